@@ -1,0 +1,36 @@
+# The verbs of this house.  `make` alone lists them.
+SHELL := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+PYTHON ?= $(shell for p in python3.11 python3.12 python3; do command -v $$p >/dev/null 2>&1 && $$p -c 'import sys; sys.exit(not (3,11) <= sys.version_info[:2] < (3,13))' 2>/dev/null && { echo $$p; break; }; done)
+BIN := .venv/bin
+export UV_PROJECT_ENVIRONMENT := .venv
+
+help:  ## list the verbs
+	@grep -hE '^[a-z-]+:.*##' Makefile | sed -E 's/^([a-z-]+):.*## /\1\t/' | expand -t 14
+
+setup: .venv/ready  ## make .venv with everything the verbs need
+
+.venv/ready: pyproject.toml uv.lock
+	@bash tools/setup.sh "$(PYTHON)"
+
+demo: .venv/ready  ## run the main job on the bundled workshop; writes demo-out/
+	@$(BIN)/vatwright demo --run demo-out
+
+check: .venv/ready  ## lint, formatting, types, import rules
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+	@$(BIN)/mypy
+	@$(BIN)/lint-imports
+
+test: .venv/ready  ## every check and test
+	@bash tools/test.sh
+
+bench: .venv/ready  ## compare with the reference libraries, print ratios
+	@$(BIN)/python -m benchmarks
+
+docs: .venv/ready  ## build the documentation into docs/_build/html
+	@$(BIN)/sphinx-build -W -q -b html docs docs/_build/html
+	@echo "docs/_build/html/index.html"
+
+.PHONY: help setup demo check test bench docs

@@ -1,0 +1,370 @@
+"""Area and outline length of every layer of a mesh, in one pass over its triangles."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeAlias
+
+import attrs
+import numpy as np
+from numpy.typing import NDArray
+
+from vatwright.compiled import kernel, parallel_kernel, prange
+from vatwright.errors import DomainError, require_finite, require_positive
+from vatwright.geometry.tolerance import TOLERANCES
+
+if TYPE_CHECKING:
+    from vatwright.geometry.mesh import Mesh
+
+Floats: TypeAlias = NDArray[np.float64]
+Ints: TypeAlias = NDArray[np.int32]
+Longs: TypeAlias = NDArray[np.int64]
+
+CHUNKS = 8
+"""Triangles are cut into this many pieces whatever the number of cores, so that every machine gives the same bits."""
+DIRECT = 8
+"""A triangle that crosses at most this many layers adds to each, a taller one polynomials (speed is flat, 4 to 12)."""
+BLOCK = 64
+"""Polynomials are centred on blocks of this many layers, so that no term is much larger than the area itself."""
+NM_PER_M = 1_000_000_000
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Profile:
+    """Area and outline length of N layers, each cut at half its thickness.
+
+    Parameters
+    ----------
+    layer_nm : int
+        Layer thickness [nm].
+    bottom_m : float
+        Height of the bottom of the first layer [m].
+    area_m2 : (N,) float64
+        Area, counted by winding: solids that overlap count twice, cavities count against [m2].
+    perimeter_m : (N,) float64
+        Length of all outlines, inner ones too [m].
+    closure_error_m2 : (N,) float64
+        How far areas taken from two origins within the mesh's bounds can differ, at most; zero where the mesh is
+        closed [m2].
+    open_layers : (n,) int64
+        The layers, counted from 0, that cut the mesh where it is open or wound badly.
+    """
+
+    layer_nm: int
+    bottom_m: float
+    area_m2: Floats
+    perimeter_m: Floats
+    closure_error_m2: Floats
+    open_layers: Longs
+
+    @property
+    def volume_m3(self) -> float:
+        """Sum of area times layer thickness [m3]."""
+        return float(self.area_m2.sum()) * self.layer_nm / NM_PER_M
+
+
+def require_layers(*, layer_nm: int, layers: int) -> None:
+    """Raise :class:`DomainError` unless the thickness is a whole number above 0 and the count one of 0 or above."""
+    if layer_nm != int(layer_nm) or layer_nm <= 0:
+        raise DomainError.one("layer_nm", f"must be a whole number above 0, got {layer_nm}", "Give it in nanometres.")
+    if layers != int(layers) or layers < 0:
+        raise DomainError.one("layers", f"must be a whole number, 0 or above, got {layers}", "Count the layers.")
+
+
+def layer_count(height_m: float, layer_nm: int) -> int:
+    r"""Return how many layers a part of a given height takes.
+
+    .. math:: N = \left\lceil \frac{H - 0.005\,t}{t} \right\rceil
+
+    with height H rounded to whole nanometres and layer thickness t, all in integers.
+
+    Parameters
+    ----------
+    height_m : float
+        Height of the part [m].
+    layer_nm : int
+        Layer thickness [nm].
+
+    Returns
+    -------
+    int
+        Number of layers; 0 for a height below half a nanometre, else at least 1.
+
+    Raises
+    ------
+    DomainError
+        If the height is negative or not finite, or the thickness is not a whole number above zero.
+
+    Notes
+    -----
+    A part may reach 5 per mille of a layer into the next without getting it, so that the rounding of a file's numbers
+    cannot add a layer.
+
+    Examples
+    --------
+    >>> layer_count(0.010, 50_000), layer_count(float(np.float32(0.010)), 50_000), layer_count(0.01003, 50_000)
+    (200, 200, 201)
+    """
+    require_layers(layer_nm=layer_nm, layers=0)
+    require_finite(height_m=height_m)
+    height_nm = round(height_m * NM_PER_M)
+    if height_nm < 0:
+        raise DomainError.one("height_m", f"must be 0 or above, got {height_m:g}", "Check the value and its unit.")
+    spare_nm = layer_nm * TOLERANCES.top_per_mille // 1000
+    return min(height_nm, max(1, -((spare_nm - height_nm) // layer_nm)))
+
+
+@parallel_kernel
+def first_layer_above(heights_m: Floats, bottom_m: float, layer_m: float, first: int, count: int) -> Ints:
+    """Return for each height the first layer cut at or above it, less `first`, held within 0 and `count`.
+
+    Layer k is cut at ``bottom + (k + 1/2) layer``.  An edge crosses layer k just when k lies in the half-open range
+    between its ends' numbers, so a face lying in a cut is never half in it.
+    """
+    above = np.empty(heights_m.shape[0], np.int32)
+    for i in prange(heights_m.shape[0]):
+        k = np.ceil((heights_m[i] - bottom_m) / layer_m - 0.5) - first
+        above[i] = np.int32(min(max(k, 0.0), float(count)))
+    return above
+
+
+@kernel
+def _edge_number(a: int, b: int) -> np.uint64:
+    """Return a well-mixed number for an edge, the same from both ends (mixing steps of SplitMix64 [1]).
+
+    .. [1] Steele, G. L., Lea, D. and Flood, C. H. (2014), OOPSLA, figure 16 [steele:2014]
+    """
+    key = (np.uint64(min(a, b)) << np.uint64(32)) + np.uint64(max(a, b)) + np.uint64(0x9E3779B97F4A7C15)
+    key = (key ^ (key >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    key = (key ^ (key >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return key ^ (key >> np.uint64(31))
+
+
+@kernel
+def _add_range(
+    total: Floats, begin: int, end: int, at: float, a0: float, a1: float, a2: float, p0: float, p1: float
+) -> None:
+    """Add area a0 + a1 u + a2 u^2 and length p0 + p1 u, u = k - at, to the layers begin <= k < end.
+
+    A short range is added layer by layer (columns 0, 1).  A long one adds its coefficients about the middle of each
+    block of layers where it starts and takes them away where it stops (columns 2 to 6); blocks start from nothing.
+    """
+    if end - begin <= DIRECT:
+        for k in range(begin, end):
+            u = k - at
+            total[k, 0] += a0 + u * (a1 + u * a2)
+            total[k, 1] += p0 + u * p1
+        return
+    k = begin
+    while k < end:
+        stop = min(end, (k // BLOCK + 1) * BLOCK)
+        shift = (k // BLOCK) * BLOCK + BLOCK // 2 - at
+        b0, b1, q0 = a0 + shift * (a1 + shift * a2), a1 + 2.0 * a2 * shift, p0 + shift * p1
+        total[k, 2] += b0
+        total[k, 3] += b1
+        total[k, 4] += a2
+        total[k, 5] += q0
+        total[k, 6] += p1
+        if stop % BLOCK:
+            total[stop, 2] -= b0
+            total[stop, 3] -= b1
+            total[stop, 4] -= a2
+            total[stop, 5] -= q0
+            total[stop, 6] -= p1
+        k = stop
+
+
+@kernel
+def _add_triangle(
+    vertices: Floats, low: int, mid: int, top: int, turn: float, k: tuple[int, int, int], place: Floats, total: Floats
+) -> None:
+    """Add one triangle's share, its corners in order of height; `turn` is -1 if that order reverses its winding.
+
+    `place` holds the origin (x, y), the height of cut 0 and the layer thickness.
+    """
+    lx, ly, lz = vertices[low, 0] - place[0], vertices[low, 1] - place[1], vertices[low, 2]
+    mx, my, mz = vertices[mid, 0] - place[0], vertices[mid, 1] - place[1], vertices[mid, 2]
+    tx, ty, tz = vertices[top, 0] - place[0], vertices[top, 1] - place[1], vertices[top, 2]
+    rise = 1.0 / (tz - lz)
+    half = 0.5 * turn
+    # the cut moves along the long edge by (gx, gy) a layer, and is widest at the middle corner
+    gx, gy = (tx - lx) * rise * place[3], (ty - ly) * rise * place[3]
+    wx, wy = mx - (lx + (tx - lx) * rise * (mz - lz)), my - (ly + (ty - ly) * rise * (mz - lz))
+    width = np.sqrt(wx * wx + wy * wy)
+    for part in range(2):
+        begin, end = k[part], k[part + 1]
+        if begin == end:
+            continue
+        z = place[2] + place[3] * begin
+        along = (z - lz) * rise
+        px, py = lx + (tx - lx) * along, ly + (ty - ly) * along
+        if part == 0:
+            share, growth = (z - lz) / (mz - lz), place[3] / (mz - lz)
+        else:
+            share, growth = (tz - z) / (tz - mz), -place[3] / (tz - mz)
+        # from P(u) = p + g u to Q(u) = P + w (share + growth u): half of P x Q is half of P x w times the bracket
+        p_w, g_w = px * wy - py * wx, gx * wy - gy * wx
+        a0 = half * p_w * share
+        a1 = half * (p_w * growth + g_w * share)
+        a2 = half * g_w * growth
+        _add_range(total, begin, end, float(begin), a0, a1, a2, width * share, width * growth)
+
+
+@parallel_kernel
+def _add_triangles(
+    vertices: Floats, faces: Ints, above: Ints, place: Floats, layers: int
+) -> tuple[Floats, NDArray[np.uint64]]:
+    """Return per chunk all triangles' shares, their number (column 7), and the balance of crossed edges.
+
+    The last two are differences from layer to layer.
+    """
+    n = faces.shape[0]
+    total = np.zeros((CHUNKS, layers + 1, 8))
+    balance = np.zeros((CHUNKS, layers + 1), np.uint64)
+    for c in prange(CHUNKS):
+        for f in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
+            low, mid, top = faces[f, 0], faces[f, 1], faces[f, 2]
+            if above[low] == above[mid] and above[mid] == above[top]:
+                continue
+            turn = 1.0
+            if vertices[low, 2] > vertices[mid, 2]:
+                low, mid, turn = mid, low, -turn
+            if vertices[mid, 2] > vertices[top, 2]:
+                mid, top, turn = top, mid, -turn
+            if vertices[low, 2] > vertices[mid, 2]:
+                low, mid, turn = mid, low, -turn
+            k = (above[low], above[mid], above[top])
+            _add_triangle(vertices, low, mid, top, turn, k, place, total[c])
+            lm, mt, lt = _edge_number(low, mid), _edge_number(mid, top), _edge_number(low, top)
+            if turn < 0.0:
+                lm, mt, lt = ~lm + np.uint64(1), ~mt + np.uint64(1), ~lt + np.uint64(1)
+            balance[c, k[0]] += lm - lt
+            balance[c, k[1]] += mt - lm
+            balance[c, k[2]] += lt - mt
+            total[c, k[0], 7] += 1.0
+            total[c, k[2], 7] -= 1.0
+    return total, balance
+
+
+@kernel
+def _sum_up(total: Floats, balance: NDArray[np.uint64], layers: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Return area, perimeter and openness of each layer from the chunks' sums and differences."""
+    area, perimeter = np.empty(layers), np.empty(layers)
+    is_open = np.empty(layers, np.bool_)
+    run = np.zeros(8)
+    faces = 0.0
+    crossed = np.uint64(0)
+    for k in range(layers):
+        if k % BLOCK == 0:
+            run[:] = 0.0
+        direct_area, direct_perimeter = 0.0, 0.0
+        for c in range(total.shape[0]):
+            crossed += balance[c, k]
+            direct_area += total[c, k, 0]
+            direct_perimeter += total[c, k, 1]
+            faces += total[c, k, 7]
+            for j in range(2, 7):
+                run[j] += total[c, k, j]
+        if faces == 0.0:  # nothing is cut here, so what is left is rounding
+            run[:] = 0.0
+        u = float(k % BLOCK - BLOCK // 2)
+        area[k] = direct_area + run[2] + u * (run[3] + u * run[4])
+        perimeter[k] = direct_perimeter + run[5] + u * run[6]
+        is_open[k] = crossed != 0
+    return area, perimeter, is_open
+
+
+@kernel
+def _gaps(vertices: Floats, faces: Ints, above: Ints, place: Floats, wanted: NDArray[np.bool_]) -> Floats:
+    """Return the sum of all cut segments, as vectors, in each wanted layer; it is zero where they close up."""
+    gap = np.zeros((wanted.shape[0], 2))
+    for f in range(faces.shape[0]):
+        for j in range(3):
+            a, b = faces[f, j], faces[f, (j + 1) % 3]
+            sign = 1.0  # a segment ends on the edge that goes up and starts on the one that goes down
+            if above[a] > above[b]:
+                a, b, sign = b, a, -1.0
+            for k in range(above[a], above[b]):
+                if wanted[k]:
+                    t = (place[2] + place[3] * k - vertices[a, 2]) / (vertices[b, 2] - vertices[a, 2])
+                    for axis in range(2):
+                        gap[k, axis] += sign * (vertices[a, axis] + t * (vertices[b, axis] - vertices[a, axis]))
+    return gap
+
+
+def area_profile(mesh: Mesh, *, layer_nm: int, bottom_m: float, layers: int) -> Profile:
+    r"""Return area and perimeter of every layer of `mesh`.
+
+    A triangle cuts layer k in a segment from P to Q, the solid on its left; by Green's theorem
+
+    .. math:: A_k = \tfrac12 \sum P \times Q, \qquad p_k = \sum |Q - P|
+
+    and each term is a quadratic, or a straight line, in k.  Layer k is cut at mid-height,
+    ``bottom + (k + 1/2) layer``.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        The mesh; it may be empty.
+    layer_nm : int
+        Layer thickness [nm].
+    bottom_m : float
+        Height of the bottom of layer 0 [m].
+    layers : int
+        Number of layers [1].
+
+    Returns
+    -------
+    Profile
+        Areas [m2], perimeters [m], closure errors [m2] and the open layers.
+
+    Raises
+    ------
+    DomainError
+        If thickness or count is not a whole number in range, or the height is not finite.
+
+    Notes
+    -----
+    A layer is open when some edge is not crossed upwards as often as downwards; this is decided in integers, by sums
+    of 64-bit edge numbers, so rounding cannot open a closed layer and an open one stays hidden with a chance of 5e-20.
+    There the area depends on the origin, which is the middle of the mesh's bounds: with g the sum of the segments,
+    areas from two origins d apart differ by ``|d x g| / 2``, and `closure_error_m2` is the largest such difference
+    within the bounds.  It can be zero in an open layer, when opposite gaps cancel: trust `open_layers`.
+
+    Examples
+    --------
+    A tetrahedron of 1 m: the mid-layer section has legs of 0.5 m.
+
+    >>> from vatwright.geometry.mesh import Mesh
+    >>> corners = [[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]
+    >>> solid = Mesh(vertices_m=corners, faces=[[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])
+    >>> profile = area_profile(solid, layer_nm=1_000_000_000, bottom_m=0.0, layers=1)
+    >>> profile.area_m2.tolist(), profile.perimeter_m.round(6).tolist()
+    ([0.125], [1.707107])
+
+    References
+    ----------
+    .. [1] Steger, C. (1996), On the calculation of arbitrary moments of polygons, Technische Universitaet Muenchen,
+       report FGBV-96-05 (area of a polygon by Green's theorem) [steger:1996]
+    """
+    require_layers(layer_nm=layer_nm, layers=layers)
+    require_finite(bottom_m=bottom_m)
+    layer_m = layer_nm / NM_PER_M
+    require_positive(layer_m=layer_m)
+    bounds = mesh.bounds_m if len(mesh.faces) else np.zeros((2, 3))
+    middle = bounds.mean(axis=0)
+    place = np.array([middle[0], middle[1], bottom_m + 0.5 * layer_m, layer_m])
+    above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_m, 0, layers)
+    total, balance = _add_triangles(mesh.vertices_m, mesh.faces, above, place, layers)
+    area, perimeter, is_open = _sum_up(total, balance, layers)
+    error = np.zeros(layers)
+    if is_open.any():
+        gap = np.abs(_gaps(mesh.vertices_m, mesh.faces, above, place, is_open))
+        error = 0.5 * (gap[:, 0] * (bounds[1, 1] - bounds[0, 1]) + gap[:, 1] * (bounds[1, 0] - bounds[0, 0]))
+    return Profile(
+        layer_nm=int(layer_nm),
+        bottom_m=bottom_m,
+        area_m2=area,
+        perimeter_m=perimeter,
+        closure_error_m2=error,
+        open_layers=np.flatnonzero(is_open),
+    )

@@ -1,0 +1,90 @@
+"""The command: finds the subcommand, runs it, and turns errors into sentences and exit codes."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from vatwright import __version__
+from vatwright.errors import VatwrightError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "study": ("study", "Look at a plate of parts layer by layer."),
+    "carry": ("carry", "Carry a proven recipe to another machine: the carry sheet."),
+    "visits": ("visits", "The hand schedule alone: what to change by hand, when."),
+    "sheet": ("sheet", "The run sheet for the bench, as PDF."),
+    "calc": ("calc", "One formula, with units, working, validity and source."),
+    "demo": ("demo", "Put the demo workshop into a folder, or run its main job."),
+}
+"""Command name: the module of this room that holds it, and its line in --help.  Modules load when their command runs."""
+
+
+class _Commands(click.Group):
+    """Loads a command's module only when that command is asked for, so that --help stays quick."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
+        if name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"vatwright.interfaces.cli.{COMMANDS[name][0]}")
+        command: click.Command = getattr(module, name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="vatwright")
+def vatwright() -> None:
+    """Process engineering for people who print with resin.
+
+    Study your parts, carry a proven recipe to another machine, and know what to do by hand.
+
+    \b
+    Start here:   vatwright demo
+    Then:         vatwright carry demo-workshop/harbour-lanterns.toml
+
+    Exit codes: 0 ok, 1 the answer is no, 2 something handed in cannot be used, 3 a fault of ours.
+    """
+
+
+def run(arguments: list[str] | None = None) -> None:
+    """Run the command and exit: 0 ok, 1 the answer is no, 2 bad input, 3 a fault of ours."""
+    sys.exit(outcome(arguments))
+
+
+def outcome(arguments: list[str] | None = None) -> int:
+    """Run the command and return its exit code; what went wrong is told on the error stream."""
+    try:
+        result = vatwright.main(args=arguments, prog_name="vatwright", standalone_mode=False)
+    except VatwrightError as problem:
+        click.echo(str(problem), err=True)
+        return problem.exit_code
+    except click.ClickException as problem:
+        problem.show()
+        return problem.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped. Nothing was left half-written.", err=True)
+        return 130
+    except BrokenPipeError:
+        return 0
+    except Exception as fault:  # noqa: BLE001 - the outermost door: whatever gets here is our fault and must say so
+        click.echo(f"A fault of ours: {type(fault).__name__}: {fault}", err=True)
+        click.echo("Run again with VATWRIGHT_TRACE=1 to see where, and tell us.", err=True)
+        _trace()
+        return VatwrightError.exit_code
+    return result if isinstance(result, int) else 0
+
+
+def _trace() -> None:
+    import os
+    import traceback
+
+    if os.environ.get("VATWRIGHT_TRACE"):
+        traceback.print_exc()

@@ -1,0 +1,19 @@
+"""``vatwright sheet``: the run sheet for the bench."""
+
+from __future__ import annotations
+
+import click
+
+from vatwright.interfaces.cli.job_options import carried, citation, job_arguments, write_bytes
+
+
+@click.command("sheet", epilog="Example: vatwright sheet harbour-lanterns.toml --pdf run.pdf")
+@job_arguments
+@click.option("--pdf", "pdf_path", type=click.Path(), required=True, help="Where to write it.")
+def sheet(job: str, to: str | None, shop: str | None, pdf_path: str) -> int:
+    """Write the run sheet: what to type in, what to do when, checks and cautions, room for notes."""
+    from vatwright.interfaces.report.run_sheet import run_sheet_pdf
+
+    answer = carried(job, to=to, shop=shop)
+    write_bytes(pdf_path, run_sheet_pdf(answer, cite=citation))
+    return 0 if answer.holds else 1

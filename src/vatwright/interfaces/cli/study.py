@@ -1,0 +1,73 @@
+"""``vatwright study``: the per-layer look at a plate of parts."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+UNITS = ("um", "mm", "cm", "m", "in", "ft")
+
+
+@click.command("study", epilog="Example: vatwright study lantern.stl --unit mm --count 6 --machine Heron --shop shop.toml")
+@click.argument("parts", nargs=-1, required=True, metavar="PART...")
+@click.option("--unit", type=click.Choice(UNITS), help="Length unit of files whose format has none (STL, OBJ, PLY).")
+@click.option("--layer-mm", default="0.05", show_default=True, help="Layer thickness [mm].")
+@click.option("--pixel-mm", help="Pixel size of layer pictures [mm].")
+@click.option("--count", type=click.IntRange(1, 10_000), help="Pieces of each part, laid out in rows; without it as drawn.")
+@click.option("--machine", help="Machine of the shop: its platform must hold the parts.")
+@click.option("--shop", type=click.Path(), envvar="VATWRIGHT_SHOP", help="Shop file with the machine.")
+@click.option("--json", "as_json", is_flag=True, help="Print vatwright.study/1.")
+def study(
+    parts: tuple[str, ...],
+    unit: str | None,
+    layer_mm: str,
+    pixel_mm: str | None,
+    count: int | None,
+    machine: str | None,
+    shop: str | None,
+    as_json: bool,
+) -> None:
+    """Look at a plate of parts layer by layer: areas, islands, torsion constants, fresh islands, sealed pockets."""
+    from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.interfaces.report.study_json import study_json
+    from vatwright.interfaces.report.study_text import study_text
+    from vatwright.records.part import PartUse
+    from vatwright.wiring import machine_of_shop, study_files
+
+    layer_nm = _layer_nm(layer_mm)
+    pixel_m = None if pixel_mm is None else _length_m(pixel_mm, "--pixel-mm")
+    target = None if machine is None else machine_of_shop(machine, shop)
+    uses = [
+        PartUse(name=_name(p), file=p, unit=unit, pixel_m=pixel_m, count=count or 1, as_drawn=count is None) for p in parts
+    ]
+    with ProgressLine() as progress:
+        found = study_files(uses, layer_nm=layer_nm, machine=target, progress=progress)
+    if as_json:
+        click.echo(json.dumps(study_json(found), allow_nan=False))
+    else:
+        click.echo(study_text(found, title=", ".join(u.name for u in uses)))
+
+
+def _name(path: str) -> str:
+    return path.replace("\\", "/").rstrip("/").rsplit("/", 1)[-1]
+
+
+def _length_m(text: str, option: str) -> float:
+    from vatwright.errors import require_positive
+    from vatwright.units import parse_quantity, to_si
+
+    value = to_si(parse_quantity(text, "mm", option), "mm")
+    require_positive(**{option: value})
+    return value
+
+
+def _layer_nm(text: str) -> int:
+    from vatwright.errors import InputError
+
+    layer_nm = round(_length_m(text, "--layer-mm") * 1_000_000_000)
+    if not 1_000 <= layer_nm <= 1_000_000:
+        raise InputError.one(
+            "--layer-mm", f"{text} is not a layer thickness", "Give a thickness between 0.001 and 1 mm, such as 0.05"
+        )
+    return layer_nm

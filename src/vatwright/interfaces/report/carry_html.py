@@ -1,0 +1,117 @@
+"""The carry sheet as one page: everything inline, no script, for desk, phone and paper."""
+
+from __future__ import annotations
+
+import itertools
+from importlib import resources
+from typing import TYPE_CHECKING
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from vatwright.interfaces.report.belief_plot import belief_plot, margin_bar
+from vatwright.interfaces.report.numbers import bound, one_line
+from vatwright.interfaces.report.platform_map import platform_map
+from vatwright.interfaces.report.plots import figures
+from vatwright.interfaces.report.sheet_words import (
+    ESTIMATE_NOTE,
+    LAYER_COUNT_NOTE,
+    cited,
+    clock_unit,
+    hand_cost,
+    hand_steps,
+    headline,
+    how_sure,
+    measurement_words,
+    resin_sentence,
+    risk_words,
+    sentence,
+    setting_rows,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.interfaces.report.sheet_words import SettingRow
+    from vatwright.interfaces.report.svg import Svg
+    from vatwright.records.plan import CarrySheet
+
+PHASE_TITLES = {"all": "All layers", "base": "Base", "ramp": "Ramp", "body": "Body"}
+
+
+def carry_html(sheet: CarrySheet, *, cite: Callable[[str], str]) -> str:
+    """Return the sheet as one self-contained page.
+
+    Parameters
+    ----------
+    sheet : CarrySheet
+        What to show.
+    cite : callable
+        From a source's key to its citation.
+    """
+    drawn = {f.slug: f for f in (platform_map(sheet), *figures(sheet))}
+    page = _environment().get_template("carry.html")
+    return page.render(
+        css=_css(),
+        top=headline(sheet),
+        holds=sheet.holds,
+        origin=one_line(sheet.origin),
+        target=one_line(sheet.target),
+        how_sure=how_sure(sheet),
+        phases=phases(setting_rows(sheet)),
+        steps=hand_steps(sheet),
+        clock_unit=clock_unit(sheet),
+        hand_cost=hand_cost(sheet),
+        risks=[
+            (r, margin_bar(known.margin, k))
+            for k, (r, known) in enumerate(zip(risk_words(sheet), sheet.risks, strict=True))
+        ],
+        warnings=[sentence(w) for w in sheet.warnings],
+        measures=[(measurement_words(m), sentence(m.how)) for m in sheet.measure_next],
+        figures=drawn,
+        layer_figures=[f for f in drawn.values() if f.slug.startswith(("settle", "thickness"))],
+        layer_note=LAYER_COUNT_NOTE,
+        resin=resin_sentence(sheet),
+        questions=[sentence(q) for q in sheet.open_questions],
+        beliefs=[belief_plot(b, k) for k, b in enumerate(sheet.beliefs)],
+        cautions=[*(sentence(c) for c in sheet.cautions), ESTIMATE_NOTE],
+        sources=cited(sheet, cite),
+    )
+
+
+def phases(rows: tuple[SettingRow, ...]) -> list[tuple[str, list[SettingRow]]]:
+    """Return the settings under their phase's title, in the order in which each phase first stands."""
+    groups: dict[str, list[SettingRow]] = {}
+    for phase, group in itertools.groupby(rows, key=lambda r: r.phase):
+        groups.setdefault(PHASE_TITLES[phase], []).extend(group)
+    return list(groups.items())
+
+
+def _markup(picture: Svg) -> Markup:
+    """Return a picture of our own drawing kit, which escaped what it was given, as markup."""
+    return Markup(picture)  # noqa: S704
+
+
+def _kept_together(value: object) -> object:
+    """Keep numbers beside their units in everything but markup."""
+    return bound(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def _environment() -> Environment:
+    loader = PackageLoader("vatwright.interfaces.report")
+    environment = Environment(
+        loader=loader,
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_kept_together,
+    )
+    environment.filters["markup"] = _markup
+    return environment
+
+
+def _css() -> Markup:
+    """Return our own style sheet as markup."""
+    text = (resources.files("vatwright.interfaces.report") / "templates" / "carry.css").read_text(encoding="utf-8")
+    return Markup(text)  # noqa: S704

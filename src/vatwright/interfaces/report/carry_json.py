@@ -1,0 +1,227 @@
+"""The carry sheet as data for other programs: bench units, the unit in every key, finite numbers only."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from vatwright.interfaces.report.numbers import bench
+from vatwright.records.process import setting_unit
+from vatwright.units import BENCH_UNITS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from vatwright.records.plan import Advice, BeliefChange, CarrySheet, HandPlan, PlatformView, Visit
+
+SCHEMA = "vatwright.carry/1"
+VISITS_SCHEMA = "vatwright.visits/1"
+PLACES = 9
+
+
+def number(value: float, unit: str = "s") -> float | None:
+    """Return an SI value in a bench unit, rounded to nine places; null stands for what is not finite."""
+    return None if not math.isfinite(value) else round(bench(float(value), unit), PLACES) + 0.0
+
+
+def numbers(values: NDArray[np.float64], unit: str = "s") -> list[float | None]:
+    """Return an SI array in a bench unit as a list."""
+    times, over = (BENCH_UNITS[unit].times, BENCH_UNITS[unit].over)
+    scaled = np.asarray(values, dtype=np.float64) * over / times
+    return [round(v, PLACES) + 0.0 if math.isfinite(v) else None for v in scaled.tolist()]
+
+
+def unit_text(name: str) -> str:
+    """Return the unit of a setting's value as the command line accepts it."""
+    unit = setting_unit(name)
+    return unit if unit == "layers" else BENCH_UNITS[unit].spellings[0]
+
+
+def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
+    """Return the sheet as `vatwright.carry/1`.
+
+    Parameters
+    ----------
+    sheet : CarrySheet
+        What to show.
+    cite : callable
+        From a source's key to its citation.
+
+    Returns
+    -------
+    dict
+        JSON-ready: strings, booleans, lists, finite numbers, and null where a number is not finite.
+    """
+    return {
+        "schema": SCHEMA,
+        "job": sheet.job,
+        "from": sheet.origin,
+        "to": sheet.target,
+        "recipe": sheet.recipe,
+        "resin_name": sheet.resin,
+        "pieces": sheet.pieces,
+        "proven": {"runs": sheet.runs, "failed": sheet.failed},
+        "room_from_C": number(sheet.room_from_k - 273.15),
+        "room_C": number(sheet.room_k - 273.15),
+        "holds": sheet.holds,
+        "verdict": sheet.verdict,
+        "confidence": number(sheet.confidence),
+        "success": {k: number(getattr(sheet.success, k)) for k in ("low", "mean", "high")},
+        "settings": [_setting(a) for a in sheet.settings],
+        "time": _time(sheet),
+        "layers": _layers(sheet),
+        "visits": [_visit(v) for v in (sheet.hand.visits if sheet.hand else ())],
+        "hand": _hand(sheet.hand),
+        "resin": {
+            f"{k}_ml": number(getattr(sheet.resin_need, f"{k}_m3"), "ml") for k in ("parts", "drag_out", "pool", "pour")
+        },
+        "risks": [
+            {
+                "what": r.what,
+                "layer": None if r.layer < 0 else r.layer,
+                "margin": number(r.margin),
+                "chance": number(r.chance),
+                "why": r.why,
+                "do": r.do,
+            }
+            for r in sheet.risks
+        ],
+        "measure_next": [
+            {
+                "reading": m.reading,
+                "setting": m.setting,
+                "share_left": number(m.share_left),
+                "time_min": number(m.minutes),
+                "how": m.how,
+            }
+            for m in sheet.measure_next
+        ],
+        "pull_curve": {
+            "layer": sheet.pull_curve.layer,
+            "lift_mm": numbers(sheet.pull_curve.lift_m, "mm"),
+            **{f"{k}_N": numbers(getattr(sheet.pull_curve, f"{k}_n"), "N") for k in ("low", "middle", "high")},
+        },
+        "platform": _platform(sheet.platform_view),
+        "beliefs": [_belief(b) for b in sheet.beliefs],
+        "cautions": list(sheet.cautions),
+        "open_questions": list(sheet.open_questions),
+        "warnings": list(sheet.warnings),
+        "sources": {key: cite(key) for key in _source_keys(sheet)},
+    }
+
+
+def _source_keys(sheet: CarrySheet) -> list[str]:
+    keys = [*sheet.sources, *(k for a in sheet.settings for k in a.sources), *(b.source for b in sheet.beliefs)]
+    return [k for k in dict.fromkeys(keys) if k]
+
+
+def _setting(advice: Advice) -> dict[str, Any]:
+    unit = setting_unit(advice.name)
+    values = {"from": advice.from_value, "to": advice.to_value, "low": advice.low, "high": advice.high}
+    return {
+        "name": advice.name,
+        **{k: number(v, unit) for k, v in values.items()},
+        "unit": unit_text(advice.name),
+        "honoured": advice.honoured,
+        "by_hand": advice.by_hand,
+        "reason": advice.reason,
+        "dominated_by": advice.dominated_by,
+        "narrowed_by": advice.narrowed_by,
+        "sources": list(advice.sources),
+    }
+
+
+def _time(sheet: CarrySheet) -> dict[str, Any]:
+    run = sheet.time
+    keys = ("from_s", "to_s", "per_piece_from_s", "per_piece_to_s")
+    shares = [{"label": s.label, "from_s": number(s.from_s), "to_s": number(s.to_s)} for s in run.shares]
+    plates = {"from_plates": run.from_plates, "to_plates": run.to_plates}
+    return {**{k: number(getattr(run, k)) for k in keys}, **plates, "shares": shares}
+
+
+def _layers(sheet: CarrySheet) -> dict[str, Any]:
+    t = sheet.layers
+    return {
+        "thickness_um": numbers(t.thickness_m, "um"),
+        "thickness_low_um": numbers(t.thickness_low_m, "um"),
+        "thickness_high_um": numbers(t.thickness_high_m, "um"),
+        "cure_depth_um": numbers(t.cure_depth_m, "um"),
+        "settle_demand_s": numbers(t.settle_demand_s),
+        "settle_given_s": numbers(t.settle_given_s),
+        "lift_demand_mm": numbers(t.lift_demand_m, "mm"),
+        "pull_N": numbers(t.pull_n, "N"),
+        "screen_force_N": numbers(t.screen_force_n, "N"),
+        "clock_s": numbers(t.clock_s),
+        "area_mm2": numbers(t.area_m2, "mm2"),
+    }
+
+
+def _visit(visit: Visit) -> dict[str, Any]:
+    return {
+        "at_s": number(visit.at_s),
+        "layer": visit.layer,
+        "setting": visit.setting,
+        "value": number(visit.value, setting_unit(visit.setting)),
+        "unit": unit_text(visit.setting),
+        "late_ok_s": number(visit.late_ok_s),
+        "early_ok_s": number(visit.early_ok_s),
+    }
+
+
+def _hand(hand: HandPlan | None) -> dict[str, Any] | None:
+    if hand is None:
+        return None
+    unit = setting_unit(hand.setting)
+    return {
+        "setting": hand.setting,
+        "start_value": number(hand.start_value, unit),
+        "unit": unit_text(hand.setting),
+        "total_s": number(hand.total_s),
+        "alone_value": number(hand.alone_value, unit),
+        "alone_total_s": number(hand.alone_total_s),
+        "obeyed_total_s": number(hand.obeyed_total_s),
+        "covers": hand.covers,
+        "note": hand.note,
+    }
+
+
+def _platform(view: PlatformView) -> dict[str, Any]:
+    return {
+        "width_mm": number(view.platform.width_m, "mm"),
+        "depth_mm": number(view.platform.depth_m, "mm"),
+        "window_width_mm": number(view.window.width_m, "mm"),
+        "window_depth_mm": number(view.window.depth_m, "mm"),
+        "lift_per_mm": number(view.tan_angle),
+        "worst": {
+            "x_mm": number(view.worst_x_m, "mm"),
+            "y_mm": number(view.worst_y_m, "mm"),
+            "lift_mm": number(view.worst_lift_m, "mm"),
+        },
+    }
+
+
+def _belief(belief: BeliefChange) -> dict[str, Any]:
+    return {
+        "name": belief.name,
+        "unit": belief.unit,
+        "before": [number(v) for v in belief.before],
+        "after": [number(v) for v in belief.after],
+        "kind": str(belief.kind),
+        "source": belief.source,
+    }
+
+
+def visits_json(sheet: CarrySheet) -> dict[str, Any]:
+    """Return the hand schedule alone as `vatwright.visits/1`."""
+    visits = sheet.hand.visits if sheet.hand else ()
+    return {
+        "schema": VISITS_SCHEMA,
+        "job": sheet.job,
+        "to": sheet.target,
+        "hand": _hand(sheet.hand),
+        "visits": [_visit(v) for v in visits],
+    }

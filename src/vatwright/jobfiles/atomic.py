@@ -1,0 +1,60 @@
+"""Writing a file so that a reader finds the old text or the new one, never half of it."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from pathlib import Path
+
+from vatwright.errors import InputError
+
+
+def write_text_atomically(path: str | Path, text: str) -> None:
+    """Write `text` as UTF-8 to `path`, whole or not at all; see :func:`write_bytes_atomically`.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file; an existing one is replaced and keeps its permissions, a link keeps pointing at what it points at.
+    text : str
+        What it shall hold; line ends stay as they are.
+
+    Raises
+    ------
+    InputError
+        Where the folder is missing or may not be written to.
+    """
+    write_bytes_atomically(path, text.encode())
+
+
+def write_bytes_atomically(path: str | Path, content: bytes) -> None:
+    """Write `content` to `path` through a temporary file in the same folder, which then takes its place.
+
+    Parameters
+    ----------
+    path : str or Path
+        As for :func:`write_text_atomically`.
+    content : bytes
+        What it shall hold.
+
+    Raises
+    ------
+    InputError
+        Where the folder is missing or may not be written to.
+    """
+    path = Path(path)
+    target = path.resolve()
+    temporary = target.with_name(f".{target.name}.{secrets.token_hex(4)}.new")
+    try:
+        with temporary.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        if target.exists():
+            temporary.chmod(target.stat().st_mode & 0o7777)
+        temporary.replace(target)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise InputError.one(str(path), f"cannot be written: {reason}", "Choose a folder you may write to") from error
+    finally:
+        temporary.unlink(missing_ok=True)

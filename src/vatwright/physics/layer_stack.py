@@ -1,0 +1,1181 @@
+r"""How thick every layer of a print really is: the squeeze and settle of one layer after another.
+
+The machine is a spring with a force ceiling; the resin under the cured face and under the bare platform is a squeeze
+film.  While layer n is made the gap x under the face obeys
+
+.. math:: \dot x = -\frac{f}{3 \mu\,[J / x^3 + P / (x + b)^3]}, \qquad f = \min(k\,(x - z), F)
+
+with z the gap the drive commands: it falls at the speed V to the rest gap ``a = h - d`` and stays there for the settle.
+``d`` is how far the platform was still held above its commanded height when the layer before was lit; the new one is
+``x - a``.  So a print is one recurrence, and the printed height is the commanded height plus the last ``d``, exactly.
+
+How it is solved, and why it is quick:
+
+- holding still is a closed form in x, ``t = (3 mu / k) {J H(x; a) + P H(x + b; a + b)}``, solved by Newton's rule;
+- descending over one face has a single curve for every machine: with ``L = (3 mu J V / k)^(1/4)``, ``X = x / L`` and
+  ``Z = z / L`` it is ``dX/dZ = (X - Z) X^3`` from ``Z = inf``.  The curve is tabulated once;
+- descending over face and platform together is integrated, from where the lag still follows the speed, with a
+  sixth-order two-point formula;
+- a pushed-to-the-ceiling stretch is a closed form;
+- a layer whose settle is many relaxation times long ends at its rest gap, and costs next to nothing.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from attrs import frozen
+
+from vatwright.compiled import kernel, parallel_kernel, prange
+from vatwright.errors import DomainError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+
+SMALLEST_TORSION_M4 = 1e-24
+"""Anything less counts as this [m4]: about a disc of 1 um radius, smaller than any voxel. An engineering choice."""
+
+_NEAR = 0.2  # |a / x| below which the logarithm is replaced by its series, to keep 13 digits
+_FAR = 7.0  # Z above which the descent curve is its asymptotic series (5 terms leave 4e-15 of x)
+_LOW = -1000.0  # Z below which it is its other asymptote (leaves 1e-11 of x)
+_NODES = 1025  # of the table between; quintic Hermite in asinh Z leaves 1e-12
+_RESTED = (
+    45.0  # relaxation times after which nothing is left in double precision, with room for the platform's logarithm
+)
+_STEP_TOLERANCE = 5e-7  # of x, on the fourth-order estimate of one step; the sixth-order result is 1e3 times better
+_FINEST_M = 1e-9  # gaps below this count as this in that tolerance: a nanometre is no layer
+_SMOOTH = 60.0  # how often the lag goes into the command where the descent's integration starts
+_STEADY = 12.0  # and the least length of it, in lags: an error of the start dies away by e with each
+_SNUG = 1e-9  # a thickness this much over its limit still meets it: rounding, not resin
+
+
+class _Face(NamedTuple):
+    """What squeezes: torsion constants of the face and of the bare platform [m4], and the platform's extra gap [m]."""
+
+    torsion: float
+    platform: float
+    extra: float
+
+
+class _Press(NamedTuple):
+    """What pushes: three times the viscosity [Pa s], the spring [N/m] and the force ceiling [N]."""
+
+    three_mu: float
+    stiffness: float
+    ceiling: float
+
+
+@kernel
+def _face(layer: Floats) -> _Face:
+    """Squeezing part of a layer's row."""
+    return _Face(layer[0], layer[1], layer[2])
+
+
+# --- holding still -------------------------------------------------------------------------------------------------
+
+
+@kernel
+def _span(x: float, lag: float, rest: float) -> float:
+    """Integral of 1 / (x^3 (x - rest)) from x to infinity [1/m3]; lag = x - rest, handed in to keep its digits."""
+    r = rest / x
+    if abs(r) > _NEAR:
+        return -(math.log(lag / x) + r * (1.0 + 0.5 * r)) / (rest * rest * rest)
+    total = 0.0
+    for power in range(18, -1, -1):
+        total = total * r + 1.0 / (power + 3.0)
+    return total / (x * x * x)
+
+
+@kernel
+def _spans(x: float, lag: float, rest: float, face: _Face) -> float:
+    """Time from a wide gap to x under the spring, times k / 3 mu [m]."""
+    total = face.torsion * _span(x, lag, rest)
+    if face.platform > 0.0:
+        total += face.platform * _span(x + face.extra, lag, rest + face.extra)
+    return total
+
+
+@kernel
+def _drag(x: float, face: _Face) -> float:
+    """Squeeze resistance over 3 mu [m]."""
+    total = face.torsion / (x * x * x)
+    if face.platform > 0.0:
+        y = x + face.extra
+        total += face.platform / (y * y * y)
+    return total
+
+
+@kernel
+def _push(x: float, face: _Face) -> float:
+    """Time from a wide gap to x under a constant force, times force / 3 mu [m2]."""
+    total = 0.5 * face.torsion / (x * x)
+    if face.platform > 0.0:
+        y = x + face.extra
+        total += 0.5 * face.platform / (y * y)
+    return total
+
+
+@kernel
+def _pushed_to(target: float, face: _Face) -> float:
+    """Gap at which `_push` is the target: Newton from a bound below only climbs (it is convex)."""
+    x = math.sqrt(0.5 * face.torsion / target)
+    if face.platform <= 0.0:
+        return x
+    x = max(x, math.sqrt(0.5 * face.platform / target) - face.extra)
+    for _ in range(60):
+        step = (_push(x, face) - target) / _drag(x, face)
+        x += step
+        if step <= 1e-14 * x:
+            break
+    return x
+
+
+@kernel
+def _sprung_to(target: float, x: float, lag: float, rest: float, face: _Face) -> tuple[float, float]:
+    """Gap and lag at which `_spans` is the target, below the given gap.
+
+    Newton on the logarithms of both, where the curve is nearly straight; the unknown is the lag when the rest gap lies
+    above the film, else the gap itself, so neither loses digits. A bracket catches what Newton throws wide.
+    """
+    floor, lift = max(rest, 0.0), max(-rest, 0.0)
+    alike = face.torsion + face.platform * (x / (x + face.extra)) ** 3
+    if rest > 0.0:  # first guess: one face of the same resistance, then its own two asymptotes
+        q = target * rest**3 / alike
+        left = math.exp(-q - 1.5) if q > 0.5 else max(1.0 - (3.0 * q) ** (1.0 / 3.0) * (1.0 - 0.2 * q), 0.2)
+        unknown = min(rest * left / (1.0 - left), lag)
+    else:
+        unknown = min((alike / (3.0 * target)) ** (1.0 / 3.0), x)
+    v, low, high = math.log(max(unknown, 1e-300)), -700.0, math.log(x - floor if rest <= 0.0 else lag)
+    for _ in range(80):
+        unknown = math.exp(v)
+        x, lag = floor + unknown, lift + unknown
+        total = _spans(x, lag, rest, face)
+        if total < target:
+            high = v
+        else:
+            low = v
+        step = math.log(total / target) * total * lag / (_drag(x, face) * unknown)
+        if not low <= v + step <= high:
+            step = 0.5 * (low + high) - v
+        v += step
+        if abs(step) < 1e-6:  # the next error is of the order of its square
+            break
+    unknown = math.exp(v)
+    return floor + unknown, lift + unknown
+
+
+@kernel
+def _hold(
+    x: float,
+    lag: float,
+    rest: float,
+    settle: float,
+    face: _Face,
+    press: _Press,
+) -> tuple[float, float]:
+    """Gap and lag after holding still for the settle, from the given ones: ceiling first, then spring."""
+    if settle <= 0.0:
+        return x, lag
+    if press.stiffness * lag > press.ceiling:
+        meeting = rest + press.ceiling / press.stiffness
+        pushed = _push(x, face)
+        reached = pushed + settle * press.ceiling / press.three_mu
+        wanted = _push(meeting, face) if meeting > 0.0 else math.inf
+        if reached <= wanted:
+            x = _pushed_to(reached, face)
+            return x, x - rest
+        settle -= (wanted - pushed) * press.three_mu / press.ceiling
+        x, lag = meeting, press.ceiling / press.stiffness
+    target = _spans(x, lag, rest, face) + settle * press.stiffness / press.three_mu
+    return _sprung_to(target, x, lag, rest, face)
+
+
+@kernel
+def _wait(
+    x: float,
+    lag: float,
+    rest: float,
+    limit: float,
+    face: _Face,
+    press: _Press,
+) -> float:
+    """Time of holding still from the gap x down to the limit [s]; infinite when the limit is not above the rest gap."""
+    if x <= limit * (1.0 + _SNUG):
+        return 0.0
+    if limit <= rest:
+        return math.inf
+    taken = 0.0
+    if press.stiffness * lag > press.ceiling:
+        meeting = max(limit, rest + press.ceiling / press.stiffness)
+        pushed = _push(meeting, face) - _push(x, face)
+        taken = pushed * press.three_mu / press.ceiling
+        if meeting <= limit:
+            return taken
+        x, lag = meeting, press.ceiling / press.stiffness
+    end = _spans(limit, limit - rest, rest, face)
+    return taken + (end - _spans(x, lag, rest, face)) * press.three_mu / press.stiffness
+
+
+# --- descending over one face: one curve for all -------------------------------------------------------------------
+
+
+@kernel
+def _far_lag(z: float) -> float:
+    """Scaled lag X - Z far out: Z^-3 s(Z^-4), s from s (1 + q s)^3 = 1 - q (3 s + 4 q s') term by term."""
+    q = 1.0 / (z * z * z * z)
+    return (1.0 + q * (-6.0 + q * (75.0 + q * (-1330.0 + q * (29655.0 - q * 785928.0))))) / (z * z * z)
+
+
+@kernel
+def _slope(t: float, x: float) -> float:
+    """Slope of X against t = asinh Z."""
+    return (x - math.sinh(t)) * x * x * x * math.cosh(t)
+
+
+@kernel
+def _tabulate() -> Floats:
+    """Rows t = asinh Z from far out downwards: ln X, its two derivatives in t, Z, X - Z; 64 Runge-Kutta steps a row."""
+    table = np.empty((_NODES, 5))
+    top = math.asinh(_FAR)
+    gap = (math.asinh(_LOW) - top) / (_NODES - 1)
+    x, h = _FAR + _far_lag(_FAR), gap / 64
+    for row in range(_NODES):
+        t = top + row * gap
+        z, c = math.sinh(t), math.cosh(t)
+        lag = x - z
+        first = lag * x * x  # d ln X / dZ
+        second = (lag * x * x * x - 1.0) * x * x + 2.0 * lag * x * lag * x * x * x
+        table[row, 0], table[row, 1] = math.log(x), first * c
+        table[row, 2], table[row, 3], table[row, 4] = second * c * c + first * z, z, lag
+        for sub in range(64):
+            s = t + sub * h
+            k1 = _slope(s, x)
+            k2 = _slope(s + 0.5 * h, x + 0.5 * h * k1)
+            k3 = _slope(s + 0.5 * h, x + 0.5 * h * k2)
+            k4 = _slope(s + h, x + h * k3)
+            x += h * (k1 + 2.0 * k2 + 2.0 * k3 + k4) / 6.0
+    return table
+
+
+@functools.cache
+def _curve() -> Floats:
+    """Return the table of the descent curve, made once a process (a few milliseconds)."""
+    table = _tabulate()
+    table.setflags(write=False)
+    return table
+
+
+@kernel
+def _low_asymptote(s: float, constant: float) -> float:
+    """1 / X^2 at Z = -s: s^2 + 2 ln s + C and the next term, from d(1/X^2)/ds = 2 s + 2 X."""
+    inner = 2.0 * math.log(s) + constant
+    return s * s + inner + 0.5 * (inner + 1.0) / (s * s)
+
+
+@kernel
+def _scaled(z: float, table: Floats) -> float:
+    """Scaled gap X on the descent curve where the scaled command is Z."""
+    if z >= _FAR:
+        return z + _far_lag(z)
+    if z <= _LOW:
+        end = math.exp(-2.0 * table[-1, 0])
+        constant = end - _LOW * _LOW - 2.0 * math.log(-_LOW)
+        return 1.0 / math.sqrt(_low_asymptote(-z, constant))
+    top = math.asinh(_FAR)
+    gap = (math.asinh(_LOW) - top) / (_NODES - 1)
+    place = (math.asinh(z) - top) / gap
+    row = min(int(place), _NODES - 2)
+    u = place - row
+    w = 1.0 - u
+    p0, p1, p2 = table[row, 0], table[row, 1] * gap, table[row, 2] * gap * gap
+    q0, q1, q2 = table[row + 1, 0], table[row + 1, 1] * gap, table[row + 1, 2] * gap * gap
+    left = p0 * (1.0 + 3.0 * u + 6.0 * u * u) + p1 * u * (1.0 + 3.0 * u) + 0.5 * p2 * u * u
+    right = q0 * (1.0 + 3.0 * w + 6.0 * w * w) - q1 * w * (1.0 + 3.0 * w) + 0.5 * q2 * w * w
+    return math.exp(left * w * w * w + right * u * u * u)
+
+
+@kernel
+def _meets_at(cap: float, table: Floats) -> float:
+    """Scaled command Z at which the scaled lag X - Z reaches the cap: table search, then Newton."""
+    if cap <= table[0, 4]:
+        z = cap ** (-1.0 / 3.0)
+        for _ in range(20):
+            z *= (_far_lag(z) / cap) ** (1.0 / 3.0)
+        return z
+    if cap >= table[-1, 4]:
+        return -cap + 1.0 / cap
+    low, high = 0, _NODES - 1
+    while high - low > 1:
+        mid = (low + high) // 2
+        if table[mid, 4] <= cap:
+            low = mid
+        else:
+            high = mid
+    z = table[high, 3]
+    for _ in range(6):
+        x = _scaled(z, table)
+        step = (x - z - cap) / ((x - z) * x * x * x - 1.0)
+        z -= step
+        if abs(step) < 1e-13 * (1.0 + abs(z)):
+            break
+    return z
+
+
+@kernel
+def _arrive_one(rest: float, torsion: float, drive: float, cap: float, table: Floats) -> tuple[float, float]:
+    """Gap and lag on arrival over one face; drive = 3 mu V / k, cap = F / k [m]."""
+    length = math.sqrt(math.sqrt(torsion * drive))
+    z = rest / length
+    x = _scaled(z, table)
+    lag = _far_lag(z) if z >= _FAR else x - z
+    if lag * length > cap:
+        meeting = length * _meets_at(cap / length, table)
+        return _pushed_down(meeting, rest, _Face(torsion, 0.0, 0.0), drive, cap)
+    return length * x, length * lag
+
+
+@kernel
+def _pushed_down(meeting: float, rest: float, face: _Face, drive: float, cap: float) -> tuple[float, float]:
+    """Gap and lag on arrival when the lag met the cap at the command `meeting`; it only grows from there."""
+    reached = _push(meeting + cap, face) + (meeting - rest) * cap / drive
+    x = _pushed_to(reached, face)
+    return x, x - rest
+
+
+# --- descending over face and platform -----------------------------------------------------------------------------
+
+
+@kernel
+def _jet(z: float, lag: float, face: _Face, drive: float) -> tuple[float, float, float, float]:
+    """Three derivatives of the lag as the command goes down, of 1 - lag w with w = 1 / (drive drag), and its pull."""
+    i, r = 1.0 / (z + lag), 1.0 / (z + lag + face.extra)
+    j, p = drive * face.torsion * i * i * i, drive * face.platform * r * r * r
+    w = 1.0 / (j + p)
+    rise, bend = 3.0 * (j * i + p * r), 12.0 * (j * i * i + p * r * r)
+    w1, w2 = rise * w * w, (2.0 * rise * rise * w - bend) * w * w  # of w along the gap
+    one = 1.0 - lag * w
+    x1 = one - 1.0
+    two = -(one * w + lag * w1 * x1)
+    three = -(two * w + 2.0 * one * w1 * x1 + lag * (w2 * x1 * x1 + w1 * two))
+    return one, two, three, w + lag * w1
+
+
+@kernel
+def _lag_step(
+    z: float, lag: float, jet: tuple[float, float, float, float], h: float, face: _Face, drive: float
+) -> tuple[float, tuple[float, float, float, float], float]:
+    """Lag, its jet and an error estimate after the command went down by h.
+
+    Hermite's two-point formula of sixth order, stable at any h; its distance to the one of fourth order is the estimate.
+    """
+    one, two, three, _ = jet
+    least, most = max(lag, h - z + 0.2 * (z + lag)), lag + h
+    new = min(max(lag + h * (one + h * (0.5 * two + h * three / 6.0)), least), most)
+    end = jet
+    for _ in range(12):
+        end = _jet(z - h, new, face, drive)
+        miss = (
+            new - lag - 0.5 * h * (one + end[0]) - 0.1 * h * h * (two - end[1]) - h * h * h * (three + end[2]) / 120.0
+        )  # fmt: skip
+        g = h * end[3]
+        change = miss / (1.0 + g * (0.5 + g * (0.1 + g / 120.0)))
+        new = min(max(new - change, least), most)
+        if abs(change) <= 1e-12 * (z - h + new):
+            return new, end, h * h * abs((two - end[1]) / 60.0 + h * (three + end[2]) / 120.0)
+    return new, end, math.inf
+
+
+@kernel
+def _following(z: float, face: _Face, drive: float) -> float:
+    """Lag where it follows the speed, from lag (1 - d lag / d gap) = drive drag, three rounds from the speed alone."""
+    lag = drive * _drag(z, face)
+    for _ in range(3):
+        i, r = 1.0 / (z + lag), 1.0 / (z + lag + face.extra)
+        j, p = drive * face.torsion * i * i * i, drive * face.platform * r * r * r
+        first, second = -3.0 * (j * i + p * r), 12.0 * (j * i * i + p * r * r)
+        inner = 1.0 - first
+        lag = (j + p) / (1.0 - first / inner - (j + p) * second / (inner * inner))
+    return lag
+
+
+@kernel
+def _arrive_two(rest: float, face: _Face, drive: float, cap: float) -> tuple[float, float]:
+    """Gap and lag on arrival over face and platform."""
+    z = max(rest, 2.5 * math.sqrt(math.sqrt(face.torsion * drive)))
+    follow = drive * _drag(z, face)
+    while follow > z / _SMOOTH or follow > 0.5 * cap:
+        z *= 1.1
+        follow = drive * _drag(z, face)
+    z = max(z, rest + _STEADY * follow)
+    lag = _following(z, face, drive)
+    jet = _jet(z, lag, face, drive)
+    h = 4.0 * lag
+    while z > rest:
+        h = min(h, z - rest)
+        new, end, error = _lag_step(z, lag, jet, h, face, drive)
+        scale = _STEP_TOLERANCE * max(z - h + new, _FINEST_M)
+        if error <= scale:
+            if new > cap:
+                for _ in range(30):  # Newton on the step's length, to where the lag meets the cap
+                    h -= (new - cap) / end[0]
+                    new, end, error = _lag_step(z, lag, jet, h, face, drive)
+                    if abs(new - cap) <= 1e-13 * cap:
+                        break
+                return _pushed_down(z - h, rest, face, drive, cap)
+            z, lag, jet = (rest if h >= z - rest else z - h), new, end
+        h *= min(max(0.8 * (scale / max(error, 1e-4 * scale)) ** 0.2, 0.2), 4.0)
+    return rest + lag, lag
+
+
+# --- one layer, one stack ------------------------------------------------------------------------------------------
+
+
+@kernel
+def _rested(rest: float, settle: float, face: _Face, press: _Press) -> bool:
+    """Whether nothing but the rest gap is left after the settle, wherever the layer started from."""
+    if rest <= 0.0:
+        return False
+    spare = settle - _RESTED * press.three_mu * _drag(rest, face) / press.stiffness
+    if spare <= 0.0:
+        return False
+    return spare * press.ceiling > press.three_mu * _push(rest + press.ceiling / press.stiffness, face)
+
+
+@kernel
+def _arrive(rest: float, face: _Face, descent: float, press: _Press, table: Floats) -> tuple[float, float]:
+    """Gap and lag at the moment the drive has arrived."""
+    drive, cap = press.three_mu * descent / press.stiffness, press.ceiling / press.stiffness
+    if face.platform > 0.0:
+        return _arrive_two(rest, face, drive, cap)
+    return _arrive_one(rest, face.torsion, drive, cap, table)
+
+
+@kernel
+def _next(held: float, layer: Floats, settle: float, press: _Press, table: Floats) -> tuple[float, float]:
+    """Thickness of a layer and the deflection it leaves, from the one it found."""
+    rest, face = layer[3] - held, _face(layer)
+    if _rested(rest, settle, face, press):
+        return rest, 0.0
+    x, lag = _arrive(rest, face, layer[4], press, table)
+    return _hold(x, lag, rest, settle, face, press)
+
+
+@kernel
+def _run(
+    layers: Floats,
+    settle: Floats,
+    press: _Press,
+    start: float,
+    forces: bool,
+    table: Floats,
+    out: Floats,
+) -> None:
+    """Fill out (4, N): thickness, deflection, and if wanted the gap and the force on arrival."""
+    held = start
+    for n in range(layers.shape[0]):
+        row = layers[n]
+        if forces:
+            x, lag = _arrive(row[3] - held, _face(row), row[4], press, table)
+            out[2, n], out[3, n] = x, min(press.stiffness * lag, press.ceiling)
+        out[0, n], held = _next(held, row, settle[n], press, table)
+        out[1, n] = held
+
+
+@parallel_kernel
+def _run_all(
+    layers: Floats,
+    settle: Floats,
+    press: Floats,
+    start: float,
+    forces: bool,
+    table: Floats,
+    out: Floats,
+) -> None:
+    """Fill out (S, 4, N), a sample a row, the samples spread over the cores."""
+    for s in prange(press.shape[0]):
+        _run(layers, settle[s], _Press(press[s, 0], press[s, 1], press[s, 2]), start, forces, table, out[s])
+
+
+@kernel
+def _demands(
+    layers: Floats,
+    settle: Floats,
+    limit: Floats,
+    press: _Press,
+    start: float,
+    obeyed: bool,
+    table: Floats,
+) -> Floats:
+    """Least settle of each layer (N,) [s] in a run of the given settles, or of those and the demands so far."""
+    held = start
+    need = np.empty(layers.shape[0])
+    for n in range(layers.shape[0]):
+        row = layers[n]
+        rest = row[3] - held
+        x, lag = _arrive(rest, _face(row), row[4], press, table)
+        need[n] = _wait(x, lag, rest, limit[n], _face(row), press)
+        taken = max(settle[n], need[n]) if obeyed and need[n] < math.inf else settle[n]
+        held = _next(held, row, taken, press, table)[1]
+    return need
+
+
+@parallel_kernel
+def _demands_all(
+    layers: Floats,
+    settle: Floats,
+    limit: Floats,
+    presses: Floats,
+    start: float,
+    obeyed: bool,
+    table: Floats,
+    out: Floats,
+) -> None:
+    """Fill out (S, N), a sample at a time on each core."""
+    for s in prange(presses.shape[0]):
+        press = _Press(presses[s, 0], presses[s, 1], presses[s, 2])
+        out[s] = _demands(layers, settle[s], limit[s], press, start, obeyed, table)
+
+
+# --- least settle over a stretch of layers -------------------------------------------------------------------------
+
+
+@kernel
+def _judge(
+    settle: float,
+    held: float,
+    first: int,
+    last: int,
+    layers: Floats,
+    hard: Floats,
+    factor: float,
+    low: Floats,
+    high: Floats,
+    allowed: int,
+    press: _Press,
+    table: Floats,
+) -> float:
+    """0: the settle will do; -1: too many layers leave the band; else what the first layer that is too thick asks."""
+    outside = 0
+    for n in range(first, last):
+        row = layers[n]
+        rest, limit = row[3] - held, hard[n] * factor
+        x, held = _next(held, row, settle, press, table)
+        if x > limit * (1.0 + _SNUG):
+            begun, lag = _arrive(rest, _face(row), row[4], press, table)
+            return _wait(begun, lag, rest, limit, _face(row), press)
+        if x < low[n] * (1.0 - _SNUG) or x > high[n] * (1.0 + _SNUG):
+            outside += 1
+            if outside > allowed:
+                return -1.0
+    return 0.0
+
+
+@kernel
+def _least(
+    held: float,
+    first: int,
+    last: int,
+    layers: Floats,
+    hard: Floats,
+    factor: float,
+    low: Floats,
+    high: Floats,
+    allowed: int,
+    longest: float,
+    precision: float,
+    press: _Press,
+    table: Floats,
+) -> float:
+    """Least uniform settle of the layers [first, last), or infinity.
+
+    A layer's demand rises with the settle of those before it (they leave less deflection, so less force), so the first
+    demand missed is a bound below and is tried next: it never jumps over the answer. Where that creeps, or the band is
+    what fails, the trial grows by growing shares and the last stretch is halved.
+    """
+    trial, bad, share = 0.0, 0.0, precision
+    for turn in range(200):
+        need = _judge(
+            trial, held, first, last, layers, hard, factor, low, high, allowed, press, table
+        )  # fmt: skip
+        if need == 0.0:
+            break
+        if trial >= longest or need > longest:
+            return math.inf
+        bad = max(trial, need * (1.0 - _SNUG))
+        if turn > 3 or need < 0.0:
+            share = min(2.0 * share, 1.0)
+        trial = min(max(need, trial * (1.0 + share), precision * precision * longest), longest)
+    good = trial
+    while good - bad > precision * good and good > precision * precision * longest:
+        middle = 0.5 * (good + bad)
+        need = _judge(
+            middle, held, first, last, layers, hard, factor, low, high, allowed, press, table
+        )  # fmt: skip
+        if need == 0.0:
+            good = middle
+        else:
+            bad = middle
+    return good
+
+
+@parallel_kernel
+def _least_all(
+    layers: Floats,
+    settle: Floats,
+    first: int,
+    last: int,
+    hard: Floats,
+    factor: Floats,
+    low: Floats,
+    high: Floats,
+    allowed: int,
+    longest: float,
+    precision: float,
+    press: Floats,
+    start: float,
+    table: Floats,
+    out: Floats,
+) -> None:
+    """Fill out (S,): the layers before the stretch are run once, then the search, a sample at a time on each core."""
+    for s in prange(press.shape[0]):
+        one = _Press(press[s, 0], press[s, 1], press[s, 2])
+        held = start
+        for n in range(first):
+            held = _next(held, layers[n], settle[s, n], one, table)[1]
+        out[s] = _least(
+            held, first, last, layers, hard[s], factor[s], low[s], high[s], allowed, longest, precision,
+            one, table,
+        )  # fmt: skip
+
+
+# --- what others call ----------------------------------------------------------------------------------------------
+
+
+@frozen(kw_only=True, eq=False)
+class StackResult:
+    """What one run, or many samples of it, comes to; shape (N,) each, or (S, N).
+
+    Parameters
+    ----------
+    thickness_m : ndarray
+        Gap under the cured face when the light comes on [m].
+    deflection_m : ndarray
+        How far the platform is then still held above its commanded height [m].
+    arrival_gap_m : ndarray
+        Gap when the drive has arrived, before the settle [m]; of length 0 when forces were not asked for.
+    peak_force_n : ndarray
+        Force on the screen at that moment, the largest of the layer [N]; likewise.
+    end_force_n : ndarray
+        Force on the screen when the light comes on [N].
+    """
+
+    thickness_m: Floats
+    deflection_m: Floats
+    arrival_gap_m: Floats
+    peak_force_n: Floats
+    end_force_n: Floats
+
+
+def run_stack(
+    *,
+    torsion_m4: ArrayLike,
+    platform_torsion_m4: ArrayLike,
+    platform_extra_gap_m: ArrayLike,
+    layer_m: ArrayLike,
+    settle_s: ArrayLike,
+    descent_m_s: ArrayLike,
+    viscosity_pa_s: float,
+    stiffness_n_m: float,
+    force_ceiling_n: float,
+    start_deflection_m: float = 0.0,
+) -> StackResult:
+    r"""Return thickness, deflection and screen force of every layer of a run.
+
+    .. math:: \dot x = -\frac{\min(k (x - z), F)}{3 \mu\,[J_n / x^3 + P_n / (x + b_n)^3]},
+        \qquad a_n = h_n - d_{n-1}, \qquad d_n = x_n - a_n
+
+    Parameters
+    ----------
+    torsion_m4 : (N,) array_like
+        Torsion constant J of the layer's own face [m4]; below 1e-24 counts as 1e-24.
+    platform_torsion_m4 : (N,) array_like
+        Torsion constant P of the bare platform around it [m4]; 0 for the face alone. Here and below a single number
+        serves all layers.
+    platform_extra_gap_m : (N,) array_like
+        How much wider the gap b under the bare platform is [m].
+    layer_m : (N,) array_like
+        Commanded thickness h [m].
+    settle_s : (N,) array_like
+        Dark wait between arriving and light [s].
+    descent_m_s : (N,) array_like
+        Speed V of the last stretch of the return [m/s].
+    viscosity_pa_s : float
+        Viscosity of the resin at its temperature [Pa s].
+    stiffness_n_m : float
+        Arm, platform and glass in series, k [N/m].
+    force_ceiling_n : float
+        What the drive can push at most, F [N]; may be infinite.
+    start_deflection_m : float
+        Deflection carried into the first layer [m].
+
+    Returns
+    -------
+    StackResult
+        Arrays of shape (N,) [m, N].
+
+    Raises
+    ------
+    DomainError
+        When a value lies outside its range or an array has another length.
+
+    Notes
+    -----
+    Holds for a rigid face parallel to a film that is pressed on its glass, a Newtonian resin, gaps small against the
+    face, and a descent that starts where the resin does not yet resist. A film free to bow makes it an upper estimate.
+    The results carry about 1e-8 of the gap (measured in the tests).
+    Where the rest gap is below 0 the thickness tends to 0 with a long settle: the face is pushed onto the film.
+
+    Examples
+    --------
+    A wide section on a narrow one: the first wide layers come out too thick.
+
+    >>> run = run_stack(
+    ...     torsion_m4=[1e-10, 1e-6, 1e-6], platform_torsion_m4=0.0, platform_extra_gap_m=0.0, layer_m=50e-6,
+    ...     settle_s=2.0, descent_m_s=1e-3, viscosity_pa_s=0.25, stiffness_n_m=2.5e5, force_ceiling_n=300.0)
+    >>> (run.thickness_m * 1e6).round(2).tolist()
+    [50.0, 92.96, 79.18]
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
+    Stefan, Sitzungsber. Akad. Wiss. Wien 69 (1874) 713-735, the disc. [stefan:1874]
+    Hairer and Wanner, Solving ODEs II (1996), section V.8: two-point formulas on the Pade diagonal. [hairer:1996]
+    """
+    many = run_stacks(
+        torsion_m4=torsion_m4,
+        platform_torsion_m4=platform_torsion_m4,
+        platform_extra_gap_m=platform_extra_gap_m,
+        layer_m=layer_m,
+        settle_s=settle_s,
+        descent_m_s=descent_m_s,
+        viscosity_pa_s=viscosity_pa_s,
+        stiffness_n_m=stiffness_n_m,
+        force_ceiling_n=force_ceiling_n,
+        start_deflection_m=start_deflection_m,
+        forces=True,
+    )
+    return StackResult(
+        thickness_m=many.thickness_m[0],
+        deflection_m=many.deflection_m[0],
+        arrival_gap_m=many.arrival_gap_m[0],
+        peak_force_n=many.peak_force_n[0],
+        end_force_n=many.end_force_n[0],
+    )
+
+
+def run_stacks(
+    *,
+    torsion_m4: ArrayLike,
+    platform_torsion_m4: ArrayLike,
+    platform_extra_gap_m: ArrayLike,
+    layer_m: ArrayLike,
+    settle_s: ArrayLike,
+    descent_m_s: ArrayLike,
+    viscosity_pa_s: ArrayLike,
+    stiffness_n_m: ArrayLike,
+    force_ceiling_n: ArrayLike,
+    start_deflection_m: float = 0.0,
+    forces: bool = False,
+) -> StackResult:
+    """Return what :func:`run_stack` does for many samples of resin and machine at once, spread over the cores.
+
+    Parameters
+    ----------
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    settle_s : (N,) or (S, N) array_like
+        Dark wait, one run for all samples or one for each [s].
+    viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
+        One value a sample, or one for all [Pa s, N/m, N].
+    start_deflection_m : float
+        Deflection carried into the first layer [m].
+    forces : bool
+        Whether gap and force on arrival are wanted too; without them rested layers cost next to nothing.
+
+    Returns
+    -------
+    StackResult
+        Arrays of shape (S, N) [m, N].
+
+    Raises
+    ------
+    DomainError
+        When a value lies outside its range or an array has another length.
+
+    Notes
+    -----
+    As for :func:`run_stack`. The same input gives the same bits, on however many cores.
+
+    Examples
+    --------
+    >>> many = run_stacks(
+    ...     torsion_m4=[1e-10, 1e-6, 1e-6], platform_torsion_m4=0.0, platform_extra_gap_m=0.0, layer_m=50e-6,
+    ...     settle_s=2.0, descent_m_s=1e-3, viscosity_pa_s=[0.25, 0.5], stiffness_n_m=2.5e5, force_ceiling_n=300.0)
+    >>> (many.thickness_m * 1e6).round(2).tolist()
+    [[50.0, 92.96, 79.18], [50.0, 111.97, 94.04]]
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
+    """
+    layers = _layers(torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s)
+    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=_samples(settle_s))
+    settle = _settles(settle_s, len(press), len(layers))
+    _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
+    out = np.empty((len(press), 4 if forces else 2, len(layers)))
+    _run_all(layers, settle, press, float(start_deflection_m), forces, _curve(), out)
+    none = np.empty((len(press), 0))
+    return StackResult(
+        thickness_m=out[:, 0],
+        deflection_m=out[:, 1],
+        arrival_gap_m=out[:, 2] if forces else none,
+        peak_force_n=out[:, 3] if forces else none,
+        end_force_n=np.minimum(press[:, 1:2] * out[:, 1], press[:, 2:3]),
+    )
+
+
+def settle_demand(
+    *,
+    limit_m: ArrayLike,
+    torsion_m4: ArrayLike,
+    platform_torsion_m4: ArrayLike,
+    platform_extra_gap_m: ArrayLike,
+    layer_m: ArrayLike,
+    settle_s: ArrayLike,
+    descent_m_s: ArrayLike,
+    viscosity_pa_s: float,
+    stiffness_n_m: float,
+    force_ceiling_n: float,
+    start_deflection_m: float = 0.0,
+    obeyed: bool = False,
+) -> Floats:
+    r"""Return the least settle of every layer that brings its thickness down to a limit.
+
+    .. math:: t_n = \frac{3 \mu}{k}\left[\ldots\right]_{x_\mathrm{arrival}}^{x_\mathrm{limit}}
+
+    the closed form of holding still, from the gap on arrival, with the deflection that the run has carried so far.
+
+    Parameters
+    ----------
+    limit_m : (N,) array_like
+        Largest thickness allowed [m].
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    settle_s : (N,) array_like
+        Settles of the run [s].
+    viscosity_pa_s, stiffness_n_m, force_ceiling_n, start_deflection_m : float
+        As in :func:`run_stack` [Pa s, N/m, N, m].
+    obeyed : bool
+        Whether each layer of the run waits for its demand too, when that is longer than its settle.
+
+    Returns
+    -------
+    (N,) ndarray
+        Least settles [s]: 0 where the layer arrives thin enough, infinite where no wait will do because the rest gap is
+        not below the limit.
+
+    Raises
+    ------
+    DomainError
+        When a value lies outside its range or an array has another length.
+
+    Notes
+    -----
+    As for :func:`run_stack`. A thickness within 1e-9 of its limit meets it. With ``obeyed`` an unreachable demand counts
+    as the settle given.
+
+    Examples
+    --------
+    >>> need = settle_demand(limit_m=55e-6, torsion_m4=[1e-10, 1e-7, 1e-7], platform_torsion_m4=0.0,
+    ...     platform_extra_gap_m=0.0, layer_m=50e-6, settle_s=0.0, descent_m_s=1e-3, viscosity_pa_s=0.25,
+    ...     stiffness_n_m=2.5e5, force_ceiling_n=300.0, obeyed=True)
+    >>> need.round(3).tolist()
+    [0.0, 2.125, 1.569]
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
+    """
+    layers = _layers(torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, limit_m)
+    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=1)
+    settle = _settles(settle_s, 1, len(layers))[0]
+    _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
+    limit = _row("limit_m", limit_m, len(layers), above=0.0, endless=True)
+    return _demands(layers, settle, limit, _Press(*press[0]), float(start_deflection_m), obeyed, _curve())
+
+
+def settle_demands(
+    *,
+    limit_m: ArrayLike,
+    torsion_m4: ArrayLike,
+    platform_torsion_m4: ArrayLike,
+    platform_extra_gap_m: ArrayLike,
+    layer_m: ArrayLike,
+    settle_s: ArrayLike,
+    descent_m_s: ArrayLike,
+    viscosity_pa_s: ArrayLike,
+    stiffness_n_m: ArrayLike,
+    force_ceiling_n: ArrayLike,
+    start_deflection_m: float = 0.0,
+    obeyed: bool = False,
+) -> Floats:
+    """Return what :func:`settle_demand` does for many samples of resin and machine at once, spread over the cores.
+
+    Parameters
+    ----------
+    limit_m : (N,) or (S, N) array_like
+        Largest thickness allowed [m].
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    settle_s : (N,) or (S, N) array_like
+        Settles of the run [s].
+    viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
+        One value a sample, or one for all [Pa s, N/m, N].
+    start_deflection_m : float
+        Deflection carried into the first layer [m].
+    obeyed : bool
+        As in :func:`settle_demand`.
+
+    Returns
+    -------
+    (S, N) ndarray
+        Least settles [s].
+
+    Raises
+    ------
+    DomainError
+        When a value lies outside its range or an array has another length.
+
+    Notes
+    -----
+    As for :func:`settle_demand`.
+
+    Examples
+    --------
+    >>> settle_demands(limit_m=55e-6, torsion_m4=[1e-10, 1e-7, 1e-7], platform_torsion_m4=0.0, platform_extra_gap_m=0.0,
+    ...     layer_m=50e-6, settle_s=0.0, descent_m_s=1e-3, viscosity_pa_s=[0.25, 0.5], stiffness_n_m=2.5e5,
+    ...     force_ceiling_n=300.0, obeyed=True).round(3).tolist()
+    [[0.0, 2.125, 1.569], [0.0, 4.648, 3.022]]
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
+    """
+    layers = _layers(torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, limit_m)
+    samples = max(_samples(settle_s), _samples(limit_m))
+    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=samples)
+    _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
+    need = np.empty((len(press), len(layers)))
+    _demands_all(
+        layers,
+        _settles(settle_s, len(press), len(layers)),
+        _spread("limit_m", limit_m, len(press), len(layers), endless=True),
+        press,
+        float(start_deflection_m),
+        obeyed,
+        _curve(),
+        need,
+    )
+    return need
+
+
+def least_settle(
+    *,
+    first: int,
+    last: int,
+    hard_limit_m: ArrayLike,
+    soft_low_m: ArrayLike,
+    soft_high_m: ArrayLike,
+    soft_allowed: int,
+    longest_s: float,
+    torsion_m4: ArrayLike,
+    platform_torsion_m4: ArrayLike,
+    platform_extra_gap_m: ArrayLike,
+    layer_m: ArrayLike,
+    settle_s: ArrayLike,
+    descent_m_s: ArrayLike,
+    viscosity_pa_s: ArrayLike,
+    stiffness_n_m: ArrayLike,
+    force_ceiling_n: ArrayLike,
+    hard_factor: ArrayLike = 1.0,
+    start_deflection_m: float = 0.0,
+    precision: float = 1e-3,
+) -> Floats:
+    """Return the least settle, the same for a stretch of layers, with which the stretch comes out well; one a sample.
+
+    Well means: every layer of the stretch is at most its hard limit times the sample's factor thick, and no more than
+    ``soft_allowed`` of them lie outside ``[soft_low_m, soft_high_m]``.
+
+    Parameters
+    ----------
+    first, last : int
+        The stretch, layers first to last - 1, counted from 0.
+    hard_limit_m : (N,) or (S, N) array_like
+        Thickness no layer may exceed [m].
+    soft_low_m, soft_high_m : (N,) or (S, N) array_like
+        Band that nearly all should keep [m]; 0 and infinity for none.
+    soft_allowed : int
+        How many may leave the band.
+    longest_s : float
+        Longest settle tried [s].
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    settle_s : (N,) or (S, N) array_like
+        Settles of the layers before the stretch; the rest of it is not looked at [s].
+    viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
+        One value a sample, or one for all [Pa s, N/m, N].
+    hard_factor : (S,) array_like
+        Multiplies the hard limit of a sample [-].
+    start_deflection_m : float
+        Deflection carried into the first layer [m].
+    precision : float
+        Relative precision of the answer; absolute below its square times the longest [-].
+
+    Returns
+    -------
+    (S,) ndarray
+        Least settles [s]; infinite where even the longest does not do.
+
+    Raises
+    ------
+    DomainError
+        When a value lies outside its range, an array has another length, or the stretch lies outside the layers.
+
+    Notes
+    -----
+    For the hard limits alone it is the least there is: a longer settle leaves less deflection and so asks more of the next
+    layer, which makes the set of good settles an interval upwards. How many layers leave the band need not fall
+    steadily, so with it the answer is the lower edge of an interval of good settles, the first one met by a search
+    whose strides grow from a thousandth to twofold: a good interval shorter than that may be stepped over.
+
+    Examples
+    --------
+    >>> least_settle(
+    ...     first=1, last=3, hard_limit_m=55e-6, soft_low_m=0.0, soft_high_m=1.0, soft_allowed=0, longest_s=60.0,
+    ...     torsion_m4=[1e-10, 1e-7, 1e-7], platform_torsion_m4=0.0, platform_extra_gap_m=0.0, layer_m=50e-6,
+    ...     settle_s=0.0, descent_m_s=1e-3, viscosity_pa_s=[0.25, 0.5], stiffness_n_m=2.5e5, force_ceiling_n=300.0).round(3).tolist()
+    [2.125, 3.899]
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
+    Tarski, Pacific J. Math. 5 (1955) 285-309, theorem 1: least fixed point of a rising function. [tarski:1955]
+    """
+    layers = _layers(
+        torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, hard_limit_m
+    )
+    factor = np.atleast_1d(np.asarray(hard_factor, dtype=float))
+    press = _presses(
+        viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=max(_samples(settle_s), factor.size)
+    )  # fmt: skip
+    count, many = len(layers), len(press)
+    settle = _settles(settle_s, many, count)
+    if not 0 <= first <= last <= count or soft_allowed < 0:
+        raise DomainError.one(
+            "first, last, soft_allowed",
+            f"must be 0 <= first <= last <= {count} and soft_allowed >= 0, got {first}, {last}, {soft_allowed}",
+            "Give the stretch as counts of layers from 0",
+        )
+    for name, value in (("longest_s", longest_s), ("precision", precision)):
+        _check(name, np.asarray(value, dtype=float), above=0.0)
+    _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
+    out = np.empty(many)
+    _least_all(
+        layers, settle, first, last,
+        _spread("hard_limit_m", hard_limit_m, many, count, endless=True),
+        _row("hard_factor", factor, many, above=0.0),
+        _spread("soft_low_m", soft_low_m, many, count),
+        _spread("soft_high_m", soft_high_m, many, count, endless=True),
+        soft_allowed, float(longest_s), float(precision), press, float(start_deflection_m), _curve(), out,
+    )  # fmt: skip
+    return out
+
+
+# --- checking what comes in ------------------------------------------------------------------------------------------
+
+
+def _check(name: str, values: Floats, *, above: float, touching: bool = False, endless: bool = False) -> None:
+    """Raise when a value is not above (or at) the bound, or not a number, or infinite where that has no meaning."""
+    good = (values >= above) if touching else (values > above)
+    if not endless:
+        good &= np.isfinite(values)
+    if not np.all(good):
+        worst = float(np.atleast_1d(values)[~np.atleast_1d(good)][0])
+        rule = (
+            f"must be {'at least' if touching else 'above'} {above:g}{'' if endless else ' and finite'}, got {worst:g}"
+        )
+        raise DomainError.one(name, rule, "Check the value and its unit")
+
+
+def _row(
+    name: str, values: ArrayLike, count: int, *, above: float, touching: bool = False, endless: bool = False
+) -> Floats:
+    """Return the values checked and spread to (count,)."""
+    row = np.atleast_1d(np.asarray(values, dtype=float))
+    if row.ndim != 1 or row.size not in {1, count}:
+        raise DomainError.one(name, f"has shape {row.shape}, not ({count},)", "Give one value, or one for each")
+    _check(name, row, above=above, touching=touching, endless=endless)
+    return np.ascontiguousarray(np.broadcast_to(row, (count,)))
+
+
+def _layers(
+    torsion: ArrayLike, platform: ArrayLike, extra: ArrayLike, layer: ArrayLike, descent: ArrayLike, *others: ArrayLike
+) -> Floats:
+    """Return the rows (N, 5) that the kernels read: J, P, b, h, V. A platform without extra gap joins the face."""
+    count = max(int(np.shape(v)[-1]) if np.ndim(v) else 1 for v in (torsion, platform, extra, layer, descent, *others))
+    rows = np.empty((count, 5))
+    rows[:, 0] = _row("torsion_m4", torsion, count, above=0.0, touching=True)
+    rows[:, 1] = _row("platform_torsion_m4", platform, count, above=0.0, touching=True)
+    rows[:, 2] = _row("platform_extra_gap_m", extra, count, above=0.0, touching=True)
+    rows[:, 3] = _row("layer_m", layer, count, above=0.0)
+    rows[:, 4] = _row("descent_m_s", descent, count, above=0.0)
+    joined = rows[:, 2] == 0.0
+    rows[joined, 0] += rows[joined, 1]
+    rows[joined, 1] = 0.0
+    rows[:, 0] = np.maximum(rows[:, 0], SMALLEST_TORSION_M4)
+    return rows
+
+
+def _samples(settle: ArrayLike) -> int:
+    return int(np.shape(settle)[0]) if np.ndim(settle) > 1 else 1
+
+
+def _presses(viscosity: ArrayLike, stiffness: ArrayLike, ceiling: ArrayLike, *, samples: int) -> Floats:
+    """Return the rows (S, 3) that the kernels read: 3 mu, k, F."""
+    count = max(samples, *(np.size(v) for v in (viscosity, stiffness, ceiling)))
+    rows = np.empty((count, 3))
+    rows[:, 0] = 3.0 * _row("viscosity_pa_s", viscosity, count, above=0.0)
+    rows[:, 1] = _row("stiffness_n_m", stiffness, count, above=0.0)
+    rows[:, 2] = _row("force_ceiling_n", ceiling, count, above=0.0, endless=True)
+    return rows
+
+
+def _settles(settle: ArrayLike, samples: int, count: int) -> Floats:
+    """Return the settles checked and spread to (S, N)."""
+    return _spread("settle_s", settle, samples, count)
+
+
+def _spread(name: str, given: ArrayLike, samples: int, count: int, *, endless: bool = False) -> Floats:
+    """Return values for every layer, or for every sample and layer, checked and spread to (S, N)."""
+    values = np.asarray(given, dtype=float)
+    if values.ndim > 2 or (values.ndim == 2 and values.shape != (samples, count)):
+        raise DomainError.one(name, f"has shape {values.shape}, not ({samples}, {count})", "Give (N,) or (S, N)")
+    if values.ndim < 2:
+        values = _row(name, values, count, above=0.0, touching=True, endless=endless)
+    _check(name, values, above=0.0, touching=True, endless=endless)
+    return np.ascontiguousarray(np.broadcast_to(values, (samples, count)))

@@ -1,0 +1,293 @@
+"""Vapour: what a solvent or resin does to the air of a room, how soon, and what air keeps it below a limit."""
+
+from __future__ import annotations
+
+import math
+
+from vatwright.errors import DomainError, require_not_negative, require_positive
+
+MOLAR_VOLUME_M3_MOL = 24.45e-3
+"""Volume of a mole of gas at 25 C and one atmosphere [m^3/mol], by which limits in ppm are converted [niosh:2007]."""
+
+STANDARD_ATMOSPHERE_PA = 101_325.0
+"""Standard atmosphere [Pa]; exact by definition [bipm:2019]."""
+
+
+def vapour_flow(
+    *, evaporation_kg_s: float, molar_mass_kg_mol: float, molar_volume_m3_mol: float = MOLAR_VOLUME_M3_MOL
+) -> float:
+    r"""Return the volume of vapour given off.
+
+    .. math:: G = \dot m\, V_m / M
+
+    Parameters
+    ----------
+    evaporation_kg_s : float
+        Mass evaporated per time [kg/s].
+    molar_mass_kg_mol : float
+        Molar mass M [kg/mol].
+    molar_volume_m3_mol : float
+        Molar volume of a gas V_m [m^3/mol].
+
+    Returns
+    -------
+    float
+        Vapour flow [m^3/s].
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range.
+
+    Notes
+    -----
+    Ideal gas at room conditions, good to 1 % between 15 and 35 C with the default within 4 %.
+
+    Examples
+    --------
+    >>> round(3600 * vapour_flow(evaporation_kg_s=0.1 / 3600, molar_mass_kg_mol=0.0601), 6)
+    0.040682
+
+    References
+    ----------
+    Conversion between mass and volume: NIOSH [niosh:2007].
+    """
+    require_not_negative(evaporation_kg_s=evaporation_kg_s)
+    require_positive(molar_mass_kg_mol=molar_mass_kg_mol, molar_volume_m3_mol=molar_volume_m3_mol)
+    return evaporation_kg_s * molar_volume_m3_mol / molar_mass_kg_mol
+
+
+def steady_concentration(*, vapour_m3_s: float, fresh_air_m3_s: float, mixing: float = 1.0) -> float:
+    r"""Return the concentration that a steady source builds up to in a ventilated room.
+
+    .. math:: C = K\, G / Q
+
+    Parameters
+    ----------
+    vapour_m3_s : float
+        Vapour given off G [m^3/s].
+    fresh_air_m3_s : float
+        Fresh air Q [m^3/s].
+    mixing : float
+        Mixing factor K [1]: 1 for a well-mixed room, up to 10 near the source in a badly stirred one.
+
+    Returns
+    -------
+    float
+        Volume fraction [1]; 1e-6 is 1 ppm.
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range or mixing is below 1.
+
+    Notes
+    -----
+    Dilute vapour. Compare with the occupational limit that holds where you are, and with the lower explosive limit near
+    the source, where it is always higher.
+
+    Examples
+    --------
+    100 g/h of 2-propanol in a 30 m^3 room with one air change an hour, in ppm:
+
+    >>> vapour = vapour_flow(evaporation_kg_s=0.1 / 3600, molar_mass_kg_mol=0.0601)
+    >>> round(1e6 * steady_concentration(vapour_m3_s=vapour, fresh_air_m3_s=30.0 / 3600), 1)
+    1356.1
+
+    References
+    ----------
+    Dilution ventilation: industrial ventilation manual, chapter on general ventilation [acgih:2010].
+    """
+    require_not_negative(vapour_m3_s=vapour_m3_s)
+    require_positive(fresh_air_m3_s=fresh_air_m3_s)
+    _require_mixing(mixing)
+    return mixing * vapour_m3_s / fresh_air_m3_s
+
+
+def _require_mixing(mixing: float) -> None:
+    """Refuse a room mixed better than perfectly."""
+    if not 1.0 <= mixing < math.inf:
+        raise DomainError.one("mixing", f"must be 1 or above, got {mixing:g}", "Use 1 for a well-mixed room")
+
+
+def fresh_air_needed(*, vapour_m3_s: float, limit_fraction: float, mixing: float = 1.0) -> float:
+    r"""Return the fresh air that keeps a steady source below a limit.
+
+    .. math:: Q = K\, G / C
+
+    Parameters
+    ----------
+    vapour_m3_s : float
+        Vapour given off G [m^3/s].
+    limit_fraction : float
+        Limit C as a volume fraction [1]; 400 ppm is 400e-6.
+    mixing : float
+        Mixing factor K [1].
+
+    Returns
+    -------
+    float
+        Fresh air [m^3/s].
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range or mixing is below 1.
+
+    Notes
+    -----
+    As :func:`steady_concentration`.
+
+    Examples
+    --------
+    >>> vapour = vapour_flow(evaporation_kg_s=0.1 / 3600, molar_mass_kg_mol=0.0601)
+    >>> round(3600 * fresh_air_needed(vapour_m3_s=vapour, limit_fraction=400e-6), 1)
+    101.7
+
+    References
+    ----------
+    Dilution ventilation: industrial ventilation manual, chapter on general ventilation [acgih:2010].
+    """
+    require_not_negative(vapour_m3_s=vapour_m3_s)
+    require_positive(limit_fraction=limit_fraction)
+    _require_mixing(mixing)
+    return mixing * vapour_m3_s / limit_fraction
+
+
+def concentration_after(
+    *, steady_fraction: float, room_m3: float, fresh_air_m3_s: float, time_s: float, start_fraction: float = 0.0
+) -> float:
+    r"""Return the concentration some time after a source starts or stops.
+
+    .. math:: C(t) = C_\infty + (C_0 - C_\infty)\,e^{-Q t / V}
+
+    Parameters
+    ----------
+    steady_fraction : float
+        Concentration it tends to, as a volume fraction [1]; 0 once the source is gone.
+    room_m3 : float
+        Volume of the room V [m^3].
+    fresh_air_m3_s : float
+        Fresh air Q [m^3/s].
+    time_s : float
+        Time t [s].
+    start_fraction : float
+        Concentration at the start, as a volume fraction [1].
+
+    Returns
+    -------
+    float
+        Volume fraction [1].
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range.
+
+    Notes
+    -----
+    Well-mixed room. Three air changes bring 95 % of the way.
+
+    Examples
+    --------
+    >>> room = {"room_m3": 30.0, "fresh_air_m3_s": 30.0 / 3600}
+    >>> round(concentration_after(steady_fraction=1.0, time_s=3 * 3600.0, **room), 4)
+    0.9502
+
+    References
+    ----------
+    Well-mixed room: industrial ventilation manual, chapter on general ventilation [acgih:2010].
+    """
+    require_not_negative(
+        steady_fraction=steady_fraction, fresh_air_m3_s=fresh_air_m3_s, time_s=time_s, start_fraction=start_fraction
+    )
+    require_positive(room_m3=room_m3)
+    gone = -math.expm1(-fresh_air_m3_s * time_s / room_m3)
+    return start_fraction + (steady_fraction - start_fraction) * gone
+
+
+def spill_concentration(
+    *, mass_kg: float, molar_mass_kg_mol: float, room_m3: float, molar_volume_m3_mol: float = MOLAR_VOLUME_M3_MOL
+) -> float:
+    r"""Return the concentration in a closed room after a spill has evaporated.
+
+    .. math:: C = m V_m / (M V)
+
+    Parameters
+    ----------
+    mass_kg : float
+        Mass evaporated [kg].
+    molar_mass_kg_mol : float
+        Molar mass M [kg/mol].
+    room_m3 : float
+        Volume of the room V [m^3].
+    molar_volume_m3_mol : float
+        Molar volume of a gas V_m [m^3/mol].
+
+    Returns
+    -------
+    float
+        Volume fraction [1], averaged over the room.
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range.
+
+    Notes
+    -----
+    No ventilation. Low over the floor it is many times the average: solvent vapour is heavier than air.
+
+    Examples
+    --------
+    >>> round(1e6 * spill_concentration(mass_kg=0.785, molar_mass_kg_mol=0.0601, room_m3=30.0))
+    10645
+
+    References
+    ----------
+    Conversion between mass and volume: NIOSH [niosh:2007].
+    """
+    require_positive(room_m3=room_m3)
+    vapour_m3 = vapour_flow(
+        evaporation_kg_s=mass_kg, molar_mass_kg_mol=molar_mass_kg_mol, molar_volume_m3_mol=molar_volume_m3_mol
+    )
+    return vapour_m3 / room_m3
+
+
+def saturated_fraction(vapour_pressure_pa: float) -> float:
+    r"""Return the volume fraction of vapour in the air right over an open liquid.
+
+    .. math:: x = p_v / p_{atm}
+
+    Parameters
+    ----------
+    vapour_pressure_pa : float
+        Vapour pressure at the liquid's temperature [Pa].
+
+    Returns
+    -------
+    float
+        Volume fraction [1], at most 1.
+
+    Raises
+    ------
+    DomainError
+        When the pressure is negative or not finite.
+
+    Notes
+    -----
+    Standard atmosphere. Above the lower explosive limit the space over the liquid can burn.
+
+    Examples
+    --------
+    2-propanol at 20 C, 33 mmHg:
+
+    >>> round(saturated_fraction(33.0 / 760.0 * 101325.0), 5)
+    0.04342
+
+    References
+    ----------
+    Dalton's law; vapour pressure from the pocket guide [niosh:2007].
+    """
+    require_not_negative(vapour_pressure_pa=vapour_pressure_pa)
+    return min(vapour_pressure_pa / STANDARD_ATMOSPHERE_PA, 1.0)

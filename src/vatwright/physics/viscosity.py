@@ -1,0 +1,435 @@
+"""Viscosity: how it changes with temperature and mixing, and how fast particles sink through it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from vatwright.errors import DomainError, InputError, Mistake, require_finite, require_not_negative, require_positive
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+GAS_CONSTANT_J_MOL_K = 8.31446261815324
+"""Molar gas constant [J/(mol K)]; exact since the 2019 definitions [bipm:2019]."""
+
+STANDARD_GRAVITY_M_S2 = 9.80665
+"""Standard acceleration of free fall [m/s^2]; exact by convention [bipm:2019]."""
+
+
+def activation_energy(*, cold_pa_s: float, cold_k: float, warm_pa_s: float, warm_k: float) -> float:
+    r"""Return the activation energy of flow from two viscosity readings.
+
+    .. math:: E_a = R \ln(\mu_1/\mu_2) / (1/T_1 - 1/T_2)
+
+    Parameters
+    ----------
+    cold_pa_s : float
+        Viscosity at the first temperature [Pa s].
+    cold_k : float
+        First temperature [K]; the order of the two does not matter.
+    warm_pa_s : float
+        Viscosity at the second temperature [Pa s].
+    warm_k : float
+        Second temperature [K], not equal to the first.
+
+    Returns
+    -------
+    float
+        Activation energy [J/mol]; negative if the readings say that warming thickens.
+
+    Raises
+    ------
+    DomainError
+        When an argument is not above zero or the temperatures are equal.
+
+    Notes
+    -----
+    Exact through two points; how far it carries is for the user of :func:`andrade_viscosity` to say.
+
+    Examples
+    --------
+    >>> round(activation_energy(cold_pa_s=0.35, cold_k=293.15, warm_pa_s=0.12, warm_k=313.15))
+    40852
+
+    References
+    ----------
+    Andrade [andrade:1930].
+    """
+    require_positive(cold_pa_s=cold_pa_s, cold_k=cold_k, warm_pa_s=warm_pa_s, warm_k=warm_k)
+    if cold_k == warm_k:
+        raise DomainError.one("warm_k", f"equals the first temperature, {warm_k:g}", "Read at two temperatures")
+    return GAS_CONSTANT_J_MOL_K * math.log(cold_pa_s / warm_pa_s) / (1.0 / cold_k - 1.0 / warm_k)
+
+
+def andrade_viscosity(*, known_pa_s: float, known_k: float, activation_j_mol: float, temperature_k: float) -> float:
+    r"""Return the viscosity at a temperature from one reading and the activation energy of flow.
+
+    .. math:: \mu = \mu_1 \exp\left[\frac{E_a}{R}\left(\frac{1}{T} - \frac{1}{T_1}\right)\right]
+
+    Parameters
+    ----------
+    known_pa_s : float
+        Viscosity read [Pa s].
+    known_k : float
+        Temperature of the reading [K].
+    activation_j_mol : float
+        Activation energy of flow [J/mol]; 30 to 60 kJ/mol for liquid acrylate blends.
+    temperature_k : float
+        Temperature wanted [K].
+
+    Returns
+    -------
+    float
+        Viscosity [Pa s].
+
+    Raises
+    ------
+    DomainError
+        When a viscosity or temperature is not above zero or the energy is not finite.
+
+    Notes
+    -----
+    Good over a few tens of kelvin well above the glass transition. Colder, the true curve is steeper:
+    :func:`vft_viscosity`.
+
+    Examples
+    --------
+    >>> round(andrade_viscosity(known_pa_s=0.2, known_k=298.15, activation_j_mol=45e3, temperature_k=293.15), 4)
+    0.2726
+
+    References
+    ----------
+    Andrade [andrade:1930]. The range of energies is from memory [memory:vatwright].
+    """
+    require_positive(known_pa_s=known_pa_s, known_k=known_k, temperature_k=temperature_k)
+    require_finite(activation_j_mol=activation_j_mol)
+    return known_pa_s * math.exp(activation_j_mol / GAS_CONSTANT_J_MOL_K * (1.0 / temperature_k - 1.0 / known_k))
+
+
+def two_point_viscosity(
+    *, cold_pa_s: float, cold_k: float, warm_pa_s: float, warm_k: float, temperature_k: float
+) -> float:
+    r"""Return the viscosity at a temperature from readings at two others.
+
+    .. math:: \ln\mu = \ln\mu_1 + \ln(\mu_2/\mu_1)\,\frac{1/T - 1/T_1}{1/T_2 - 1/T_1}
+
+    Parameters
+    ----------
+    cold_pa_s : float
+        Viscosity at the first temperature [Pa s].
+    cold_k : float
+        First temperature [K]; the order of the two does not matter.
+    warm_pa_s : float
+        Viscosity at the second temperature [Pa s].
+    warm_k : float
+        Second temperature [K], not equal to the first.
+    temperature_k : float
+        Temperature wanted [K].
+
+    Returns
+    -------
+    float
+        Viscosity [Pa s].
+
+    Raises
+    ------
+    DomainError
+        When an argument is not above zero or the two temperatures are equal.
+
+    Notes
+    -----
+    Between the two readings it is as good as they are; outside them it is an extrapolation.
+
+    Examples
+    --------
+    >>> readings = {"cold_pa_s": 0.35, "cold_k": 293.15, "warm_pa_s": 0.12, "warm_k": 313.15}
+    >>> round(two_point_viscosity(temperature_k=303.15, **readings), 4)
+    0.2014
+
+    References
+    ----------
+    Andrade [andrade:1930].
+    """
+    energy = activation_energy(cold_pa_s=cold_pa_s, cold_k=cold_k, warm_pa_s=warm_pa_s, warm_k=warm_k)
+    return andrade_viscosity(known_pa_s=cold_pa_s, known_k=cold_k, activation_j_mol=energy, temperature_k=temperature_k)
+
+
+def vft_viscosity(*, known_pa_s: float, known_k: float, b_k: float, t0_k: float, temperature_k: float) -> float:
+    r"""Return the viscosity at a temperature by the Vogel-Fulcher-Tammann law, from one reading.
+
+    .. math:: \mu = \mu_1 \exp\left[\frac{B}{T - T_0} - \frac{B}{T_1 - T_0}\right]
+
+    Parameters
+    ----------
+    known_pa_s : float
+        Viscosity read [Pa s].
+    known_k : float
+        Temperature of the reading [K].
+    b_k : float
+        Coefficient B [K].
+    t0_k : float
+        Temperature T0 at which the law diverges [K], below both others.
+    temperature_k : float
+        Temperature wanted [K].
+
+    Returns
+    -------
+    float
+        Viscosity [Pa s].
+
+    Raises
+    ------
+    DomainError
+        When viscosity or B is not above zero or a temperature is not above T0.
+
+    Notes
+    -----
+    Follows a blend over a wider range than :func:`andrade_viscosity`; B and T0 need three readings or more.
+
+    Examples
+    --------
+    >>> blend = {"known_pa_s": 0.2, "known_k": 298.15, "b_k": 900.0, "t0_k": 180.0}
+    >>> round(vft_viscosity(temperature_k=288.15, **blend), 6)
+    0.404502
+
+    References
+    ----------
+    Vogel [vogel:1921]; Fulcher [fulcher:1925].
+    """
+    require_positive(known_pa_s=known_pa_s, b_k=b_k)
+    require_not_negative(t0_k=t0_k)
+    cold = [
+        Mistake(name, f"must be above T0 = {t0_k:g} K, got {value:g}", "Give temperatures in kelvin above T0")
+        for name, value in (("known_k", known_k), ("temperature_k", temperature_k))
+        if not t0_k < value < math.inf
+    ]
+    if cold:
+        raise DomainError(cold)
+    return known_pa_s * math.exp(b_k / (temperature_k - t0_k) - b_k / (known_k - t0_k))
+
+
+class ViscosityEstimate(NamedTuple):
+    """A viscosity read off a fit.
+
+    Parameters
+    ----------
+    viscosity_pa_s, low_pa_s, high_pa_s : float
+        Value and interval of the fitted line [Pa s]; unbounded with two readings.
+    extrapolated : bool
+        True when the temperature lies outside the readings.
+    """
+
+    viscosity_pa_s: float
+    low_pa_s: float
+    high_pa_s: float
+    extrapolated: bool
+
+
+class ViscosityFit(NamedTuple):
+    """A line through readings: logarithm of viscosity over inverse temperature.
+
+    Parameters
+    ----------
+    middle_pa_s : float
+        Viscosity at the middle of the readings [Pa s].
+    middle_per_k : float
+        Inverse temperature of that middle [1/K].
+    activation_j_mol : float
+        Activation energy of flow [J/mol].
+    scatter : float
+        Standard deviation of the logarithm of a reading about the line [1].
+    spread_per_k2 : float
+        Sum of squared distances of the inverse temperatures from the middle [1/K^2].
+    cold_k, warm_k : float
+        Range of the readings [K].
+    readings : int
+        Number of readings [1].
+    """
+
+    middle_pa_s: float
+    middle_per_k: float
+    activation_j_mol: float
+    scatter: float
+    spread_per_k2: float
+    cold_k: float
+    warm_k: float
+    readings: int
+
+    def at(self, temperature_k: float, *, confidence: float = 0.95) -> ViscosityEstimate:
+        """Return the viscosity at a temperature [K], its interval, and whether the readings reach that far."""
+        require_positive(temperature_k=temperature_k)
+        away = 1.0 / temperature_k - self.middle_per_k
+        value = self.middle_pa_s * math.exp(self.activation_j_mol / GAS_CONSTANT_J_MOL_K * away)
+        if self.readings > 2:
+            from scipy.special import stdtrit
+
+            t = float(stdtrit(self.readings - 2, 0.5 + 0.5 * confidence))
+            factor = math.exp(t * self.scatter * math.sqrt(1.0 / self.readings + away**2 / self.spread_per_k2))
+        else:
+            factor = math.inf
+        outside = not self.cold_k <= temperature_k <= self.warm_k
+        return ViscosityEstimate(value, value / factor, value * factor, outside)
+
+
+def fit_viscosity(temperatures_k: Sequence[float], viscosities_pa_s: Sequence[float]) -> ViscosityFit:
+    r"""Return the Andrade line that fits readings best, by least squares of ln(viscosity) on 1/T.
+
+    .. math:: \ln\mu = \ln A + \frac{E_a}{R T}
+
+    Parameters
+    ----------
+    temperatures_k : sequence of float, (n,)
+        Temperatures [K].
+    viscosities_pa_s : sequence of float, (n,)
+        Viscosities read [Pa s].
+
+    Returns
+    -------
+    ViscosityFit
+        The line; its ``at`` gives a viscosity with interval.
+
+    Raises
+    ------
+    InputError
+        When the lists differ in length or hold fewer than two different temperatures.
+
+    Notes
+    -----
+    Equal relative scatter of the readings is assumed. With two readings the line is exact and its interval unbounded.
+    Outside the readings an estimate is marked as extrapolated.
+
+    Examples
+    --------
+    >>> fit = fit_viscosity([293.15, 303.15, 313.15], [0.35, 0.205, 0.12])
+    >>> round(fit.activation_j_mol), fit.at(288.15).extrapolated
+    (40837, True)
+
+    References
+    ----------
+    Andrade [andrade:1930]; straight-line fit: Draper and Smith, chapter 1 [draper:1998].
+    """
+    n = len(temperatures_k)
+    if n != len(viscosities_pa_s) or len(set(temperatures_k)) < 2:
+        raise InputError.one(
+            "viscosities_pa_s",
+            f"{len(viscosities_pa_s)} readings at {len(set(temperatures_k))} different temperatures",
+            "Give one viscosity for each temperature, at two temperatures or more",
+        )
+    for temperature, viscosity in zip(temperatures_k, viscosities_pa_s, strict=True):
+        require_positive(temperature_k=temperature, viscosity_pa_s=viscosity)
+    inverse = [1.0 / t for t in temperatures_k]
+    logs = [math.log(mu) for mu in viscosities_pa_s]
+    mean_x, mean_y = math.fsum(inverse) / n, math.fsum(logs) / n
+    sxx = math.fsum((x - mean_x) ** 2 for x in inverse)
+    slope = math.fsum((x - mean_x) * (y - mean_y) for x, y in zip(inverse, logs, strict=True)) / sxx
+    rest = math.fsum((y - mean_y - slope * (x - mean_x)) ** 2 for x, y in zip(inverse, logs, strict=True))
+    return ViscosityFit(
+        middle_pa_s=math.exp(mean_y),
+        middle_per_k=mean_x,
+        activation_j_mol=slope * GAS_CONSTANT_J_MOL_K,
+        scatter=math.sqrt(rest / (n - 2)) if n > 2 else 0.0,
+        spread_per_k2=sxx,
+        cold_k=min(temperatures_k),
+        warm_k=max(temperatures_k),
+        readings=n,
+    )
+
+
+def mixed_viscosity(shares: Sequence[float], viscosities_pa_s: Sequence[float]) -> float:
+    r"""Return a first guess of the viscosity of a mixture.
+
+    .. math:: \ln\mu = \sum_i w_i \ln\mu_i / \sum_i w_i
+
+    Parameters
+    ----------
+    shares : sequence of float, (n,)
+        Mass of each resin, in any common unit [1].
+    viscosities_pa_s : sequence of float, (n,)
+        Viscosity of each at the same temperature [Pa s].
+
+    Returns
+    -------
+    float
+        Viscosity of the mixture [Pa s].
+
+    Raises
+    ------
+    InputError
+        When the lists differ in length, a share is negative or all are zero.
+
+    Notes
+    -----
+    A rule for like resins, good to some tens of percent; measure a mixture that matters.
+
+    Examples
+    --------
+    >>> round(mixed_viscosity([1.0, 1.0], [0.1, 0.4]), 6)
+    0.2
+
+    References
+    ----------
+    Logarithmic mixing rule, from memory [memory:vatwright].
+    """
+    if len(shares) != len(viscosities_pa_s):
+        raise InputError.one(
+            "shares", f"{len(shares)} shares for {len(viscosities_pa_s)} viscosities", "Give one share for each resin"
+        )
+    for share, viscosity in zip(shares, viscosities_pa_s, strict=True):
+        require_not_negative(share=share)
+        require_positive(viscosity_pa_s=viscosity)
+    total = math.fsum(shares)
+    require_positive(shares=total)
+    return math.exp(math.fsum(w * math.log(mu) for w, mu in zip(shares, viscosities_pa_s, strict=True)) / total)
+
+
+def sinking_speed(
+    *, diameter_m: float, density_difference_kg_m3: float, viscosity_pa_s: float, volume_fraction: float = 0.0
+) -> float:
+    r"""Return the speed at which pigment or filler sinks through resting resin.
+
+    .. math:: v = \frac{d^2\,\Delta\rho\,g}{18 \mu}\,(1-\phi)^{4.65}
+
+    Parameters
+    ----------
+    diameter_m : float
+        Diameter d of the particles or of their clumps [m].
+    density_difference_kg_m3 : float
+        Density of the particles less that of the resin [kg/m^3]; negative if they float.
+    viscosity_pa_s : float
+        Viscosity of the resin [Pa s].
+    volume_fraction : float
+        Volume fraction of particles [1], below 0.4.
+
+    Returns
+    -------
+    float
+        Sinking speed [m/s].
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range.
+
+    Notes
+    -----
+    Creeping flow (always so here); the exponent 4.65 holds for it. Gels and thixotropic resins hold particles up.
+
+    Examples
+    --------
+    >>> speed = sinking_speed(diameter_m=10e-6, density_difference_kg_m3=2500.0, viscosity_pa_s=0.2)
+    >>> round(speed * 3600 * 1000, 5)
+    2.45166
+
+    References
+    ----------
+    Stokes [stokes:1851]; hindered settling: Richardson and Zaki [richardson:1954].
+    """
+    require_positive(diameter_m=diameter_m, viscosity_pa_s=viscosity_pa_s)
+    require_finite(density_difference_kg_m3=density_difference_kg_m3)
+    if not 0.0 <= volume_fraction <= 0.4:
+        raise DomainError.one(
+            "volume_fraction", f"must lie between 0 and 0.4, got {volume_fraction:g}", "Give it as a fraction of volume"
+        )
+    free = diameter_m**2 * density_difference_kg_m3 * STANDARD_GRAVITY_M_S2 / (18.0 * viscosity_pa_s)
+    return free * math.pow(1.0 - volume_fraction, 4.65)

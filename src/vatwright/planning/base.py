@@ -1,0 +1,149 @@
+"""What squeezes while the base is made: the raft and the whole platform around it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import frozen
+
+from vatwright.geometry.pressure import PlatformGrid, effective_torsion, platform_grid, raft_arms
+from vatwright.records.machine import Opening, Platform
+from vatwright.records.study import Study
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+GRID_CELLS = 96
+"""Cells along the platform's long side: 0.5 % on handbook shapes (measured in the tests of geometry/pressure.py)."""
+
+NEAR_M = 0.004
+"""Printed height beyond which raft and platform squeeze on their own [m]: the coupling falls with the cube of the gap."""
+
+ALIKE = 0.3
+"""A layer whose area differs from the first layer's by more than this share has left the raft [-]."""
+
+
+FAR_M = 1.0e-3 / (3.0 * 1.0 / 1.0e5)
+"""Where the bare platform's torsion constant over the cube of its gap falls below this [m], even a resin of 1 Pa s under
+an arm of 100 N/mm relaxes through it in a millisecond, so it is left out; engineering estimate."""
+
+
+@frozen(kw_only=True, eq=False)
+class StackLoad:
+    """What squeezes in every layer; see :mod:`vatwright.physics.layer_stack` for the law.
+
+    Parameters
+    ----------
+    torsion_m4 : (N,) ndarray
+        Of the layer's own regions [m4].
+    platform_torsion_m4 : (N,) ndarray
+        Of the bare platform around them [m4].
+    platform_extra_gap_m : (N,) ndarray
+        By how much the gap under the bare platform exceeds that under the layer [m].
+    layer_m : (N,) ndarray
+        Commanded thickness [m].
+    """
+
+    torsion_m4: Floats
+    platform_torsion_m4: Floats
+    platform_extra_gap_m: Floats
+    layer_m: Floats
+
+
+def platform_outline(platform: Platform) -> tuple[Floats, list[Floats]]:
+    """Return the platform's outline and its openings as polygons [m], shapes (P, 2).
+
+    Examples
+    --------
+    >>> outline, openings = platform_outline(Platform(width_m=0.1, depth_m=0.06))
+    >>> outline.tolist(), len(openings)
+    ([[-0.05, -0.03], [0.05, -0.03], [0.05, 0.03], [-0.05, 0.03]], 0)
+    """
+    half_w, half_d = platform.width_m / 2.0, platform.depth_m / 2.0
+    corner = min(platform.corner_m, half_w, half_d)
+    if corner <= 0.0:
+        points = [(-half_w, -half_d), (half_w, -half_d), (half_w, half_d), (-half_w, half_d)]
+        return np.array(points), [_opening(o) for o in platform.openings]
+    arc = np.linspace(0.0, math.pi / 2.0, 9)
+    pieces = []
+    for quarter, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
+        turn = arc + quarter * math.pi / 2.0
+        centre = (sx * (half_w - corner), sy * (half_d - corner))
+        pieces.append(np.column_stack((centre[0] + corner * np.cos(turn), centre[1] + corner * np.sin(turn))))
+    return np.concatenate(pieces), [_opening(o) for o in platform.openings]
+
+
+def _opening(opening: Opening) -> Floats:
+    if opening.round_:
+        turn = np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False)
+        unit = np.column_stack((np.cos(turn), np.sin(turn))) / 2.0
+    else:
+        unit = np.array([(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)])
+    return np.asarray(unit * (opening.width_m, opening.depth_m) + (opening.x_m, opening.y_m))
+
+
+def stack_load(study: Study, platform: Platform) -> StackLoad:
+    """Return what squeezes in every layer of a plate on a platform.
+
+    The resin's force on a layer n that has n layers before it is 3 mu V [J_n / x^3 + P / (x + n h)^3], with P of the bare
+    platform.  Near the platform both share one pressure field, so there J_n is fitted to the solution of the
+    variable-gap Reynolds equation; the first layer is the platform's alone.
+
+    Parameters
+    ----------
+    study : Study
+        Torsion constants and the outlines of the first layer.
+    platform : Platform
+        Its real shape.
+
+    Returns
+    -------
+    StackLoad
+        Shape (N,) each.
+
+    Notes
+    -----
+    The fit is made at the commanded gap and holds for the layers whose area is like the first one's; the others keep
+    their own torsion constant, which is exact where pieces are small against the platform.
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
+    """
+    count, layer_m = study.layers, study.layer_m
+    outline, openings = platform_outline(platform)
+    grid = platform_grid(outline, openings, cells=GRID_CELLS)
+    bare = effective_torsion(grid, np.zeros_like(grid.inside), gap_m=layer_m, printed_m=0.0)
+    torsion = study.torsion_m4.copy()
+    extra = np.asarray(np.arange(count) * layer_m, dtype=np.float64)
+    torsion[0] = 0.0
+    if study.base_outlines_m and count > 1:
+        arms = raft_arms(grid, study.base_outlines_m)
+        alike = np.abs(study.area_m2 / study.area_m2[0] - 1.0) <= ALIKE
+        end = int(np.argmin(alike)) if not alike.all() else count
+        end = min(end, round(NEAR_M / layer_m), count)
+        if end > 1:
+            torsion[1:end] *= _coupling(study, grid, arms, bare, end)
+    near = bare > FAR_M * np.maximum(extra, layer_m) ** 3
+    return StackLoad(
+        torsion_m4=torsion,
+        platform_torsion_m4=np.where(near, bare, 0.0),
+        platform_extra_gap_m=extra,
+        layer_m=np.full(count, layer_m),
+    )
+
+
+def _coupling(study: Study, grid: PlatformGrid, arms: Floats, bare: float, end: int) -> Floats:
+    """Ratio of the fitted to the own torsion constant for layers 1 to end - 1, by interpolation between solved layers."""
+    layer_m = study.layer_m
+    solved = sorted({n for n in (1, 2, 3, 5, 8, 13, 21, 34, 55, end - 1) if 1 <= n < end})
+    ratios = []
+    for n in solved:
+        both = effective_torsion(grid, arms, gap_m=layer_m, printed_m=n * layer_m)
+        own = both - bare / (1.0 + n) ** 3
+        ratios.append(max(own, 0.0) / study.torsion_m4[n] if study.torsion_m4[n] > 0.0 else 0.0)
+    return np.asarray(np.interp(np.log(np.arange(1, end)), np.log(solved), ratios))

@@ -1,0 +1,426 @@
+"""The main job: from a recipe proven on one machine to the settings for another, with reasons."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from attrs import evolve, frozen
+
+from vatwright.planning import explain
+from vatwright.planning.base import StackLoad, stack_load
+from vatwright.planning.case import Case
+from vatwright.planning.choice import covering, settable
+from vatwright.planning.duration import SHARES, layer_times
+from vatwright.planning.exposure import exposure_ratio
+from vatwright.planning.hands import hand_plan
+from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
+from vatwright.planning.narrowing import dominant, worth_measuring
+from vatwright.planning.outcome import Margins, log_likelihood, margins
+from vatwright.planning.refill import carried_refill_s
+from vatwright.planning.resin import resin_need
+from vatwright.planning.risks import cautions, open_questions, risks
+from vatwright.planning.settle import (
+    Run,
+    Standard,
+    carried_settle_s,
+    demand_s,
+    least_base_settle_s,
+    least_body_settle_s,
+    proven_standard,
+)
+from vatwright.planning.unknowns import Worlds, draw, resample
+from vatwright.records.job import Job
+from vatwright.records.machine import Obeys
+from vatwright.records.plan import (
+    Advice,
+    BeliefChange,
+    CarrySheet,
+    HandPlan,
+    LayerTable,
+    PlatformView,
+    PullCurve,
+    RunTime,
+    Success,
+    TimeShare,
+)
+from vatwright.records.process import PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
+from vatwright.records.study import Reach, Study
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+RANGE = (0.05, 0.95)
+"""The ranges shown are 90 % ranges."""
+
+CONFIDENCE_STEPS = 4
+"""How often the confidence of single settings is raised so that all together reach the one asked for."""
+
+
+@frozen(kw_only=True)
+class PlateCounts:
+    """Layers of each plate that the pieces need on both machines; no plate means they do not fit.
+
+    Parameters
+    ----------
+    origin, target : tuple of int
+        One entry a plate.
+    """
+
+    origin: tuple[int, ...]
+    target: tuple[int, ...]
+
+
+def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> CarrySheet:
+    """Return the carry sheet of a job.
+
+    Parameters
+    ----------
+    job : Job
+        Recipe, machines, resins, room, parts, hands.
+    proven : Study
+        The plate the recipe was proven on, with its reach in the origin's window.
+    target : Study
+        The fullest plate of this job, with its reach in the target's window.
+    plates : PlateCounts
+        How many plates the pieces take on both machines.
+
+    Returns
+    -------
+    CarrySheet
+        Advice, margins, time, hand schedule, risks.
+
+    Notes
+    -----
+    Every unknown is a distribution.  Worlds are drawn from what the records state, kept in proportion to how well they
+    explain that the recipe works on the origin, and asked what each needs on the target; the advice covers the chosen
+    share of them.  A recipe carried to its own machine, plate and temperature is unchanged, world by world.
+    """
+    case = _case(job, proven, target)
+    needs = _needs(case)
+    settings, ranges, hand, outcome, settle = _advised(case, needs)
+    run = case.target_run(settings)
+    layers = _layer_table(case, run, outcome, settle)
+    advice = _advice(case, settings, ranges, hand)
+    success = _success(outcome)
+    watch = risks(case, settings, outcome, layers, hand)
+    holds = success.mean >= job.confidence - 0.005
+    return CarrySheet(
+        job=job.name,
+        recipe=job.recipe.name,
+        resin=job.resin.name,
+        origin=job.origin.name,
+        target=job.target.name,
+        pieces=sum(p.count for p in job.parts),
+        runs=job.recipe.proof.runs,
+        failed=job.recipe.proof.failed,
+        room_from_k=job.recipe.proof.room_k,
+        room_k=job.room_k,
+        holds=holds,
+        verdict=explain.verdict(holds=holds, success=success, watch=watch, hand=hand),
+        confidence=job.confidence,
+        tolerance=job.tolerance,
+        success=success,
+        settings=advice,
+        time=_time(job, settings, settle, plates),
+        layers=layers,
+        pull_curve=_pull_curve(case),
+        platform_view=_platform_view(case),
+        resin_need=resin_need(
+            target,
+            job.target,
+            viscosity_pa_s=float(np.median(case.worlds.target.viscosity_pa_s)),
+            density_kg_m3=job.resin.density_kg_m3,
+            clear_speed_m_s=settings.body.clear_speed_m_s,
+        ),
+        hand=hand,
+        risks=watch,
+        measure_next=worth_measuring(ranges, case.worlds, job),
+        beliefs=_beliefs(case),
+        cautions=cautions(job, hand),
+        open_questions=open_questions(job, case),
+        warnings=target.warnings,
+        sources=tuple(sorted({key for a in advice for key in a.sources})),
+    )
+
+
+def _case(job: Job, proven: Study, target: Study) -> Case:
+    before = draw(job)
+    load = stack_load(proven, job.origin.platform)
+    same = proven is target and job.origin.platform == job.target.platform
+    target_load = load if same else stack_load(target, job.target.platform)
+    run = _proven_run(job, load, before)
+    seen = margins(run, span_m=_span(proven))
+    worlds = resample(before, log_likelihood(seen, runs=job.recipe.proof.runs, failed=job.recipe.proof.failed))
+    run = _proven_run(job, load, worlds)
+    return Case(
+        job=job,
+        proven_study=proven,
+        target_study=target,
+        before=before,
+        worlds=worlds,
+        proven=run,
+        standard=proven_standard(run, tolerance=job.tolerance),
+        target_load=target_load,
+    )
+
+
+def _proven_run(job: Job, load: StackLoad, worlds: Worlds) -> Run:
+    return Run(
+        machine=job.origin,
+        settings=job.recipe.settings,
+        load=load,
+        side=worlds.origin,
+        overcure_m=worlds.overcure_m,
+    )
+
+
+def _reach(study: Study) -> Reach:
+    if study.reach is None:
+        raise ValueError("a carry needs studies made with the machine's window")
+    return study.reach
+
+
+def _span(study: Study) -> float:
+    return float(_reach(study).span_m.max())
+
+
+# --- what every world needs on the target, before a value is chosen --------------------------------------------------
+
+
+def _needs(case: Case) -> dict[str, Floats]:
+    """By setting name, what every world needs on the target, settle left out: it depends on the rest."""
+    job, worlds = case.job, case.worlds
+    settings = job.recipe.settings
+    ones = np.ones(worlds.count)
+    ratio = exposure_ratio(worlds.origin, worlds.target)
+    between: dict[str, Any] = {
+        "origin": worlds.origin,
+        "target": worlds.target,
+        "span_from_m": _span(case.proven_study),
+        "span_to_m": _span(case.target_study),
+    }
+    needs: dict[str, Floats] = {}
+    for phase in ("base", "body"):
+        proven = getattr(settings, phase)
+        needs[f"{phase}.exposure_s"] = proven.exposure_s * ratio
+        whole = carried_lift_m(proven_lift_m=proven.lift_m, **between)
+        peel = np.minimum(carried_peel_lift_m(proven_peel_m=proven.peel_lift_m, **between), whole)
+        needs[f"{phase}.peel_lift_mm"] = peel
+        needs[f"{phase}.clear_lift_mm"] = whole - peel if proven.clear_lift_m > 0.0 else 0.0 * ones
+        needs[f"{phase}.soak_s"] = proven.soak_s * ones
+        needs[f"{phase}.refill_s"] = carried_refill_s(
+            proven.refill_s, proven=proven, whole_m=whole, origin=worlds.origin, target=worlds.target,
+            reach_from_m=between["span_from_m"], reach_to_m=between["span_to_m"],
+            density_from_kg_m3=job.resin_from.density_kg_m3, density_to_kg_m3=job.resin.density_kg_m3,
+        )  # fmt: skip
+        for name in ("peel_speed", "clear_speed", "return_speed"):
+            needs[f"{phase}.{name}_mm_s"] = getattr(proven, f"{name}_m_s") * ones
+    return needs
+
+
+DEMANDS = ("settle_s", "refill_s", "peel_lift_mm", "clear_lift_mm")
+"""Quantities of which too little fails: the advice covers the chosen share of worlds.  The others take the median."""
+
+
+def _wanted(name: str, values: Floats, share: float) -> float:
+    return covering(values, share) if name.split(".")[1] in DEMANDS else float(np.median(values))
+
+
+def _advised(
+    case: Case, needs: dict[str, Floats]
+) -> tuple[Settings, dict[str, Floats], HandPlan | None, Margins, Floats]:
+    """Choose values; raise the confidence of single settings until all of them together reach the one asked for."""
+    share = case.job.confidence
+    for _ in range(CONFIDENCE_STEPS):
+        settings, ranges = _chosen(case, needs, share)
+        settings, hand, settle = hand_plan(case, settings, share)
+        outcome = margins(case.target_run(settings), span_m=_span(case.target_study), settle_s=settle)
+        if float(outcome.chance().mean()) >= case.job.confidence:
+            break
+        share = 1.0 - (1.0 - share) / 2.0
+    return settings, ranges, hand, outcome, settle
+
+
+def _chosen(case: Case, needs: dict[str, Floats], share: float) -> tuple[Settings, dict[str, Floats]]:
+    proven, controller = case.job.recipe.settings, case.job.target.controller
+    settings, ranges = proven, dict(needs)
+    for setting in PHASE_SETTINGS:
+        if setting.attribute == "settle_s":
+            continue
+        value = _wanted(setting.name, needs[setting.name], share)
+        settings = _set(case, settings, setting.name, value)
+    count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
+    for name, rule in count_rules.items():
+        if rule.obeys is Obeys.NO:
+            settings = settings.with_value(name, rule.fixed)
+        else:
+            settings = settings.with_value(name, min(max(proven.value(name), rule.minimum), rule.maximum))
+    settings = evolve(settings, layer_nm=case.target_study.layer_nm)
+    for phase, least in (("base", least_base_settle_s), ("body", least_body_settle_s)):
+        name = f"{phase}.settle_s"
+        carried = carried_settle_s(
+            proven.value(name),
+            needed_from_s=least(case.proven, case.standard),
+            needed_to_s=least(case.target_run(settings), case.standard),
+        )
+        ranges[name] = carried
+        settings = _set(case, settings, name, covering(carried, share))
+    return settings, ranges
+
+
+def _set(case: Case, settings: Settings, name: str, wanted: float) -> Settings:
+    rule = case.job.target.controller.rule(name)
+    if rule.obeys is Obeys.NO:
+        return settings.with_value(name, rule.fixed)
+    quantity = name.split(".")[1]
+    up = True if quantity in DEMANDS else False if quantity.endswith("speed_mm_s") else None
+    proven = case.job.recipe.settings.value(name)
+    value = settable(wanted, unit=setting_unit(name), rule=rule, proven=proven, up=up)
+    return settings.with_value(name, value)
+
+
+# --- the sheet ---------------------------------------------------------------------------------------------------------
+
+
+def _advice(
+    case: Case, settings: Settings, ranges: dict[str, Floats], hand: HandPlan | None
+) -> tuple[Advice, ...]:
+    return tuple(_one_advice(case, settings, name, ranges.get(name), hand) for name in SETTING_NAMES)
+
+
+def _one_advice(
+    case: Case, settings: Settings, name: str, values: Floats | None, hand: HandPlan | None
+) -> Advice:
+    job = case.job
+    proven, value = job.recipe.settings.value(name), settings.value(name)
+    low = high = value
+    dominated = narrowed = ""
+    if values is not None:
+        finite = np.where(np.isfinite(values), values, job.target.controller.rule(name).maximum)
+        low, high = (float(np.quantile(finite, q)) for q in RANGE)
+        dominated, narrowed = dominant(values, case.worlds, job)
+    by_hand = hand is not None and any(v.setting == name for v in hand.visits)
+    return Advice(
+        name=name,
+        from_value=proven,
+        to_value=value,
+        low=low,
+        high=high,
+        honoured=job.target.controller.rule(name).obeys.value,
+        reason=explain.reason(case, name, proven=proven, value=value, hand=hand),
+        dominated_by=dominated,
+        narrowed_by=narrowed,
+        sources=explain.sources(name, job),
+        by_hand=by_hand,
+    )
+
+
+def _success(outcome: Margins) -> Success:
+    chance = outcome.chance()
+    low, high = (float(np.quantile(chance, q)) for q in RANGE)
+    return Success(low=low, mean=float(chance.mean()), high=high)
+
+
+def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> LayerTable:
+    demand = np.quantile(
+        demand_s(run, case.standard, settle_s=settle), case.job.confidence, axis=0, method="inverted_cdf"
+    )
+    thickness = outcome.thickness_m
+    times = layer_times(run.settings, case.job.target, layers=run.layers, settle_s=settle)
+    reach = _reach(case.target_study)
+    cured = outcome.limit_m + case.worlds.overcure_m[:, None]
+    return LayerTable(
+        clock_s=times.start_s,
+        thickness_m=np.median(thickness, axis=0),
+        thickness_low_m=np.quantile(thickness, RANGE[0], axis=0),
+        thickness_high_m=np.quantile(thickness, RANGE[1], axis=0),
+        cure_depth_m=np.median(cured, axis=0),
+        settle_demand_s=demand,
+        settle_given_s=settle,
+        lift_demand_m=covering(run.side.tan_angle, case.job.confidence) * reach.span_m,
+        pull_n=np.median(pull_n(run.side, reach.level_m), axis=0),
+        screen_force_n=np.median(outcome.peak_force_n, axis=0),
+        area_m2=case.target_study.area_m2,
+    )
+
+
+def _pull_curve(case: Case) -> PullCurve:
+    side, reach = case.worlds.target, _reach(case.target_study)
+    furthest = float(np.quantile(release_lift_m(side.tan_angle, _span(case.target_study)), 0.99))
+    lift = np.linspace(0.0, furthest, 80)
+    low, middle, high = np.quantile(pull_curve(side, reach, lift_m=lift), (RANGE[0], 0.5, RANGE[1]), axis=0)
+    return PullCurve(layer=reach.peak_layer, lift_m=lift, low_n=low, middle_n=middle, high_n=high)
+
+
+def _platform_view(case: Case) -> PlatformView:
+    study, window = case.target_study, case.job.target.window
+    tangent = covering(case.worlds.target.tan_angle, case.job.confidence)
+    points = [loop for o in study.outlines for loop in o.loops_m] or [np.zeros((1, 2))]
+    inward = [np.minimum(window.width_m / 2 - abs(p[:, 0]), window.depth_m / 2 - abs(p[:, 1])) for p in points]
+    best = max(range(len(points)), key=lambda i: float(inward[i].max()))
+    x, y = points[best][int(np.argmax(inward[best]))]
+    return PlatformView(
+        platform=case.job.target.platform,
+        window=window,
+        outlines=study.outlines,
+        tan_angle=tangent,
+        worst_x_m=float(x),
+        worst_y_m=float(y),
+        worst_lift_m=tangent * _span(study),
+    )
+
+
+def _time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) -> RunTime:
+    pieces = sum(p.count for p in job.parts)
+    before = [layer_times(job.recipe.settings, job.origin, layers=n).parts_s.sum(axis=0) for n in plates.origin]
+    after = []
+    for n in plates.target:
+        given = settle[:n] if n <= len(settle) else np.concatenate((settle, np.full(n - len(settle), settle[-1])))
+        after.append(layer_times(settings, job.target, layers=n, settle_s=given).parts_s.sum(axis=0))
+    from_parts = np.sum(before, axis=0) if before else np.zeros(len(SHARES))
+    to_parts = np.sum(after, axis=0)
+    return RunTime(
+        from_s=float(from_parts.sum()),
+        to_s=float(to_parts.sum()),
+        from_plates=len(plates.origin),
+        to_plates=len(plates.target),
+        per_piece_from_s=float(from_parts.sum()) / pieces,
+        per_piece_to_s=float(to_parts.sum()) / pieces,
+        shares=tuple(
+            TimeShare(label=label, from_s=float(a), to_s=float(b))
+            for label, a, b in zip(SHARES, from_parts, to_parts, strict=True)
+        ),
+    )
+
+
+def _beliefs(case: Case) -> tuple[BeliefChange, ...]:
+    job = case.job
+    shown = (
+        (f"stiffness of {job.target.name}", "N/m", "target", "stiffness_n_m", job.target.stiffness_n_m),
+        (f"stiffness of {job.origin.name}", "N/m", "origin", "stiffness_n_m", job.origin.stiffness_n_m),
+        ("viscosity in this room", "Pa s", "target", "viscosity_pa_s", None),
+        (f"film tension on {job.target.name}", "N/m", "target", "tension_n_m", job.target.film.tension_n_m),
+        (f"peel angle on {job.target.name}", "rad", "target", "angle_rad", None),
+        (f"light of {job.target.name}", "W/m2", "target", "irradiance_w_m2", job.target.light.irradiance_w_m2),
+        ("depth of the working curve", "m", "target", "curve_depth_m", None),
+        ("critical dose", "J/m2", "target", "curve_dose_j_m2", None),
+    )
+    return tuple(
+        BeliefChange(
+            name=name,
+            unit=unit,
+            before=_three(getattr(getattr(case.before, side), field)),
+            after=_three(getattr(getattr(case.worlds, side), field)),
+            kind=origin.kind.value if origin else explain.kind_of(field, job),
+            source=origin.source if origin else explain.source_of(field, job),
+        )
+        for name, unit, side, field, origin in shown
+    )
+
+
+def _three(values: Floats) -> tuple[float, float, float]:
+    low, middle, high = np.quantile(values, (RANGE[0], 0.5, RANGE[1]))
+    return float(low), float(middle), float(high)

@@ -1,0 +1,75 @@
+"""From what every world needs to one value a controller can take."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vatwright.records.machine import Rule
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+BENCH_STEPS = {"s": (0.1, 1.0), "mm": (1.0e-4, 1.0e-4), "mm_s": (1.0e-4, 1.0e-4)}
+"""Steps in which people set values, SI: below ten units, and from ten units on; common practice, no source."""
+
+COARSE_FROM_S = 10.0
+SAME = 1.0e-9
+"""Relative difference below which two values are one: far above rounding, far below any step [-]."""
+
+
+def covering(values: Floats, share: float) -> float:
+    """Return the value that covers `share` of the worlds; infinite where fewer than that can be covered.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> covering(np.array([1.0, 2.0, 3.0, 4.0, np.inf]), 0.8)
+    4.0
+    """
+    return float(np.quantile(values, share, method="inverted_cdf"))
+
+
+def settable(wanted: float, *, unit: str, rule: Rule, proven: float, up: bool | None) -> float:
+    """Return the value a person would set: in whole steps, within the controller's limits, SI.
+
+    Parameters
+    ----------
+    wanted : float
+        What is needed, SI.
+    unit : str
+        Bench unit of the setting.
+    rule : Rule
+        The controller's limits and step.
+    proven : float
+        The proven value; kept to the last digit where it is what is wanted, SI.
+    up : bool or None
+        Round up (a demand), down (a limit) or, with None, to the nearest.
+
+    Returns
+    -------
+    float
+        SI.
+
+    Examples
+    --------
+    >>> from vatwright.records.machine import Obeys
+    >>> settable(4.23, unit="s", rule=Rule(obeys=Obeys.YES, step=0.5), proven=2.0, up=True)
+    4.5
+    """
+    if math.isinf(wanted):
+        return rule.maximum
+    fine, coarse = BENCH_STEPS[unit]
+    step = max(rule.step, coarse if unit == "s" and wanted >= COARSE_FROM_S else fine)
+    if abs(wanted - proven) <= SAME * max(abs(proven), step):
+        value = proven
+    else:
+        steps = wanted / step
+        whole = round(steps) if up is None else math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)
+        # Whole steps are counted; dividing by their reciprocal where it is whole keeps 4.2 from becoming 4.2000000000000002.
+        value = round(whole * step, 12)
+    return min(max(value, rule.minimum), rule.maximum)

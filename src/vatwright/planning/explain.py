@@ -1,0 +1,177 @@
+"""Why a value is what it is, in one plain sentence, and where its numbers come from."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vatwright.planning.case import Case
+from vatwright.planning.exposure import curve_belief
+from vatwright.planning.resin_flow import viscosity_belief
+from vatwright.planning.unknowns import PEEL_ANGLE_RAD
+from vatwright.records.job import Job
+from vatwright.records.machine import Backing, Obeys
+from vatwright.records.plan import HandPlan, Risk, Success
+from vatwright.records.sourced import Sourced
+from vatwright.units import ZERO_CELSIUS_K
+
+ALIKE = 0.03
+"""Ratios closer to one than this are called the same [-]."""
+
+
+def verdict(*, holds: bool, success: Success, watch: tuple[Risk, ...], hand: HandPlan | None) -> str:
+    """Return the verdict in one sentence."""
+    low, mean, high = (round(100.0 * c) for c in (success.low, success.mean, success.high))
+    visits = ""
+    if hand is not None and hand.visits:
+        count = len(hand.visits)
+        visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine"
+    if holds:
+        return f"Will hold: {mean} of 100 such runs ({low}-{high}){visits}."
+    worst = max(watch, key=lambda r: r.chance, default=None)
+    because = f" {worst.what} {worst.do}" if worst is not None else ""
+    return f"Not safe yet: {mean} of 100 such runs would hold ({low}-{high}).{because}"
+
+
+def _count(number: int) -> str:
+    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+    return words[number] if number < len(words) else str(number)
+
+
+def reason(case: Case, name: str, *, proven: float, value: float, hand: HandPlan | None) -> str:
+    """Return why the setting called `name` has the advised value, in one sentence."""
+    rule = case.job.target.controller.rule(name)
+    if rule.obeys is Obeys.NO:
+        return f"{case.job.target.name} ignores it and does this whatever is set."
+    if hand is not None and name.split(".")[-1] == hand.setting.split(".")[-1] and hand.visits and "." in name:
+        return f"{case.job.target.name} has one value for base and body: set it by hand as scheduled. {_physics(case, name)}"
+    if rule.obeys is Obeys.SHARED and "." in name and not name.endswith("layers"):
+        return f"{case.job.target.name} has one value for base and body; this one serves both. {_physics(case, name)}"
+    if value in {rule.minimum, rule.maximum} and value != proven:
+        return f"As far as {case.job.target.name} goes; {_physics(case, name)[:1].lower()}{_physics(case, name)[1:]}"
+    return _physics(case, name) if value != proven else _unchanged(case, name)
+
+
+def _unchanged(case: Case, name: str) -> str:
+    if name in {"base.layers", "ramp.layers", "layer_mm"}:
+        return "Kept as proven."
+    if case.job.origin == case.job.target and case.job.room_k == case.job.recipe.proof.room_k:
+        return "Proven on this machine."
+    quantity = name.split(".")[1]
+    if quantity == "settle_s":
+        return f"Kept as proven; {_squeeze(case, name)}."
+    if quantity.endswith("lift_mm"):
+        return f"Kept as proven; {_window(case)}."
+    if quantity == "exposure_s":
+        return f"Kept as proven; {_light(case)}."
+    return "Kept as proven: nothing between the machines changes it."
+
+
+def _physics(case: Case, name: str) -> str:
+    quantity = name.split(".")[-1]
+    if quantity == "settle_s":
+        return _sentence(_squeeze(case, name))
+    if quantity == "exposure_s":
+        return _sentence(_light(case))
+    if quantity == "peel_lift_mm":
+        return _sentence(f"{_window(case)}, so the slow stage that must free it grows alike")
+    if quantity == "clear_lift_mm":
+        return _sentence(f"{_window(case)}; the room for resin above the release is kept")
+    if quantity == "refill_s":
+        return "Resin has further to flow back under the middle at this rise."
+    if quantity.endswith("speed_mm_s"):
+        return "As fast as the machine allows, no faster than proven."
+    return "Kept as proven."
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + "."
+
+
+def _squeeze(case: Case, name: str) -> str:
+    """What differs in the squeeze: torsion constant, viscosity, stiffness."""
+    worlds = case.worlds
+    if name.startswith("base"):
+        a, b = case.proven.load.platform_torsion_m4[0], case.target_load.platform_torsion_m4[0]
+        what = "the whole platform squeezes resin in the base"
+    else:
+        a, b = (float(s.torsion_m4.max()) for s in (case.proven_study, case.target_study))
+        what = "the plate's largest layer squeezes resin"
+    parts = [f"{what}, {_times(b / a)}" if a > 0.0 else what]
+    thicker = float(np.median(worlds.target.viscosity_pa_s / worlds.origin.viscosity_pa_s))
+    if abs(thicker - 1.0) > ALIKE:
+        cold = case.job.room_k < case.job.recipe.proof.room_k and case.job.resin == case.job.resin_from
+        parts.append(f"the {'colder ' if cold else ''}resin is {_times(thicker)} as thick")
+    stiffer = float(np.median(worlds.target.stiffness_n_m / worlds.origin.stiffness_n_m))
+    parts.append("arm about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"arm {_times(stiffer)} as stiff")
+    if case.job.target.film.backing is not Backing.GLASS:
+        parts.append("its film gives, so this is an upper estimate")
+    return "; ".join(parts).replace("; the", ", the", 1) if len(parts) > 1 else parts[0]
+
+
+def _times(ratio: float) -> str:
+    if abs(ratio - 1.0) <= ALIKE:
+        return "the same"
+    return f"{ratio:.2g} times" if ratio < 9.5 else f"{ratio:.0f} times"
+
+
+def _light(case: Case) -> str:
+    ratio = float(np.median(case.worlds.target.irradiance_w_m2 / case.worlds.origin.irradiance_w_m2))
+    percent = round(abs(ratio - 1.0) * 100.0)
+    how = "same dose"
+    if percent < 1:
+        return f"{how}: the light is the same at the window"
+    word = "brighter" if ratio > 1.0 else "dimmer"
+    same_meter = case.job.origin.light.meter and case.job.origin.light.meter == case.job.target.light.meter
+    return f"{how}: the light is {percent} % {word}" + (" by your meter" if same_meter else " as far as known")
+
+
+def _window(case: Case) -> str:
+    proven, target = (s.reach for s in (case.proven_study, case.target_study))
+    assert proven is not None and target is not None  # noqa: S101, PT018 - carry() refused studies without reach
+    a, b = float(proven.span_m.max()), float(target.span_m.max())
+    if abs(b / a - 1.0) <= ALIKE:
+        return "the middle is as far from the window's edge as before"
+    where = "further from" if b > a else "nearer to"
+    return f"the parts reach {round(b * 1000)} mm in from the window's edge ({round(a * 1000)} before): {where} it, they let go {'later' if b > a else 'sooner'}"
+
+
+def sources(name: str, job: Job) -> tuple[str, ...]:
+    """Return the keys of what stands behind the advice on a setting."""
+    quantity = name.split(".")[-1]
+    if quantity == "settle_s":
+        keys = ["reynolds:1886", "stefan:1874", job.origin.stiffness_n_m.source, job.target.stiffness_n_m.source]
+        keys.append(viscosity_belief(job.resin).viscosity_pa_s.source)
+    elif quantity == "exposure_s":
+        light = (job.origin.light.irradiance_w_m2.source, job.target.light.irradiance_w_m2.source)
+        keys = ["jacobs:1992", "feng:2007", *light]
+    elif quantity in {"peel_lift_mm", "clear_lift_mm"}:
+        keys = ["rivlin:1944", "kendall:1975", PEEL_ANGLE_RAD.source, job.target.film.tension_n_m.source]
+    elif quantity == "refill_s":
+        keys = ["estimate:vatwright"]
+    else:
+        keys = ["user:statement"]
+    return tuple(dict.fromkeys(keys))
+
+
+def kind_of(field: str, job: Job) -> str:
+    """Return what stands behind an unknown that no machine record states."""
+    return _stated(field, job).kind.value
+
+
+def source_of(field: str, job: Job) -> str:
+    """Return the source key of an unknown that no machine record states."""
+    return _stated(field, job).source
+
+
+def _stated(field: str, job: Job) -> Sourced:
+    if field == "viscosity_pa_s":
+        return viscosity_belief(job.resin).viscosity_pa_s
+    if field == "angle_rad":
+        return PEEL_ANGLE_RAD
+    curve = curve_belief(job.resin)
+    return curve.depth_m if field == "curve_depth_m" else curve.critical_j_m2
+
+
+def celsius(temperature_k: float) -> str:
+    """Return a temperature for a sentence."""
+    return f"{temperature_k - ZERO_CELSIUS_K:.0f} C"

@@ -1,0 +1,179 @@
+"""Which unknown makes most of a range, and which reading would narrow it most."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from vatwright.planning.unknowns import Worlds
+from vatwright.records.job import Job
+from vatwright.records.plan import Measurement
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+LEAST_SHARE = 0.02
+"""An unknown that explains less of a range than this is not named [-]."""
+
+LEAST_SPREAD = 1.0e-6
+"""Relative spread below which a value counts as certain [-]."""
+
+
+class Reading(NamedTuple):
+    """A reading people can take: what they would do, how long it takes, what it then leaves of each unknown's spread."""
+
+    text: str
+    how: str
+    minutes: float
+    axes: tuple[str, ...]
+    leaves: float
+
+
+_LABELS = {
+    "stiffness origin": "stiffness of {origin}'s arm and screen",
+    "stiffness target": "stiffness of {target}'s arm and screen",
+    "ceiling origin": "greatest force of {origin}'s drive",
+    "ceiling target": "greatest force of {target}'s drive",
+    "viscosity": "viscosity of the resin",
+    "activation": "how the resin thickens in the cold",
+    "viscosity target": "viscosity of the new resin",
+    "light common": "the light meter",
+    "light origin": "light of {origin}",
+    "light target": "light of {target}",
+    "tension common": "tension of the films",
+    "tension origin": "tension of {origin}'s film",
+    "tension target": "tension of {target}'s film",
+    "peel angle": "the angle at which the film lets go",
+    "cold": "how much harder a cold film lets go",
+    "curve depth": "depth of the working curve",
+    "curve dose": "critical dose of the working curve",
+    "curve depth target": "depth of the new resin's working curve",
+    "curve dose target": "critical dose of the new resin's working curve",
+    "overcure": "how much overcure a bond needs",
+    "level origin": "how level {origin}'s platform is",
+    "level target": "how level {target}'s platform is",
+}
+
+
+def label(axis: str, job: Job) -> str:
+    """Return what the sheet calls an unknown."""
+    return _LABELS[axis].format(origin=job.origin.name, target=job.target.name)
+
+
+def readings(job: Job) -> tuple[Reading, ...]:
+    """Return the readings a person can take for a job.  What each leaves of a spread is an engineering estimate."""
+    a, b = job.origin.name, job.target.name
+    weigh = "hang 5 kg on the arm, read the dial at the platform before and after, three times"
+    meter = "hold the meter at nine places of each bare window, same distance, lamps warm"
+    curve = "cure four squares through the window at doubling times, wipe, measure their thickness"
+    return (
+        Reading(f"weigh down the arm of {b} and read the dial", weigh, 3.0, ("stiffness target",), 0.25),
+        Reading(f"weigh down the arm of {a} and read the dial", weigh, 3.0, ("stiffness origin",), 0.25),
+        Reading(f"read the light of {a} and {b} with one meter", meter, 10.0, ("light origin", "light target"), 0.2),
+        Reading(
+            "run the resin through a viscosity cup at the room's temperature",
+            "fill the cup, time the flow, read the table that came with it, note the temperature",
+            10.0, ("viscosity", "activation", "viscosity target"), 0.3,
+        ),
+        Reading(
+            "cure four squares and measure them", curve, 15.0,
+            ("curve depth", "curve dose", "curve depth target", "curve dose target"), 0.3,
+        ),
+        Reading(
+            f"read the gap under the corners and the middle of {b}'s platform",
+            "feeler gauge at five places on the bare clean screen, platform clamped as for a print",
+            5.0, ("level target",), 0.2,
+        ),
+        Reading(
+            f"note the rise at which the film of {a} lets go",
+            "during a body layer in the middle of a run, read the rise when you hear it let go",
+            2.0, ("peel angle",), 0.3,
+        ),
+    )  # fmt: skip
+
+
+def explained(values: Floats, worlds: Worlds) -> dict[str, float]:
+    """Return the share of a range that each unknown explains alone: squared rank correlation with its coordinate [-].
+
+    Parameters
+    ----------
+    values : (S,) ndarray
+        What every world needs.
+    worlds : Worlds
+        The same worlds.
+
+    Returns
+    -------
+    dict of str to float
+        Shares; empty where there is no range.
+
+    References
+    ----------
+    Spearman, Am. J. Psychol. 15 (1904) 72-101. [spearman:1904]
+    """
+    finite = np.isfinite(values)
+    spread = np.ptp(values[finite]) if finite.any() else 0.0
+    if finite.sum() < 3 or spread <= LEAST_SPREAD * max(abs(float(values[finite].mean())), LEAST_SPREAD):
+        return {}
+    ranks = _ranks(values)
+    return {axis: float(np.corrcoef(ranks, _ranks(z))[0, 1] ** 2) for axis, z in worlds.axes.items()}
+
+
+def _ranks(values: Floats) -> Floats:
+    order = np.argsort(values, kind="stable")
+    ranks = np.empty(len(values))
+    ranks[order] = np.arange(len(values))
+    return ranks
+
+
+def dominant(values: Floats, worlds: Worlds, job: Job) -> tuple[str, str]:
+    """Return the label of the unknown that explains most of a range and the text of the reading that narrows it most."""
+    shares = explained(values, worlds)
+    if not shares:
+        return "", ""
+    axis = max(shares, key=lambda name: shares[name])
+    if shares[axis] < LEAST_SHARE:
+        return "", ""
+    best = min(readings(job), key=lambda r: share_left(r, shares))
+    return label(axis, job), best.text if share_left(best, shares) < 1.0 - LEAST_SHARE else ""
+
+
+def share_left(reading: Reading, shares: dict[str, float]) -> float:
+    """Return the share of a range that is left once a reading has been taken [-]."""
+    removed = sum(shares.get(axis, 0.0) for axis in reading.axes) * (1.0 - reading.leaves**2)
+    return math.sqrt(max(1.0 - removed, 0.0))
+
+
+def worth_measuring(ranges: dict[str, Floats], worlds: Worlds, job: Job, *, most: int = 4) -> tuple[Measurement, ...]:
+    """Return the readings most worth their minutes: the greatest narrowing of any setting's range, best first.
+
+    Parameters
+    ----------
+    ranges : dict of str to (S,) ndarray
+        By setting name, what every world needs.
+    worlds : Worlds
+        The worlds.
+    job : Job
+        The job.
+    most : int
+        How many to return.
+
+    Returns
+    -------
+    tuple of Measurement
+        Each with the setting it narrows most; readings that narrow nothing by a twentieth are left out.
+    """
+    shares = {name: explained(values, worlds) for name, values in ranges.items()}
+    found = []
+    for reading in readings(job):
+        name, left = min(((n, share_left(reading, s)) for n, s in shares.items() if s), key=lambda x: x[1], default=("", 1.0))
+        if left <= 0.95:
+            found.append(
+                Measurement(reading=reading.text, setting=name, share_left=left, minutes=reading.minutes, how=reading.how)
+            )
+    found.sort(key=lambda m: (m.share_left, m.minutes))
+    return tuple(found[:most])

@@ -1,0 +1,271 @@
+"""What may go wrong with a plan, worst first, what to take care of, and what stays open."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vatwright.planning.case import Case
+from vatwright.planning.exposure import curve_is_known
+from vatwright.planning.lift import pocket_pull_n
+from vatwright.planning.outcome import Margins
+from vatwright.records.job import Job
+from vatwright.records.machine import Backing, Obeys
+from vatwright.records.plan import HandPlan, LayerTable, Risk
+from vatwright.records.process import Settings
+from vatwright.records.sourced import Kind
+
+THICK = 1.3
+"""A body layer this many times as thick as commanded is worth watching [-]."""
+
+NOTED = 0.02
+"""Chance from which a risk is told even if all is well [-]."""
+
+
+def risks(
+    case: Case, settings: Settings, outcome: Margins, layers: LayerTable, hand: HandPlan | None
+) -> tuple[Risk, ...]:
+    """Return the risks of a plan, likeliest first."""
+    found = [
+        *_base(case, outcome),
+        *_body(case, settings, outcome, layers),
+        *_release(outcome),
+        *_thin(case, settings, layers),
+        *_pockets(case, layers),
+        *_fresh(case),
+        *_screen(case, layers),
+        *_hands(case, settings, hand),
+    ]
+    return tuple(sorted(found, key=lambda r: -r.chance))
+
+
+def _base(case: Case, outcome: Margins) -> list[Risk]:
+    chance = 1.0 - float(outcome.chances()["base"].mean())
+    if chance < NOTED:
+        return []
+    n = outcome.base_layer
+    gap, cured = (float(np.median(a[:, n])) * 1e6 for a in (outcome.thickness_m, outcome.limit_m))
+    unlevel = float(np.median(case.worlds.target.unlevel_m)) * 1e6
+    where = f" and the worst corner stands {unlevel:.0f} um lower" if n == 0 else ""
+    return [
+        Risk(
+            what="The base may let go.",
+            layer=n,
+            margin=float(np.median(outcome.base)),
+            chance=chance,
+            why=f"Base layer {n + 1} is about {gap:.0f} um thick when the light comes on{where}; "
+            f"the light bonds through about {max(cured, 0.0):.0f} um.",
+            do="Wait longer in the base, level the platform, or give the base more light.",
+        )
+    ]
+
+
+def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
+    chance = 1.0 - float(outcome.chances()["body"].mean())
+    first = settings.base_layers + settings.ramp_layers
+    body = layers.thickness_m[first:]
+    if not len(body):
+        return []
+    layer_m = settings.layer_m
+    n = first + int(np.argmax(body))
+    times = float(layers.thickness_m[n] / layer_m)
+    if chance < NOTED and times < THICK:
+        return []
+    if times < THICK:
+        n = outcome.body_layer
+        times = float(layers.thickness_m[n] / layer_m)
+    spare_um = float(np.median(outcome.limit_m[:, n] - outcome.thickness_m[:, n])) * 1e6
+    ratio = float(layers.area_m2[n] / layers.area_m2[n - 1]) if n and layers.area_m2[n - 1] > 0.0 else 1.0
+    cause = f"area jumps {ratio:.0f} times" if ratio >= 2.0 else "much resin has to leave"
+    cures = f"cures through with {spare_um:.0f} um to spare" if spare_um > 0.0 else "does not cure through"
+    return [
+        Risk(
+            what=f"Layer {n + 1} comes out {times:.1f} times as thick." if times >= THICK else "A layer may split.",
+            layer=n,
+            margin=float(np.median(outcome.limit_m[:, n] / outcome.thickness_m[:, n])),
+            chance=chance,
+            why=f"At layer {n + 1} ({(n + 1) * layer_m * 1000:.1f} mm) {cause}; it {cures}.",
+            do=f"Tilt the part, or set settle to {_seconds(float(layers.settle_demand_s[n]))} just before this layer.",
+        )
+    ]
+
+
+def _seconds(value: float) -> str:
+    return f"{value:.0f} s" if np.isfinite(value) else "more than this machine allows"
+
+
+def _release(outcome: Margins) -> list[Risk]:
+    chance = 1.0 - float(outcome.chances()["release"].mean())
+    if chance < NOTED:
+        return []
+    return [
+        Risk(
+            what="The middle of a layer may not let go of the film.",
+            layer=-1,
+            margin=float(np.median(outcome.release)),
+            chance=chance,
+            why="The rise is short for this window if the film lets go late (cold, worn or slack).",
+            do="Add a millimetre of rise, or move parts nearer the frame.",
+        )
+    ]
+
+
+def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
+    first = settings.base_layers + settings.ramp_layers
+    body = layers.thickness_m[first:]
+    if not len(body) or float(body.min()) >= settings.layer_m * (1.0 - max(case.job.tolerance, 0.1)):
+        return []
+    n = first + int(np.argmin(body))
+    share = float(layers.thickness_m[n] / settings.layer_m)
+    return [
+        Risk(
+            what=f"A fine line at {(n + 1) * settings.layer_m * 1000:.1f} mm.",
+            layer=n,
+            margin=share,
+            chance=NOTED,
+            why=f"After the drop in area at layer {n + 1} the arm springs back; the layer is {share * 100:.0f} % thick.",
+            do="Only looks suffer; a longer settle on the layers before it makes it fainter.",
+        )
+    ]
+
+
+def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
+    pockets = sorted(case.target_study.pockets, key=lambda p: -p.open_area_m2)[:3]
+    found = []
+    for p in pockets:
+        at = min(p.last_layer, len(layers.pull_n) - 1)
+        pull = pocket_pull_n(p)
+        found.append(
+            Risk(
+                what=f"A sealed pocket of {p.volume_m3 * 1e6:.1f} ml pulls like a suction cup.",
+                layer=p.first_layer,
+                margin=float(layers.pull_n[at]) / pull if pull > 0.0 else 1.0,
+                chance=NOTED,
+                why=f"From layer {p.first_layer + 1} to {p.last_layer + 1} it is closed but for the film; it can add up to "
+                f"{pull:.0f} N to a pull of about {layers.pull_n[at]:.0f} N.",
+                do="Drill a vent near the platform side, or turn the part so the hollow drains.",
+            )
+        )
+    return found
+
+
+def _fresh(case: Case) -> list[Risk]:
+    fresh = case.target_study.fresh
+    if not fresh:
+        return []
+    largest = max(fresh, key=lambda f: f.area_m2)
+    count = len(fresh)
+    return [
+        Risk(
+            what=f"{count} region{'s' if count > 1 else ''} start{'' if count > 1 else 's'} with nothing beneath.",
+            layer=largest.layer,
+            margin=0.0,
+            chance=NOTED,
+            why=f"The largest, {largest.area_m2 * 1e6:.1f} mm2 at layer {largest.layer + 1}, has nothing to hold on to.",
+            do="Support it, or check that the part is drawn as meant.",
+        )
+    ]
+
+
+def _screen(case: Case, layers: LayerTable) -> list[Risk]:
+    most = float(layers.screen_force_n.max(initial=0.0))
+    allowed = case.job.target.screen_force_n
+    ceiling = float(np.median(case.worlds.target.ceiling_n))
+    n = int(np.argmax(layers.screen_force_n))
+    if allowed is not None and most > allowed:
+        return [
+            Risk(
+                what=f"The plate presses with {most:.0f} N on a screen that may carry {allowed:.0f} N.",
+                layer=n, margin=allowed / most, chance=0.5,
+                why="A wide plate cannot push the resin out as fast as it comes down.",
+                do="Halve the return speed of the base.",
+            )
+        ]  # fmt: skip
+    if most >= 0.95 * ceiling:
+        return [
+            Risk(
+                what=f"The drive reaches its greatest force, about {ceiling:.0f} N.",
+                layer=n, margin=ceiling / most, chance=NOTED,
+                why="A wide plate cannot push the resin out as fast as it comes down; a motor that slips loses its height.",
+                do="Halve the return speed of the base and listen for clicks in the first layers.",
+            )
+        ]  # fmt: skip
+    return []
+
+
+def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
+    found = []
+    controller, name = case.job.target.controller, case.job.target.name
+    if controller.rule("base.settle_s").obeys is Obeys.NO:
+        found.append(
+            Risk(
+                what=f"{name} ignores settle and waits {settings.body.settle_s:.1f} s whatever is set.",
+                layer=-1, margin=0.0, chance=NOTED,
+                why="Neither base nor body can be given more time.", do="Halve the return speed: the way down settles too.",
+            )
+        )  # fmt: skip
+    if hand is not None and not hand.covers:
+        found.append(
+            Risk(
+                what="The hand schedule does not meet every demand.", layer=-1, margin=0.0, chance=0.5,
+                why=hand.note, do="Come more often, stay longer, or run it alone at the single value.",
+            )
+        )  # fmt: skip
+    return found
+
+
+def cautions(job: Job, hand: HandPlan | None) -> tuple[str, ...]:
+    """Return the cautions that apply to a run."""
+    told = [
+        "Uncured resin and its vapour irritate and can sensitise the skin for good: nitrile gloves, eye protection, fresh "
+        "air; follow the resin's safety data sheet.",
+        "Never look into the light; keep the lid closed while it is on.",
+        "Keep fingers out from under the plate: it can start without warning.",
+        "Wash solvents are flammable: no flame or spark near them, lids on, ventilate.",
+        "Resin, solvent and rags go to hazardous waste as your local rules say; cure leftovers solid first.",
+        "Not for medical, dental, food-contact or load-bearing use on this tool's word.",
+        "Figures are engineering estimates: confirm with a trial.",
+    ]
+    if hand is not None and hand.visits:
+        told.insert(2, "Change settings on the controller only; do not reach into the machine while it runs.")
+    if job.target.platform.width_m * job.target.platform.depth_m > 0.03:
+        told.append("A large plate full of resin is heavy: two hands, and a table that cannot tip.")
+    return tuple(told)
+
+
+def open_questions(job: Job, case: Case) -> tuple[str, ...]:
+    """Return what the sheet had to assume and what follows if it is wrong."""
+    told = []
+    if not curve_is_known(job.resin):
+        told.append(
+            f"Nobody measured how deep {job.resin.name} cures. The light is carried by dose alone; whether it cures through "
+            "layers that come out too thick is judged by a wide range of working curves that fit your proven runs."
+        )
+    guesses = [m.name for m in (job.origin, job.target) if m.light.irradiance_w_m2.kind is Kind.ESTIMATE]
+    if guesses:
+        told.append(
+            f"Nobody read the light of {' and '.join(dict.fromkeys(guesses))}: it is taken as a guess, and the exposure with it."
+        )
+    if not job.resin.viscosity:
+        told.append(f"Nobody measured how thick {job.resin.name} is: a range of common resins stands in.")
+    if job.resin != job.resin_from:
+        told.append(
+            f"The recipe was proven with {job.resin_from.name}, not {job.resin.name}: the seconds carry the same dose, which "
+            "another resin may not want. Print an exposure trial first."
+        )
+    if job.recipe.proof.load is not None and not job.recipe.proof.parts:
+        told.append(
+            "The proven plate is known by tape measure only: sections are taken as constant, so jumps in area it "
+            "survived count for nothing."
+        )
+    if job.room_k != job.recipe.proof.room_k:
+        told.append(
+            "Temperature changes viscosity and the film as modelled; how it changes the critical dose of this resin is "
+            "not known and is left out."
+        )
+    if job.target.film.backing is not Backing.GLASS:
+        told.append(
+            f"The film of {job.target.name} gives under pressure: settle is an upper estimate by the rigid-plate law."
+        )
+    if not job.target.level:
+        told.append(f"Nobody read how level {job.target.name}'s platform is: the usual error after levelling by paper is assumed.")
+    return tuple(told)

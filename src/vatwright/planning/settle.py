@@ -1,0 +1,248 @@
+"""How long to wait in the dark before the light, in base and body, so that layers come out as thick as they should.
+
+A layer is thick enough to fail where it exceeds what the light cures (it must not, in base, ramp and body), and off its
+size where it leaves the tolerance (few body layers may).  Both limits are widened, world by world, to what the proven
+run itself got away with on the machine it was proven on: it held.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from attrs import frozen
+
+from vatwright.physics.layer_stack import StackResult, least_settle, run_stacks, settle_demands
+from vatwright.planning.base import StackLoad
+from vatwright.planning.duration import per_layer
+from vatwright.planning.exposure import cured_m
+from vatwright.planning.unknowns import Side
+from vatwright.records.machine import Machine
+from vatwright.records.process import Settings
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+MISSED_SHARE = 0.02
+"""Share of body layers that may leave the tolerance, the few after a jump in area [-]; common practice, no source."""
+
+LONGEST_SETTLE_S = 1200.0
+"""Longest settle the search considers [s]: a first layer held this long is what practice uses to tighten a platform."""
+
+
+@frozen(kw_only=True, eq=False)
+class Run:
+    """One machine, its settings and its plate, in every world.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    settings : Settings
+        What is set on it.
+    load : StackLoad
+        What squeezes in each of the N layers.
+    side : Side
+        The machine's unknowns in S worlds.
+    overcure_m : (S,) ndarray
+        Cure beyond the gap that a bond needs [m].
+    """
+
+    machine: Machine
+    settings: Settings
+    load: StackLoad
+    side: Side
+    overcure_m: Floats
+
+    @property
+    def layers(self) -> int:
+        """Layers of the run."""
+        return len(self.load.layer_m)
+
+    def settle_s(self) -> Floats:
+        """Return the settle of each layer as set, (N,) [s]."""
+        return per_layer(
+            self.settings, "settle_s", "settle_s", layers=self.layers, controller=self.machine.controller
+        )
+
+    def exposure_s(self) -> Floats:
+        """Return the light time of each layer, (N,) [s]."""
+        return per_layer(
+            self.settings, "exposure_s", "exposure_s", layers=self.layers, controller=self.machine.controller
+        )
+
+    def stack(self) -> dict[str, Any]:
+        """Return what the layer-stack law needs besides the settle."""
+        in_base = np.arange(self.layers) < self.settings.base_layers
+        fastest = self.machine.motion.fastest_m_s
+        descent = np.where(
+            in_base,
+            min(self.settings.base.return_speed_m_s, fastest),
+            min(self.settings.body.return_speed_m_s, fastest),
+        )
+        return {
+            "torsion_m4": self.load.torsion_m4,
+            "platform_torsion_m4": self.load.platform_torsion_m4,
+            "platform_extra_gap_m": self.load.platform_extra_gap_m,
+            "layer_m": self.load.layer_m,
+            "descent_m_s": descent,
+            "viscosity_pa_s": self.side.viscosity_pa_s,
+            "stiffness_n_m": self.side.stiffness_n_m,
+            "force_ceiling_n": self.side.ceiling_n,
+        }
+
+    def bond_limit_m(self) -> Floats:
+        """Return the thickest gap that still bonds, layer by layer in every world, (S, N) [m].
+
+        The dimmest spot's cure depth less the overcure a bond needs; in the first layer also less the extra gap under the
+        platform's worst corner.  Never below a hundredth of the layer, so that ratios to it stay finite.
+        """
+        limit = cured_m(self.side, self.exposure_s(), share=self.machine.light.dimmest) - self.overcure_m[:, None]
+        limit[:, 0] -= self.side.unlevel_m
+        return np.maximum(limit, 0.01 * self.load.layer_m)
+
+    def result(self, settle_s: Floats | None = None) -> StackResult:
+        """Return thickness and force of every layer in every world, (S, N)."""
+        given = self.settle_s() if settle_s is None else settle_s
+        return run_stacks(settle_s=given, forces=True, **self.stack())
+
+
+@frozen(kw_only=True, eq=False)
+class Standard:
+    """What the proven run got away with, world by world: the yardstick for the new one.
+
+    Parameters
+    ----------
+    base_slack, body_slack : (S,) ndarray
+        By what factor layers may exceed the bond limit in base and after it; 1 where the proven run never did [-].
+    tolerance : (S,) ndarray
+        Thickness tolerance of body layers as a share of the layer [-].
+    """
+
+    base_slack: Floats
+    body_slack: Floats
+    tolerance: Floats
+
+    def band_m(self, layer_m: Floats) -> tuple[Floats, Floats]:
+        """Return the least and greatest thickness in tolerance, (S, N) each [m]."""
+        tolerance = self.tolerance[:, None]
+        return layer_m * (1.0 - tolerance), layer_m * (1.0 + tolerance)
+
+
+def proven_standard(proven: Run, *, tolerance: float) -> Standard:
+    """Return what the proven run, which held, shows to be good enough.
+
+    Parameters
+    ----------
+    proven : Run
+        The run on the origin with its proven settings.
+    tolerance : float
+        Thickness tolerance asked for, as a share of the layer [-].
+
+    Returns
+    -------
+    Standard
+        Never stricter than the bond limit and the tolerance asked for.
+    """
+    thickness = proven.result().thickness_m
+    over = thickness / proven.bond_limit_m()
+    first_body = proven.settings.base_layers
+    body = np.abs(thickness[:, first_body:] / proven.load.layer_m[first_body:] - 1.0)
+    missed = _allowed(proven)
+    # The largest deviation once the allowed number of worst layers is set aside.
+    ranked = np.sort(body, axis=1)[:, ::-1]
+    reached = ranked[:, min(missed, ranked.shape[1] - 1)] if ranked.shape[1] else np.zeros(len(thickness))
+    return Standard(
+        base_slack=np.maximum(over[:, :first_body].max(axis=1), 1.0),
+        body_slack=np.maximum(over[:, first_body:].max(axis=1, initial=0.0), 1.0),
+        tolerance=np.maximum(reached, tolerance),
+    )
+
+
+def _allowed(run: Run) -> int:
+    return round(MISSED_SHARE * max(run.layers - run.settings.base_layers, 0))
+
+
+def least_base_settle_s(run: Run, standard: Standard) -> Floats:
+    """Return the least base settle at which every base layer bonds, in every world, (S,) [s]; infinite where none does."""
+    count = min(run.settings.base_layers, run.layers)
+    limit = run.bond_limit_m()[:, :count] * standard.base_slack[:, None]
+    stack = {name: values[:count] if name in _PER_LAYER else values for name, values in run.stack().items()}
+    return least_settle(
+        first=0,
+        last=count,
+        settle_s=np.zeros(count),
+        hard_limit_m=limit,
+        soft_low_m=np.zeros(count),
+        soft_high_m=np.full(count, np.inf),
+        soft_allowed=count,
+        longest_s=LONGEST_SETTLE_S,
+        **stack,
+    )
+
+
+_PER_LAYER = ("torsion_m4", "platform_torsion_m4", "platform_extra_gap_m", "layer_m", "descent_m_s")
+
+
+def least_body_settle_s(run: Run, standard: Standard) -> Floats:
+    """Return the least body settle at which ramp and body hold, in every world, (S,) [s], with the base settle as set.
+
+    Every layer must bond, and no more than `MISSED_SHARE` of them may leave the tolerance.
+    """
+    first = min(run.settings.base_layers, run.layers)
+    low, high = standard.band_m(run.load.layer_m)
+    return least_settle(
+        first=first,
+        last=run.layers,
+        settle_s=run.settle_s(),
+        hard_limit_m=run.bond_limit_m() * standard.body_slack[:, None],
+        soft_low_m=low,
+        soft_high_m=high,
+        soft_allowed=_allowed(run),
+        longest_s=LONGEST_SETTLE_S,
+        **run.stack(),
+    )
+
+
+def carried_settle_s(proven_s: float, *, needed_from_s: Floats, needed_to_s: Floats) -> Floats:
+    """Return the settle to give on the target in every world [s]: what it needs, plus the spare time the origin had.
+
+    t_B = D_B + (t_A - D_A).  What of the proven time squeeze flow does not explain (the arm creeping back, the resin
+    coming to rest) is not known and is carried whole.
+
+    Parameters
+    ----------
+    proven_s : float
+        Settle proven on the origin [s].
+    needed_from_s, needed_to_s : (S,) ndarray
+        Least settle on both machines [s].
+
+    Returns
+    -------
+    (S,) ndarray
+        Settle [s]; exactly the proven one where nothing differs.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> carried_settle_s(2.0, needed_from_s=np.array([0.5]), needed_to_s=np.array([2.5])).tolist()
+    [4.0]
+    """
+    return np.asarray(needed_to_s + np.maximum(proven_s - needed_from_s, 0.0))
+
+
+def demand_s(run: Run, standard: Standard, *, settle_s: Floats, bond_only: bool = False) -> Floats:
+    """Return each layer's least settle in every world, given the run it is part of, (S, N) [s].
+
+    Base layers need to bond; ramp and body layers, unless `bond_only`, also to come into tolerance.
+    """
+    limit = run.bond_limit_m()
+    first = run.settings.base_layers
+    limit[:, :first] *= standard.base_slack[:, None]
+    limit[:, first:] *= standard.body_slack[:, None]
+    if not bond_only:
+        _, high = standard.band_m(run.load.layer_m)
+        limit[:, first:] = np.minimum(limit[:, first:], high[:, first:])
+    return settle_demands(settle_s=settle_s, limit_m=limit, **run.stack())

@@ -1,0 +1,80 @@
+"""A job: which parts, from which proven recipe, to which machine, in which room."""
+
+from __future__ import annotations
+
+from attrs import field, frozen, validators
+
+from vatwright.records.machine import Machine
+from vatwright.records.material import Resin
+from vatwright.records.part import PartUse
+from vatwright.records.process import Recipe
+
+_positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
+
+
+@frozen(kw_only=True)
+class Shop:
+    """Everything a workshop has written down."""
+
+    machines: tuple[Machine, ...] = ()
+    resins: tuple[Resin, ...] = ()
+    recipes: tuple[Recipe, ...] = ()
+
+
+@frozen(kw_only=True)
+class Hands:
+    """Who can be at the machine while it runs.
+
+    Parameters
+    ----------
+    visits : int
+        How often a person can act; 0 means nobody comes.
+    present_s : float
+        How long after the start somebody is there [s].
+    late_s, early_s : float
+        How late or how early a hand may be [s].
+    """
+
+    visits: int = field(default=3, validator=validators.and_(validators.ge(0), validators.le(20)))
+    present_s: float = field(default=7200.0, validator=validators.ge(0.0))
+    late_s: float = field(default=120.0, validator=validators.ge(0.0))
+    early_s: float = field(default=30.0, validator=validators.ge(0.0))
+
+
+@frozen(kw_only=True)
+class Job:
+    """One job, with every record it names.
+
+    Parameters
+    ----------
+    name : str
+        What the sheet is headed with.
+    recipe : Recipe
+        The proven recipe.
+    origin, target : Machine
+        The machine it was proven on and the one it goes to.
+    resin_from, resin : Resin
+        The resin of the recipe and that of this job.
+    room_k : float
+        Temperature of the room and the resin for this job [K].
+    parts : tuple of PartUse
+        What to print.
+    hands : Hands
+        Who can be there.
+    confidence : float
+        Share of what is not known that the advice must cover [-].
+    tolerance : float
+        How far a body layer's thickness may be off, as a share of it [-].
+    """
+
+    name: str
+    recipe: Recipe
+    origin: Machine
+    target: Machine
+    resin_from: Resin
+    resin: Resin
+    room_k: float = field(validator=_positive)
+    parts: tuple[PartUse, ...]
+    hands: Hands = Hands()
+    confidence: float = field(default=0.9, validator=validators.and_(validators.ge(0.5), validators.le(0.999)))
+    tolerance: float = field(default=0.1, validator=validators.and_(validators.gt(0.0), validators.le(1.0)))

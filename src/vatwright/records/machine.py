@@ -1,0 +1,266 @@
+"""A machine: its platform, film, light, motion and what its controller obeys."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from attrs import field, frozen, validators
+
+from vatwright.records.sourced import Sourced
+
+_positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
+_not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
+
+
+@frozen(kw_only=True)
+class Opening:
+    """A hole, slot or groove in the platform's face through which resin escapes, seen from above.
+
+    Parameters
+    ----------
+    x_m, y_m : float
+        Its centre, from the platform's centre [m].
+    width_m, depth_m : float
+        Its size; equal to each other and `round_` for a round hole [m].
+    round_ : bool
+        Round (an ellipse) or straight-sided.
+    """
+
+    x_m: float
+    y_m: float
+    width_m: float = field(validator=_positive)
+    depth_m: float = field(validator=_positive)
+    round_: bool = True
+
+
+@frozen(kw_only=True)
+class Platform:
+    """The build platform's face, its origin at its centre, width to the right, depth away from the person.
+
+    Parameters
+    ----------
+    width_m, depth_m : float
+        Its size [m].
+    corner_m : float
+        Radius or chamfer of its corners [m].
+    openings : tuple of Opening
+        Holes, slots and grooves.
+    """
+
+    width_m: float = field(validator=_positive)
+    depth_m: float = field(validator=_positive)
+    corner_m: float = field(default=0.0, validator=_not_negative)
+    openings: tuple[Opening, ...] = ()
+
+
+@frozen(kw_only=True)
+class Window:
+    """The free opening across which the film is clamped, its centre under the platform's centre.
+
+    Parameters
+    ----------
+    width_m, depth_m : float
+        From clamped edge to clamped edge [m].
+    corner_m : float
+        Radius of its corners [m].
+    """
+
+    width_m: float = field(validator=_positive)
+    depth_m: float = field(validator=_positive)
+    corner_m: float = field(default=0.0, validator=_not_negative)
+
+
+class Backing(StrEnum):
+    """What lies under the film while the plate presses down."""
+
+    GLASS = "glass"
+    FREE = "free"
+    LIQUID = "liquid"
+
+
+@frozen(kw_only=True)
+class Film:
+    """The release film as it is fitted.
+
+    Parameters
+    ----------
+    backing : Backing
+        What lies beneath it.
+    thickness_m : float
+        Thickness [m].
+    modulus_pa : float
+        Young's modulus [Pa].
+    tension_n_m : Sourced
+        Line tension [N/m].
+    """
+
+    backing: Backing
+    thickness_m: float = field(validator=_positive)
+    modulus_pa: float = field(validator=_positive)
+    tension_n_m: Sourced
+
+
+@frozen(kw_only=True)
+class Light:
+    """The light at the window.
+
+    Parameters
+    ----------
+    irradiance_w_m2 : Sourced
+        Mean irradiance [W/m2].
+    meter : str
+        Meter it was read with, empty where nobody read it; machines read with one meter share its error.
+    dimmest, brightest : float
+        Irradiance of the dimmest and of the brightest spot as a share of the mean [-].
+    """
+
+    irradiance_w_m2: Sourced
+    meter: str = ""
+    dimmest: float = field(default=0.9, validator=validators.and_(validators.gt(0.0), validators.le(1.0)))
+    brightest: float = field(default=1.1, validator=validators.and_(validators.ge(1.0), validators.lt(10.0)))
+
+
+@frozen(kw_only=True)
+class Motion:
+    """How the platform moves.
+
+    Parameters
+    ----------
+    acceleration_m_s2 : Sourced
+        Acceleration [m/s2].
+    fastest_m_s : float
+        Top speed [m/s].
+    """
+
+    acceleration_m_s2: Sourced
+    fastest_m_s: float = field(default=0.02, validator=_positive)
+
+
+@frozen(kw_only=True)
+class Vat:
+    """The vat's inner floor and how deep resin may and must stand in it.
+
+    Parameters
+    ----------
+    width_m, depth_m : float
+        Its floor [m].
+    full_m : float
+        Greatest resin depth [m].
+    """
+
+    width_m: float = field(validator=_positive)
+    depth_m: float = field(validator=_positive)
+    full_m: float = field(validator=_positive)
+
+
+class Obeys(StrEnum):
+    """What a controller does with a setting."""
+
+    YES = "yes"
+    SHARED = "shared"
+    NO = "no"
+
+
+@frozen(kw_only=True)
+class Rule:
+    """How a controller treats one quantity.
+
+    Parameters
+    ----------
+    obeys : Obeys
+        Separate values for base and body, one value for both, or none.
+    minimum, maximum, step : float
+        Its limits and granularity, SI.
+    live : bool
+        Whether a person can change it while the machine runs.
+    fixed : float
+        What the machine does instead where it obeys nothing, SI.
+    """
+
+    obeys: Obeys
+    minimum: float = field(default=0.0, validator=_not_negative)
+    maximum: float = field(default=1.0e9, validator=_positive)
+    step: float = field(default=1.0e-4, validator=_positive)
+    live: bool = False
+    fixed: float = field(default=0.0, validator=_not_negative)
+
+
+@frozen(kw_only=True)
+class Controller:
+    """What the machine's controller obeys, by quantity name (``settle_s``, ``peel_lift_mm``, ``base.layers``...).
+
+    Parameters
+    ----------
+    rules : dict of str to Rule
+        By quantity; a quantity that is missing is obeyed within wide limits.
+    overhead_s : float
+        What the controller adds to every layer [s].
+    ramp_covers : tuple of str
+        The quantities that the ramp changes linearly; the others take their body values there.
+    """
+
+    rules: dict[str, Rule] = field(factory=dict)
+    overhead_s: float = field(default=0.0, validator=_not_negative)
+    ramp_covers: tuple[str, ...] = ("exposure_s",)
+
+    def rule(self, name: str) -> Rule:
+        """Return the rule for a setting name such as ``base.settle_s``."""
+        quantity = name.split(".", 1)[1] if name.startswith(("base.", "body.")) and name != "base.layers" else name
+        return self.rules.get(quantity) or Rule(obeys=Obeys.YES)
+
+
+@frozen(kw_only=True)
+class LevelReading:
+    """One reading of the gap under the platform.
+
+    Parameters
+    ----------
+    x_m, y_m : float
+        Where, from the platform's centre [m].
+    gap_m : float
+        The gap [m].
+    """
+
+    x_m: float
+    y_m: float
+    gap_m: float = field(validator=_not_negative)
+
+
+@frozen(kw_only=True)
+class Machine:
+    """One machine, SI.
+
+    Parameters
+    ----------
+    name : str
+        What the shop calls it.
+    platform, window, film, light, motion, vat, controller
+        Its parts.
+    height_m : float
+        Build height [m].
+    stiffness_n_m : Sourced
+        Arm, rail, clamp and screen in series [N/m].
+    ceiling_n : Sourced
+        Greatest force of its drive [N].
+    screen_force_n : float or None
+        Force the screen may carry [N], where known.
+    level : tuple of LevelReading
+        Readings of the gap under the platform, empty where nobody took any.
+    level_sigma_m : float
+        Standard uncertainty of one such reading [m].
+    """
+
+    name: str
+    platform: Platform
+    window: Window
+    height_m: float = field(validator=_positive)
+    film: Film
+    stiffness_n_m: Sourced
+    ceiling_n: Sourced
+    screen_force_n: float | None = field(default=None, validator=validators.optional(_positive))
+    light: Light
+    motion: Motion
+    vat: Vat
+    controller: Controller
+    level: tuple[LevelReading, ...] = ()
+    level_sigma_m: float = field(default=1.0e-5, validator=_positive)

@@ -1,0 +1,88 @@
+"""Resins: what flows and what cures."""
+
+from __future__ import annotations
+
+from attrs import field, frozen, validators
+
+from vatwright.records.sourced import Sourced
+
+_positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
+
+
+@frozen(kw_only=True)
+class ViscosityReading:
+    """One reading of a resin's viscosity.
+
+    Parameters
+    ----------
+    temperature_k : float
+        Temperature [K].
+    viscosity_pa_s : float
+        Viscosity [Pa s].
+    sigma_pa_s : float
+        Standard uncertainty [Pa s].
+    """
+
+    temperature_k: float = field(validator=_positive)
+    viscosity_pa_s: float = field(validator=_positive)
+    sigma_pa_s: float = field(validator=_positive)
+
+
+@frozen(kw_only=True)
+class WorkingCurve:
+    """Depth and critical dose of Jacobs's working curve, each with its range.
+
+    Parameters
+    ----------
+    depth_m : Sourced
+        D_p [m].
+    critical_j_m2 : Sourced
+        E_c [J/m2].
+    """
+
+    depth_m: Sourced
+    critical_j_m2: Sourced
+
+
+@frozen(kw_only=True)
+class CureReading:
+    """Thickness cured through the window at a known dose.
+
+    Parameters
+    ----------
+    dose_j_m2 : float
+        Dose [J/m2].
+    depth_m : float
+        Thickness cured [m].
+    """
+
+    dose_j_m2: float = field(validator=_positive)
+    depth_m: float = field(validator=_positive)
+
+
+@frozen(kw_only=True)
+class Resin:
+    """One resin as a practitioner knows it.
+
+    Parameters
+    ----------
+    name : str
+        What the shop calls it.
+    viscosity : tuple of ViscosityReading
+        Readings, one or more; empty lets a prior stand in.
+    curve : WorkingCurve or None
+        The working curve, if somebody states it.
+    cure_readings : tuple of CureReading
+        Readings from which the tool fits the curve itself.
+    density_kg_m3 : float
+        Density of the liquid [kg/m3].
+    price_per_kg : float or None
+        Price, in the shop's currency, a kilogram.
+    """
+
+    name: str
+    viscosity: tuple[ViscosityReading, ...] = ()
+    curve: WorkingCurve | None = None
+    cure_readings: tuple[CureReading, ...] = ()
+    density_kg_m3: float = field(default=1100.0, validator=_positive)
+    price_per_kg: float | None = field(default=None, validator=validators.optional(validators.ge(0.0)))

@@ -1,0 +1,354 @@
+"""The carry sheet: what the tool advises, and everything needed to question it.  SI throughout."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from attrs import field, frozen
+
+from vatwright.records.machine import Platform, Window
+from vatwright.records.study import PlacedOutline
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@frozen(kw_only=True)
+class Advice:
+    """One setting, side by side.
+
+    Parameters
+    ----------
+    name : str
+        Public name, bench unit included.
+    from_value, to_value, low, high : float
+        Proven value, advised value and the 90 % range of what is needed, SI (counts as floats).
+    honoured : str
+        "yes", "shared" or "no": what the target's controller does with it.
+    reason : str
+        Why, in one sentence.
+    dominated_by : str
+        The unknown that makes most of the range, empty where there is none.
+    narrowed_by : str
+        The reading that would narrow it most, empty where there is none.
+    sources : tuple of str
+        Keys of the sources used.
+    by_hand : bool
+        True when a person has to set it during the run.
+    """
+
+    name: str
+    from_value: float
+    to_value: float
+    low: float
+    high: float
+    honoured: str
+    reason: str
+    dominated_by: str = ""
+    narrowed_by: str = ""
+    sources: tuple[str, ...] = ()
+    by_hand: bool = False
+
+
+@frozen(kw_only=True)
+class Success:
+    """Chance that the run holds: 90 % range and mean."""
+
+    low: float
+    mean: float
+    high: float
+
+
+@frozen(kw_only=True)
+class TimeShare:
+    """One kind of time in a run, for all pieces, on both machines [s]."""
+
+    label: str
+    from_s: float
+    to_s: float
+
+
+@frozen(kw_only=True)
+class RunTime:
+    """How long all pieces take on both machines.
+
+    Parameters
+    ----------
+    from_s, to_s : float
+        All pieces, on as many plates as it takes [s].
+    from_plates, to_plates : int
+        Plates; `from_plates` 0 when the pieces do not fit the origin at all.
+    per_piece_from_s, per_piece_to_s : float
+        A piece [s].
+    shares : tuple of TimeShare
+        Light, settle, peel lift, clear lift, return, other waits, controller.
+    """
+
+    from_s: float
+    to_s: float
+    from_plates: int
+    to_plates: int
+    per_piece_from_s: float
+    per_piece_to_s: float
+    shares: tuple[TimeShare, ...]
+
+
+@frozen(kw_only=True, eq=False)
+class LayerTable:
+    """Layer by layer, for the settings advised; each array has one entry a layer.
+
+    Parameters
+    ----------
+    clock_s : Floats
+        When each layer starts [s].
+    thickness_m, thickness_low_m, thickness_high_m : Floats
+        Thickness when the light comes on: median and 90 % range [m].
+    cure_depth_m : Floats
+        What the dose cures, median [m]; zeros where no working curve is known or assumed.
+    settle_demand_s, settle_given_s : Floats
+        Least settle at the chosen confidence, and the settle it gets [s].
+    lift_demand_m, pull_n, screen_force_n : Floats
+        Lift that releases it, peak pull and force on the screen [m], [N], [N].
+    area_m2 : Floats
+        Area [m2].
+    """
+
+    clock_s: Floats
+    thickness_m: Floats
+    thickness_low_m: Floats
+    thickness_high_m: Floats
+    cure_depth_m: Floats
+    settle_demand_s: Floats
+    settle_given_s: Floats
+    lift_demand_m: Floats
+    pull_n: Floats
+    screen_force_n: Floats
+    area_m2: Floats
+
+
+@frozen(kw_only=True, eq=False)
+class PullCurve:
+    """Force on the rise for the hardest layer: lift [m] against force [N], median and 90 % range."""
+
+    layer: int
+    lift_m: Floats
+    low_n: Floats
+    middle_n: Floats
+    high_n: Floats
+
+
+@frozen(kw_only=True, eq=False)
+class PlatformView:
+    """The target's platform from above.
+
+    Parameters
+    ----------
+    platform, window : Platform, Window
+        What is drawn around the parts.
+    outlines : tuple of PlacedOutline
+        The parts.
+    tan_angle : float
+        Tangent of the peel angle; the lift demand at a point is this times its distance to the window's edge [-].
+    worst_x_m, worst_y_m, worst_lift_m : float
+        The place that lets go last and the lift it needs [m].
+    """
+
+    platform: Platform
+    window: Window
+    outlines: tuple[PlacedOutline, ...]
+    tan_angle: float
+    worst_x_m: float
+    worst_y_m: float
+    worst_lift_m: float
+
+
+@frozen(kw_only=True)
+class Visit:
+    """One change made by hand while the machine runs.
+
+    Parameters
+    ----------
+    at_s : float
+        When, from the start of the run [s].
+    layer : int
+        The first layer (from 0) that gets the new value.
+    setting : str
+        The setting changed, as the controller knows it (a shared one by its body name).
+    value : float
+        New value, SI.
+    late_ok_s, early_ok_s : float
+        How late and how early the hand may be without missing a demand [s]; infinite where it only costs time.
+    """
+
+    at_s: float
+    layer: int
+    setting: str
+    value: float
+    late_ok_s: float
+    early_ok_s: float
+
+
+@frozen(kw_only=True)
+class HandPlan:
+    """What the person does and what it saves.
+
+    Parameters
+    ----------
+    start_value : float
+        Value set before the run, SI.
+    setting : str
+        The setting concerned.
+    visits : tuple of Visit
+        Changes during the run; empty when none is needed or possible.
+    total_s : float
+        Run time of one plate with the visits [s].
+    alone_value, alone_total_s : float
+        The best single value when nobody comes, SI, and its run time [s].
+    obeyed_total_s : float
+        Run time if the controller obeyed both values [s].
+    covers : bool
+        Whether the schedule meets every demand.
+    note : str
+        One sentence.
+    """
+
+    start_value: float
+    setting: str
+    visits: tuple[Visit, ...]
+    total_s: float
+    alone_value: float
+    alone_total_s: float
+    obeyed_total_s: float
+    covers: bool
+    note: str
+
+
+@frozen(kw_only=True)
+class ResinNeed:
+    """Resin for one plate on the target [m3]."""
+
+    parts_m3: float
+    drag_out_m3: float
+    pool_m3: float
+    pour_m3: float
+
+
+@frozen(kw_only=True)
+class Risk:
+    """Something that may go wrong, worst first.
+
+    Parameters
+    ----------
+    what : str
+        What would happen, in plain words.
+    layer : int
+        Where it would start, from 0; -1 where it is no layer's matter.
+    margin : float
+        Capacity over demand: above 1 holds.
+    chance : float
+        How likely [-].
+    why, do : str
+        The reason and the remedy, a sentence each.
+    """
+
+    what: str
+    layer: int
+    margin: float
+    chance: float
+    why: str
+    do: str
+
+
+@frozen(kw_only=True)
+class Measurement:
+    """A reading worth taking: what, which setting's range it narrows to which share of now, and how long it takes."""
+
+    reading: str
+    setting: str
+    share_left: float
+    minutes: float
+    how: str
+
+
+@frozen(kw_only=True)
+class BeliefChange:
+    """One unknown before and after looking at what worked (SI): 5 %, 50 %, 95 %."""
+
+    name: str
+    unit: str
+    before: tuple[float, float, float]
+    after: tuple[float, float, float]
+    kind: str
+    source: str
+
+
+@frozen(kw_only=True, eq=False)
+class CarrySheet:
+    """The whole answer to a job.
+
+    Parameters
+    ----------
+    job, recipe, resin, origin, target : str
+        Names.
+    pieces, runs, failed : int
+        Pieces of this job; runs the recipe was proven on.
+    room_from_k, room_k : float
+        Temperatures [K].
+    holds : bool
+        The verdict.
+    verdict : str
+        The verdict in one sentence.
+    confidence : float
+        Chosen confidence [-].
+    tolerance : float or None
+        Thickness tolerance of body layers as a share of the layer, where one was asked for [-].
+    success : Success
+        Chance that it holds.
+    settings : tuple of Advice
+        All settings, in reading order.
+    time, layers, pull_curve, platform_view, resin_need
+        The rest of the answer.
+    hand : HandPlan or None
+        What to do by hand, None where the controller does it all.
+    risks, measure_next, beliefs, cautions, open_questions, warnings : tuple
+        What to watch, to measure, what is believed, what to take care of, what stays open, what is wrong with parts.
+    sources : tuple of str
+        Keys of all sources used.
+    """
+
+    job: str
+    recipe: str
+    resin: str
+    origin: str
+    target: str
+    pieces: int
+    runs: int
+    failed: int
+    room_from_k: float
+    room_k: float
+    holds: bool
+    verdict: str
+    confidence: float
+    tolerance: float | None = None
+    success: Success
+    settings: tuple[Advice, ...]
+    time: RunTime
+    layers: LayerTable
+    pull_curve: PullCurve
+    platform_view: PlatformView
+    resin_need: ResinNeed
+    hand: HandPlan | None = None
+    risks: tuple[Risk, ...] = ()
+    measure_next: tuple[Measurement, ...] = ()
+    beliefs: tuple[BeliefChange, ...] = ()
+    cautions: tuple[str, ...] = ()
+    open_questions: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    sources: tuple[str, ...] = field(default=())
+
+    def advice(self, name: str) -> Advice:
+        """Return the advice on the setting called `name`."""
+        return next(a for a in self.settings if a.name == name)

@@ -1,0 +1,132 @@
+"""The per-layer look at a plate of parts.
+
+Layer 0 touches the platform.  All arrays have one entry a layer.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from attrs import field, frozen
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Counts = NDArray[np.int64]
+
+
+class FreshIsland(NamedTuple):
+    """A region of a layer with nothing beneath it: layer, centre [m], area [m2]."""
+
+    layer: int
+    x_m: float
+    y_m: float
+    area_m2: float
+
+
+class SealedPocket(NamedTuple):
+    """A cavity closed but for the film side while it prints: layers (inclusive), volume [m3], mouth area [m2]."""
+
+    first_layer: int
+    last_layer: int
+    volume_m3: float
+    open_area_m2: float
+
+
+class PlacedOutline(NamedTuple):
+    """Seen from above, what one piece covers: its name, and its outlines as (P, 2) arrays [m]."""
+
+    part: str
+    loops_m: tuple[Floats, ...]
+
+
+@frozen(kw_only=True, eq=False)
+class Reach:
+    """Where the mask of each layer lies in the window it peels from.
+
+    Parameters
+    ----------
+    span_m : (N,) ndarray
+        Greatest distance from a point of the mask to the clamped edge of the window [m].
+    level_m : (N,) ndarray
+        Longest level line of that distance inside the mask [m].
+    step_m : float
+        Width of the distance bins [m].
+    peak_layer : int
+        The layer with the longest level line.
+    peak_lines_m : (B,) ndarray
+        Its level lines, one for each distance bin from the edge inwards [m].
+    """
+
+    span_m: Floats
+    level_m: Floats
+    step_m: float
+    peak_layer: int
+    peak_lines_m: Floats
+
+
+@frozen(kw_only=True, eq=False)
+class Study:
+    """What each layer of a plate demands.
+
+    Parameters
+    ----------
+    layer_nm : int
+        Layer thickness [nm].
+    height_m, volume_m3 : float
+        Height of the tallest piece [m] and volume of the union of all [m3].
+    area_m2, perimeter_m : (N,) ndarray
+        Area and perimeter of each layer's union.
+    islands : (N,) ndarray of int
+        Regions in each layer.
+    torsion_m4 : (N,) ndarray
+        Sum of the regions' torsion constants, sealed pools counted as sealed [m4].
+    fresh, pockets : tuple
+        Fresh islands and sealed pockets.
+    surface_m2 : float
+        Surface of all pieces, from perimeters and flats [m2].
+    closed : bool
+        Whether every mesh was closed.
+    overlap_m3 : float
+        Volume that more than one shell claims; it is counted once [m3].
+    pieces : int
+        Pieces on this plate.
+    outlines : tuple of PlacedOutline
+        Top view.
+    warnings : tuple of str
+        What is wrong with the parts, and where.
+    base_outlines_m : tuple of (P, 2) ndarray
+        Loops of the first layer, on the platform; holes run clockwise [m].
+    reach : Reach or None
+        Present when the machine's window is known.
+    """
+
+    layer_nm: int
+    height_m: float
+    volume_m3: float
+    area_m2: Floats
+    perimeter_m: Floats
+    islands: Counts
+    torsion_m4: Floats
+    fresh: tuple[FreshIsland, ...] = ()
+    pockets: tuple[SealedPocket, ...] = ()
+    surface_m2: float = 0.0
+    closed: bool = True
+    overlap_m3: float = 0.0
+    pieces: int = 1
+    outlines: tuple[PlacedOutline, ...] = ()
+    warnings: tuple[str, ...] = ()
+    base_outlines_m: tuple[Floats, ...] = ()
+    reach: Reach | None = field(default=None)
+
+    @property
+    def layers(self) -> int:
+        """How many layers."""
+        return len(self.area_m2)
+
+    @property
+    def layer_m(self) -> float:
+        """Layer thickness [m]."""
+        return self.layer_nm / 1_000_000_000

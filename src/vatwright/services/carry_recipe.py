@@ -1,0 +1,63 @@
+"""Carry a proven recipe to another machine: study both plates, then plan."""
+
+from __future__ import annotations
+
+from vatwright.errors import InputError
+from vatwright.geometry.profile import layer_count
+from vatwright.planning.carry import PlateCounts, carry
+from vatwright.planning.plate_load import study_of_load
+from vatwright.records.job import Job
+from vatwright.records.plan import CarrySheet
+from vatwright.records.study import Study
+from vatwright.services.ports import PartReader, Progress, silent
+from vatwright.services.study_parts import PartBench, plate_layers, study_plate
+
+
+def carry_recipe(job: Job, read: PartReader, *, progress: Progress = silent) -> CarrySheet:
+    """Return the carry sheet of a job.
+
+    Parameters
+    ----------
+    job : Job
+        With every record it names.
+    read : PartReader
+        Reads part files.
+    progress : Progress
+        Told how far the work is; may raise to stop it.
+
+    Returns
+    -------
+    CarrySheet
+        The answer and its reasons.
+
+    Raises
+    ------
+    InputError
+        When parts cannot be used or do not fit the target, or nothing says what the recipe was proven on.
+    """
+    bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress)
+    plan = study_plate(job.parts, bench, machine=job.target)
+    proven = _proven_study(job, bench, plan.study)
+    progress("carrying the recipe", 0, 1)
+    counts = PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers)
+    sheet = carry(job, proven=proven, target=plan.study, plates=counts)
+    progress("carrying the recipe", 1, 1)
+    return sheet
+
+
+def _proven_study(job: Job, bench: PartBench, target: Study) -> Study:
+    proof = job.recipe.proof
+    if proof.parts:
+        if proof.parts == job.parts and job.origin == job.target:
+            return target
+        return study_plate(proof.parts, bench, machine=job.origin).study
+    if proof.load is None:
+        raise InputError.one(
+            f"recipe {job.recipe.name!r}",
+            "nothing says what it was proven on",
+            "Name the parts it ran, or the number of pieces, their largest section and their height",
+        )
+    layers = layer_count(proof.load.height_m, job.recipe.settings.layer_nm)
+    return study_of_load(
+        proof.load, layer_nm=job.recipe.settings.layer_nm, layers=layers, window=job.origin.window
+    )

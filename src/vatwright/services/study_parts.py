@@ -1,0 +1,350 @@
+"""Study a plate of parts: read them, lay them out, look at every layer."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import evolve, frozen
+
+from vatwright.errors import InputError, Mistake
+from vatwright.geometry.mesh import Mesh, merge_triangles
+from vatwright.geometry.part_layers import PartLayers, layers_of_bitmaps, layers_of_mesh, layers_of_outlines
+from vatwright.geometry.reach import add_reach, window_bins
+from vatwright.planning.layout import CLEARANCE_M, Footprint, lay_out
+from vatwright.records.machine import Machine
+from vatwright.records.part import PartUse, Place
+from vatwright.records.study import FreshIsland, PlacedOutline, Reach, SealedPocket, Study
+from vatwright.services.ports import PartGeometry, PartReader, Progress, silent
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+REACH_STEP_M = 0.001
+"""Width of the distance bins in a window [m]: finer than any rise can be set for."""
+
+TURN_STEP_DEG = 1e-6
+
+
+@frozen(kw_only=True, eq=False)
+class _Piece:
+    """One piece where it stands: its layers, in a frame turned as it stands, and its shift."""
+
+    name: str
+    layers: PartLayers
+    shift_m: tuple[float, float]
+
+
+class PartBench:
+    """Reads and studies each part once, however many pieces and plates there are of it.
+
+    Parameters
+    ----------
+    read : PartReader
+        Reads part files.
+    layer_nm : int
+        Layer thickness [nm].
+    progress : Progress
+        Told how far the work is.
+    """
+
+    def __init__(self, read: PartReader, *, layer_nm: int, progress: Progress = silent) -> None:
+        self._read = read
+        self._layer_nm = layer_nm
+        self._progress = progress
+        self._geometry: dict[tuple[str, str | None, float | None], PartGeometry] = {}
+        self._layers: dict[tuple[str, str | None, float | None, float], PartLayers] = {}
+
+    def layers(self, part: PartUse, *, turn_deg: float = 0.0) -> PartLayers:
+        """Return the layers of a part turned about the vertical."""
+        turn = round(turn_deg % 360.0 / TURN_STEP_DEG) * TURN_STEP_DEG
+        key = (part.file, part.unit, part.pixel_m, turn)
+        if key not in self._layers:
+            self._layers[key] = self._study(part, turn)
+        return self._layers[key]
+
+    def mesh(self, part: PartUse, *, turn_deg: float = 0.0) -> Mesh:
+        """Return the mesh of a part turned about the vertical."""
+        geometry = self._geometry_of(part)
+        if geometry.corners_m is None:
+            raise InputError.one(part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here")
+        return _turned(merge_triangles(geometry.corners_m), turn_deg)
+
+    def _geometry_of(self, part: PartUse) -> PartGeometry:
+        key = (part.file, part.unit, part.pixel_m)
+        if key not in self._geometry:
+            self._progress(f"reading {part.name}", 0, 1)
+            self._geometry[key] = self._read(part, layer_nm=self._layer_nm)
+        return self._geometry[key]
+
+    def _study(self, part: PartUse, turn_deg: float) -> PartLayers:
+        geometry = self._geometry_of(part)
+
+        def step(what: str, done: int, total: int) -> None:
+            self._progress(f"{part.name}: {what}", done, total)
+
+        if geometry.masks is not None:
+            if turn_deg:
+                raise InputError.one(part.where or part.file, "layer pictures cannot be turned", "Leave out the turn")
+            found = layers_of_bitmaps(
+                geometry.masks, pixel_m=geometry.pixel_m, layers=geometry.layers, layer_nm=self._layer_nm, step=step
+            )
+        elif geometry.corners_m is None:
+            if turn_deg:
+                raise InputError.one(part.where or part.file, "slices cannot be turned", "Leave out the turn")
+            found = layers_of_outlines(geometry.outlines, layer_nm=self._layer_nm, step=step)
+        else:
+            found = layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
+        said = tuple(f"{part.name}: {text}" for text in (*geometry.warnings, *found.warnings))
+        return evolve(found, warnings=said)
+
+
+def _turned(mesh: Mesh, turn_deg: float) -> Mesh:
+    quarter = round(turn_deg / 90.0)
+    if abs(turn_deg - 90.0 * quarter) < TURN_STEP_DEG:
+        # Whole quarter turns are exact: no rounding may open a mesh or shift a facet off its plane.
+        cos, sin = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[quarter % 4]
+    else:
+        cos, sin = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+    if cos == 1.0:
+        return mesh
+    x, y, z = mesh.vertices_m.T
+    return evolve(mesh, vertices_m=np.column_stack((cos * x - sin * y, sin * x + cos * y, z)))
+
+
+@frozen(kw_only=True)
+class PlatePlan:
+    """All pieces of a job on one machine.
+
+    Parameters
+    ----------
+    study : Study
+        The first and fullest plate.
+    layers : tuple of int
+        Layers of every plate.
+    """
+
+    study: Study
+    layers: tuple[int, ...]
+
+
+def study_plate(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine | None) -> PlatePlan:
+    """Return the study of the plates that hold `parts`.
+
+    Parameters
+    ----------
+    parts : sequence of PartUse
+        What to print.
+    bench : PartBench
+        Reads and studies parts; keeps what it has seen.
+    machine : Machine or None
+        Whose platform and window; without one the pieces stand in rows on a platform as large as they need.
+
+    Returns
+    -------
+    PlatePlan
+        Every piece counted once.
+
+    Raises
+    ------
+    InputError
+        When a file cannot be used or a piece does not fit, all of them at once.
+    """
+    plates = _plates(parts, bench, machine)
+    studies = [_joined(pieces, machine, bench) for pieces in plates]
+    return PlatePlan(study=studies[0], layers=tuple(s.layers for s in studies))
+
+
+def plate_layers(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine) -> tuple[int, ...]:
+    """Return the layers of each plate that `parts` need on a machine; empty where some piece does not fit it."""
+    try:
+        plates = _plates(parts, bench, machine)
+    except InputError:
+        return ()
+    return tuple(max(p.layers.layers for p in pieces) for pieces in plates)
+
+
+def _plates(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> list[list[_Piece]]:
+    mistakes: list[Mistake] = []
+    sized: list[tuple[PartUse, PartLayers]] = []
+    for part in parts:
+        try:
+            sized.append((part, bench.layers(part)))
+        except InputError as problem:
+            mistakes += problem.mistakes
+    if mistakes:
+        raise InputError(mistakes)
+    placed = [piece for part, _ in sized for piece in _as_placed(part, bench)]
+    free = [(part, layers) for part, layers in sized if not (part.places or part.as_drawn)]
+    mistakes += _too_tall(sized, machine) + _outside(placed, machine)
+    plates = [placed] if placed else []
+    if free:
+        laid, too_large = _laid_out(free, bench, machine)
+        mistakes += too_large
+        # Pieces with a place of their own share the first plate with nothing else: rows know nothing of them.
+        plates += laid
+    if mistakes:
+        raise InputError(mistakes)
+    plates.sort(key=lambda pieces: -sum(float(p.layers.torsion_m4.max(initial=0.0)) for p in pieces))
+    return plates
+
+
+def _as_placed(part: PartUse, bench: PartBench) -> list[_Piece]:
+    places = part.places or ((Place(),) if part.as_drawn else ())
+    pieces = []
+    for place in places:
+        layers = bench.layers(part, turn_deg=place.turn_deg)
+        pieces.append(_Piece(name=part.name, layers=layers, shift_m=(place.x_m, place.y_m)))
+    return pieces
+
+
+def _laid_out(
+    free: Sequence[tuple[PartUse, PartLayers]], bench: PartBench, machine: Machine | None
+) -> tuple[list[list[_Piece]], list[Mistake]]:
+    footprints = []
+    for index, (part, layers) in enumerate(free):
+        size = layers.bounds_m[1] - layers.bounds_m[0]
+        footprints += [Footprint(index, float(size[0]), float(size[1]))] * part.count
+    if machine is None:
+        width = depth = math.sqrt(sum((f.width_m + CLEARANCE_M) * (f.depth_m + CLEARANCE_M) for f in footprints)) * 1.5
+        width = max(width, 2.0 * max(f.width_m for f in footprints))
+        depth = 1e3
+    else:
+        width, depth = machine.platform.width_m, machine.platform.depth_m
+    plan = lay_out(footprints, width_m=width, depth_m=depth)
+    mistakes = []
+    for index in plan.too_large:
+        part, layers = free[index]
+        size = (layers.bounds_m[1] - layers.bounds_m[0]) * 1000.0
+        mistakes.append(
+            Mistake(
+                part.where or part.file,
+                f"{part.name} is {size[0]:.1f} x {size[1]:.1f} mm and does not fit the platform of "
+                f"{machine.name if machine else 'this size'} ({width * 1000:.0f} x {depth * 1000:.0f} mm)",
+                "Check its unit, turn or split it, or pick a larger machine",
+            )
+        )
+    plates = []
+    for standing in plan.plates:
+        pieces = []
+        for piece in standing:
+            part, _ = free[piece.part]
+            layers = bench.layers(part, turn_deg=piece.place.turn_deg)
+            middle = layers.bounds_m.mean(axis=0)
+            shift = (piece.place.x_m - float(middle[0]), piece.place.y_m - float(middle[1]))
+            pieces.append(_Piece(name=part.name, layers=layers, shift_m=shift))
+        plates.append(pieces)
+    return plates, mistakes
+
+
+def _too_tall(sized: Sequence[tuple[PartUse, PartLayers]], machine: Machine | None) -> list[Mistake]:
+    if machine is None:
+        return []
+    mistakes = []
+    for part, layers in sized:
+        height = float(layers.bounds_m[1, 2] - layers.bounds_m[0, 2])
+        if height > machine.height_m:
+            mistakes.append(
+                Mistake(
+                    part.where or part.file,
+                    f"{part.name} is {height * 1000:.1f} mm tall, {machine.name} prints {machine.height_m * 1000:.0f} mm",
+                    "Check its unit, lay it down or split it, or pick a taller machine",
+                )
+            )
+    return mistakes
+
+
+def _outside(placed: Sequence[_Piece], machine: Machine | None) -> list[Mistake]:
+    if machine is None:
+        return []
+    half = np.array([machine.platform.width_m, machine.platform.depth_m]) / 2.0
+    mistakes = []
+    for piece in placed:
+        low, high = (piece.layers.bounds_m[i, :2] + piece.shift_m for i in (0, 1))
+        over = float(max((high - half).max(), (-half - low).max()))
+        if over > 1e-6:
+            mistakes.append(
+                Mistake(
+                    piece.name,
+                    f"as placed it reaches {over * 1000:.1f} mm beyond the platform of {machine.name}",
+                    "Move it inwards, check its unit, or leave out its place so that it is laid out",
+                )
+            )
+    return mistakes
+
+
+def _joined(pieces: Sequence[_Piece], machine: Machine | None, bench: PartBench) -> Study:
+    first = pieces[0].layers
+    count = max(p.layers.layers for p in pieces)
+    total = {name: np.zeros(count) for name in ("area_m2", "perimeter_m", "torsion_m4")}
+    islands = np.zeros(count, dtype=np.int64)
+    for piece in pieces:
+        n = piece.layers.layers
+        for name, values in total.items():
+            values[:n] += getattr(piece.layers, name)
+        islands[:n] += piece.layers.islands
+    said = dict.fromkeys(text for p in pieces for text in p.layers.warnings)
+    return Study(
+        layer_nm=first.layer_nm,
+        height_m=max(float(p.layers.bounds_m[1, 2] - p.layers.bounds_m[0, 2]) for p in pieces),
+        volume_m3=sum(p.layers.volume_m3 for p in pieces),
+        islands=islands,
+        fresh=_fresh(pieces),
+        pockets=tuple(
+            SealedPocket(int(a), int(b), float(v), float(m)) for p in pieces for a, b, v, m in p.layers.pockets
+        ),
+        surface_m2=sum(p.layers.surface_m2 for p in pieces),
+        closed=all(p.layers.closed for p in pieces),
+        overlap_m3=sum(p.layers.overlap_m3 for p in pieces),
+        pieces=len(pieces),
+        outlines=tuple(PlacedOutline(p.name, _moved(p.layers.outline_loops_m, p.shift_m)) for p in pieces),
+        warnings=(*said, *_touching(pieces)),
+        base_outlines_m=tuple(loop for p in pieces for loop in _moved(p.layers.base_loops_m, p.shift_m)),
+        reach=None if machine is None else _reach(pieces, machine, count),
+        **total,
+    )
+
+
+def _moved(loops: Sequence[Floats], shift_m: tuple[float, float]) -> tuple[Floats, ...]:
+    return tuple(loop + shift_m for loop in loops)
+
+
+def _fresh(pieces: Sequence[_Piece]) -> tuple[FreshIsland, ...]:
+    return tuple(
+        FreshIsland(int(layer), float(x) + p.shift_m[0], float(y) + p.shift_m[1], float(area))
+        for p in pieces
+        for layer, x, y, area in p.layers.fresh
+    )
+
+
+def _touching(pieces: Sequence[_Piece]) -> tuple[str, ...]:
+    """Pieces placed by hand whose rectangles overlap: their common area would be counted twice."""
+    boxes = [(p.name, p.layers.bounds_m[:, :2] + p.shift_m) for p in pieces]
+    told = []
+    for i, (name, a) in enumerate(boxes):
+        for other, b in boxes[i + 1 :]:
+            if (a[0] < b[1] - 1e-9).all() and (b[0] < a[1] - 1e-9).all():
+                told.append(f"{name} and {other} stand in each other's rectangle: where they overlap, area counts twice")
+    return tuple(told[:5])
+
+
+def _reach(pieces: Sequence[_Piece], machine: Machine, count: int) -> Reach:
+    window = (machine.window.width_m, machine.window.depth_m)
+    bins = window_bins(*window, REACH_STEP_M)
+    span, area = np.zeros(count), np.zeros((count, bins))
+    for piece in pieces:
+        runs = piece.layers.runs
+        add_reach(
+            runs.row, runs.x0_m, runs.x1_m, runs.layer_start,
+            first_row_m=runs.origin_m[1] + runs.pitch_m / 2.0, pitch_m=runs.pitch_m, offset_m=piece.shift_m,
+            window_m=window, step_m=REACH_STEP_M, span_m=span[: runs.layers], area_m2=area[: runs.layers],
+        )  # fmt: skip
+    lines = area / REACH_STEP_M
+    level = lines.max(axis=1)
+    peak = int(np.argmax(level))
+    return Reach(span_m=span, level_m=level, step_m=REACH_STEP_M, peak_layer=peak, peak_lines_m=lines[peak])

@@ -1,0 +1,105 @@
+"""The list of sources: what stands behind every formula and every number, by key.
+
+The list itself is ``sources.toml`` beside this file.  A key such as ``reynolds:1886`` stands in docstrings and in
+plans; here it becomes a citation.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from functools import cache
+from importlib import resources
+
+from attrs import field, frozen
+from attrs.validators import in_
+
+from vatwright.errors import InputError
+
+KINDS = ("mathematics", "published", "standard", "common practice", "from memory", "estimate", "user")
+"""What a source can be, from what can be proved to what was only said."""
+
+PRACTICE = "practice:bench"
+ESTIMATE = "estimate:vatwright"
+READING = "user:reading"
+STATEMENT = "user:statement"
+"""Keys that name no printed work."""
+
+
+@frozen(kw_only=True)
+class Source:
+    """One entry of the list.
+
+    Parameters
+    ----------
+    key : str
+        Key, ``author:year``.
+    citation : str
+        Full citation.
+    kind : str
+        One of :data:`KINDS`.
+    doi : str or None
+        Digital object identifier, without address.
+    url : str or None
+        Address of the work where it has no identifier.
+    note : str
+        How far it was read, and what was done about it.
+    """
+
+    key: str
+    citation: str
+    kind: str = field(validator=in_(KINDS))
+    doi: str | None = None
+    url: str | None = None
+    note: str = ""
+
+    @property
+    def link(self) -> str | None:
+        """Address to open, where there is one."""
+        return f"https://doi.org/{self.doi}" if self.doi else self.url
+
+    def __str__(self) -> str:
+        return f"{self.citation} [{self.key}; {self.kind}]"
+
+
+@cache
+def _by_key() -> dict[str, Source]:
+    """Read the list once."""
+    table = tomllib.loads(resources.files("vatwright").joinpath("sources.toml").read_text(encoding="utf-8"))
+    return {key: Source(key=key, **entry) for key, entry in table.items()}
+
+
+def all_sources() -> tuple[Source, ...]:
+    """Return every source, in the order of their keys.
+
+    Examples
+    --------
+    >>> [s.key for s in all_sources()][:2]
+    ['acgih:2010', 'alexander:1977']
+    """
+    return tuple(sorted(_by_key().values(), key=lambda s: s.key))
+
+
+def source(key: str) -> Source:
+    """Return the source behind a key.
+
+    Raises
+    ------
+    InputError
+        When the list has no such key.
+
+    Examples
+    --------
+    >>> source("kendall:1975").link
+    'https://doi.org/10.1088/0022-3727/8/13/005'
+    >>> source("kendall:75")
+    Traceback (most recent call last):
+    vatwright.errors.InputError: kendall:75: is not in the list of sources. Did you mean kendall:1975?.
+    """
+    found = _by_key().get(key)
+    if found is None:
+        near = difflib.get_close_matches(key, _by_key(), n=1)
+        raise InputError.one(
+            key, "is not in the list of sources", f"Did you mean {near[0]}?" if near else "Add it to sources.toml"
+        )
+    return found

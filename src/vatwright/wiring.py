@@ -1,0 +1,112 @@
+"""The one place that joins files, services and settings of the environment."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from vatwright.errors import InputError
+from vatwright.geometry.part_layers import OutlineStack
+from vatwright.jobfiles.part_mesh import PartFile, read_part
+from vatwright.jobfiles.atomic import write_bytes_atomically
+from vatwright.jobfiles.read import read_job, read_shop
+from vatwright.services.ports import PartGeometry, Progress, silent
+from vatwright.services.study_parts import PartBench, study_plate
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from vatwright.records.job import Job
+    from vatwright.records.machine import Machine
+    from vatwright.records.part import PartUse
+    from vatwright.records.plan import CarrySheet
+    from vatwright.records.study import Study
+
+SHOP_VARIABLE = "VATWRIGHT_SHOP"
+"""Environment variable that names the shop file where neither the command nor the job does."""
+
+
+def read_geometry(part: PartUse, *, layer_nm: int) -> PartGeometry:
+    """Return the geometry of a part's file in metres; satisfies the services' PartReader."""
+    try:
+        file = read_part(part.file, unit=part.unit, pixel_m=part.pixel_m, layer_nm=layer_nm)
+    except InputError as problem:
+        if not part.where:
+            raise
+        raise InputError([m._replace(where=f"{part.where}: {m.where}") for m in problem.mistakes]) from problem
+    if file.masks is not None:
+        return PartGeometry(
+            name=part.name, masks=file.masks, pixel_m=file.masks.pixel_m, layers=len(file.masks), warnings=file.warnings
+        )
+    if len(file.corners):
+        return PartGeometry(name=part.name, corners_m=file.corners_m, warnings=file.warnings)
+    return PartGeometry(name=part.name, outlines=_outlines(file), warnings=file.warnings)
+
+
+def _outlines(file: PartFile) -> tuple[OutlineStack, ...]:
+    return tuple(
+        OutlineStack(
+            bottom_m=stack.z_bottom,
+            tops_m=tuple(s.z_top for s in stack.slices),
+            rings_m=tuple(s.rings for s in stack.slices),
+        )
+        for stack in file.slices or ()
+    )
+
+
+def open_job(path: str, *, shop: str | None = None, to: str | None = None) -> Job:
+    """Return the job in a file, with its shop from the option, the job, the folder or the environment."""
+    shop_path = shop
+    beside = Path(path).parent / "shop.toml"
+    if shop_path is None and not beside.exists():
+        shop_path = os.environ.get(SHOP_VARIABLE)
+    return read_job(path, shop_path=shop_path, to=to)
+
+
+def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
+    """Return the carry sheet of a job whose part files are on disk."""
+    # The planner brings compiled kernels and statistics with it: a study does without.
+    from vatwright.services.carry_recipe import carry_recipe
+
+    return carry_recipe(job, read_geometry, progress=progress)
+
+
+def study_files(
+    parts: Sequence[PartUse], *, layer_nm: int, machine: Machine | None = None, progress: Progress = silent
+) -> Study:
+    """Return the study of part files on disk, on one plate."""
+    bench = PartBench(read_geometry, layer_nm=layer_nm, progress=progress)
+    return study_plate(parts, bench, machine=machine).study
+
+
+def machine_of_shop(name: str, shop: str | None) -> Machine:
+    """Return a machine of a shop file by its name."""
+    path = shop or "shop.toml"
+    found = read_shop(path).machines
+    for machine in found:
+        if machine.name == name:
+            return machine
+    known = ", ".join(m.name for m in found) or "none"
+    raise InputError.one(path, f"holds no machine called {name!r}", f"It holds: {known}")
+
+
+def demo_folder() -> Path:
+    """Return where the demo workshop's files are: inside the installed package, or in the source tree."""
+    inside = Path(__file__).parent / "_demo"
+    return inside if inside.is_dir() else Path(__file__).parents[2] / "demo"
+
+
+def copy_demo(folder: str) -> list[Path]:
+    """Copy the demo workshop into a new folder and return the files; refuses to write into one that holds something."""
+    target = Path(folder)
+    if target.exists() and any(target.iterdir()):
+        raise InputError.one(folder, "is there already and not empty", "Name a new folder: vatwright demo NAME")
+    written = []
+    for source in sorted(demo_folder().rglob("*")):
+        if source.suffix in {".toml", ".stl"}:
+            copy = target / source.relative_to(demo_folder())
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            write_bytes_atomically(copy, source.read_bytes())
+            written.append(copy)
+    return written

@@ -1,0 +1,11 @@
+#!/usr/bin/env bash
+# Print a supported Python whose minor version differs from .venv's, or nothing.
+mine=$(.venv/bin/python -c 'import sys; print("%d.%d" % sys.version_info[:2])')
+for want in 3.11 3.12; do
+  [ "$want" = "$mine" ] && continue
+  for candidate in "python$want" "$HOME/.pyenv/versions/$want".*/bin/python; do
+    if "$candidate" -c "import sys, venv; sys.exit('%d.%d' % sys.version_info[:2] != '$want')" >/dev/null 2>&1; then
+      echo "$candidate"; exit 0
+    fi
+  done
+done

@@ -1,0 +1,34 @@
+#!/usr/bin/env bash
+# Every check and test.  Says what is missing where it may not install a system package, runs the rest, ends non-zero.
+set -uo pipefail
+cd "$(dirname "$0")/.."
+failed=0
+run() { echo "== $1"; shift; "$@" || failed=1; }
+
+for tool in pdftoppm npm; do
+  command -v "$tool" >/dev/null 2>&1 || missing="${missing:-} $tool"
+done
+if [ -n "${missing:-}" ]; then
+  if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
+    echo "== installing:${missing}"
+    apt-get update -qq && apt-get install -y -qq --no-install-recommends poppler-utils fonts-dejavu-core npm >/dev/null
+  else
+    echo "Missing:${missing}. Install poppler-utils (pdftoppm) and npm; the tests that need them will fail."
+    failed=1
+  fi
+fi
+
+run "lint" .venv/bin/ruff check .
+run "format" .venv/bin/ruff format --check .
+run "types" .venv/bin/mypy
+run "import rules" .venv/bin/lint-imports
+run "docs" .venv/bin/sphinx-build -W -q -b html docs docs/_build/html
+run "tests" .venv/bin/python -m pytest -q -p no:cacheprovider
+
+other=$(bash tools/other_python.sh)
+if [ -n "$other" ]; then
+  run "tests on $($other --version)" bash tools/test_other.sh "$other"
+else
+  echo "== no second Python (3.11 and 3.12 are supported): only this one was tested"
+fi
+exit $failed
