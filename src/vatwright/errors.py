@@ -37,7 +37,8 @@ class Mistake(NamedTuple):
     do: str
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what}. {self.do.rstrip('.')}."
+        remedy = self.do if self.do.endswith((".", "?")) else f"{self.do}."
+        return f"{self.where}: {self.what}. {remedy}"
 
 
 class VatwrightError(Exception):

@@ -136,6 +136,8 @@ def test_mistakes_are_named() -> None:
         region_torsion(square[::-1])
     with pytest.raises(InputError, match="2 flags for 1 loops"):
         region_torsion(square, loop_sealed=np.array([True, False]))
+    with pytest.raises(InputError, match="outer loop flagged"):
+        region_torsion(square, loop_sealed=np.array([True]))
     with pytest.raises(DomainError, match="across"):
         region_torsion(square, across=0.0)
 
@@ -257,6 +259,33 @@ def test_bitmap_of_a_cup_and_of_a_rectangle_with_unequal_pixels() -> None:
     flat = spans_from_bitmaps([np.ones((100, 100), dtype=bool)], pixel_m=(1e-4, 5e-5))
     again = torsion_from_spans(flat, connect(flat, thickness_m=LAYER))
     assert again.layer_torsion_m4[0] == pytest.approx(0.2286817 * 0.01 * 0.005**3, rel=2e-3)
+
+
+def test_bitmap_of_a_post_inside_a_cup() -> None:
+    """As for loops: closed forms of sealed annulus and disc add."""
+    y, x = np.mgrid[:210, :210] - 104.5
+    r = np.hypot(x, y)
+    runs = spans_from_bitmaps([r < 100.0, ((r < 100.0) & (r > 60.0)) | (r < 25.0)], pixel_m=5e-5)
+    found = torsion_from_spans(runs, connect(runs, thickness_m=LAYER))
+    exact = np.pi / 2 * np.array([5e-3**4 - 3e-3**4, 1.25e-3**4])
+    assert sorted(found.island_torsion_m4[1:]) == pytest.approx(sorted(exact), rel=0.02)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_noise_bitmaps_keep_the_bounds(seed: int) -> None:
+    """0 < J, and J <= A^2 / (2 pi) (Polya 1948) with A the area inside the outer edge, sealed holes filled."""
+    random = np.random.default_rng(seed).random((8, 120, 150))
+    noise = ndimage.gaussian_filter(random, (1, 2, 2 + seed))
+    masks = noise > np.quantile(noise, 0.4)
+    runs = spans_from_bitmaps(masks, pixel_m=5e-5)
+    regions = connect(runs, thickness_m=LAYER)
+    found = torsion_from_spans(runs, regions).island_torsion_m4
+    for n, mask in enumerate(masks):
+        label, count = ndimage.label(mask, structure=np.ones((3, 3)))
+        filled = sorted(ndimage.binary_fill_holes(label == k).sum() * 25e-10 for k in range(1, count + 1))
+        mine = np.sort(found[regions.island_start[n] : regions.island_start[n + 1]])
+        assert (mine > 0.0).all()
+        assert (mine <= 1.02 * np.square(filled) / (2 * np.pi)).all()
 
 
 def test_loops_and_runs_must_be_of_the_same_layers() -> None:

@@ -18,10 +18,10 @@ RELATIONS = (
 )
 
 CUBE = np.array([[x, y, z] for z in (0, 1) for y in (0, 1) for x in (0, 1)], dtype=np.float64)
-CUBE_FACES = np.array(
-    [[0, 2, 3], [0, 3, 1], [4, 5, 7], [4, 7, 6], [0, 1, 5], [0, 5, 4], [2, 6, 7], [2, 7, 3], [0, 4, 6], [0, 6, 2]]
-    + [[1, 3, 7], [1, 7, 5]]
-)
+# Two triangles a side; seen from outside they run counter-clockwise.
+BOTTOM_TOP_FRONT = [[0, 2, 3], [0, 3, 1], [4, 5, 7], [4, 7, 6], [0, 1, 5], [0, 5, 4]]
+BACK_LEFT_RIGHT = [[2, 6, 7], [2, 7, 3], [0, 4, 6], [0, 6, 2], [1, 3, 7], [1, 7, 5]]
+CUBE_FACES = np.array([*BOTTOM_TOP_FRONT, *BACK_LEFT_RIGHT])
 
 
 def lantern(sides: int = 12) -> tuple[np.ndarray, np.ndarray]:
@@ -67,7 +67,8 @@ def obj(vertices: np.ndarray, faces: list) -> bytes:
 
 def ply(vertices: np.ndarray, faces: list, order: str = "ascii", kind: str = "double") -> bytes:
     head = (
-        f"ply\nformat {order} 1.0\ncomment a lamp part\nelement vertex {len(vertices)}\nproperty {kind} x\nproperty {kind} y\n"
+        f"ply\nformat {order} 1.0\ncomment a lamp part\nelement vertex {len(vertices)}\n"
+        f"property {kind} x\nproperty {kind} y\n"
         f"property {kind} z\nelement face {len(faces)}\nproperty list uchar int vertex_indices\nend_header\n"
     ).encode()
     if order == "ascii":
@@ -86,7 +87,8 @@ def mesh_xml(vertices: np.ndarray, faces: np.ndarray) -> str:
 
 def model_xml(resources: str, build: str = '<item objectid="1"/>', attributes: str = 'unit="millimeter"') -> str:
     spaces = f'xmlns="{CORE}" xmlns:s="{SLICE}" xmlns:p="{PRODUCTION}"'
-    return f'<?xml version="1.0"?><model {attributes} {spaces}><resources>{resources}</resources><build>{build}</build></model>'
+    inside = f"<resources>{resources}</resources><build>{build}</build>"
+    return f'<?xml version="1.0"?><model {attributes} {spaces}>{inside}</model>'
 
 
 def one_object(vertices: np.ndarray, faces: np.ndarray, attributes: str = "") -> str:

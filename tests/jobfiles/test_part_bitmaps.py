@@ -8,8 +8,8 @@ import zlib
 import numpy as np
 import pytest
 from PIL import Image
-
 from tests.jobfiles.part_files import put
+
 from vatwright.errors import InputError
 from vatwright.jobfiles.part_bitmaps import lit
 from vatwright.jobfiles.part_mesh import Limits, read_part
@@ -83,9 +83,8 @@ def test_layers_are_sorted_by_the_numbers_in_their_names(tmp_path):
         save(tmp_path, f"Slice_{k}.png", square())
     part = read(tmp_path)
     assert [p.name for p in part.masks.paths] == [f"Slice_{k}.png" for k in (1, 2, 9, 10, 100)]
-    assert part.warnings == (
-        "the layer numbers jump from Slice_2.png to Slice_9.png and at 1 more places: make sure that no layer is missing",
-    )
+    jump = "the layer numbers jump from Slice_2.png to Slice_9.png (and at 1 more place)"
+    assert part.warnings == (f"{jump}: make sure that no layer is missing",)
 
 
 def test_other_files_in_the_folder_are_left_alone(tmp_path):

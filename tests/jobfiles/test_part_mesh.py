@@ -6,7 +6,6 @@ import os
 
 import numpy as np
 import pytest
-
 from tests.jobfiles.part_files import (
     CUBE,
     CUBE_FACES,
@@ -20,6 +19,7 @@ from tests.jobfiles.part_files import (
     three_mf,
     volume,
 )
+
 from vatwright.errors import InputError
 from vatwright.geometry.mesh import inspect, merge_triangles
 from vatwright.jobfiles.part_mesh import UNITS, Limits, read_part
@@ -73,7 +73,7 @@ def test_a_stl_in_inches_is_25_4_times_as_large(tmp_path):
     ("unit", "metres"), [("um", 1e-6), ("mm", 1e-3), ("cm", 1e-2), ("m", 1.0), ("in", 0.0254), ("ft", 0.3048)]
 )
 def test_every_unit_has_its_exact_length(tmp_path, unit, metres):
-    # NIST SP 811 (2008), appendix B.6: the inch is 25.4 mm and the foot 0.3048 m, exactly.
+    # International agreement of 1959 (from memory): the inch is 25.4 mm and the foot 0.3048 m, exactly.
     part = read_part(put(tmp_path, "cube.stl", binary_stl(SOLID / 10)), unit=unit)
     assert part.corners_m.max() == metres
     assert UNITS[unit].times / UNITS[unit].over == metres
@@ -131,10 +131,12 @@ def test_an_unlikely_size_is_a_question_about_the_unit(tmp_path, size, unit, sai
 
 
 def test_coordinates_far_away_are_named_or_refused(tmp_path):
-    far = put(tmp_path, "far.stl", binary_stl(SOLID + [30_000, 0, 0]))
+    far = put(tmp_path, "far.stl", binary_stl(SOLID + np.array([30_000, 0, 0])))
     # One step of a float32 is 2^-23 of the number at most: 3.6 um at 30 m.
     assert "lies 30 m from the origin, where its numbers step by 3.6 um" in read_part(far, unit="mm").warnings[0]
-    assert "is beyond 1000 m" in refusal(put(tmp_path, "lost.stl", binary_stl(SOLID + [2e6, 0, 0])), unit="mm")
+    assert "is beyond 1000 m" in refusal(
+        put(tmp_path, "lost.stl", binary_stl(SOLID + np.array([2e6, 0, 0]))), unit="mm"
+    )
     assert "a coordinate of 3e+38 mm is beyond 1000 m" in refusal(
         put(tmp_path, "x.stl", binary_stl(SOLID * 3e37)), unit="mm"
     )
@@ -176,7 +178,7 @@ def test_content_decides_not_the_name(tmp_path, name, kind, suffix):
         ("a.obj", b"# only a remark\n", "no triangles"),
         ("a.3mf", b"PK\x05\x06" + b"\0" * 18, "does not say which part is the model"),
     ],
-)  # fmt: skip
+)
 def test_what_is_no_part_is_named(tmp_path, name, data, said):
     assert said in refusal(put(tmp_path, name, data), unit="mm")
 
@@ -222,7 +224,7 @@ def test_a_damaged_copy_is_refused_or_read_never_a_crash(tmp_path, name):
         try:
             part = read_part(put(tmp_path, name, bytes(data)), unit="mm")
         except InputError as refused:
-            assert all(m.where and m.what and m.do for m in refused.mistakes)
+            assert all(m.where and m.what and m.do for m in refused.mistakes)  # noqa: PT017 - either way out is fine
         else:
             assert np.isfinite(part.corners_m).all()
             assert len(part.corners) > 0

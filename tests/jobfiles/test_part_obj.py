@@ -8,8 +8,8 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
-
 from tests.jobfiles.part_files import CUBE, CUBE_FACES, obj, put, volume
+
 from vatwright.errors import InputError
 from vatwright.jobfiles.part_mesh import Limits, read_part
 

@@ -11,9 +11,9 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
-
 from tests.jobfiles.part_files import CUBE, CUBE_FACES, ply, put, volume
 from tests.real_meshes import member
+
 from vatwright.errors import InputError
 from vatwright.jobfiles.part_mesh import Limits, read_part
 
@@ -88,7 +88,8 @@ def test_pyvista_files_are_read_as_trimesh_reads_them(tmp_path, name):
 def test_lists_and_elements_in_any_place_are_stepped_over(tmp_path, order):
     end = ">" if "big" in order else "<"
     head = (
-        f"ply\nformat {order} 1.0\nobj_info none\nelement camera 2\nproperty list ushort short knots\nproperty uchar on\n"
+        f"ply\nformat {order} 1.0\nobj_info none\nelement camera 2\nproperty list ushort short knots\n"
+        "property uchar on\n"
         "element vertex 3\nproperty char tag\nproperty list int8 double seen\nproperty float z\nproperty float64 x\n"
         "property int16 y\nelement face 1\nproperty float quality\nproperty list int uint vertex_index\n"
         "property list uchar float texcoord\nelement edge 1\nproperty int a\nend_header\n"
@@ -151,16 +152,25 @@ GOOD = ply(CUBE, CUBE_FACES)
         (GOOD.replace(b"ascii", b"morse"), "line 2: 'format morse 1.0' is not understood"),
         (GOOD.replace(b"double z", b"double depth"), "the vertices have no z"),
         (GOOD.replace(b"vertex_indices", b"numbers"), "the faces have no list of vertices"),
-        (GOOD.replace(b"list uchar", b"list float"), "line 9: 'property list float int vertex_indices' is not understood"),
+        (
+            GOOD.replace(b"list uchar", b"list float"),
+            "line 9: 'property list float int vertex_indices' is not understood",
+        ),
         (GOOD.replace(b"element vertex 8", b"element vertex -8"), "line 4: 'element vertex -8' is not understood"),
-        (GOOD.replace(b"element vertex 8", b"element vertex 50000000"), "cut short: 50000000 rows of 'vertex' need at least 150000000 numbers"),
-        (GOOD.replace(b"element vertex 8", b"element vertex 99999999999999999999"), "at most 20000000 triangles are read"),
+        (
+            GOOD.replace(b"element vertex 8", b"element vertex 50000000"),
+            "cut short: 50000000 rows of 'vertex' need at least 150000000 numbers",
+        ),
+        (
+            GOOD.replace(b"element vertex 8", b"element vertex 99999999999999999999"),
+            "at most 20000000 triangles are read",
+        ),
         (GOOD.replace(b"1.0", b"1,0").replace(b"ascii 1,0", b"ascii 1.0"), "line 12: '1,0' is not a number"),
         (GOOD.replace(b"\n3 0 2 3\n", b"\n3 0 2.5 3\n"), "face 0 asks for vertex -1"),
         (GOOD.replace(b"\n3 0 2 3\n", b"\n-3 0 2 3\n"), "row 1 of 'face' runs over the end"),
         (GOOD.replace(b"\n3 0 2 3\n", b"\n3 0 nan 3\n"), "face 0 asks for vertex -1"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_used_is_refused(tmp_path, data, said):
     assert said in refusal(tmp_path, data)
 

@@ -1,4 +1,4 @@
-"""STL: the format's own description (80 + 4 + 50 n bytes; facets of three corners), trimesh, and files of npm stl-models."""
+"""STL: the format's own description (80 + 4 + 50 n bytes; three corners a facet), trimesh, files of npm stl-models."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
-
 from tests.jobfiles.part_files import CUBE, CUBE_FACES, binary_stl, lantern, put, text_stl, volume
 from tests.real_meshes import member
+
 from vatwright.errors import InputError
 from vatwright.jobfiles.part_mesh import Limits, read_part
 
@@ -64,7 +64,20 @@ def test_a_binary_file_is_told_by_its_length_whatever_its_header_says(tmp_path, 
         lambda t: t.replace(b"10.0", b"+1.0E+01"),
         lambda t: t.replace(b"10.0", b"10000000000000000000.e-18"),
     ],
-    ids="plain upper crlf cr tabs blank-lines bom multi-word nameless one-line exponent many-digits".split(),
+    ids=[
+        "plain",
+        "upper",
+        "crlf",
+        "cr",
+        "tabs",
+        "blank-lines",
+        "bom",
+        "multi-word",
+        "nameless",
+        "one-line",
+        "exponent",
+        "many-digits",
+    ],
 )
 def test_text_in_any_dress_gives_the_same_facets(tmp_path, change):
     part = read_part(put(tmp_path, "cube.stl", change(text_stl(SOLID))), unit="mm")

@@ -12,7 +12,7 @@ import scipy.optimize
 from vatwright.errors import InputError
 from vatwright.jobfiles import priors, schema
 from vatwright.jobfiles.part_mesh import UNITS
-from vatwright.jobfiles.read import MAX_BYTES, read_assumptions, read_job, read_shop
+from vatwright.jobfiles.read import MAX_BYTES, read_job, read_shop
 from vatwright.records.machine import Backing, Obeys, Rule
 from vatwright.records.process import QUANTITY_NAMES
 from vatwright.records.sourced import NORMAL_95, Kind
@@ -93,8 +93,9 @@ def test_a_machine_needs_no_more_than_a_name_and_two_sizes(write):
 
 
 def test_what_is_taken_for_granted_can_be_asked_for(write):
-    sentences = read_assumptions(write("shop.toml", MACHINE + "window = { width_mm = 176, depth_mm = 112 }\n"))
-    assert [s.split(": ")[2].split(":")[0] for s in sentences] == [
+    shop = read_shop(write("shop.toml", MACHINE + "window = { width_mm = 176, depth_mm = 112 }\n"))
+    sentences = shop.machines[0].assumed
+    assert [s.split(":")[0] for s in sentences] == [
         "vat", "film.backing", "film.thickness_um", "film.material", "light",
     ]  # fmt: skip
     assert all("engineering estimate" in s for s in sentences)

@@ -21,7 +21,7 @@ DEMO = Path(__file__).parents[2] / "demo"
 @pytest.fixture
 def job(tmp_path):
     (tmp_path / "parts").mkdir()
-    for part in ("lantern", "bishop", "cup"):
+    for part in ("lantern", "lantern-base", "cup", "bishop", "lamp-bracket"):
         (tmp_path / "parts" / f"{part}.stl").touch()
     for file in ("chess-bishops.toml", "shop.toml"):
         (tmp_path / file).write_text((DEMO / file).read_text(encoding="utf-8"), encoding="utf-8")

@@ -1,4 +1,4 @@
-"""Cure against the working curve of Jacobs 1992 (D_p = 150 um, E_c = 8 mJ/cm2 throughout) and the mathematics around it."""
+"""Cure against the working curve of Jacobs 1992 (D_p 150 um, E_c 8 mJ/cm2) and the mathematics around it."""
 
 from __future__ import annotations
 

@@ -32,7 +32,8 @@ def _travel(seconds: float, speed: float, acceleration: float, jerk: float) -> f
     """Distance of the fastest symmetric jerk-limited move of a duration, by stepping its ramp finely."""
     steps = 20000
     dt = 0.5 * seconds / steps
-    # the ramp ends with acceleration zero at mid-time or at full speed: the acceleration that can still be taken off again
+    # the ramp ends with acceleration zero at mid-time or at full speed: the acceleration that can still be taken off
+    # again
     v = a = x = 0.0
     for i in range(steps):
         left = 0.5 * seconds - (i + 1) * dt

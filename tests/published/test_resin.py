@@ -1,4 +1,4 @@
-"""Resin: viscosity laws (Andrade 1930, Vogel 1921), settling (Stokes 1851), shrinkage, drag-out (Landau and Levich 1942)."""
+"""Resin: viscosity (Andrade 1930, Vogel 1921), settling (Stokes 1851), shrinkage, drag-out (Landau, Levich 1942)."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ def test_mixing_rule() -> None:
 
 
 def test_landau_levich_coefficient() -> None:
-    """Landau and Levich 1942: H''' = (H - 1)/H^3 from a flat film ends in curvature 0.6430, and 0.643 3^(2/3)/sqrt 2 = 0.9458."""
+    """Landau and Levich 1942: H''' = (H - 1)/H^3 ends in curvature 0.6430, and 0.643 3^(2/3)/sqrt 2 = 0.9458."""
 
     def slope(_x: float, y: np.ndarray) -> list[float]:
         return [y[1], y[2], (y[0] - 1.0) / y[0] ** 3]

@@ -1,8 +1,8 @@
 """Squeeze film against handbook tables and closed forms.
 
-Sources: Stefan 1874, Reynolds 1886 (disc), Saint-Venant 1855 and Timoshenko and Goodier 1951 (torsion constants), Scott 1931
-(power law), Polya 1948 (bound).  Numbers marked "derived" are mathematics; each is recomputed here by quadrature or by an
-integrator that knows nothing of the closed form.
+Sources: Stefan 1874, Reynolds 1886 (disc), Saint-Venant 1855 and Timoshenko and Goodier 1951 (torsion constants), Scott
+1931 (power law), Polya 1948 (bound).  Numbers marked "derived" are mathematics; each is recomputed here by quadrature
+or by an integrator that knows nothing of the closed form.
 """
 
 from __future__ import annotations
@@ -92,7 +92,7 @@ def test_triangle_and_ellipse_saint_venant() -> None:
 
 
 def test_polya_bound_and_saint_venant_estimate() -> None:
-    """Polya 1948: the disc is the extreme; Saint-Venant's estimate is +6.7 % for the square, +12.5 % for the triangle."""
+    """Polya 1948: the disc is the extreme; Saint-Venant's estimate: square +6.7 %, triangle +12.5 %."""
     square, triangle = film.rectangle_torsion(long_m=1.0, short_m=1.0), film.triangle_torsion(1.0)
     assert film.torsion_bound(math.pi) == pytest.approx(film.disc_torsion(1.0), rel=1e-15)
     assert square < film.torsion_bound(1.0)

@@ -4,7 +4,8 @@ Rectangles: coefficient beta of J = beta a b^3, Timoshenko and Goodier, Theory o
 to three digits in structural handbooks; the same series evaluated to seven digits serves for the tighter check.
 Circle, ellipse, equilateral triangle: closed forms, same chapter.  Semicircle: (pi/2 - 4/pi) R^4, closed form.
 Hexagon: 1.0355 s^4, handbook 1.04 s^4.  Right isosceles triangle and the angle of three squares: independent finite
-elements of second order, converged to the digits given.  Annuli: closed forms, sealed (hollow shaft) and with both edges held at zero.
+elements of second order, converged to the digits given.  Annuli: closed forms, sealed (hollow
+shaft) and with both edges held at zero.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Vapour: 2-propanol by the NIOSH pocket guide (2007) and the dilution equation of the industrial ventilation manual."""
+"""Vapour: 2-propanol by the NIOSH pocket guide (2007) and the dilution equation of the ventilation manual."""
 
 from __future__ import annotations
 

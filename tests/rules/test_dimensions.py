@@ -1,8 +1,8 @@
 """Dimensions hold: measured in other base units, every formula gives the same thing.
 
-Change the metre, the kilogram, the second, the kelvin and the mole by odd factors; scale what goes in (and every constant
-with a unit in its name) by what its unit says; what comes out must scale by what its own unit says.  A wrong exponent or a
-number with a hidden unit fails.  pint tells the dimensions of a unit; it is a tool of the tests only.
+Change the metre, the kilogram, the second, the kelvin and the mole by odd factors; scale what goes in (and every
+constant with a unit in its name) by what its unit says; what comes out must scale by what its own unit says.  A wrong
+exponent or a number with a hidden unit fails.  pint tells the dimensions of a unit; it is a tool of the tests only.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import pytest
 FACTORS = {"[length]": 1.7, "[mass]": 0.6, "[time]": 2.3, "[temperature]": 1.4, "[substance]": 0.8}
 
 
-def _load_rule(name: str):  # noqa: ANN202 - tests are no package, so the neighbour is loaded by its place
+def _load_rule(name: str):
     if name not in sys.modules:
         spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
         module = importlib.util.module_from_spec(spec)
@@ -215,19 +215,18 @@ def scale(name: str, value: object, arguments: dict) -> object:
     return value * factor(unit)
 
 
-def call(function, arguments: dict) -> dict[str, float]:  # noqa: ANN001
+def call(function, arguments: dict) -> dict[str, float]:
     """Return the results by name: the docstring's unit for a float, the fields of a record otherwise."""
     positional = [v for key, values in arguments.items() if key.startswith("*") for v in values]
     keywords = {key: v for key, v in arguments.items() if not key.startswith("*")}
     signature = inspect.signature(function)
-    for key in list(keywords):
-        if signature.parameters[key].kind is inspect.Parameter.POSITIONAL_OR_KEYWORD:
-            positional.append(keywords.pop(key))
+    in_order = [k for k in keywords if signature.parameters[k].kind is inspect.Parameter.POSITIONAL_OR_KEYWORD]
+    positional.extend(keywords.pop(key) for key in in_order)
     result = function(*positional, **keywords)
     return result._asdict() if hasattr(result, "_asdict") else {"": result}
 
 
-def check(function, module, arguments: dict, unit: str, monkeypatch: pytest.MonkeyPatch) -> None:  # noqa: ANN001
+def check(function, module, arguments: dict, unit: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Assert that a function scales as its units say."""
     before = call(function, arguments)
     for constant, value in vars(module).items():

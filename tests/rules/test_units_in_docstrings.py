@@ -15,7 +15,7 @@ import vatwright
 ROOM = Path(vatwright.__file__).parent / "physics"
 
 
-def _load_units_of_names():  # noqa: ANN202 - tests are no package, so the neighbour is loaded by its place
+def _load_units_of_names():
     if "units_of_names" not in sys.modules:
         spec = importlib.util.spec_from_file_location("units_of_names", Path(__file__).with_name("units_of_names.py"))
         module = importlib.util.module_from_spec(spec)

@@ -1,6 +1,7 @@
 """The table of formulas: every entry works, shows its working with the numbers in it, and cites listed sources.
 
-Values are those of the tests in tests/published, where their sources stand; here they go in and come out in bench units.
+Values are those of the tests in tests/published, where their sources stand; here they go in and come out in bench
+units.
 """
 
 from __future__ import annotations
@@ -114,7 +115,7 @@ def test_every_formula_is_asked() -> None:
 
 
 def test_a_free_film_scales_as_its_equations() -> None:
-    """T lap(w) = -p and div(h^3 grad p) = 12 mu dh/dt hold no other groups than R_w/R, mu V R^4/(T h^4), T h^3 t/(mu R^4)."""
+    """The equations hold no other groups than R_w/R, mu V R^4/(T h^4) and T h^3 t/(mu R^4) (derived)."""
     base = {"radius_mm": 20, "window_radius_mm": 60, "gap_um": 50}
     first = {"viscosity_Pa_s": 0.25, "tension_N_m": 800, "descent_mm_s": 1, "time_s": 0.5}
     second = {"viscosity_Pa_s": 0.5, "tension_N_m": 800, "descent_mm_s": 0.5, "time_s": 1}

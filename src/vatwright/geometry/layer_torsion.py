@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     Rows = NDArray[np.int32]
     Origins = NDArray[np.int8]
     Outline = tuple[Floats, Ints, Ints, Ints, Ints]
-    Runs = tuple[Rows, Floats, Floats, Ints, Ints, Ints, Ints, Ints, float, float]
+    Runs = tuple[Rows, Floats, Floats, Ints, Ints, Ints, Ints, Ints, Ints, float, float]
 
 TOLERANCE = 0.005
 """Default: how far the ratio may lie from interpolation before a layer in between is solved too."""
@@ -240,11 +240,29 @@ def _overlapping(loop_island: Ints, loop_area: Floats, regions: Regions) -> Bool
     return unlike
 
 
+def _around_gap(regions: Regions) -> Ints:
+    """Return the island around the hole in the gap after each run; -1 where there is no hole."""
+    if len(regions.hole_island) == 0:
+        return np.full(len(regions.hole_after_run), -1)
+    return np.where(regions.hole_after_run >= 0, regions.hole_island[regions.hole_after_run], -1)
+
+
+@kernel
 def _by_island(owner: Ints, islands: int) -> tuple[Ints, Ints]:
     """Return the members of each island in order, and where each island's members start; owner -1 is left out."""
-    order = np.argsort(owner, kind="stable")
-    start = np.searchsorted(owner[order], np.arange(islands + 1))
-    return order.astype(np.int64), start.astype(np.int64)
+    start = np.zeros(islands + 1, np.int64)
+    for of in owner:
+        if of >= 0:
+            start[of + 1] += 1
+    for i in range(islands):
+        start[i + 1] += start[i]
+    order = np.empty(start[-1], np.int64)
+    place = start[:-1].copy()
+    for k in range(owner.size):
+        if owner[k] >= 0:
+            order[place[owner[k]]] = k
+            place[owner[k]] += 1
+    return order, start
 
 
 def _solve_all(
@@ -262,8 +280,8 @@ def _solve_all(
     order, start = _by_island(regions.island_of_run, len(by_runs))
     layer_of_run = np.repeat(np.arange(spans.layers), np.diff(spans.layer_start))
     runs = (
-        spans.row, spans.x0_m, spans.x1_m, hole_label, order, start, layer_of_run, spans.layer_start,
-        spans.origin_m[1], spans.pitch_m,
+        spans.row, spans.x0_m, spans.x1_m, hole_label, _around_gap(regions), order, start, layer_of_run,
+        spans.layer_start, spans.origin_m[1], spans.pitch_m,
     )  # fmt: skip
     shape, sealed = _shapes(outline, runs, by_runs)
     below, above = _stacks(regions.link_start, regions.link_below, shape, sealed, by_runs)
@@ -422,17 +440,23 @@ def _partners(row: Rows, x0: Floats, x1: Floats, order: Ints) -> tuple[Ints, Int
 
 
 @kernel
-def _bare_label(runs: Runs, run: int, r: int, x: float) -> int:
+def _gap_label(runs: Runs, run: int, i: int) -> int:
+    """Return the pocket in the gap after a run, if a hole of island `i`: the pool around an island is its zero."""
+    _, _, _, hole_label, around, _, _, _, _, _, _ = runs
+    return hole_label[run] if run >= 0 and around[run] == i else -1
+
+
+@kernel
+def _bare_label(runs: Runs, i: int, run: int, r: int, x: float) -> int:
     """Return the label of the void at `x` in row `r` of the run's layer."""
-    row, x0, _, hole_label, _, _, layer, layer_start, _, _ = runs
-    beside = _find_run(row, x0, layer_start[layer[run]], layer_start[layer[run] + 1], r, x)
-    return hole_label[beside] if beside >= 0 else -1
+    row, x0, _, _, _, _, _, layer, layer_start, _, _ = runs
+    return _gap_label(runs, _find_run(row, x0, layer_start[layer[run]], layer_start[layer[run] + 1], r, x), i)
 
 
 @kernel
 def _run_edges(runs: Runs, i: int) -> tuple[Floats, Ints]:
     """Return the directed sides of an island from its runs, each with the pocket it bounds."""
-    row, x0, x1, hole_label, every, start, layer, layer_start, y_origin, pitch = runs
+    row, x0, x1, _, _, every, start, layer, layer_start, y_origin, pitch = runs
     order = every[start[i] : start[i + 1]]
     up_from, up_to, down_from, down_to = _partners(row, x0, x1, order)
     edge = np.empty((6 * order.size + 2 * int((up_to - up_from).sum() + (down_to - down_from).sum()), 4))
@@ -442,7 +466,7 @@ def _run_edges(runs: Runs, i: int) -> tuple[Floats, Ints]:
         run = order[k]
         y = y_origin + (row[run] + 0.5) * pitch
         begins = run > layer_start[layer[run]] and row[run - 1] == row[run]
-        sides = (hole_label[run - 1] if begins else -1, hole_label[run])
+        sides = (_gap_label(runs, run - 1 if begins else -1, i), _gap_label(runs, run, i))
         one_up = up_to[k] - up_from[k] == 1 and down_to[up_from[k]] - down_from[up_from[k]] == 1
         one_down = down_to[k] - down_from[k] == 1 and up_to[down_from[k]] - up_from[down_from[k]] == 1
         was = at
@@ -465,7 +489,7 @@ def _run_edges(runs: Runs, i: int) -> tuple[Floats, Ints]:
         if not one_down:
             at = _pieces(x0, x1, run, down_from[k], down_to[k], order, y - 0.5 * pitch, False, edge, at)
         for e in range(was, at):
-            label[e] = _bare_label(runs, run, row[run] + (1 if e < middle else -1), 0.5 * (edge[e, 0] + edge[e, 2]))
+            label[e] = _bare_label(runs, i, run, row[run] + (1 if e < middle else -1), 0.5 * (edge[e, 0] + edge[e, 2]))
     return edge[:at], label[:at]
 
 
@@ -514,7 +538,7 @@ def _describe(edge: Floats, label: Ints, out: Floats) -> None:
         area += cross / 2.0
         first_x += cross * (ax + bx) / 6.0
         first_y += cross * (ay + by) / 6.0
-        out[1] += np.hypot(bx - ax, by - ay)
+        out[1] += np.sqrt((bx - ax) ** 2 + (by - ay) ** 2)
         if label[e] >= 0:
             out[2] -= cross / 2.0
     x += first_x / area

@@ -510,16 +510,17 @@ def _multigrid_cg(
     """
     start, shape = _levels(source.shape[0], source.shape[1])
     size, n0, stride = start[-1], start[1], shape[0, 1]
-    cx, cy, inverse, line = _zeros(size), _zeros(size), _zeros(size), _zeros(size)
-    edge = np.zeros((4, size), np.float32)
+    # One block of each precision: the allocator then keeps it for the next solve instead of handing it back.
+    single, double = np.zeros((11, size), np.float32), np.zeros((4, n0))
+    cx, cy, inverse, line, edge = single[0], single[1], single[2], single[3], single[4:8]
+    x, r = double[0], double[1]
     scale = _finest(inside, arm, joined, raft, under, bare, stride, cx, cy, edge)
     for n in range(len(shape)):
         if n > 0:
             _coarsen(start, shape, n, cx, cy, edge)
         _invert(start[n], shape[n, 0], shape[n, 1], cx, cy, edge, inverse, line)
-    x, r = np.zeros(n0), np.zeros(n0)
     top = _lay_source(source, inside, stride, r)
-    total, cycles = _iterate(start, shape, cx, cy, edge, inverse, line, x, r, tolerance, most)
+    total, cycles = _iterate(start, shape, single, double, tolerance, most)
     out = np.zeros(source.shape)
     for j in range(source.shape[0]):
         for i in range(source.shape[1]):
@@ -529,21 +530,13 @@ def _multigrid_cg(
 
 @kernel
 def _iterate(
-    start: Counts,
-    shape: Counts,
-    cx: Single,
-    cy: Single,
-    edge: Single,
-    inverse: Single,
-    line: Single,
-    x: Array,
-    r: Array,
-    tolerance: float,
-    most: int,
+    start: Counts, shape: Counts, single: Single, double: Array, tolerance: float, most: int
 ) -> tuple[float, int]:
     """Move x from zero to the solution for the residual r by conjugate gradients; return x.A x and the cycles."""
-    n0, size = start[1], start[-1]
-    u, f, s, p, q = _zeros(size), _zeros(size), _zeros(size), np.zeros(n0), np.zeros(n0)
+    cx, cy, inverse, line, edge = single[0], single[1], single[2], single[3], single[4:8]
+    u, f, s = single[8], single[9], single[10]
+    x, r, p, q = double[0], double[1], double[2], double[3]
+    n0 = x.size
     first, last, total, cycles = 0.0, 1.0, 0.0, 0
     while cycles < most:
         for k in range(n0):
@@ -568,12 +561,6 @@ def _iterate(
             x[k] += alpha * p[k]
             r[k] -= alpha * q[k]
     return total, cycles
-
-
-@kernel
-def _zeros(size: int) -> Single:
-    """Return single-precision zeros."""
-    return np.zeros(size, np.float32)
 
 
 @kernel

@@ -82,12 +82,13 @@ def region_torsion(
     DomainError
         When `across` or `most_nodes` is not positive.
     InputError
-        When the loops enclose no area, or are not finite, or the flags do not match the loops.
+        When the loops enclose no area or are not finite, the flags do not match the loops, or an outer loop is flagged.
 
     Notes
     -----
-    Error at the default spacing, measured: below 0.1 % for convex and smooth shapes, 0.6 % for an angle, up to 1.5 %
-    for a plus, a comb or a spiky star, with many corners pointing inwards.  Where the thickness varies a lot the thin
+    Error at the default spacing, measured: below 0.1 % for convex and smooth shapes, 0.6 % for an angle; for sixty
+    random outlines with spikes and holes, against a grid eight times as fine, 0.3 % in the median, 1.6 % at the
+    95th percentile, 2.5 % at worst.  Corners that point inwards cause it.  Where the thickness varies a lot the thin
     parts are resolved less well; they also carry less.  Loops of one region must not overlap; overlapping shells go
     through their runs, see :func:`vatwright.geometry.layer_torsion.torsion_from_spans`.
 
@@ -116,6 +117,11 @@ def region_torsion(
     area, perimeter = edge_area(edge), edge_perimeter(edge)
     if not (area > 0.0 and perimeter < np.inf):
         raise InputError.one("points_m", "the loops enclose no area", "Give the outer loop counter-clockwise.")
+    for loop in np.flatnonzero(sealed):
+        if edge_area(loop_edges(points, loops, np.array([loop]), np.array([0]))[0]) > 0.0:
+            raise InputError.one(
+                f"loop {loop}", "is an outer loop flagged as sealed", "Give holes clockwise; flag holes only."
+            )
     return float(solve_region(edge, edge_label, int(sealed.sum()), float(across), int(most_nodes)))
 
 
@@ -171,7 +177,7 @@ def edge_perimeter(edge: Floats) -> float:
     """Return the length of all sides [m]."""
     length = 0.0
     for e in range(edge.shape[0]):
-        length += np.hypot(edge[e, 2] - edge[e, 0], edge[e, 3] - edge[e, 1])
+        length += np.sqrt((edge[e, 2] - edge[e, 0]) ** 2 + (edge[e, 3] - edge[e, 1]) ** 2)
     return length
 
 

@@ -255,7 +255,7 @@ class _Reader:
         end: Callable[[str], None],
         check: Callable[[], None],
     ) -> None:
-        """Run an XML part through two handlers and a check after each chunk; document types and entities are refused."""
+        """Run an XML part through two handlers, and a check after each chunk; refuse document types and entities."""
         parser = expat.ParserCreate(namespace_separator=" ")
         where = f"{self.path}, {part}"
 

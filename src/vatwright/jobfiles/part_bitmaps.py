@@ -16,6 +16,7 @@ import numpy as np
 from PIL import Image, UnidentifiedImageError
 
 from vatwright.errors import InputError, Mistake
+from vatwright.jobfiles.part_text import count_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -218,6 +219,6 @@ def _gaps(paths: list[Path]) -> list[str]:
     k = jumps[0]
     return [
         f"the layer numbers jump from {paths[k - 1].name} to {paths[k].name}"
-        + (f" and at {len(jumps) - 1} more places" if len(jumps) > 1 else "")
+        + (f" (and at {count_of(len(jumps) - 1, 'more place')})" if len(jumps) > 1 else "")
         + ": make sure that no layer is missing"
     ]

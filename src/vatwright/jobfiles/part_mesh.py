@@ -80,7 +80,7 @@ UNITS = {
     "mm": LengthUnit(1, 1_000, "millimetres"),
     "cm": LengthUnit(1, 100, "centimetres"),
     "m": LengthUnit(1, 1, "metres"),
-    # The international inch is 25.4 mm and the foot 0.3048 m, exactly [nist:sp811, appendix B.6].
+    # The inch is 25.4 mm and the foot 0.3048 m exactly, by the international agreement of 1959 (from memory).
     "in": LengthUnit(254, 10_000, "inches"),
     "ft": LengthUnit(3_048, 10_000, "feet"),
 }
@@ -214,7 +214,7 @@ def read_part(
 
     References
     ----------
-    3MF Consortium, 3D Manufacturing Format core specification 1.3 and slice extension 1.0.2 [3mf:core, 3mf:slice].
+    3MF Consortium, 3D Manufacturing Format: core specification, and slice extension 1.0.
     """
     path = Path(path)
     mistakes = [] if unit is None or unit in UNITS else [_no_such_unit(unit)]

@@ -1,7 +1,7 @@
 """Words and numbers out of large text files, at the speed of the file and with the bits Python itself would give.
 
 A number whose digits fit in 53 bits and whose power of ten is at most 22 is converted here: both are exact doubles, so
-one multiplication or division rounds correctly [clinger:1990].  With up to 17 digits the quotient is carried as a sum of
+one multiplication or division rounds correctly [clinger:1990].  With up to 17 digits the result is carried as a sum of
 two doubles [dekker:1971] and taken if its error cannot change the rounding.  Every other spelling goes to ``float``.
 """
 

@@ -23,7 +23,6 @@ from vatwright.jobfiles.to_records import (
     part_records,
     recipe_record,
     resin_record,
-    unsaid,
 )
 from vatwright.records.job import Job, Shop
 
@@ -94,21 +93,6 @@ def read_job(path: str | Path, *, shop_path: str | Path | None = None, to: str |
     if mistakes or job.model is None:
         raise InputError(_once(mistakes))
     return _job(job, job.model, shop, to)
-
-
-def read_assumptions(path: str | Path) -> tuple[str, ...]:
-    """Return, one sentence each, what is taken for granted about the machines of a shop file that does not say it.
-
-    A value that has a range carries its label in its record; this lists the plain ones (window, vat, film).
-    """
-    file = _read(Path(path), schema.ShopFile)
-    if file.model is None:
-        raise InputError(file.mistakes)
-    return tuple(
-        f'{file.place(("machine", n))}: machine "{table.name}": {sentence}'
-        for n, table in enumerate(file.model.machine)
-        for sentence in unsaid(table)
-    )
 
 
 class _File(NamedTuple, Generic[_Model]):

@@ -67,6 +67,7 @@ def machine_record(table: schema.MachineTable) -> Machine:
             LevelReading(x_m=exact_si(r.x_mm, "mm"), y_m=exact_si(r.y_mm, "mm"), gap_m=exact_si(r.gap_um, "um"))
             for r in table.level
         ),
+        assumed=unsaid(table),
         **_given(level_sigma_m=_maybe(table.level_sigma_um, "um")),
     )
 

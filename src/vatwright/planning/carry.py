@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from vatwright.planning.case import Case
 from vatwright.planning.choice import covering, settable
 from vatwright.planning.duration import SHARES, layer_times
 from vatwright.planning.exposure import exposure_ratio
-from vatwright.planning.hands import hand_plan
+from vatwright.planning.hands import hand_plan, hands_can_help
 from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.narrowing import dominant, worth_measuring
 from vatwright.planning.outcome import Margins, log_likelihood, margins
@@ -119,7 +120,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
         room_from_k=job.recipe.proof.room_k,
         room_k=job.room_k,
         holds=holds,
-        verdict=explain.verdict(holds=holds, success=success, watch=watch, hand=hand),
+        verdict=explain.verdict(holds=holds, watch=watch, hand=hand),
         confidence=job.confidence,
         tolerance=job.tolerance,
         success=success,
@@ -174,6 +175,7 @@ def _proven_run(job: Job, load: StackLoad, worlds: Worlds) -> Run:
         load=load,
         side=worlds.origin,
         overcure_m=worlds.overcure_m,
+        confidence=job.confidence,
     )
 
 
@@ -259,7 +261,8 @@ def _chosen(case: Case, needs: dict[str, Floats], share: float) -> tuple[Setting
         else:
             settings = settings.with_value(name, min(max(proven.value(name), rule.minimum), rule.maximum))
     settings = evolve(settings, layer_nm=case.target_study.layer_nm)
-    for phase, least in (("base", least_base_settle_s), ("body", least_body_settle_s)):
+    body = partial(least_body_settle_s, bond=not hands_can_help(case.job))
+    for phase, least in (("base", least_base_settle_s), ("body", body)):
         name = f"{phase}.settle_s"
         carried = carried_settle_s(
             proven.value(name),

@@ -33,4 +33,5 @@ class Case:
             load=self.target_load,
             side=self.worlds.target,
             overcure_m=self.worlds.overcure_m,
+            confidence=self.job.confidence,
         )

@@ -10,7 +10,7 @@ from vatwright.planning.resin_flow import viscosity_belief
 from vatwright.planning.unknowns import PEEL_ANGLE_RAD
 from vatwright.records.job import Job
 from vatwright.records.machine import Backing, Obeys
-from vatwright.records.plan import HandPlan, Risk, Success
+from vatwright.records.plan import HandPlan, Risk
 from vatwright.records.sourced import Sourced
 from vatwright.units import ZERO_CELSIUS_K
 
@@ -18,18 +18,15 @@ ALIKE = 0.03
 """Ratios closer to one than this are called the same [-]."""
 
 
-def verdict(*, holds: bool, success: Success, watch: tuple[Risk, ...], hand: HandPlan | None) -> str:
+def verdict(*, holds: bool, watch: tuple[Risk, ...], hand: HandPlan | None) -> str:
     """Return the verdict in one sentence."""
-    low, mean, high = (round(100.0 * c) for c in (success.low, success.mean, success.high))
-    visits = ""
-    if hand is not None and hand.visits:
-        count = len(hand.visits)
-        visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine"
     if holds:
-        return f"Will hold: {mean} of 100 such runs ({low}-{high}){visits}."
+        count = 0 if hand is None else len(hand.visits)
+        visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
+        return f"Will hold{visits}."
     worst = max(watch, key=lambda r: r.chance, default=None)
     because = f" {worst.what} {worst.do}" if worst is not None else ""
-    return f"Not safe yet: {mean} of 100 such runs would hold ({low}-{high}).{because}"
+    return f"Not safe yet.{because}"
 
 
 def _count(number: int) -> str:
@@ -43,9 +40,9 @@ def reason(case: Case, name: str, *, proven: float, value: float, hand: HandPlan
     if rule.obeys is Obeys.NO:
         return f"{case.job.target.name} ignores it and does this whatever is set."
     if hand is not None and name.split(".")[-1] == hand.setting.split(".")[-1] and hand.visits and "." in name:
-        return f"{case.job.target.name} has one value for base and body: set it by hand as scheduled. {_physics(case, name)}"
+        return f"{_physics(case, name)} Set by hand as scheduled."
     if rule.obeys is Obeys.SHARED and "." in name and not name.endswith("layers"):
-        return f"{case.job.target.name} has one value for base and body; this one serves both. {_physics(case, name)}"
+        return f"{_physics(case, name)} One value serves base and body."
     if value in {rule.minimum, rule.maximum} and value != proven:
         return f"As far as {case.job.target.name} goes; {_physics(case, name)[:1].lower()}{_physics(case, name)[1:]}"
     return _physics(case, name) if value != proven else _unchanged(case, name)
@@ -73,9 +70,9 @@ def _physics(case: Case, name: str) -> str:
     if quantity == "exposure_s":
         return _sentence(_light(case))
     if quantity == "peel_lift_mm":
-        return _sentence(f"{_window(case)}, so the slow stage that must free it grows alike")
+        return _sentence(f"{_window(case)}; the slow stage keeps its share")
     if quantity == "clear_lift_mm":
-        return _sentence(f"{_window(case)}; the room for resin above the release is kept")
+        return _sentence(f"{_window(case)}; the room above is kept")
     if quantity == "refill_s":
         return "Resin has further to flow back under the middle at this rise."
     if quantity.endswith("speed_mm_s"):
@@ -131,8 +128,8 @@ def _window(case: Case) -> str:
     a, b = float(proven.span_m.max()), float(target.span_m.max())
     if abs(b / a - 1.0) <= ALIKE:
         return "the middle is as far from the window's edge as before"
-    where = "further from" if b > a else "nearer to"
-    return f"the parts reach {round(b * 1000)} mm in from the window's edge ({round(a * 1000)} before): {where} it, they let go {'later' if b > a else 'sooner'}"
+    last = "later" if b > a else "sooner"
+    return f"parts {round(b * 1000)} mm in from the window's edge ({round(a * 1000)} before) let go {last}"
 
 
 def sources(name: str, job: Job) -> tuple[str, ...]:

@@ -8,9 +8,11 @@ import numpy as np
 from attrs import evolve
 
 from vatwright.planning.case import Case
+from vatwright.planning.choice import BENCH_STEPS
 from vatwright.planning.duration import layer_times
-from vatwright.planning.settle import demand_s
+from vatwright.planning.settle import LONGEST_SETTLE_S, demand_s
 from vatwright.planning.visits import HandSchedule, plan_visits
+from vatwright.records.job import Job
 from vatwright.records.machine import Controller, Obeys
 from vatwright.records.plan import HandPlan, Visit
 from vatwright.records.process import PHASE_SETTINGS, Settings
@@ -24,6 +26,12 @@ ROUNDS = 8
 """How often the schedule is laid again after its own settles changed what the layers demand."""
 
 SETTLE = "body.settle_s"
+
+
+def hands_can_help(job: Job) -> bool:
+    """Return whether somebody comes, to a machine whose settle can be changed while it runs."""
+    rule = job.target.controller.rule(SETTLE)
+    return rule.live and rule.obeys is not Obeys.NO and job.hands.visits > 0
 
 
 def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, HandPlan | None, Floats]:
@@ -41,38 +49,45 @@ def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, H
     Returns
     -------
     tuple
-        Settings; HandPlan or None where the controller does it all; (N,) settle of each layer [s].
+        Settings; HandPlan or None where there is nothing to do by hand; (N,) settle of each layer [s].
 
     Notes
     -----
-    What a layer demands depends on the settles before it, so schedule and demand are found in turn; the demand only ever
-    rises between rounds, which ends the search.
+    Where base and body share a value, the schedule covers the whole run; where they do not, the base is left to the
+    controller and only layers that need more than the body's value are served by hand.  What a layer demands depends on
+    the settles before it, so schedule and demand are found in turn; the demand only ever rises between rounds, which ends
+    the search.
     """
     controller = case.job.target.controller
     settings = one_value_for_both(settings, controller)
     run = case.target_run(settings)
-    rule = controller.rule(SETTLE)
-    if rule.obeys is not Obeys.SHARED:
+    shared = controller.rule(SETTLE).obeys is Obeys.SHARED
+    if not shared and not hands_can_help(case.job):
         return settings, None, run.settle_s()
-    wanted = run.settle_s()
+    # Layers that a hand can serve: all of them, or those after the base.
+    first = 0 if shared else settings.base_layers
     rest = layer_times(settings, case.job.target, layers=run.layers, settle_s=np.zeros(run.layers)).layer_s
-    settle = wanted
+    wanted = run.settle_s()
+    settle = wanted.copy()
     for _ in range(ROUNDS):
         bond = np.quantile(
             demand_s(run, case.standard, settle_s=settle, bond_only=True), share, axis=0, method="inverted_cdf"
         )
-        wanted = np.maximum(wanted, np.minimum(bond, rule.maximum))
-        wanted[: settings.base_layers] = max(settings.base.settle_s, float(wanted[: settings.base_layers].max()))
-        schedule = _schedule(case, wanted, rest)
-        settle = schedule.settle_s
-        if (wanted <= settle + 1e-9).all() and not (bond > settle + 1e-6).any():
+        wanted[settings.base_layers :] = np.maximum(wanted, bond)[settings.base_layers :]
+        schedule = _schedule(case, wanted[first:], rest[first:], begun_s=float((rest + wanted)[:first].sum()))
+        before = settle.copy()
+        settle[first:] = schedule.settle_s
+        if np.array_equal(before, settle):
             break
+    if not shared and not schedule.visits:
+        return settings, None, settle
+    base = settle[0] if shared else settings.base.settle_s
     given = evolve(
         settings,
-        base=evolve(settings.base, settle_s=float(settle[0])),
-        body=evolve(settings.body, settle_s=float(settle[-1])),
+        base=evolve(settings.base, settle_s=float(base)),
+        body=evolve(settings.body, settle_s=float(np.median(settle[settings.base_layers :]))),
     )
-    return given, _told(case, schedule, wanted, rest), settle
+    return given, _told(case, schedule, wanted, rest, first), settle
 
 
 def one_value_for_both(settings: Settings, controller: Controller) -> Settings:
@@ -104,44 +119,51 @@ def one_value_for_both(settings: Settings, controller: Controller) -> Settings:
     return settings
 
 
-def _schedule(case: Case, wanted: Floats, rest: Floats) -> HandSchedule:
+def _schedule(case: Case, wanted: Floats, rest: Floats, *, begun_s: float) -> HandSchedule:
     rule, hands = case.job.target.controller.rule(SETTLE), case.job.hands
     return plan_visits(
-        demand_s=wanted,
+        demand_s=np.minimum(wanted, LONGEST_SETTLE_S),
         rest_s=rest,
         minimum_s=rule.minimum,
         maximum_s=rule.maximum,
-        step_s=max(rule.step, 0.1),
-        visits=hands.visits if rule.live else 0,
-        until_s=hands.present_s,
+        step_s=max(rule.step, BENCH_STEPS["s"][0]),
+        visits=hands.visits if hands_can_help(case.job) else 0,
+        until_s=max(hands.present_s - begun_s, 0.0),
         late_s=hands.late_s,
         early_s=hands.early_s,
     )
 
 
-def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats) -> HandPlan:
-    name = case.job.target.name
+def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, first: int) -> HandPlan:
+    name, begun_s = case.job.target.name, float((rest + wanted)[:first].sum())
     saved_min = (schedule.alone_total_s - schedule.total_s) / 60.0
     if not schedule.visits:
         note = f"{name} has one settle for base and body; this one serves both."
         if not case.job.target.controller.rule(SETTLE).live:
             note += " It cannot be changed while it runs."
+    elif first:
+        note = f"A few layers need a longer settle than the rest; raising it by hand for them saves {saved_min:.0f} min."
     else:
         note = f"{name} has one settle for base and body; changing it by hand saves {saved_min:.0f} min."
     if not schedule.covers:
-        note += " Some layers need more than this machine allows."
+        note += f" Layer {first + schedule.short_layer} needs {schedule.short_by_s:.0f} s more than this machine allows."
     return HandPlan(
-        start_value=float(schedule.start_s),
+        start_value=schedule.start_s,
         setting=SETTLE,
         visits=tuple(
             Visit(
-                at_s=v.at_s, layer=v.layer, setting=SETTLE, value=v.value_s, late_ok_s=v.late_ok_s, early_ok_s=v.early_ok_s
+                at_s=begun_s + v.at_s,
+                layer=first + v.layer,
+                setting=SETTLE,
+                value=v.value_s,
+                late_ok_s=v.late_ok_s,
+                early_ok_s=v.early_ok_s,
             )
             for v in schedule.visits
         ),
-        total_s=schedule.total_s,
-        alone_value=float(schedule.alone_s),
-        alone_total_s=schedule.alone_total_s,
+        total_s=begun_s + schedule.total_s,
+        alone_value=schedule.alone_s,
+        alone_total_s=begun_s + schedule.alone_total_s,
         obeyed_total_s=float((rest + wanted).sum()),
         covers=schedule.covers,
         note=note,

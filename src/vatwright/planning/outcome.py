@@ -9,15 +9,12 @@ from attrs import frozen
 from scipy.special import ndtr
 
 from vatwright.planning.lift import release_lift_m
-from vatwright.planning.settle import Run
+from vatwright.planning.settle import RUN_SCATTER, Run
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
-
-RUN_SCATTER = 0.1
-"""How much cure depth, gap and release differ from run to run on one machine (log) [-]; engineering estimate, no source."""
 
 LEAST_CHANCE = 1.0e-3
 """Floor of a run's chance, for what no margin here describes [-]; engineering estimate, no source."""

@@ -8,6 +8,7 @@ from vatwright.planning.case import Case
 from vatwright.planning.exposure import curve_is_known
 from vatwright.planning.lift import pocket_pull_n
 from vatwright.planning.outcome import Margins
+from vatwright.planning.settle import FOOT_M
 from vatwright.records.job import Job
 from vatwright.records.machine import Backing, Obeys
 from vatwright.records.plan import HandPlan, LayerTable, Risk
@@ -52,7 +53,7 @@ def _base(case: Case, outcome: Margins) -> list[Risk]:
             layer=n,
             margin=float(np.median(outcome.base)),
             chance=chance,
-            why=f"Base layer {n + 1} is about {gap:.0f} um thick when the light comes on{where}; "
+            why=f"Base layer {n} is about {gap:.0f} um thick when the light comes on{where}; "
             f"the light bonds through about {max(cured, 0.0):.0f} um.",
             do="Wait longer in the base, level the platform, or give the base more light.",
         )
@@ -79,11 +80,11 @@ def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) 
     cures = f"cures through with {spare_um:.0f} um to spare" if spare_um > 0.0 else "does not cure through"
     return [
         Risk(
-            what=f"Layer {n + 1} comes out {times:.1f} times as thick." if times >= THICK else "A layer may split.",
+            what=f"Layer {n} comes out {times:.1f} times as thick." if times >= THICK else "A layer may split.",
             layer=n,
             margin=float(np.median(outcome.limit_m[:, n] / outcome.thickness_m[:, n])),
             chance=chance,
-            why=f"At layer {n + 1} ({(n + 1) * layer_m * 1000:.1f} mm) {cause}; it {cures}.",
+            why=f"At layer {n} ({n * layer_m * 1000:.1f} mm) {cause}; it {cures}.",
             do=f"Tilt the part, or set settle to {_seconds(float(layers.settle_demand_s[n]))} just before this layer.",
         )
     ]
@@ -110,7 +111,7 @@ def _release(outcome: Margins) -> list[Risk]:
 
 
 def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
-    first = settings.base_layers + settings.ramp_layers
+    first = max(settings.base_layers + settings.ramp_layers, round(FOOT_M / settings.layer_m))
     body = layers.thickness_m[first:]
     if not len(body) or float(body.min()) >= settings.layer_m * (1.0 - max(case.job.tolerance, 0.1)):
         return []
@@ -118,11 +119,11 @@ def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
     share = float(layers.thickness_m[n] / settings.layer_m)
     return [
         Risk(
-            what=f"A fine line at {(n + 1) * settings.layer_m * 1000:.1f} mm.",
+            what=f"A fine line at {n * settings.layer_m * 1000:.1f} mm.",
             layer=n,
-            margin=share,
+            margin=None,
             chance=NOTED,
-            why=f"After the drop in area at layer {n + 1} the arm springs back; the layer is {share * 100:.0f} % thick.",
+            why=f"After the drop in area at layer {n} the arm springs back; the layer is {share * 100:.0f} % thick.",
             do="Only looks suffer; a longer settle on the layers before it makes it fainter.",
         )
     ]
@@ -138,9 +139,9 @@ def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
             Risk(
                 what=f"A sealed pocket of {p.volume_m3 * 1e6:.1f} ml pulls like a suction cup.",
                 layer=p.first_layer,
-                margin=float(layers.pull_n[at]) / pull if pull > 0.0 else 1.0,
+                margin=None,
                 chance=NOTED,
-                why=f"From layer {p.first_layer + 1} to {p.last_layer + 1} it is closed but for the film; it can add up to "
+                why=f"From layer {p.first_layer} to {p.last_layer} it is closed but for the film; it can add up to "
                 f"{pull:.0f} N to a pull of about {layers.pull_n[at]:.0f} N.",
                 do="Drill a vent near the platform side, or turn the part so the hollow drains.",
             )
@@ -158,9 +159,9 @@ def _fresh(case: Case) -> list[Risk]:
         Risk(
             what=f"{count} region{'s' if count > 1 else ''} start{'' if count > 1 else 's'} with nothing beneath.",
             layer=largest.layer,
-            margin=0.0,
+            margin=None,
             chance=NOTED,
-            why=f"The largest, {largest.area_m2 * 1e6:.1f} mm2 at layer {largest.layer + 1}, has nothing to hold on to.",
+            why=f"The largest, {largest.area_m2 * 1e6:.1f} mm2 at layer {largest.layer}, has nothing to hold on to.",
             do="Support it, or check that the part is drawn as meant.",
         )
     ]
@@ -199,14 +200,14 @@ def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
         found.append(
             Risk(
                 what=f"{name} ignores settle and waits {settings.body.settle_s:.1f} s whatever is set.",
-                layer=-1, margin=0.0, chance=NOTED,
+                layer=-1, margin=None, chance=NOTED,
                 why="Neither base nor body can be given more time.", do="Halve the return speed: the way down settles too.",
             )
         )  # fmt: skip
     if hand is not None and not hand.covers:
         found.append(
             Risk(
-                what="The hand schedule does not meet every demand.", layer=-1, margin=0.0, chance=0.5,
+                what="The hand schedule does not meet every demand.", layer=-1, margin=None, chance=0.5,
                 why=hand.note, do="Come more often, stay longer, or run it alone at the single value.",
             )
         )  # fmt: skip
@@ -266,6 +267,10 @@ def open_questions(job: Job, case: Case) -> tuple[str, ...]:
         told.append(
             f"The film of {job.target.name} gives under pressure: settle is an upper estimate by the rigid-plate law."
         )
+    for machine in dict.fromkeys((job.origin.name, job.target.name)):
+        assumed = next(m.assumed for m in (job.origin, job.target) if m.name == machine)
+        if assumed:
+            told.append(f"Nobody said of {machine}: " + "; ".join(assumed) + ".")
     if not job.target.level:
         told.append(f"Nobody read how level {job.target.name}'s platform is: the usual error after levelling by paper is assumed.")
     return tuple(told)

@@ -54,7 +54,7 @@ METER_REPEAT = 0.02
 """Repeatability of one irradiance meter (log) [-]; engineering estimate, no source."""
 
 KEPT_WORLDS = 256
-DRAWN_WORLDS = 2048
+DRAWN_WORLDS = 1024
 
 
 @frozen(kw_only=True, eq=False)

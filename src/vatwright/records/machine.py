@@ -248,6 +248,8 @@ class Machine:
         Readings of the gap under the platform, empty where nobody took any.
     level_sigma_m : float
         Standard uncertainty of one such reading [m].
+    assumed : tuple of str
+        What was taken for granted because nobody said it, a sentence each.
     """
 
     name: str
@@ -264,3 +266,4 @@ class Machine:
     controller: Controller
     level: tuple[LevelReading, ...] = ()
     level_sigma_m: float = field(default=1.0e-5, validator=_positive)
+    assumed: tuple[str, ...] = field(default=(), eq=False)

@@ -55,7 +55,7 @@ class PartUse:
     pixel_m: float | None = field(default=None, validator=validators.optional(_positive))
     places: tuple[Place, ...] = ()
     as_drawn: bool = False
-    where: str = ""
+    where: str = field(default="", eq=False)
 
 
 @frozen(kw_only=True)

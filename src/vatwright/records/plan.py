@@ -246,8 +246,8 @@ class Risk:
         What would happen, in plain words.
     layer : int
         Where it would start, from 0; -1 where it is no layer's matter.
-    margin : float
-        Capacity over demand: above 1 holds.
+    margin : float or None
+        Capacity over demand: above 1 holds; None where it is no matter of margin.
     chance : float
         How likely [-].
     why, do : str
@@ -256,7 +256,7 @@ class Risk:
 
     what: str
     layer: int
-    margin: float
+    margin: float | None
     chance: float
     why: str
     do: str

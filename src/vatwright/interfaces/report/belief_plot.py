@@ -113,8 +113,10 @@ def _shape(xs: Floats, low: float, middle: float, high: float) -> Floats:
     return np.where(xs > 0.0, density / np.maximum(xs, 1e-300), 0.0) if positive else density
 
 
-def margin_bar(margin: float, number: int) -> svg.Svg:
-    """Return a margin as a bar against a line that says "enough"; an arrow means more than twice that."""
+def margin_bar(margin: float | None, number: int) -> svg.Svg | None:
+    """Return a margin, where there is one, as a bar against a line that says "enough"; an arrow means more than twice that."""
+    if margin is None:
+        return None
     width, end = 240.0, 230.0
     share = min(max(margin, 0.0), MARGIN_END) / MARGIN_END if math.isfinite(margin) else 1.0
     enough = end / MARGIN_END

@@ -83,7 +83,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
             {
                 "what": r.what,
                 "layer": None if r.layer < 0 else r.layer,
-                "margin": number(r.margin),
+                "margin": None if r.margin is None else number(r.margin),
                 "chance": number(r.chance),
                 "why": r.why,
                 "do": r.do,

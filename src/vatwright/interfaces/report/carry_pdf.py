@@ -85,7 +85,8 @@ def page_words(sheet: CarrySheet) -> dict[str, Any]:
 
 
 def _risks(sheet: CarrySheet) -> list[dict[str, str]]:
-    bars = (svg.for_print(margin_bar(r.margin, k)) for k, r in enumerate(sheet.risks))
+    drawn = (margin_bar(r.margin, k) for k, r in enumerate(sheet.risks))
+    bars = (svg.for_print(bar) if bar else "" for bar in drawn)
     return [words._asdict() | {"bar": bar} for words, bar in zip(risk_words(sheet), bars, strict=True)]
 
 

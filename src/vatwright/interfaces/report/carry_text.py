@@ -26,7 +26,7 @@ from vatwright.interfaces.report.sheet_words import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from vatwright.interfaces.report.sheet_words import SettingRow
+    from vatwright.interfaces.report.sheet_words import RiskWords, SettingRow
     from vatwright.records.plan import CarrySheet
 
 COLUMNS = 100
@@ -160,11 +160,15 @@ def _safest(sheet: CarrySheet) -> str:
     return "being late only costs time" if late == float("inf") else f"up to {duration(late, down=True)} late is safe"
 
 
+def _measure(risk: RiskWords) -> str:
+    return f"{risk.where}; has {risk.margin}; chance {risk.chance}" if risk.margin else risk.where
+
+
 def _watch(sheet: CarrySheet) -> list[str]:
     lines = []
     for k, risk in enumerate(risk_words(sheet)[:_RISKS]):
         head = "Watch      " if k == 0 else " " * 11
-        lines.append(head + shortened(f"{risk.where}: {risk.what.rstrip('.')}; {risk.margin}", COLUMNS - 11))
+        lines.append(head + shortened(f"{risk.where}: {risk.what.rstrip('.')}" + (f"; {risk.margin}" if risk.margin else ""), COLUMNS - 11))
     return lines
 
 
@@ -215,7 +219,7 @@ def _reasons(rows: tuple[SettingRow, ...]) -> list[str]:
 def _risks(sheet: CarrySheet) -> list[str]:
     lines = []
     for risk in risk_words(sheet):
-        lines += _wrapped(f"{risk.what} ({risk.where}; has {risk.margin}; chance {risk.chance})", head="  - ")
+        lines += _wrapped(f"{risk.what} ({_measure(risk)})", head="  - ")
         lines += _wrapped(f"{risk.why} {risk.do}", head="    ")
     return lines
 

@@ -269,7 +269,7 @@ def risk_words(sheet: CarrySheet) -> tuple[RiskWords, ...]:
         RiskWords(
             sentence(r.what),
             f"layer {r.layer}" if r.layer >= 0 else "the whole run",
-            margin_words(r.margin),
+            "" if r.margin is None else margin_words(r.margin),
             percent(r.chance),
             sentence(r.why),
             sentence(r.do),
