@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from vatwright.errors import InputError
 from vatwright.geometry.part_layers import OutlineStack
-from vatwright.jobfiles.part_mesh import PartFile, read_part
 from vatwright.jobfiles.atomic import write_bytes_atomically
+from vatwright.jobfiles.part_mesh import PartFile, read_part
 from vatwright.jobfiles.read import read_job, read_shop
 from vatwright.services.ports import PartGeometry, Progress, silent
 from vatwright.services.study_parts import PartBench, study_plate

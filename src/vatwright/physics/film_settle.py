@@ -218,13 +218,48 @@ def force_left(
 ) -> float:
     """Return the part of the force at the stop that is left some time later [-].
 
-    Parameters, limits and source are those of :func:`settled_profile`.
+    Parameters
+    ----------
+    viscosity_pa_s : float
+        Resin viscosity [Pa s].
+    radius_m : float
+        Radius of the disc of the part's area [m].
+    tension_n_m : float
+        Film tension [N/m].
+    window_radius_m : float
+        Radius at which the film is clamped [m].
+    gap_m : float
+        Commanded gap [m].
+    descent_m_s : float
+        Speed of the descent [m/s].
+    time_s : float
+        Time since the stop [s].
+    descent_s : float, optional
+        How long it descended before the stop [s]; left out, it came from wide.
+
+    Returns
+    -------
+    float
+        Force left over force at the stop [-].
+
+    Raises
+    ------
+    DomainError
+        For numbers that are not above 0, and for a part that does not fit in the window.
+
+    Notes
+    -----
+    Limits are those of :func:`settled_profile`.
 
     Examples
     --------
     >>> round(force_left(viscosity_pa_s=0.25, radius_m=0.02, tension_n_m=1000.0, window_radius_m=0.06, gap_m=50e-6,
     ...                  descent_m_s=1e-3, time_s=2.0), 2)
     0.49
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13, with a membrane under the resin. [reynolds:1886]
     """
     return settled_profile(
         viscosity_pa_s=viscosity_pa_s,
@@ -241,9 +276,41 @@ def force_left(
 def film_time_unit(*, viscosity_pa_s: float, radius_m: float, tension_n_m: float, gap_m: float) -> float:
     """Return the time in which a film's tension moves resin across a disc [s], 12 mu r^4 / (T h^3).
 
-    `viscosity_pa_s` [Pa s], `radius_m` [m], `tension_n_m` [N/m], `gap_m` [m]; by dimensional analysis of the equations
-    of :func:`settled_profile`.
+    Parameters
+    ----------
+    viscosity_pa_s : float
+        Resin viscosity [Pa s].
+    radius_m : float
+        Radius of the disc of the part's area [m].
+    tension_n_m : float
+        Film tension [N/m].
+    gap_m : float
+        Commanded gap [m].
+
+    Returns
+    -------
+    float
+        Time unit [s].
+
+    Raises
+    ------
+    DomainError
+        For numbers that are not above 0.
+
+    Notes
+    -----
+    A scale, not a settle time: what is left of the equations of :func:`settled_profile` after scaling.
+
+    Examples
+    --------
+    >>> round(film_time_unit(viscosity_pa_s=0.25, radius_m=0.02, tension_n_m=1000.0, gap_m=50e-6), 1)
+    3840.0
+
+    References
+    ----------
+    Worked out here and checked in the tests. [derived:vatwright]
     """
+    require_positive(viscosity_pa_s=viscosity_pa_s, radius_m=radius_m, tension_n_m=tension_n_m, gap_m=gap_m)
     return 12.0 * viscosity_pa_s * radius_m**4 / (tension_n_m * gap_m**3)
 
 
@@ -275,6 +342,10 @@ def film_stiffness(*, radius_m: float, tension_n_m: float, window_radius_m: floa
     --------
     >>> round(film_stiffness(radius_m=0.02, tension_n_m=1000.0, window_radius_m=0.06))
     5719
+
+    References
+    ----------
+    Worked out here and checked in the tests. [derived:vatwright]
     """
     require_positive(radius_m=radius_m, tension_n_m=tension_n_m, window_radius_m=window_radius_m)
     return 2.0 * np.pi * tension_n_m / _span(radius_m, window_radius_m)
@@ -284,12 +355,25 @@ def settling_stiffness(*, radius_m: float, tension_n_m: float, window_radius_m: 
     """Return the stiffness with which the rigid-plate law settles as a free film does in the end [N/m], pi T x^4 / 8.
 
     x is the root of :func:`film_decay_time`, so that 3 mu J / (k h^3), J = pi r^4 / 2, is that decay time.
-    `radius_m` [m], `tension_n_m` [N/m], `window_radius_m` [m].
+
+    Parameters
+    ----------
+    radius_m : float
+        Radius of the disc of the part's area [m].
+    tension_n_m : float
+        Film tension [N/m].
+    window_radius_m : float
+        Radius at which the film is clamped [m].
 
     Returns
     -------
     float
         Stiffness [N/m], below :func:`film_stiffness` because the film also sags under the disc.
+
+    Raises
+    ------
+    DomainError
+        For numbers that are not above 0, and for a part that does not fit in the window.
 
     Notes
     -----
@@ -301,6 +385,10 @@ def settling_stiffness(*, radius_m: float, tension_n_m: float, window_radius_m: 
     --------
     >>> round(settling_stiffness(radius_m=0.02, tension_n_m=1000.0, window_radius_m=0.06))
     4021
+
+    References
+    ----------
+    Worked out here and checked in the tests. [derived:vatwright]
     """
     require_positive(radius_m=radius_m, tension_n_m=tension_n_m, window_radius_m=window_radius_m)
     return np.pi * tension_n_m / 8.0 / _slowest(_span(radius_m, window_radius_m))
@@ -314,13 +402,28 @@ def film_decay_time(
     Equation: with w = J0(x r/a) + c I0(x r/a), small against the gap, the film's equations leave
     x ln(R_w/a) [J1(x)/J0(x) - I1(x)/I0(x)] = 2, whose smallest root gives 12 mu a^4 / (T h^3 x^4).
 
-    Parameters, limits and errors are those of :func:`settled_profile`: `viscosity_pa_s` [Pa s], `radius_m` [m],
-    `tension_n_m` [N/m], `window_radius_m` [m], `gap_m` [m].
+    Parameters
+    ----------
+    viscosity_pa_s : float
+        Resin viscosity [Pa s].
+    radius_m : float
+        Radius of the disc of the part's area [m].
+    tension_n_m : float
+        Film tension [N/m].
+    window_radius_m : float
+        Radius at which the film is clamped [m].
+    gap_m : float
+        Commanded gap [m].
 
     Returns
     -------
     float
         Decay time [s].
+
+    Raises
+    ------
+    DomainError
+        For numbers that are not above 0, and for a part that does not fit in the window.
 
     Notes
     -----
@@ -332,6 +435,10 @@ def film_decay_time(
     >>> round(film_decay_time(viscosity_pa_s=0.25, radius_m=0.005, tension_n_m=1000.0, window_radius_m=0.06,
     ...                       gap_m=50e-6), 2)
     2.76
+
+    References
+    ----------
+    Worked out here and checked in the tests. [derived:vatwright]
     """
     require_positive(
         viscosity_pa_s=viscosity_pa_s,
@@ -357,8 +464,20 @@ def film_half_time(
 
     Some 30 microseconds, for use inside a planner's loop; :func:`settled_profile` is the full answer.
 
-    Parameters, errors and source are those of :func:`settled_profile`: `viscosity_pa_s` [Pa s], `radius_m` [m],
-    `tension_n_m` [N/m], `window_radius_m` [m], `gap_m` [m], `descent_m_s` [m/s].
+    Parameters
+    ----------
+    viscosity_pa_s : float
+        Resin viscosity [Pa s].
+    radius_m : float
+        Radius of the disc of the part's area [m].
+    tension_n_m : float
+        Film tension [N/m].
+    window_radius_m : float
+        Radius at which the film is clamped [m].
+    gap_m : float
+        Commanded gap [m].
+    descent_m_s : float
+        Speed of the descent [m/s].
 
     Returns
     -------
@@ -382,6 +501,10 @@ def film_half_time(
     >>> round(film_half_time(viscosity_pa_s=0.25, radius_m=0.02, tension_n_m=1000.0, window_radius_m=0.06, gap_m=50e-6,
     ...                      descent_m_s=1e-3), 2)
     1.91
+
+    References
+    ----------
+    Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13, with a membrane under the resin. [reynolds:1886]
     """
     require_positive(descent_m_s=descent_m_s)
     decay_s = film_decay_time(

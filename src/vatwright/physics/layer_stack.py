@@ -471,10 +471,7 @@ def _repeats(layers: Floats, n: int, x: float) -> bool:
     """Whether a layer equals the one before, which came out (x) just as commanded: then nothing changes any more."""
     if n == 0 or abs(x - layers[n, 3]) > _UNMOVED * layers[n, 3]:
         return False
-    for c in range(layers.shape[1]):
-        if layers[n, c] != layers[n - 1, c]:
-            return False
-    return True
+    return bool(np.all(layers[n] == layers[n - 1]))
 
 
 @kernel

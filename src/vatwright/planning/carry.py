@@ -23,7 +23,6 @@ from vatwright.planning.resin import resin_need
 from vatwright.planning.risks import cautions, open_questions, risks
 from vatwright.planning.settle import (
     Run,
-    Standard,
     carried_settle_s,
     demand_s,
     least_base_settle_s,
@@ -57,7 +56,7 @@ RANGE = (0.05, 0.95)
 """The ranges shown are 90 % ranges."""
 
 CONFIDENCE_STEPS = 4
-"""How often the confidence of single settings is raised so that all together reach the one asked for."""
+"""How often more worlds are covered for the weakest demand so that all together hold as often as asked."""
 
 
 @frozen(kw_only=True)
@@ -141,7 +140,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
         measure_next=worth_measuring(ranges, case.worlds, job),
         beliefs=_beliefs(case),
         cautions=cautions(job, hand),
-        open_questions=open_questions(job, case),
+        open_questions=open_questions(job),
         warnings=target.warnings,
         sources=tuple(sorted({key for a in advice for key in a.sources})),
     )
@@ -214,7 +213,7 @@ def _needs(case: Case) -> dict[str, Floats]:
         needs[f"{phase}.clear_lift_mm"] = whole - peel if proven.clear_lift_m > 0.0 else 0.0 * ones
         needs[f"{phase}.soak_s"] = proven.soak_s * ones
         needs[f"{phase}.refill_s"] = carried_refill_s(
-            proven.refill_s, proven=proven, whole_m=whole, origin=worlds.origin, target=worlds.target,
+            proven.refill_s, proven=proven, whole_m=whole, clear_m=whole - peel, origin=worlds.origin, target=worlds.target,
             reach_from_m=between["span_from_m"], reach_to_m=between["span_to_m"],
             density_from_kg_m3=job.resin_from.density_kg_m3, density_to_kg_m3=job.resin.density_kg_m3,
         )  # fmt: skip
@@ -234,25 +233,27 @@ def _wanted(name: str, values: Floats, share: float) -> float:
 def _advised(
     case: Case, needs: dict[str, Floats]
 ) -> tuple[Settings, dict[str, Floats], HandPlan | None, Margins, Floats]:
-    """Choose values; raise the confidence of single settings until all of them together reach the one asked for."""
-    share = case.job.confidence
+    """Choose values; cover more worlds where the run is weakest until all of it together holds as often as asked."""
+    share = dict.fromkeys(("base", "body", "release"), case.job.confidence)
     for _ in range(CONFIDENCE_STEPS):
         settings, ranges = _chosen(case, needs, share)
-        settings, hand, settle = hand_plan(case, settings, share)
+        settings, hand, settle = hand_plan(case, settings, share["body"])
         outcome = margins(case.target_run(settings), span_m=_span(case.target_study), settle_s=settle)
         if float(outcome.chance().mean()) >= case.job.confidence:
             break
-        share = 1.0 - (1.0 - share) / 2.0
+        chances = {name: float(chance.mean()) for name, chance in outcome.chances().items()}
+        weakest = min(chances, key=lambda name: chances[name])
+        share[weakest] = 1.0 - (1.0 - share[weakest]) / 2.0
     return settings, ranges, hand, outcome, settle
 
 
-def _chosen(case: Case, needs: dict[str, Floats], share: float) -> tuple[Settings, dict[str, Floats]]:
+def _chosen(case: Case, needs: dict[str, Floats], share: dict[str, float]) -> tuple[Settings, dict[str, Floats]]:
     proven, controller = case.job.recipe.settings, case.job.target.controller
     settings, ranges = proven, dict(needs)
     for setting in PHASE_SETTINGS:
         if setting.attribute == "settle_s":
             continue
-        value = _wanted(setting.name, needs[setting.name], share)
+        value = _wanted(setting.name, needs[setting.name], share["release"])
         settings = _set(case, settings, setting.name, value)
     count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
     for name, rule in count_rules.items():
@@ -270,7 +271,7 @@ def _chosen(case: Case, needs: dict[str, Floats], share: float) -> tuple[Setting
             needed_to_s=least(case.target_run(settings), case.standard),
         )
         ranges[name] = carried
-        settings = _set(case, settings, name, covering(carried, share))
+        settings = _set(case, settings, name, covering(carried, share[phase]))
     return settings, ranges
 
 
@@ -288,15 +289,11 @@ def _set(case: Case, settings: Settings, name: str, wanted: float) -> Settings:
 # --- the sheet ---------------------------------------------------------------------------------------------------------
 
 
-def _advice(
-    case: Case, settings: Settings, ranges: dict[str, Floats], hand: HandPlan | None
-) -> tuple[Advice, ...]:
+def _advice(case: Case, settings: Settings, ranges: dict[str, Floats], hand: HandPlan | None) -> tuple[Advice, ...]:
     return tuple(_one_advice(case, settings, name, ranges.get(name), hand) for name in SETTING_NAMES)
 
 
-def _one_advice(
-    case: Case, settings: Settings, name: str, values: Floats | None, hand: HandPlan | None
-) -> Advice:
+def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None, hand: HandPlan | None) -> Advice:
     job = case.job
     proven, value = job.recipe.settings.value(name), settings.value(name)
     low = high = value

@@ -39,7 +39,12 @@ def reason(case: Case, name: str, *, proven: float, value: float, hand: HandPlan
     rule = case.job.target.controller.rule(name)
     if rule.obeys is Obeys.NO:
         return f"{case.job.target.name} ignores it and does this whatever is set."
-    if hand is not None and name.split(".")[-1] == hand.setting.split(".")[-1] and hand.visits and "." in name:
+    if (
+        hand is not None
+        and name.rsplit(".", maxsplit=1)[-1] == hand.setting.split(".")[-1]
+        and hand.visits
+        and "." in name
+    ):
         return f"{_physics(case, name)} Set by hand as scheduled."
     if rule.obeys is Obeys.SHARED and "." in name and not name.endswith("layers"):
         return f"{_physics(case, name)} One value serves base and body."
@@ -64,7 +69,7 @@ def _unchanged(case: Case, name: str) -> str:
 
 
 def _physics(case: Case, name: str) -> str:
-    quantity = name.split(".")[-1]
+    quantity = name.rsplit(".", maxsplit=1)[-1]
     if quantity == "settle_s":
         return _sentence(_squeeze(case, name))
     if quantity == "exposure_s":
@@ -93,21 +98,23 @@ def _squeeze(case: Case, name: str) -> str:
     else:
         a, b = (float(s.torsion_m4.max()) for s in (case.proven_study, case.target_study))
         what = "the plate's largest layer squeezes resin"
-    parts = [f"{what}, {_times(b / a)}" if a > 0.0 else what]
+    parts = [f"{what}, {_times(b / a)} as hard" if a > 0.0 else what]
     thicker = float(np.median(worlds.target.viscosity_pa_s / worlds.origin.viscosity_pa_s))
     if abs(thicker - 1.0) > ALIKE:
         cold = case.job.room_k < case.job.recipe.proof.room_k and case.job.resin == case.job.resin_from
         parts.append(f"the {'colder ' if cold else ''}resin is {_times(thicker)} as thick")
     stiffer = float(np.median(worlds.target.stiffness_n_m / worlds.origin.stiffness_n_m))
-    parts.append("arm about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"arm {_times(stiffer)} as stiff")
+    parts.append(
+        "the arm is about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"the arm is {_times(stiffer)} as stiff"
+    )
     if case.job.target.film.backing is not Backing.GLASS:
-        parts.append("its film gives, so this is an upper estimate")
-    return "; ".join(parts).replace("; the", ", the", 1) if len(parts) > 1 else parts[0]
+        parts.append("its film gives and pushes back softly")
+    return "; ".join(parts)
 
 
 def _times(ratio: float) -> str:
     if abs(ratio - 1.0) <= ALIKE:
-        return "the same"
+        return "just"
     return f"{ratio:.2g} times" if ratio < 9.5 else f"{ratio:.0f} times"
 
 
@@ -134,7 +141,7 @@ def _window(case: Case) -> str:
 
 def sources(name: str, job: Job) -> tuple[str, ...]:
     """Return the keys of what stands behind the advice on a setting."""
-    quantity = name.split(".")[-1]
+    quantity = name.rsplit(".", maxsplit=1)[-1]
     if quantity == "settle_s":
         keys = ["reynolds:1886", "stefan:1874", job.origin.stiffness_n_m.source, job.target.stiffness_n_m.source]
         keys.append(viscosity_belief(job.resin).viscosity_pa_s.source)

@@ -53,9 +53,7 @@ def curve_belief(resin: Resin) -> WorkingCurve:
     )
     return WorkingCurve(
         depth_m=_fitted(fit.depth_m, fit.depth_low_m, fit.depth_high_m, least=0.05, alone=0.15),
-        critical_j_m2=_fitted(
-            fit.critical_j_m2, fit.critical_low_j_m2, fit.critical_high_j_m2, least=0.05, alone=0.25
-        ),
+        critical_j_m2=_fitted(fit.critical_j_m2, fit.critical_low_j_m2, fit.critical_high_j_m2, least=0.05, alone=0.25),
     )
 
 

@@ -142,11 +142,15 @@ def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, firs
         if not case.job.target.controller.rule(SETTLE).live:
             note += " It cannot be changed while it runs."
     elif first:
-        note = f"A few layers need a longer settle than the rest; raising it by hand for them saves {saved_min:.0f} min."
+        note = (
+            f"A few layers need a longer settle than the rest; raising it by hand for them saves {saved_min:.0f} min."
+        )
     else:
         note = f"{name} has one settle for base and body; changing it by hand saves {saved_min:.0f} min."
     if not schedule.covers:
-        note += f" Layer {first + schedule.short_layer} needs {schedule.short_by_s:.0f} s more than this machine allows."
+        note += (
+            f" Layer {first + schedule.short_layer} needs {schedule.short_by_s:.0f} s more than this machine allows."
+        )
     return HandPlan(
         start_value=schedule.start_s,
         setting=SETTLE,

@@ -45,9 +45,7 @@ def release_lift_m(tan_angle: Floats, span_m: float) -> Floats:
     return np.asarray(tan_angle * span_m)
 
 
-def carried_lift_m(
-    *, proven_lift_m: float, origin: Side, target: Side, span_from_m: float, span_to_m: float
-) -> Floats:
+def carried_lift_m(*, proven_lift_m: float, origin: Side, target: Side, span_from_m: float, span_to_m: float) -> Floats:
     """Return the whole rise needed on the target in every world [m].
 
     The proven rise exceeds the release on the origin by some room; the room is carried whole:

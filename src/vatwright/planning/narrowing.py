@@ -9,12 +9,20 @@ import numpy as np
 
 from vatwright.planning.unknowns import Worlds
 from vatwright.records.job import Job
+from vatwright.records.machine import Machine
 from vatwright.records.plan import Measurement
+from vatwright.records.sourced import Kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+
+NEAR_K = 1.5
+"""A viscosity read within this of the room's temperature need not be read again [K]; engineering estimate."""
+
+ENOUGH_SQUARES = 3
+"""Cure readings from which a line has scatter to judge itself by."""
 
 LEAST_SHARE = 0.02
 """An unknown that explains less of a range than this is not named [-]."""
@@ -70,7 +78,7 @@ def readings(job: Job) -> tuple[Reading, ...]:
     weigh = "hang 5 kg on the arm, read the dial at the platform before and after, three times"
     meter = "hold the meter at nine places of each bare window, same distance, lamps warm"
     curve = "cure four squares through the window at doubling times, wipe, measure their thickness"
-    return (
+    told = (
         Reading(f"weigh down the arm of {b} and read the dial", weigh, 3.0, ("stiffness target",), 0.25),
         Reading(f"weigh down the arm of {a} and read the dial", weigh, 3.0, ("stiffness origin",), 0.25),
         Reading(f"read the light of {a} and {b} with one meter", meter, 10.0, ("light origin", "light target"), 0.2),
@@ -94,6 +102,25 @@ def readings(job: Job) -> tuple[Reading, ...]:
             2.0, ("peel angle",), 0.3,
         ),
     )  # fmt: skip
+    taken = _taken(job)
+    return tuple(r for r in told if not set(r.axes) & taken)
+
+
+def _taken(job: Job) -> set[str]:
+    """Return unknowns that somebody has read already, so that reading them again would add little."""
+    taken = {f"stiffness {w}" for w, m in _machines(job) if m.stiffness_n_m.kind is Kind.READING}
+    taken |= {f"level {w}" for w, m in _machines(job) if m.level}
+    if job.origin.light.meter and job.origin.light.meter == job.target.light.meter:
+        taken |= {"light origin", "light target"}
+    if any(abs(r.temperature_k - job.room_k) < NEAR_K for r in job.resin.viscosity):
+        taken |= {"viscosity", "viscosity target"}
+    if len(job.resin.cure_readings) >= ENOUGH_SQUARES:
+        taken |= {"curve depth", "curve dose", "curve depth target", "curve dose target"}
+    return taken
+
+
+def _machines(job: Job) -> tuple[tuple[str, Machine], ...]:
+    return (("origin", job.origin), ("target", job.target))
 
 
 def explained(values: Floats, worlds: Worlds) -> dict[str, float]:
@@ -138,8 +165,9 @@ def dominant(values: Floats, worlds: Worlds, job: Job) -> tuple[str, str]:
     axis = max(shares, key=lambda name: shares[name])
     if shares[axis] < LEAST_SHARE:
         return "", ""
-    best = min(readings(job), key=lambda r: share_left(r, shares))
-    return label(axis, job), best.text if share_left(best, shares) < 1.0 - LEAST_SHARE else ""
+    best = min(readings(job), key=lambda r: share_left(r, shares), default=None)
+    helps = best is not None and share_left(best, shares) < 1.0 - LEAST_SHARE
+    return label(axis, job), best.text if best is not None and helps else ""
 
 
 def share_left(reading: Reading, shares: dict[str, float]) -> float:
@@ -170,10 +198,14 @@ def worth_measuring(ranges: dict[str, Floats], worlds: Worlds, job: Job, *, most
     shares = {name: explained(values, worlds) for name, values in ranges.items()}
     found = []
     for reading in readings(job):
-        name, left = min(((n, share_left(reading, s)) for n, s in shares.items() if s), key=lambda x: x[1], default=("", 1.0))
+        name, left = min(
+            ((n, share_left(reading, s)) for n, s in shares.items() if s), key=lambda x: x[1], default=("", 1.0)
+        )
         if left <= 0.95:
             found.append(
-                Measurement(reading=reading.text, setting=name, share_left=left, minutes=reading.minutes, how=reading.how)
+                Measurement(
+                    reading=reading.text, setting=name, share_left=left, minutes=reading.minutes, how=reading.how
+                )
             )
     found.sort(key=lambda m: (m.share_left, m.minutes))
     return tuple(found[:most])

@@ -21,6 +21,7 @@ def carried_refill_s(
     *,
     proven: Phase,
     whole_m: Floats,
+    clear_m: Floats,
     origin: Side,
     target: Side,
     reach_from_m: float,
@@ -31,8 +32,8 @@ def carried_refill_s(
     """Return the refill wait needed on the target in every world [s].
 
     Resin flows back under the part in a time of order 3 mu L^2 / (rho g H^3), with L the way in from the window's edge
-    and H the rise.  What the target needs beyond the origin is added to the proven wait; the order of magnitude does not
-    carry a shorter one.
+    and H the rise.  What the target needs beyond the origin, less what its longer fast stage and way down give it anyway, is
+    added to the proven wait; the order of magnitude does not carry a shorter one.
 
     Parameters
     ----------
@@ -40,8 +41,8 @@ def carried_refill_s(
         Proven wait [s].
     proven : Phase
         The phase it belongs to, for the proven rise.
-    whole_m : (S,) ndarray
-        Rise on the target [m].
+    whole_m, clear_m : (S,) ndarray
+        Rise on the target, and its fast stage [m].
     origin, target : Side
         Viscosities in every world.
     reach_from_m, reach_to_m : float
@@ -61,4 +62,8 @@ def carried_refill_s(
         viscosity_pa_s=1.0, length_m=reach_to_m, density_kg_m3=density_to_kg_m3, depth_m=proven.lift_m
     )
     after = per_viscosity * (proven.lift_m / whole_m) ** 3
-    return np.asarray(proven_s + np.maximum(after * target.viscosity_pa_s - before * origin.viscosity_pa_s, 0.0))
+    needed = after * target.viscosity_pa_s - before * origin.viscosity_pa_s
+    given = (clear_m - proven.clear_lift_m) / proven.clear_speed_m_s + (
+        whole_m - proven.lift_m
+    ) / proven.return_speed_m_s
+    return np.asarray(proven_s + np.maximum(needed - given, 0.0))

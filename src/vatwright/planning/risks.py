@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 
 from vatwright.planning.case import Case
@@ -28,7 +30,7 @@ def risks(
     """Return the risks of a plan, likeliest first."""
     found = [
         *_base(case, outcome),
-        *_body(case, settings, outcome, layers),
+        *_body(settings, outcome, layers),
         *_release(outcome),
         *_thin(case, settings, layers),
         *_pockets(case, layers),
@@ -60,7 +62,7 @@ def _base(case: Case, outcome: Margins) -> list[Risk]:
     ]
 
 
-def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
+def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
     chance = 1.0 - float(outcome.chances()["body"].mean())
     first = settings.base_layers + settings.ramp_layers
     body = layers.thickness_m[first:]
@@ -130,19 +132,23 @@ def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
 
 
 def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
-    pockets = sorted(case.target_study.pockets, key=lambda p: -p.open_area_m2)[:3]
+    alike = Counter((p.first_layer, p.last_layer, round(p.volume_m3 * 1e9)) for p in case.target_study.pockets)
+    shown = {(p.first_layer, p.last_layer, round(p.volume_m3 * 1e9)): p for p in case.target_study.pockets}
     found = []
-    for p in pockets:
-        at = min(p.last_layer, len(layers.pull_n) - 1)
-        pull = pocket_pull_n(p)
+    for key, p in sorted(shown.items(), key=lambda item: -item[1].open_area_m2)[:3]:
+        count = alike[key]
+        each = "each " if count > 1 else ""
+        size = f"{p.volume_m3 * 1e6:.1f} ml"
+        one, many = f"A sealed pocket of {size} pulls like a suction cup.", f"{count} sealed pockets of {size} pull like cups."
+        pull = float(layers.pull_n[min(p.last_layer, len(layers.pull_n) - 1)])
         found.append(
             Risk(
-                what=f"A sealed pocket of {p.volume_m3 * 1e6:.1f} ml pulls like a suction cup.",
+                what=many if count > 1 else one,
                 layer=p.first_layer,
                 margin=None,
                 chance=NOTED,
-                why=f"From layer {p.first_layer} to {p.last_layer} it is closed but for the film; it can add up to "
-                f"{pull:.0f} N to a pull of about {layers.pull_n[at]:.0f} N.",
+                why=f"From layer {p.first_layer} to {p.last_layer} closed but for the film; {each}can add up to "
+                f"{pocket_pull_n(p):.0f} N to a pull of about {pull:.0f} N.",
                 do="Drill a vent near the platform side, or turn the part so the hollow drains.",
             )
         )
@@ -217,42 +223,66 @@ def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
 def cautions(job: Job, hand: HandPlan | None) -> tuple[str, ...]:
     """Return the cautions that apply to a run."""
     told = [
-        "Uncured resin and its vapour irritate and can sensitise the skin for good: nitrile gloves, eye protection, fresh "
-        "air; follow the resin's safety data sheet.",
+        "Uncured resin and its vapour irritate and can sensitise the skin for good. Wear nitrile gloves and eye protection.",
+        "Give the room fresh air, and follow the resin's safety data sheet.",
         "Never look into the light; keep the lid closed while it is on.",
         "Keep fingers out from under the plate: it can start without warning.",
         "Wash solvents are flammable: no flame or spark near them, lids on, ventilate.",
         "Resin, solvent and rags go to hazardous waste as your local rules say; cure leftovers solid first.",
-        "Not for medical, dental, food-contact or load-bearing use on this tool's word.",
-        "Figures are engineering estimates: confirm with a trial.",
     ]
     if hand is not None and hand.visits:
         told.insert(2, "Change settings on the controller only; do not reach into the machine while it runs.")
     if job.target.platform.width_m * job.target.platform.depth_m > 0.03:
         told.append("A large plate full of resin is heavy: two hands, and a table that cannot tip.")
+    told.append("Figures are engineering estimates: confirm them with a trial.")
+    told.append("Not for medical, dental, food-contact or load-bearing use on this tool's word.")
     return tuple(told)
 
 
-def open_questions(job: Job, case: Case) -> tuple[str, ...]:
+def open_questions(job: Job) -> tuple[str, ...]:
     """Return what the sheet had to assume and what follows if it is wrong."""
+    return (*_open_about_resin(job), *_open_about_machines(job), *_open_about_proof(job))
+
+
+def _open_about_resin(job: Job) -> list[str]:
     told = []
+    name = job.resin.name
     if not curve_is_known(job.resin):
         told.append(
-            f"Nobody measured how deep {job.resin.name} cures. The light is carried by dose alone; whether it cures through "
-            "layers that come out too thick is judged by a wide range of working curves that fit your proven runs."
-        )
-    guesses = [m.name for m in (job.origin, job.target) if m.light.irradiance_w_m2.kind is Kind.ESTIMATE]
-    if guesses:
-        told.append(
-            f"Nobody read the light of {' and '.join(dict.fromkeys(guesses))}: it is taken as a guess, and the exposure with it."
+            f"Nobody measured how deep {name} cures. The light is carried by dose alone; whether it cures through layers that "
+            "come out too thick is judged by a wide range of working curves that fit your proven runs."
         )
     if not job.resin.viscosity:
-        told.append(f"Nobody measured how thick {job.resin.name} is: a range of common resins stands in.")
+        told.append(f"Nobody measured how thick {name} is: a range of common resins stands in.")
     if job.resin != job.resin_from:
         told.append(
-            f"The recipe was proven with {job.resin_from.name}, not {job.resin.name}: the seconds carry the same dose, which "
-            "another resin may not want. Print an exposure trial first."
+            f"The recipe was proven with {job.resin_from.name}, not {name}: the seconds carry the same dose, which another "
+            "resin may not want. Print an exposure trial first."
         )
+    return told
+
+
+def _open_about_machines(job: Job) -> list[str]:
+    told = []
+    machines = {m.name: m for m in (job.origin, job.target)}
+    guesses = [name for name, m in machines.items() if m.light.irradiance_w_m2.kind is Kind.ESTIMATE]
+    if guesses:
+        told.append(f"Nobody read the light of {' and '.join(guesses)}: it is a guess, and the exposure with it.")
+    told += [f"Nobody said of {name}: " + "; ".join(m.assumed) + "." for name, m in machines.items() if m.assumed]
+    if job.target.film.backing is not Backing.GLASS:
+        told.append(
+            f"Nothing firm backs the film of {job.target.name}, so it gives: its softness is taken in series with the "
+            "arm's, which fits the end of the squeeze; before that the wait may be a fifth to a third short."
+        )
+    if not job.target.level:
+        told.append(
+            f"Nobody read how level {job.target.name}'s platform is: the usual error after levelling by paper is assumed."
+        )
+    return told
+
+
+def _open_about_proof(job: Job) -> list[str]:
+    told = []
     if job.recipe.proof.load is not None and not job.recipe.proof.parts:
         told.append(
             "The proven plate is known by tape measure only: sections are taken as constant, so jumps in area it "
@@ -263,14 +293,4 @@ def open_questions(job: Job, case: Case) -> tuple[str, ...]:
             "Temperature changes viscosity and the film as modelled; how it changes the critical dose of this resin is "
             "not known and is left out."
         )
-    if job.target.film.backing is not Backing.GLASS:
-        told.append(
-            f"The film of {job.target.name} gives under pressure: settle is an upper estimate by the rigid-plate law."
-        )
-    for machine in dict.fromkeys((job.origin.name, job.target.name)):
-        assumed = next(m.assumed for m in (job.origin, job.target) if m.name == machine)
-        if assumed:
-            told.append(f"Nobody said of {machine}: " + "; ".join(assumed) + ".")
-    if not job.target.level:
-        told.append(f"Nobody read how level {job.target.name}'s platform is: the usual error after levelling by paper is assumed.")
-    return tuple(told)
+    return told

@@ -14,12 +14,13 @@ import numpy as np
 from attrs import frozen
 from scipy.special import ndtri
 
+from vatwright.physics.film_settle import settling_stiffness
 from vatwright.physics.layer_stack import StackResult, least_settle, run_stacks, settle_demands
 from vatwright.planning.base import StackLoad
 from vatwright.planning.duration import per_layer
 from vatwright.planning.exposure import cured_m
 from vatwright.planning.unknowns import Side
-from vatwright.records.machine import Machine
+from vatwright.records.machine import Backing, Machine
 from vatwright.records.process import Settings
 
 if TYPE_CHECKING:
@@ -40,6 +41,9 @@ LONGEST_SETTLE_S = 1200.0
 
 PRECISION = 5e-3
 """Relative precision of a least settle: far finer than any step a person sets [-]."""
+
+WIDEST_DISC = 0.95
+"""Largest disc, as a share of the window, for which the film's stiffness is taken: the film law holds to 1/1.05 [-]."""
 
 RUN_SCATTER = 0.1
 """How much cure depth, gap and release differ from run to run on one machine (log) [-]; engineering estimate, no source."""
@@ -79,15 +83,28 @@ class Run:
 
     def settle_s(self) -> Floats:
         """Return the settle of each layer as set, (N,) [s]."""
-        return per_layer(
-            self.settings, "settle_s", "settle_s", layers=self.layers, controller=self.machine.controller
-        )
+        return per_layer(self.settings, "settle_s", "settle_s", layers=self.layers, controller=self.machine.controller)
 
     def exposure_s(self) -> Floats:
         """Return the light time of each layer, (N,) [s]."""
         return per_layer(
             self.settings, "exposure_s", "exposure_s", layers=self.layers, controller=self.machine.controller
         )
+
+    def stiffness_n_m(self) -> Floats:
+        """Return the spring that squeezes, (S,) [N/m]: the arm's, in series with the film's where nothing backs it.
+
+        The film is that under a disc with the torsion constant of the hardest layer: the rigid-plate law then has the
+        tail of the coupled one.  It is short by a fifth to a third before the tail, more for parts that fill the window.
+        """
+        if self.machine.film.backing is Backing.GLASS:
+            return self.side.stiffness_n_m
+        window_m = min(self.machine.window.width_m, self.machine.window.depth_m) / 2.0
+        radius_m = (2.0 * float(self.load.torsion_m4.max()) / math.pi) ** 0.25
+        per_tension = settling_stiffness(
+            radius_m=min(radius_m, WIDEST_DISC * window_m), tension_n_m=1.0, window_radius_m=window_m
+        )
+        return np.asarray(1.0 / (1.0 / self.side.stiffness_n_m + 1.0 / (per_tension * self.side.tension_n_m)))
 
     def stack(self) -> dict[str, Any]:
         """Return what the layer-stack law needs besides the settle."""
@@ -105,7 +122,7 @@ class Run:
             "layer_m": self.load.layer_m,
             "descent_m_s": descent,
             "viscosity_pa_s": self.side.viscosity_pa_s,
-            "stiffness_n_m": self.side.stiffness_n_m,
+            "stiffness_n_m": self.stiffness_n_m(),
             "force_ceiling_n": self.side.ceiling_n,
         }
 

@@ -14,7 +14,9 @@ from attrs import fields, frozen
 from scipy.special import ndtri
 from scipy.stats import qmc
 
+from vatwright.errors import DomainError
 from vatwright.physics.film_peel import peel_angle, peel_energy
+from vatwright.physics.plane import fit_plane, plane_sigma
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.exposure import curve_belief
 from vatwright.planning.resin_flow import ViscosityBelief, viscosity_belief
@@ -236,17 +238,17 @@ def corner_excess_m(platform: Platform, level: tuple[LevelReading, ...], sigma_m
     """
     if len(level) < 3:
         return None
-    design = np.array([[1.0, r.x_m, r.y_m] for r in level])
-    if np.linalg.matrix_rank(design) < 3:
+    xs, ys, sigmas = [r.x_m for r in level], [r.y_m for r in level], [sigma_m] * len(level)
+    try:
+        plane = fit_plane(x_m=xs, y_m=ys, gap_m=[r.gap_m for r in level], sigma_m=sigmas)
+    except DomainError:  # three or more on a line
         return None
-    gaps = np.array([r.gap_m for r in level])
-    plane, *_ = np.linalg.lstsq(design, gaps, rcond=None)
     half_w, half_d = platform.width_m / 2.0, platform.depth_m / 2.0
-    corners = np.array([[1.0, sx * half_w, sy * half_d] for sx in (-1, 1) for sy in (-1, 1)])
-    heights = corners @ plane - plane[0]
-    worst = int(np.argmax(heights))
-    variance = sigma_m**2 * corners[worst] @ np.linalg.inv(design.T @ design) @ corners[worst]
-    return float(max(heights[worst], 0.0)), float(math.sqrt(variance))
+    corners = [(sx * half_w, sy * half_d) for sx in (-1, 1) for sy in (-1, 1)]
+    x, y = max(corners, key=lambda c: plane.at(*c))
+    return max(plane.at(x, y) - plane.offset_m, 0.0), plane_sigma(
+        x_m=xs, y_m=ys, sigma_m=sigmas, at_x_m=x, at_y_m=y
+    )
 
 
 def _lognormal(quantity: Sourced, z: Floats) -> Floats:

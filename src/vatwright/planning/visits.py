@@ -1,89 +1,277 @@
-"""The exact least-time schedule of changes by hand for a wait that a controller does not keep apart itself."""
+"""The hand schedule: when a person changes one shared wait while the machine runs, so that it costs least time.
+
+A controller that keeps one settle for base and body alike, or for every layer, leaves two choices: the longest demand
+for the whole run, or somebody who steps the value down, and up again where the parts ask for it.  This file finds the
+best such schedule exactly.
+
+What is meant by a visit, and by early and late:
+
+- a visit is due as its layer begins, and that layer is the first to have the new value: a layer takes the value in
+  force at its start.  The value set before the run is no visit;
+- a value is one the controller takes, and never longer than the longest demand needs;
+- a hand is early or late against the moment its layer begins in the run as it goes, which the machine's layer counter
+  shows, so one late visit does not shift the next;
+- a raise must hold however late up to ``late_s``: every layer that would begin before then, at the old value, must be
+  content with the old value.  A lowering must hold however early up to ``early_s``: every layer before its own that
+  begins within that time must be content with the new value.  Each visit is judged as if no other came;
+- the schedule's own clock must stay within ``until_s``, and visits are at least ``spacing_s`` apart on it.
+
+So whether a change is allowed depends on the layer and the two values alone, and the least clock on reaching a layer
+with a value in force is all that the rest of the run needs to know: a dynamic programme over (visits made, layer,
+value), in whole microseconds, so that the answer is exact and not a rounding.
+"""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, NamedTuple
+from itertools import pairwise
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from attrs import frozen
 
 from vatwright.compiled import kernel
-from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.errors import DomainError, InputError, Mistake
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
-    Counts = NDArray[np.int64]
+    Ints = NDArray[np.int64]
+    Counts = NDArray[np.int32]
 
-SNUG = 1e-6
-"""Share of a step below which a demand counts as met: rounding, far below anything a stopwatch sees [-]."""
+_TICKS = 1_000_000  # of a second: a microsecond is far below what a controller or a hand resolves
+_NEVER = 2**62
+_MOST_STATES = 60_000_000  # of the programme, 8 bytes each
 
-HOLD = -1
 
-
-class HandChange(NamedTuple):
-    """One change by hand.
+@frozen(kw_only=True)
+class HandVisit:
+    """One change made by hand.
 
     Parameters
     ----------
     at_s : float
-        When: the start of the layer it is for [s].
+        When its layer begins, on the schedule's clock [s].
     layer : int
-        That layer, from 0.
-    value_s : float
-        The new value [s].
-    late_ok_s, early_ok_s : float
-        How late and how early the hand may be with every demand still met [s]; infinite where it only costs time.
+        First layer with the new value, from 0.
+    value_s, before_s : float
+        New and old value [s].
+    kind : {"raise", "lower"}
+        Which way.
+    late_ok_s : float
+        How late the hand may be before a layer misses its demand [s]; infinite for a lowering.
+    early_ok_s : float
+        It must be less early than this, for the same [s]; infinite for a raise.
+    late_cost_s : float
+        What being late by the hand's whole allowance adds to the run [s]; 0 for a raise, which only saves by it.
+    early_cost_s : float
+        Likewise for being early [s]; 0 for a lowering.
     """
 
     at_s: float
     layer: int
     value_s: float
+    before_s: float
+    kind: Literal["raise", "lower"]
     late_ok_s: float
     early_ok_s: float
+    late_cost_s: float
+    early_cost_s: float
 
 
 @frozen(kw_only=True, eq=False)
 class HandSchedule:
-    """What to set before the run and what to change during it.
+    """The best schedule, and what it is measured against.
 
     Parameters
     ----------
     start_s : float
         Value set before the run [s].
-    visits : tuple of HandChange
-        Changes during it, in order.
+    visits : tuple of HandVisit
+        In order of time.
     settle_s : (N,) ndarray
-        Value each layer gets [s].
+        Value each layer has when every hand is on time [s].
     total_s : float
-        Run time [s].
+        The run then [s].
+    obeyed_total_s : float
+        The run if every layer had its own demand, in the controller's steps [s].
+    cost_s : float
+        What the first takes longer than the second [s].
     alone_s, alone_total_s : float
-        The best single value when nobody comes, and its run time [s].
+        The best single value when nobody comes, and its run [s].
+    alone_cost_min : float
+        What that takes longer than the obeyed run [min].
     covers : bool
-        Whether every demand is met.
+        Whether every layer gets its demand.
     short_layer : int
-        The layer whose demand exceeds the greatest value most; -1 where none does.
+        The layer that misses most, from 0; -1 where none does.
     short_by_s : float
-        By how much [s].
+        By how much it misses [s].
     """
 
     start_s: float
-    visits: tuple[HandChange, ...]
+    visits: tuple[HandVisit, ...]
     settle_s: Floats
     total_s: float
+    obeyed_total_s: float
+    cost_s: float
     alone_s: float
     alone_total_s: float
+    alone_cost_min: float
     covers: bool
     short_layer: int
     short_by_s: float
 
 
+@frozen(kw_only=True, eq=False)
+class _Task:
+    """The question in whole ticks and steps."""
+
+    demand: Counts  # (N,) steps above the minimum
+    starts: Ints  # (N + 1,) time before each layer, the values left out
+    values: Ints  # (K,) allowed values
+    short_s: Floats  # (N,) by how much a demand exceeds the largest value
+
+
+# --- the programme -------------------------------------------------------------------------------------------------
+
+
+@kernel
+def _raisable(demand: Counts, starts: Ints, values: Ints, late: int) -> NDArray[np.bool_]:
+    """Whether a raise from value v may be due at layer n, (N, K): nothing asking for more than v begins within late."""
+    count = demand.size
+    may = np.empty((count, values.size), dtype=np.bool_)
+    asks = np.full(values.size, count)  # next layer that asks for more
+    for n in range(count - 1, -1, -1):
+        for v in range(values.size):
+            if demand[n] > v:
+                asks[v] = n
+            m = asks[v]
+            may[n, v] = m == count or starts[m] - starts[n] + (m - n) * values[v] >= late
+    return may
+
+
+@kernel
+def _lowerable(demand: Counts, starts: Ints, values: Ints, early: int) -> Counts:
+    """Least old value from which a lowering to v may be due at layer n, (N, K), as an index; K for none.
+
+    The last layer that asks for more than v must have begun more than early before, which a larger old value helps.
+    """
+    count, top = demand.size, values.size
+    least = np.empty((count, top), dtype=np.int32)
+    asked = np.full(top, -1)
+    step = values[1] - values[0] if top > 1 else 1
+    for n in range(count):
+        for v in range(top):
+            m, need = asked[v], v + 1
+            if m >= 0:
+                missing = early + 1 - (starts[n] - starts[m]) - (n - m) * values[0]
+                if missing > 0:
+                    each = step * (n - m)
+                    need = max(need, (missing + each - 1) // each)
+            least[n, v] = min(need, top)
+        for v in range(min(demand[n], top)):
+            asked[v] = n
+    return least
+
+
+@kernel
+def _visit(ready: Ints, raisable: NDArray[np.bool_], lowerable: Counts, until: int, begun: Ints, came: Counts) -> None:
+    """Best clock at which layer n begins with value v newly set, (N, K), from the best with any value in force before.
+
+    Fills begun and came, the old value's index: a running minimum from below for raises, from above for lowerings.
+    """
+    count, top = ready.shape
+    above, above_at = np.empty(top + 1, dtype=np.int64), np.empty(top + 1, dtype=np.int32)
+    above[top], above_at[top] = _NEVER, -1
+    for n in range(count):
+        for v in range(top - 1, -1, -1):
+            clock = ready[n, v] if ready[n, v] <= until else _NEVER
+            better = clock < above[v + 1]
+            above[v] = clock if better else above[v + 1]
+            above_at[v] = v if better else above_at[v + 1]
+        below, below_at = _NEVER, -1
+        for v in range(top):
+            least = lowerable[n, v]
+            lower = above[least] < below
+            begun[n, v] = above[least] if lower else below
+            came[n, v] = above_at[least] if lower else below_at
+            if raisable[n, v] and ready[n, v] <= until and ready[n, v] < below:
+                below, below_at = ready[n, v], v
+
+
+@kernel
+def _carry_on(
+    begun: Ints, demand: Counts, starts: Ints, values: Ints, spacing: int, ready: Ints, since: Counts
+) -> tuple[Ints, Counts]:
+    """From the newly set values to the layers they reach: fills ready and since (N, K), returns the ends of run (K,).
+
+    Ready is the least clock at which layer n begins with value v in force from layer ``since`` on, long enough for the
+    next visit. Runs on one value keep their distance on the clock, so a running minimum of it finds the best.
+    """
+    count, top = begun.shape
+    alive, alive_at = np.full(top, _NEVER), np.full(top, -1, dtype=np.int32)
+    ripe, ripe_at = np.full(top, _NEVER), np.full(top, -1, dtype=np.int32)
+    waiting = np.zeros(top, dtype=np.int64)
+    for n in range(count):
+        for v in range(top):
+            value, m = values[v], waiting[v]
+            while m < n and starts[n] - starts[m] + (n - m) * value >= spacing:
+                if begun[m, v] < _NEVER and begun[m, v] - starts[m] - m * value < ripe[v]:
+                    ripe[v], ripe_at[v] = begun[m, v] - starts[m] - m * value, m
+                m += 1
+            waiting[v] = m
+            ready[n, v] = ripe[v] + starts[n] + n * value if ripe[v] < _NEVER else _NEVER
+            since[n, v] = ripe_at[v]
+            if demand[n] > v:
+                alive[v], ripe[v], waiting[v] = _NEVER, _NEVER, n + 1
+            elif begun[n, v] < _NEVER and begun[n, v] - starts[n] - n * value < alive[v]:
+                alive[v], alive_at[v] = begun[n, v] - starts[n] - n * value, n
+    for v in range(top):
+        if alive[v] < _NEVER:
+            alive[v] += starts[count] + count * values[v]
+    return alive, alive_at
+
+
+def _best_changes(
+    task: _Task, *, visits: int, until: int, late: int, early: int, spacing: int
+) -> list[tuple[int, int]]:
+    """Return (layer, value index) of the values in force, the first at layer 0, with the least end of run."""
+    shape = (task.demand.size, task.values.size)
+    raisable = _raisable(task.demand, task.starts, task.values, late)
+    lowerable = _lowerable(task.demand, task.starts, task.values, early)
+    begun, ready = np.full(shape, _NEVER), np.empty(shape, dtype=np.int64)
+    begun[0] = 0
+    came: list[Counts] = []
+    since: list[Counts] = []
+    best, found = _NEVER, (0, 0, 0)
+    for made in range(visits + 1):
+        if made:
+            came.append(np.empty(shape, dtype=np.int32))
+            _visit(ready, raisable, lowerable, until, begun, came[-1])
+        since.append(np.empty(shape, dtype=np.int32))
+        apart = spacing if made else 0  # the value set before the run is no visit to keep away from
+        ends, at = _carry_on(begun, task.demand, task.starts, task.values, apart, ready, since[-1])
+        value = int(np.argmin(ends))
+        if ends[value] < best:
+            best, found = int(ends[value]), (made, int(at[value]), value)
+    made, layer, value = found
+    changes = [(layer, value)]
+    for back in range(made, 0, -1):
+        value = int(came[back - 1][layer, value])
+        layer = int(since[back - 1][layer, value])
+        changes.append((layer, value))
+    return changes[::-1]
+
+
+# --- what others call ----------------------------------------------------------------------------------------------
+
+
 def plan_visits(
     *,
-    demand_s: Floats,
-    rest_s: Floats,
+    demand_s: ArrayLike,
+    rest_s: ArrayLike,
     minimum_s: float = 0.0,
     maximum_s: float,
     step_s: float,
@@ -91,188 +279,232 @@ def plan_visits(
     until_s: float = math.inf,
     late_s: float = 0.0,
     early_s: float = 0.0,
+    spacing_s: float | None = None,
 ) -> HandSchedule:
-    """Return the schedule of least total time that meets the demand of every layer.
+    r"""Return the hand schedule that gives every layer its demand in the least time, exactly.
+
+    .. math:: \min \sum_n (r_n + v_n) \quad\text{with}\quad v_n \ge s_n,\; v_n \in \{v_{min} + i\,\Delta\},\;
+        v \text{ changing at most } m \text{ times}
 
     Parameters
     ----------
-    demand_s : (N,) ndarray
-        Least value each layer needs [s].
-    rest_s : (N,) ndarray
-        The rest of each layer's cycle [s]: the clock depends on the values chosen.
+    demand_s : (N,) array_like
+        Least value each layer needs, s [s]; may be infinite.
+    rest_s : (N,) array_like
+        The rest of each layer's cycle, r [s].
     minimum_s, maximum_s, step_s : float
-        What the controller takes: whole steps between the limits [s].
+        Values the controller takes: minimum, minimum + step and so on up to the maximum [s].
     visits : int
-        Greatest number of changes during the run; the value set before it is none.
+        Most changes during the run, m.
     until_s : float
-        Somebody is there from the start until then; every change happens by then [s].
+        Nobody is there later than this [s]; may be infinite.
     late_s, early_s : float
-        How late or early a hand may be [s].
+        How late and how early a hand may be [s].
+    spacing_s : float
+        Least time from one visit to the next on the schedule's clock [s]; the first may come at any time. Late plus
+        early when left out, so that one hand's doubt is over before the next one's begins.
 
     Returns
     -------
     HandSchedule
-        Exact: no schedule under these rules takes less time.
+        With the fewest visits among schedules of equal time. Where a demand is above the largest value it is the best
+        for demands cut to that, with ``covers`` false.
 
     Raises
     ------
     DomainError
-        When a time is negative or not finite, or the arrays differ in length or are empty.
+        When a value lies outside its range.
+    InputError
+        When the arrays differ in length or the steps are too fine for so many layers and visits.
 
     Notes
     -----
-    A layer gets the value in force at its start, and a change is due at the start of a layer.  A raise that comes `late_s`
-    late must still come before the first layer the old value cannot serve; a lowering that comes `early_s` early must
-    not reach a layer the new value cannot serve.  Layers within `early_s` before a lowering are counted at the new,
-    shorter value, which counts too many rather than too few.  Where a demand exceeds the greatest value, the greatest value is taken
-    for it and `covers` is false.
-
-    Dynamic programme over layer, value in force and changes left.  Only demands rounded up to steps need be tried as
-    values: any other can be lowered to one without breaking a rule, and takes longer.  Time O(N x values x visits).
+    What early, late and spacing mean stands at the top of this file. Times are rounded to a microsecond, demands up.
+    Work and memory grow as visits x layers x values.
+    Each hand late or early by itself is covered. A raise that comes late also brings the next visit's layer sooner, so
+    where several hands may be late in one run leave more room between them than the spacing left out.
 
     Examples
     --------
-    >>> import numpy as np
-    >>> plan = plan_visits(demand_s=np.array([30.0, 30.0, 2.0, 2.0, 2.0]), rest_s=np.full(5, 10.0), maximum_s=60.0,
-    ...                    step_s=0.5, visits=1)
-    >>> plan.start_s, [(v.layer, v.value_s, v.at_s) for v in plan.visits], plan.total_s, plan.alone_total_s
-    (30.0, [(2, 2.0, 80.0)], 116.0, 200.0)
+    Two layers ask for 30 s, then 8 for 2 s. One visit saves 224 s of 300 s of waiting:
+
+    >>> plan = plan_visits(
+    ...     demand_s=[30, 30] + [2] * 8, rest_s=[10.0] * 10, minimum_s=0, maximum_s=60, step_s=1, visits=3)
+    >>> plan.start_s, [(v.layer, v.value_s, v.at_s, v.early_ok_s) for v in plan.visits]
+    (30.0, [(2, 2.0, 80.0, 40.0)])
+    >>> plan.total_s, plan.alone_total_s
+    (176.0, 400.0)
+
+    For a hand that may be up to 60 s early it is due a layer later:
+
+    >>> plan = plan_visits(
+    ...     demand_s=[30, 30] + [2] * 8, rest_s=[10.0] * 10, minimum_s=0, maximum_s=60, step_s=1, visits=3,
+    ...     early_s=60.0)
+    >>> [(v.layer, v.value_s, v.early_ok_s) for v in plan.visits], plan.total_s
+    ([(3, 2.0, 80.0)], 204.0)
 
     References
     ----------
-    Bellman, *Dynamic Programming* (1957), chapter 1, principle of optimality. [bellman:1957]
+    Bellman, Dynamic Programming (1957), chapter 3, section 3: the principle of optimality. [bellman:1957]
     """
-    demand, rest = (np.ascontiguousarray(a, dtype=np.float64) for a in (demand_s, rest_s))
-    _check(demand, rest, visits=visits, times={"until_s": until_s, "late_s": late_s, "early_s": early_s})
-    require_positive(step_s=step_s, maximum_s=maximum_s)
-    wanted = np.ceil(np.maximum(demand, minimum_s) / step_s - SNUG).astype(np.int64)
-    most = math.floor(maximum_s / step_s + SNUG)
-    short = int(np.argmax(demand)) if (wanted > most).any() else -1
-    steps = np.minimum(wanted, most)
-    values = np.unique(steps)
-    level = np.searchsorted(values, steps)
-    value_s = values * step_s
-    lower_ok, raise_ok = _windows(level, value_s, rest, early_s, late_s)
-    best, came_from = _tables(level, value_s, rest, visits, until_s, lower_ok, raise_ok)
-    chosen = _walk_back(best, came_from, level)
-    settle = value_s[chosen]
-    alone = float(value_s[-1])
+    apart_s = max(late_s + early_s, 0.0) if spacing_s is None else spacing_s
+    _require(minimum_s, maximum_s, step_s, until_s, late_s, early_s, apart_s, visits)
+    task = _task(demand_s, rest_s, minimum_s, maximum_s, step_s)
+    states = task.demand.size * task.values.size * (visits + 1)
+    if states > _MOST_STATES:
+        raise InputError.one(
+            "step_s",
+            f"makes {task.values.size} values, too many for {task.demand.size} layers and {visits} visits",
+            "Give a coarser step or fewer visits",
+        )
+    late, early, spacing, until = _ticks(late_s), _ticks(early_s), _ticks(apart_s), _ticks(until_s)
+    changes = _best_changes(task, visits=visits, until=until, late=late, early=early, spacing=spacing)
+    return _schedule(task, changes, late=late, early=early)
+
+
+def obeyed_settle(
+    *, demand_s: ArrayLike, rest_s: ArrayLike, minimum_s: float, maximum_s: float, step_s: float
+) -> tuple[Floats, float]:
+    """Return the value of each layer [s], shape (N,), and the run [s] if the controller followed the demand by itself.
+
+    Parameters
+    ----------
+    demand_s, rest_s : (N,) array_like
+        As in :func:`plan_visits` [s].
+    minimum_s, maximum_s, step_s : float
+        As in :func:`plan_visits` [s].
+
+    Returns
+    -------
+    tuple
+        Values (N,) [s] and the length of the run [s]: a bound below for every schedule.
+
+    Raises
+    ------
+    DomainError
+        When a value lies outside its range.
+    InputError
+        When the arrays differ in length.
+
+    Notes
+    -----
+    Demands above the largest value are cut to it.
+
+    Examples
+    --------
+    >>> settle, total = obeyed_settle(demand_s=[3.2, 0.0, 99.0], rest_s=[10.0] * 3, minimum_s=1, maximum_s=20, step_s=1)
+    >>> settle.tolist(), total
+    ([4.0, 1.0, 20.0], 55.0)
+
+    References
+    ----------
+    Arithmetic.
+    """
+    _require(minimum_s, maximum_s, step_s, math.inf, 0.0, 0.0, 0.0, 0)
+    task = _task(demand_s, rest_s, minimum_s, maximum_s, step_s)
+    chosen = task.values[task.demand]
+    return chosen / _TICKS, float(task.starts[-1] + chosen.sum()) / _TICKS
+
+
+# --- from ticks to what people read --------------------------------------------------------------------------------
+
+
+def _schedule(task: _Task, changes: list[tuple[int, int]], *, late: int, early: int) -> HandSchedule:
+    count = task.demand.size
+    index = np.empty(count, dtype=np.int64)
+    for layer, value in changes:
+        index[layer:] = value
+    clock = task.starts + np.concatenate(([0], np.cumsum(task.values[index])))
+    total, rest = int(clock[-1]), int(task.starts[-1])
+    obeyed = rest + int(task.values[task.demand].sum())
+    alone = int(task.values[-1])
+    worst = int(np.argmax(task.short_s))
+    short = float(task.short_s[worst])
     return HandSchedule(
-        start_s=float(settle[0]),
-        visits=_changes(chosen, level, value_s, rest),
-        settle_s=settle,
-        total_s=float((rest + settle).sum()),
-        alone_s=alone,
-        alone_total_s=float(rest.sum() + alone * len(rest)),
-        covers=short < 0,
-        short_layer=short,
-        short_by_s=float(demand[short] - most * step_s) if short >= 0 else 0.0,
+        start_s=float(task.values[changes[0][1]]) / _TICKS,
+        visits=tuple(
+            _told(task, int(clock[layer]), layer, before, value, late, early)
+            for (_, before), (layer, value) in pairwise(changes)
+        ),
+        settle_s=task.values[index] / _TICKS,
+        total_s=total / _TICKS,
+        obeyed_total_s=obeyed / _TICKS,
+        cost_s=(total - obeyed) / _TICKS,
+        alone_s=alone / _TICKS,
+        alone_total_s=(rest + count * alone) / _TICKS,
+        alone_cost_min=(rest + count * alone - obeyed) / _TICKS / 60.0,
+        covers=short <= 0.0,
+        short_layer=worst if short > 0.0 else -1,
+        short_by_s=short,
     )
 
 
-def _check(demand: Floats, rest: Floats, *, visits: int, times: dict[str, float]) -> None:
+def _told(task: _Task, at: int, layer: int, before: int, value: int, late: int, early: int) -> HandVisit:
+    """Return a visit with its slack, all on the clock of the old value, as the programme judged it."""
+    old, new = int(task.values[before]), int(task.values[value])
+    count = task.demand.size
+    begins = task.starts[:count] - task.starts[layer] + (np.arange(count) - layer) * old
+    after, ahead = begins[layer:], -begins[:layer]
+    asks = after[task.demand[layer:] > before]
+    asked = ahead[task.demand[:layer] > value]
+    up = new > old
+    return HandVisit(
+        at_s=at / _TICKS,
+        layer=layer,
+        value_s=new / _TICKS,
+        before_s=old / _TICKS,
+        kind="raise" if up else "lower",
+        late_ok_s=float(asks.min()) / _TICKS if up and asks.size else math.inf,
+        early_ok_s=math.inf if up or not asked.size else float(asked.min()) / _TICKS,
+        late_cost_s=0.0 if up else int((after < late).sum()) * (old - new) / _TICKS,
+        early_cost_s=int((ahead <= early).sum()) * (new - old) / _TICKS if up else 0.0,
+    )
+
+
+# --- from what people say to ticks ---------------------------------------------------------------------------------
+
+
+def _ticks(seconds: float) -> int:
+    return _NEVER - 1 if math.isinf(seconds) else round(seconds * _TICKS)
+
+
+def _require(
+    minimum: float, maximum: float, step: float, until: float, late: float, early: float, spacing: float, visits: int
+) -> None:
+    """Raise one error with everything that is out of range."""
+    tests = (
+        ("minimum_s", minimum, 0.0 <= minimum < math.inf, "must be a finite number, 0 or above"),
+        ("maximum_s", maximum, minimum <= maximum < math.inf, "must be finite and not below the minimum"),
+        ("step_s", step, 1e-3 <= step < math.inf, "must be a finite number, a millisecond or more"),
+        ("until_s", until, until >= 0.0, "must be 0 or above"),
+        ("late_s", late, 0.0 <= late < math.inf, "must be a finite number, 0 or above"),
+        ("early_s", early, 0.0 <= early < math.inf, "must be a finite number, 0 or above"),
+        ("spacing_s", spacing, 0.0 <= spacing < math.inf, "must be a finite number, 0 or above"),
+        ("visits", visits, visits >= 0, "must be 0 or above"),
+    )
+    bad = [Mistake(name, f"{rule}, got {value:g}", "Check the value") for name, value, good, rule in tests if not good]
+    if bad:
+        raise DomainError(bad)
+
+
+def _task(demand_s: ArrayLike, rest_s: ArrayLike, minimum_s: float, maximum_s: float, step_s: float) -> _Task:
+    """Return the question in ticks and steps."""
+    demand, rest = np.atleast_1d(np.asarray(demand_s, dtype=float)), np.atleast_1d(np.asarray(rest_s, dtype=float))
     if demand.ndim != 1 or demand.shape != rest.shape or not demand.size:
+        raise InputError.one("demand_s, rest_s", f"have shapes {demand.shape}, {rest.shape}", "Give one value a layer")
+    if np.isnan(demand).any() or not (np.isfinite(rest) & (rest > 0.0)).all():
         raise DomainError.one(
-            "demand_s, rest_s", f"have shapes {demand.shape} and {rest.shape}", "Give both one value a layer"
+            "demand_s, rest_s", "hold no number, or a rest of 0 or less", "Give every layer its cycle"
         )
-    for name, values in (("demand_s", demand), ("rest_s", rest)):
-        require_not_negative(**{f"{name} (layer {int(np.argmin(values))})": float(values.min())})
-        require_not_negative(**{f"{name} (layer {int(np.argmax(values))})": float(values.max())})
-    if visits < 0:
-        raise DomainError.one("visits", f"must be 0 or more, got {visits}", "Give how often somebody can come")
-    require_not_negative(**{name: value for name, value in times.items() if value != math.inf})
-
-
-@kernel
-def _windows(level: Any, value: Any, rest: Any, early: float, late: float) -> Any:
-    """For each layer and value: may the value be lowered to here, and may it be raised from here."""
-    count, values = level.size, value.size
-    lower_ok = np.ones((count, values), dtype=np.bool_)
-    raise_ok = np.ones((count, values), dtype=np.bool_)
-    for i in range(count):
-        for v in range(values):
-            passed, m = 0.0, i - 1
-            while m >= 0:
-                passed += rest[m] + value[v]
-                if passed > early:
-                    break
-                if level[m] > v:
-                    lower_ok[i, v] = False
-                    break
-                m -= 1
-            passed, m = 0.0, i
-            while m < count and (passed < late or m == i):
-                if passed >= late:
-                    break
-                if level[m] > v:
-                    raise_ok[i, v] = False
-                    break
-                passed += rest[m] + value[v]
-                m += 1
-    return lower_ok, raise_ok
-
-
-@kernel
-def _tables(level: Any, value: Any, rest: Any, visits: int, until: float, lower_ok: Any, raise_ok: Any) -> Any:
-    """Least clock at the start of each layer by changes made and value in force, and the value in force before it.
-
-    Shapes (visits + 1, N + 1, values).  `came_from` is HOLD where the value was in force already.
-    """
-    count, values = level.size, value.size
-    best = np.full((visits + 1, count + 1, values), np.inf)
-    came_from = np.full((visits + 1, count + 1, values), HOLD)
-    best[0, 0, :] = 0.0
-    for i in range(count + 1):
-        for j in range(visits + 1):
-            if i > 0:
-                for v in range(level[i - 1], values):
-                    best[j, i, v] = best[j, i - 1, v] + rest[i - 1] + value[v]
-        if i == 0 or i == count:
-            continue
-        for j in range(visits, 0, -1):
-            # Lowering: the least clock of any higher value, from the top down.
-            least, at = np.inf, -1
-            for v in range(values - 1, -1, -1):
-                if at >= 0 and least <= until and lower_ok[i, v] and least < best[j, i, v]:
-                    best[j, i, v] = least
-                    came_from[j, i, v] = at
-                if best[j - 1, i, v] < least:
-                    least, at = best[j - 1, i, v], v
-            least, at = np.inf, -1
-            for v in range(values):
-                if at >= 0 and least <= until and least < best[j, i, v]:
-                    best[j, i, v] = least
-                    came_from[j, i, v] = at
-                if raise_ok[i, v] and best[j - 1, i, v] < least:
-                    least, at = best[j - 1, i, v], v
-    return best, came_from
-
-
-def _walk_back(best: Floats, came_from: Counts, level: Counts) -> Counts:
-    """Return the index of the value in force at each layer."""
-    count = len(level)
-    j, v = np.unravel_index(int(np.argmin(best[:, count, :])), best[:, count, :].shape)
-    used, inforce = int(j), int(v)
-    chosen = np.empty(count, dtype=np.int64)
-    for i in range(count - 1, -1, -1):
-        chosen[i] = inforce
-        before = int(came_from[used, i, inforce])
-        if before != HOLD:
-            used, inforce = used - 1, before
-    return chosen
-
-
-def _changes(chosen: Counts, level: Counts, value: Floats, rest: Floats) -> tuple[HandChange, ...]:
-    start = np.concatenate(([0.0], np.cumsum(rest + value[chosen])))
-    changes = []
-    for i in np.flatnonzero(np.diff(chosen)) + 1:
-        old, new = int(chosen[i - 1]), int(chosen[i])
-        late, early = math.inf, math.inf
-        if new < old:
-            needy = np.flatnonzero(level[:i] > new)
-            early = float(start[i] - start[needy[-1]]) if len(needy) else float(start[i])
-        else:
-            needy = np.flatnonzero(level[i:] > old)
-            late = float((rest[i : i + needy[0]] + value[old]).sum()) if len(needy) else math.inf
-        changes.append(HandChange(float(start[i]), int(i), float(value[new]), late, early))
-    return tuple(changes)
+    low, step = round(minimum_s * _TICKS), round(step_s * _TICKS)
+    top = (round(maximum_s * _TICKS) - low) // step
+    largest = (low + top * step) / _TICKS
+    ticks = np.ceil(np.round(np.clip(demand, 0.0, largest) * _TICKS, 3)).astype(np.int64)
+    wanted = np.clip(-((low - ticks) // step), 0, top)
+    rests = np.maximum(np.round(rest * _TICKS), 1.0).astype(np.int64)
+    return _Task(
+        demand=wanted.astype(np.int32),
+        starts=np.concatenate(([0], np.cumsum(rests))),
+        values=low + step * np.arange(int(wanted.max()) + 1, dtype=np.int64),
+        short_s=np.where(demand - largest > 1.0 / _TICKS, demand - largest, 0.0),
+    )

@@ -58,6 +58,4 @@ def _proven_study(job: Job, bench: PartBench, target: Study) -> Study:
             "Name the parts it ran, or the number of pieces, their largest section and their height",
         )
     layers = layer_count(proof.load.height_m, job.recipe.settings.layer_nm)
-    return study_of_load(
-        proof.load, layer_nm=job.recipe.settings.layer_nm, layers=layers, window=job.origin.window
-    )
+    return study_of_load(proof.load, layer_nm=job.recipe.settings.layer_nm, layers=layers, window=job.origin.window)

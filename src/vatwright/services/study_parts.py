@@ -72,7 +72,9 @@ class PartBench:
         """Return the mesh of a part turned about the vertical."""
         geometry = self._geometry_of(part)
         if geometry.corners_m is None:
-            raise InputError.one(part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here")
+            raise InputError.one(
+                part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here"
+            )
         return _turned(merge_triangles(geometry.corners_m), turn_deg)
 
     def _geometry_of(self, part: PartUse) -> PartGeometry:
@@ -329,7 +331,9 @@ def _touching(pieces: Sequence[_Piece]) -> tuple[str, ...]:
     for i, (name, a) in enumerate(boxes):
         for other, b in boxes[i + 1 :]:
             if (a[0] < b[1] - 1e-9).all() and (b[0] < a[1] - 1e-9).all():
-                told.append(f"{name} and {other} stand in each other's rectangle: where they overlap, area counts twice")
+                told.append(
+                    f"{name} and {other} stand in each other's rectangle: where they overlap, area counts twice"
+                )
     return tuple(told[:5])
 
 

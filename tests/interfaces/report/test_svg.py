@@ -1,8 +1,8 @@
 import math
 import re
 
-import numpy as np
 import attrs
+import numpy as np
 import pytest
 from attrs import evolve
 from defusedxml import ElementTree

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
 def job_arguments(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the job file, the target machine and the shop file to a command."""
-    command = click.option("--shop", type=click.Path(), help="Shop file; else the job names it or shop.toml stands beside it.")(
-        command
-    )
+    command = click.option(
+        "--shop", type=click.Path(), help="Shop file; else the job names it or shop.toml stands beside it."
+    )(command)
     command = click.option("--to", "to", metavar="MACHINE", help="Carry to this machine instead of the job's.")(command)
     return click.argument("job", type=click.Path(), metavar="JOB.toml")(command)
 

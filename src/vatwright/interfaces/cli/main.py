@@ -42,7 +42,7 @@ class _Commands(click.Group):
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="vatwright")
 def vatwright() -> None:
-    """Process engineering for people who print with resin.
+    r"""Process engineering for people who print with resin.
 
     Study your parts, carry a proven recipe to another machine, and know what to do by hand.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from typing import Self
 
 WIDTH = 78
 
@@ -23,7 +24,7 @@ class ProgressLine:
         sys.stderr.flush()
         self._shown = True
 
-    def __enter__(self) -> ProgressLine:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_exception: object) -> None:

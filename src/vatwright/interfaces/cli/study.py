@@ -9,12 +9,16 @@ import click
 UNITS = ("um", "mm", "cm", "m", "in", "ft")
 
 
-@click.command("study", epilog="Example: vatwright study lantern.stl --unit mm --count 6 --machine Heron --shop shop.toml")
+@click.command(
+    "study", epilog="Example: vatwright study lantern.stl --unit mm --count 6 --machine Heron --shop shop.toml"
+)
 @click.argument("parts", nargs=-1, required=True, metavar="PART...")
 @click.option("--unit", type=click.Choice(UNITS), help="Length unit of files whose format has none (STL, OBJ, PLY).")
 @click.option("--layer-mm", default="0.05", show_default=True, help="Layer thickness [mm].")
 @click.option("--pixel-mm", help="Pixel size of layer pictures [mm].")
-@click.option("--count", type=click.IntRange(1, 10_000), help="Pieces of each part, laid out in rows; without it as drawn.")
+@click.option(
+    "--count", type=click.IntRange(1, 10_000), help="Pieces of each part, laid out in rows; without it as drawn."
+)
 @click.option("--machine", help="Machine of the shop: its platform must hold the parts.")
 @click.option("--shop", type=click.Path(), envvar="VATWRIGHT_SHOP", help="Shop file with the machine.")
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.study/1.")
@@ -39,7 +43,8 @@ def study(
     pixel_m = None if pixel_mm is None else _length_m(pixel_mm, "--pixel-mm")
     target = None if machine is None else machine_of_shop(machine, shop)
     uses = [
-        PartUse(name=_name(p), file=p, unit=unit, pixel_m=pixel_m, count=count or 1, as_drawn=count is None) for p in parts
+        PartUse(name=_name(p), file=p, unit=unit, pixel_m=pixel_m, count=count or 1, as_drawn=count is None)
+        for p in parts
     ]
     with ProgressLine() as progress:
         found = study_files(uses, layer_nm=layer_nm, machine=target, progress=progress)

@@ -14,7 +14,6 @@ from vatwright.interfaces.report.numbers import bound, one_line
 from vatwright.interfaces.report.platform_map import platform_map
 from vatwright.interfaces.report.plots import figures
 from vatwright.interfaces.report.sheet_words import (
-    ESTIMATE_NOTE,
     LAYER_COUNT_NOTE,
     cited,
     clock_unit,
@@ -74,7 +73,7 @@ def carry_html(sheet: CarrySheet, *, cite: Callable[[str], str]) -> str:
         resin=resin_sentence(sheet),
         questions=[sentence(q) for q in sheet.open_questions],
         beliefs=[belief_plot(b, k) for k, b in enumerate(sheet.beliefs)],
-        cautions=[*(sentence(c) for c in sheet.cautions), ESTIMATE_NOTE],
+        cautions=[sentence(c) for c in sheet.cautions],
         sources=cited(sheet, cite),
     )
 

@@ -15,7 +15,6 @@ from vatwright.interfaces.report.numbers import bound, one_line
 from vatwright.interfaces.report.platform_map import platform_map
 from vatwright.interfaces.report.plots import figures
 from vatwright.interfaces.report.sheet_words import (
-    ESTIMATE_NOTE,
     LAYER_COUNT_NOTE,
     cited,
     clock_unit,
@@ -80,7 +79,7 @@ def page_words(sheet: CarrySheet) -> dict[str, Any]:
         "steps": [s._asdict() for s in hand_steps(sheet)],
         "clock_unit": clock_unit(sheet),
         "measures": [f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next],
-        "cautions": [*(sentence(c) for c in sheet.cautions), ESTIMATE_NOTE],
+        "cautions": [sentence(c) for c in sheet.cautions],
     }
 
 

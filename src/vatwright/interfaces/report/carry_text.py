@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from vatwright.interfaces.report.belief_plot import belief_words, shown_belief
 from vatwright.interfaces.report.numbers import bound, duration, one_line, plain, plural
 from vatwright.interfaces.report.sheet_words import (
-    ESTIMATE_NOTE,
     LAYER_COUNT_NOTE,
     cited,
     clock_unit,
@@ -168,7 +167,12 @@ def _watch(sheet: CarrySheet) -> list[str]:
     lines = []
     for k, risk in enumerate(risk_words(sheet)[:_RISKS]):
         head = "Watch      " if k == 0 else " " * 11
-        lines.append(head + shortened(f"{risk.where}: {risk.what.rstrip('.')}" + (f"; {risk.margin}" if risk.margin else ""), COLUMNS - 11))
+        lines.append(
+            head
+            + shortened(
+                f"{risk.where}: {risk.what.rstrip('.')}" + (f"; {risk.margin}" if risk.margin else ""), COLUMNS - 11
+            )
+        )
     return lines
 
 
@@ -192,7 +196,7 @@ def _working(sheet: CarrySheet, cite: Callable[[str], str]) -> list[str]:
         ("What is believed, before and after looking at what worked", _beliefs(sheet)),
         ("Assumed and open", _bullets(map(sentence, sheet.open_questions))),
         ("Wrong with the parts", _bullets(map(sentence, sheet.warnings))),
-        ("Take care", _bullets([*map(sentence, sheet.cautions), ESTIMATE_NOTE])),
+        ("Take care", _bullets([*map(sentence, sheet.cautions)])),
         ("Sources", _bullets(f"[{key}] {text}" for key, text in cited(sheet, cite))),
     ]
     lines = _wrapped(f"{how_sure(sheet)} {LAYER_COUNT_NOTE}")

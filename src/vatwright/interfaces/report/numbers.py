@@ -247,9 +247,9 @@ def duration(seconds: float, *, down: bool = False) -> str:
         return "no limit"
     if seconds < 60.0:
         return _short(seconds, down=down)
-    step = next(
-        s for limit, s in ((600.0, 1.0), (3600.0, 60.0), (36000.0, 300.0), (math.inf, 600.0)) if seconds < limit
-    )
+    # Half a step is at most 1 % of where its stretch begins.
+    steps = ((600.0, 1.0), (3000.0, 10.0), (15000.0, 60.0), (36000.0, 300.0), (math.inf, 600.0))
+    step = next(s for limit, s in steps if seconds < limit)
     whole = (math.floor if down else round)(seconds / step) * step
     hours, rest = divmod(round(whole), 3600)
     minutes, left = divmod(rest, 60)

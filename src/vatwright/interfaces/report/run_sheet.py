@@ -41,7 +41,10 @@ def run_sheet_pdf(sheet: CarrySheet, *, cite: Callable[[str], str]) -> bytes:
         From a source's key to its citation; the run sheet names no sources, it takes `cite` like its sisters.
     """
     del cite
-    watch = [f"{r.where.capitalize()}: {r.what}{f' Has {r.margin}.' if r.margin else str()} {r.do}" for r in risk_words(sheet)[:4]]
+    watch = [
+        f"{r.where.capitalize()}: {r.what}{f' Has {r.margin}.' if r.margin else ''} {r.do}"
+        for r in risk_words(sheet)[:4]
+    ]
     words = page_words(sheet) | {
         "title": f"Run sheet: {one_line(sheet.job)} on {one_line(sheet.target)}",
         "typed": typed_rows(sheet),

@@ -27,10 +27,6 @@ if TYPE_CHECKING:
     from vatwright.records.plan import Advice, CarrySheet, HandPlan, Measurement, Visit
 
 LAYER_COUNT_NOTE = "Layers count from 0; layer 0 touches the platform."
-ESTIMATE_NOTE = (
-    "Figures are engineering estimates: confirm them with a trial. "
-    "Not for medical, dental, food-contact or load-bearing use on this tool's word."
-)
 HOUR_S = 3600.0
 
 
