@@ -6,9 +6,12 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from attrs import evolve
+
 from vatwright.errors import InputError
 from vatwright.geometry.part_layers import OutlineStack
 from vatwright.jobfiles.atomic import write_bytes_atomically
+from vatwright.jobfiles.fields import nearest
 from vatwright.jobfiles.part_mesh import PartFile, read_part
 from vatwright.jobfiles.read import read_job, read_shop
 from vatwright.services.ports import PartGeometry, Progress, silent
@@ -75,9 +78,15 @@ def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
 def study_files(
     parts: Sequence[PartUse], *, layer_nm: int, machine: Machine | None = None, progress: Progress = silent
 ) -> Study:
-    """Return the study of part files on disk, on one plate."""
+    """Return the study of part files on disk, on one plate: the fullest one, which says so, where they need several."""
     bench = PartBench(read_geometry, layer_nm=layer_nm, progress=progress)
-    return study_plate(parts, bench, machine=machine).study
+    plan = study_plate(parts, bench, machine=machine)
+    if len(plan.layers) == 1:
+        return plan.study
+    where = f"{len(plan.layers)} plates of {machine.name}" if machine else f"{len(plan.layers)} plates"
+    asked = sum(len(p.places) or p.count for p in parts)
+    said = f"the {asked} pieces need {where}: this is the fullest one, with {plan.study.pieces} of them"
+    return evolve(plan.study, warnings=(said, *plan.study.warnings))
 
 
 def machine_of_shop(name: str, shop: str | None) -> Machine:
@@ -87,8 +96,10 @@ def machine_of_shop(name: str, shop: str | None) -> Machine:
     for machine in found:
         if machine.name == name:
             return machine
-    known = ", ".join(m.name for m in found) or "none"
-    raise InputError.one(path, f"holds no machine called {name!r}", f"It holds: {known}")
+    known = [m.name for m in found]
+    like = nearest(name, known)
+    do = f"Perhaps {like} is meant" if like else f"It holds: {', '.join(known) or 'none'}"
+    raise InputError.one(path, f"holds no machine called {name!r}", do)
 
 
 def demo_folder() -> Path:

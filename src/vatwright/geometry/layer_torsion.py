@@ -16,9 +16,12 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_positive
+from vatwright.geometry.blocks import in_blocks
 from vatwright.geometry.torsion import ACROSS, MOST_NODES, loop_edges, solve_region
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from vatwright.geometry.region_track import Regions
@@ -30,6 +33,7 @@ if TYPE_CHECKING:
     Rows = NDArray[np.int32]
     Origins = NDArray[np.int8]
     Outline = tuple[Floats, Ints, Ints, Ints, Ints]
+    Told = Callable[[int, int], None]
     Runs = tuple[Rows, Floats, Floats, Ints, Ints, Ints, Ints, Ints, Ints, float, float]
 
 TOLERANCE = 0.005
@@ -39,6 +43,12 @@ _LONGEST_STEP = 32  # layers between keyframes at most
 _LARGEST_JUMP = 0.1  # a larger change of area or perimeter from one layer to the next starts a new stack
 _ALIKE = 1e-6  # islands whose moments agree to this part are copies: float32 corners of moved copies do
 _LOOK_BACK = 64  # distinct islands of a layer that a further one is compared with
+_BATCH = 400_000  # grid nodes solved between two reports of progress: a few tenths of a second
+
+
+def _untold(_done: int, _total: int) -> None:
+    """Take no note."""
+
 
 
 class Origin(IntEnum):
@@ -92,6 +102,7 @@ def layer_torsion(
     across: float = ACROSS,
     tolerance: float = TOLERANCE,
     most_nodes: int = MOST_NODES,
+    told: Told = _untold,
 ) -> LayerTorsion:
     """Return the torsion constant of every island and their sum for every layer.
 
@@ -113,6 +124,8 @@ def layer_torsion(
         Part by which the ratio may lie off interpolation; 0 solves every shape.
     most_nodes : int
         Ceiling on the grid nodes of one island.
+    told : callable
+        Told how many solves are done, and of how many so far; may raise to stop.
 
     Returns
     -------
@@ -157,15 +170,19 @@ def layer_torsion(
     loops = np.ascontiguousarray(loop_start, dtype=np.int64)
     islands = int(regions.island_start[-1])
     hole_label = _label_after_run(regions)
-    loop_island, loop_label, loop_area = _place_loops(
-        points, loops, np.ascontiguousarray(layer_start, dtype=np.int64), spans.origin_m[1], spans.pitch_m, spans.rows,
-        spans.layer_start, spans.row, spans.x0_m, spans.x1_m, regions.island_of_run, hole_label,
-        len(regions.pockets.end),
-    )  # fmt: skip
+    layers = np.ascontiguousarray(layer_start, dtype=np.int64)
+    rows = (spans.origin_m[1], spans.pitch_m, spans.rows, spans.layer_start, spans.row, spans.x0_m, spans.x1_m)
+    placed = in_blocks(
+        np.diff(loops[layers]),
+        lambda a, b: _place_loops(
+            points, loops, layers, *rows, regions.island_of_run, hole_label, len(regions.pockets.end), a, b
+        ),
+    )
+    loop_island, loop_label, loop_area = (np.concatenate([p[k] for p in placed]) for k in range(3))
     by_runs = _overlapping(loop_island, loop_area, regions)
     order, start = _by_island(loop_island, islands)
     outline = (points, loops, order, start, loop_label)
-    return _solve_all(outline, by_runs, spans, regions, hole_label, across, tolerance, most_nodes)
+    return _solve_all(outline, by_runs, spans, regions, hole_label, across, tolerance, most_nodes, told)
 
 
 def torsion_from_spans(
@@ -175,6 +192,7 @@ def torsion_from_spans(
     across: float = ACROSS,
     tolerance: float = TOLERANCE,
     most_nodes: int = MOST_NODES,
+    told: Told = _untold,
 ) -> LayerTorsion:
     """Return the torsion constant of every island from its runs alone, as for layer bitmaps.
 
@@ -186,7 +204,7 @@ def torsion_from_spans(
         Runs of every layer.
     regions : Regions
         What :func:`vatwright.geometry.region_track.connect` made of them.
-    across, tolerance, most_nodes : float, float, int
+    across, tolerance, most_nodes, told : float, float, int, callable
         As for :func:`layer_torsion`.
 
     Returns
@@ -217,7 +235,7 @@ def torsion_from_spans(
     nothing = np.zeros(0, np.int64)
     outline = (np.zeros((0, 2)), np.zeros(1, np.int64), nothing, np.zeros(islands + 1, np.int64), nothing)
     every = np.ones(islands, np.bool_)
-    return _solve_all(outline, every, spans, regions, _label_after_run(regions), across, tolerance, most_nodes)
+    return _solve_all(outline, every, spans, regions, _label_after_run(regions), across, tolerance, most_nodes, told)
 
 
 def _label_after_run(regions: Regions) -> Ints:
@@ -274,6 +292,7 @@ def _solve_all(
     across: float,
     tolerance: float,
     most_nodes: int,
+    told: Told,
 ) -> LayerTorsion:
     """Solve, copy or interpolate every island."""
     require_positive(across=across, most_nodes=most_nodes)
@@ -283,12 +302,20 @@ def _solve_all(
         spans.row, spans.x0_m, spans.x1_m, hole_label, _around_gap(regions), order, start, layer_of_run,
         spans.layer_start, spans.origin_m[1], spans.pitch_m,
     )  # fmt: skip
-    shape, sealed = _shapes(outline, runs, by_runs)
+    shapes = in_blocks(np.diff(start), lambda a, b: _shapes(outline, runs, by_runs, a, b))
+    shape, sealed = (np.concatenate([p[k] for p in shapes]) for k in (0, 1))
     below, above = _stacks(regions.link_start, regions.link_below, shape, sealed, by_runs)
     like = _copies(regions.island_start, shape, sealed, below)
-    torsion, origin = _solve_stacks(
-        outline, runs, by_runs, shape, below, above, like, float(across), float(tolerance), int(most_nodes)
-    )
+    nodes = np.minimum(0.25 * across**2 * shape[:, 1] ** 2 / np.maximum(shape[:, 0], 1e-30), most_nodes)
+
+    def solve(islands: Ints) -> Floats:
+        values = in_blocks(
+            (20.0 * nodes[islands] + shape[islands, 8]).astype(np.int64),
+            lambda a, b: _solve_some(islands[a:b], outline, runs, by_runs, float(across), int(most_nodes)),
+        )
+        return np.concatenate(values)
+
+    torsion, origin = _solve_stacks(_Known(solve, nodes, told), *_members(below, above), shape, like, float(tolerance))
     per_layer = np.bincount(regions.island_layer, weights=torsion, minlength=spans.layers).astype(np.float64)
     return LayerTorsion(
         island_torsion_m4=torsion,
@@ -350,38 +377,39 @@ def _loop_area(points: Floats, first: int, last: int) -> float:
 @kernel
 def _place_loops(
     points: Floats, loops: Ints, layers: Ints, y_origin: float, pitch: float, rows: int, run_layers: Ints, row: Rows,
-    x0: Floats, x1: Floats, island: Ints, hole_label: Ints, pockets: int,
+    x0: Floats, x1: Floats, island: Ints, hole_label: Ints, pockets: int, begin: int, stop: int,
 ) -> tuple[Ints, Ints, Floats]:  # fmt: skip
-    """Return the island of each loop (-1: none seen), the pocket it bounds (-1: open edge), and its signed area.
+    """Return for each loop of layers begin:stop its island (-1: none seen), pocket (-1: open edge) and signed area.
 
     A loop is placed by its first crossing with a row, whose run begins or ends there.
     """
-    count = loops.size - 1
+    base = layers[begin]
+    count = layers[stop] - base
     loop_island, loop_label = np.full(count, -1), np.full(count, -1)
     area = np.zeros(count)
     near = 1e-6 * pitch
-    for n in range(layers.size - 1):
+    for n in range(begin, stop):
         first, last = run_layers[n], run_layers[n + 1]
         for k in range(layers[n], layers[n + 1]):
             if loops[k + 1] - loops[k] < 3:
                 continue
-            area[k] = _loop_area(points, loops[k], loops[k + 1])
+            area[k - base] = _loop_area(points, loops[k], loops[k + 1])
             r, x, rises = _first_crossing(points, loops[k], loops[k + 1], y_origin, pitch, rows)
             if r < 0:
-                if area[k] <= 0.0:  # a hole between two rows: the run beside it tells its island
+                if area[k - base] <= 0.0:  # a hole between two rows: the run beside it tells its island
                     r = int((points[loops[k], 1] - y_origin) / pitch)
                     run = _find_run(row, x0, first, last, r, x)
                     if run >= 0 and x <= x1[run]:
-                        loop_island[k], loop_label[k] = island[run], pockets + k
+                        loop_island[k - base], loop_label[k - base] = island[run], pockets + k
                 continue
             run = _find_run(row, x0, first, last, r, x + near)
             if run < 0 or x > x1[run] + near:
                 continue
-            loop_island[k] = island[run]
-            if area[k] <= 0.0 and rises:
-                loop_label[k] = hole_label[run]
-            elif area[k] <= 0.0 and run > first and row[run - 1] == r:
-                loop_label[k] = hole_label[run - 1]
+            loop_island[k - base] = island[run]
+            if area[k - base] <= 0.0 and rises:
+                loop_label[k - base] = hole_label[run]
+            elif area[k - base] <= 0.0 and run > first and row[run - 1] == r:
+                loop_label[k - base] = hole_label[run - 1]
     return loop_island, loop_label, area
 
 
@@ -555,13 +583,13 @@ def _describe(edge: Floats, label: Ints, out: Floats) -> None:
 
 
 @kernel
-def _shapes(outline: Outline, runs: Runs, by_runs: Bools) -> tuple[Floats, Ints]:
-    """Return the measures of every island, and its number of sealed holes."""
-    shape = np.zeros((by_runs.size, 9))
-    sealed = np.zeros(by_runs.size, np.int64)
-    for i in range(by_runs.size):
-        edge, label, sealed[i] = _island_edges(outline, runs, i, by_runs[i])
-        _describe(edge, label, shape[i])
+def _shapes(outline: Outline, runs: Runs, by_runs: Bools, begin: int, stop: int) -> tuple[Floats, Ints]:
+    """Return the measures of the islands begin:stop, and their numbers of sealed holes."""
+    shape = np.zeros((stop - begin, 9))
+    sealed = np.zeros(stop - begin, np.int64)
+    for i in range(begin, stop):
+        edge, label, sealed[i - begin] = _island_edges(outline, runs, i, by_runs[i])
+        _describe(edge, label, shape[i - begin])
     return shape, sealed
 
 
@@ -625,93 +653,112 @@ def _copies(island_start: Ints, shape: Floats, sealed: Ints, below: Ints) -> Int
 
 
 @kernel
-def _torsion_of(
-    i: int, outline: Outline, runs: Runs, by_runs: Bools, like: Ints, torsion: Floats, origin: Origins, across: float,
-    most_nodes: int,
-) -> None:  # fmt: skip
-    """Solve an island, or copy the solve of its like."""
-    of = like[i]
-    if np.isnan(torsion[of]) or origin[of] != 0:
-        edge, label, holes = _island_edges(outline, runs, of, by_runs[of])
-        torsion[of], origin[of] = solve_region(edge, label, holes, across, most_nodes), 0
-    if i != of:
-        torsion[i], origin[i] = torsion[of], 1
+def _solve_some(
+    islands: Ints, outline: Outline, runs: Runs, by_runs: Bools, across: float, most_nodes: int
+) -> Floats:
+    """Return the torsion constants of some islands."""
+    torsion = np.empty(islands.size)
+    for k in range(islands.size):
+        edge, label, holes = _island_edges(outline, runs, islands[k], by_runs[islands[k]])
+        torsion[k] = solve_region(edge, label, holes, across, most_nodes)
+    return torsion
 
 
 @kernel
-def _ratio(i: int, shape: Floats, torsion: Floats) -> float:
-    """Return 40 J Ip / A^4."""
-    return float(40.0 * torsion[i] * (shape[i, 3] + shape[i, 4]) / shape[i, 0] ** 4)
-
-
-@kernel
-def _interpolate(stack: Ints, a: int, b: int, shape: Floats, torsion: Floats, origin: Origins) -> None:
-    """Fill in the islands between two solved ones of a stack."""
-    low, high = _ratio(stack[a], shape, torsion), _ratio(stack[b], shape, torsion)
-    for k in range(a + 1, b):
-        i = stack[k]
-        if np.isnan(torsion[i]):
-            ratio = low + (high - low) * (k - a) / (b - a)
-            torsion[i] = ratio * shape[i, 0] ** 4 / (40.0 * (shape[i, 3] + shape[i, 4]))
-            origin[i] = 2
-
-
-@kernel
-def _solve_stack(
-    stack: Ints, outline: Outline, runs: Runs, by_runs: Bools, shape: Floats, like: Ints, torsion: Floats,
-    origin: Origins,
-    across: float, tolerance: float, most_nodes: int,
-) -> None:  # fmt: skip
-    """Solve the keyframes of one stack, halving each step until the middle agrees with interpolation."""
-    todo = np.empty((64 + stack.size // _LONGEST_STEP, 2), np.int64)
-    count = 0
-    for a in range(0, max(1, stack.size - 1), _LONGEST_STEP):
-        todo[count, 0], todo[count, 1] = a, min(a + _LONGEST_STEP, stack.size - 1)
-        count += 1
-    for k in range(count):
-        for end in range(2):
-            _torsion_of(stack[todo[k, end]], outline, runs, by_runs, like, torsion, origin, across, most_nodes)
-    while count > 0:
-        count -= 1
-        a, b = todo[count, 0], todo[count, 1]
-        if b - a < 2:
-            continue
-        if like[stack[a]] == like[stack[b]] and like[stack[(a + b) // 2]] == like[stack[a]]:
-            for k in range(a + 1, b):
-                _torsion_of(stack[k], outline, runs, by_runs, like, torsion, origin, across, most_nodes)
-            continue
-        middle = (a + b) // 2
-        i = stack[middle]
-        _torsion_of(i, outline, runs, by_runs, like, torsion, origin, across, most_nodes)
-        ratio = _ratio(i, shape, torsion)
-        low, high = _ratio(stack[a], shape, torsion), _ratio(stack[b], shape, torsion)
-        expected = low + (high - low) * (middle - a) / (b - a)
-        if abs(expected - ratio) <= tolerance * ratio and tolerance > 0.0:
-            _interpolate(stack, a, middle, shape, torsion, origin)
-            _interpolate(stack, middle, b, shape, torsion, origin)
-        else:
-            todo[count, 0], todo[count, 1] = a, middle
-            todo[count + 1, 0], todo[count + 1, 1] = middle, b
-            count += 2
-
-
-@kernel
-def _solve_stacks(
-    outline: Outline, runs: Runs, by_runs: Bools, shape: Floats, below: Ints, above: Ints, like: Ints, across: float,
-    tolerance: float, most_nodes: int,
-) -> tuple[Floats, Origins]:  # fmt: skip
-    """Return torsion constant and origin of every island, stack by stack from the platform."""
-    torsion = np.full(by_runs.size, np.nan)
-    origin = np.zeros(by_runs.size, np.int8)
-    stack = np.empty(by_runs.size, np.int64)
-    for i in range(by_runs.size):
+def _members(below: Ints, above: Ints) -> tuple[Ints, Ints]:
+    """Return the islands stack by stack, each from the platform up, and where each stack starts."""
+    member = np.empty(below.size, np.int64)
+    start = np.zeros(below.size + 1, np.int64)
+    stacks = size = 0
+    for i in range(below.size):
         if below[i] >= 0:
             continue
-        size = 0
         k = i
         while k >= 0:
-            stack[size] = k
+            member[size] = k
             size += 1
             k = above[k]
-        _solve_stack(stack[:size], outline, runs, by_runs, shape, like, torsion, origin, across, tolerance, most_nodes)
+        stacks += 1
+        start[stacks] = size
+    return member, start[: stacks + 1].copy()
+
+
+class _Known:
+    """The torsion constants known so far, by the first island of each shape; solves what is asked for and not known."""
+
+    def __init__(self, solve: Callable[[Ints], Floats], nodes: Floats, told: Told) -> None:
+        self._solve, self._nodes, self._told = solve, nodes, told
+        self._done = 0
+        self.torsion = np.full(len(nodes), np.nan)
+
+    def want(self, islands: Ints) -> None:
+        """Solve those of `islands` that are not known, in batches with word of progress."""
+        new = np.unique(islands[np.isnan(self.torsion[islands])])
+        batch = np.cumsum(self._nodes[new]) // _BATCH
+        for some in np.split(new, np.flatnonzero(np.diff(batch)) + 1) if len(new) else ():
+            self._told(self._done, self._done + len(new))
+            self.torsion[some] = self._solve(some)
+            self._done += len(some)
+
+
+def _solve_stacks(
+    known: _Known, member: Ints, start: Ints, shape: Floats, like: Ints, tolerance: float
+) -> tuple[Floats, Origins]:
+    """Return torsion constant and origin of every island.
+
+    All stacks are taken together: the keyframes of each, then the middle of every step between them, then the middles
+    of those halves where the first middle did not agree with interpolation, and so on.
+    """
+    per_area = 40.0 * (shape[:, 3] + shape[:, 4]) / shape[:, 0] ** 4
+    steps = _first_steps(start)
+    known.want(like[member[steps.ravel()]])
+    known.want(like[member[start[:-1]]])
+    between = [np.zeros((0, 2), np.int64)]
+    while len(steps):
+        steps = steps[steps[:, 1] - steps[:, 0] >= 2]
+        a, b = steps.T
+        middle = (a + b) // 2
+        known.want(like[member[middle]])
+        same = (like[member[a]] == like[member[b]]) & (like[member[middle]] == like[member[a]])
+        known.want(like[member[_inner(steps[same])]])
+        low, ratio, high = (known.torsion[like[member[k]]] * per_area[member[k]] for k in (a, middle, b))
+        expected = low + (high - low) * (middle - a) / (b - a)
+        agrees = (np.abs(expected - ratio) <= tolerance * ratio) & (tolerance > 0.0)
+        halves = np.concatenate((np.column_stack((a, middle)), np.column_stack((middle, b))))
+        between.append(halves[np.tile(agrees & ~same, 2)])
+        steps = halves[np.tile(~agrees & ~same, 2)]
+    torsion = known.torsion[like]
+    origin = np.where(like == np.arange(len(like)), np.int8(Origin.SOLVED), np.int8(Origin.COPIED))
+    _interpolate(np.concatenate(between), member, per_area, torsion, origin)
     return torsion, origin
+
+
+def _first_steps(start: Ints) -> Ints:
+    """Return the steps between keyframes of all stacks, as places (from, to) in the list of members."""
+    steps = [np.zeros((0, 2), np.int64)]
+    for first, last in zip(start[:-1], start[1:] - 1, strict=True):
+        if last > first:
+            ends = np.arange(first, last, _LONGEST_STEP)
+            steps.append(np.column_stack((ends, np.append(ends[1:], last))))
+    return np.concatenate(steps)
+
+
+def _inner(steps: Ints) -> Ints:
+    """Return all places inside steps, their ends left out."""
+    count = np.maximum(steps[:, 1] - steps[:, 0] - 1, 0)
+    offset = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    return np.asarray(np.repeat(steps[:, 0] + 1, count) + offset, dtype=np.int64)
+
+
+@kernel
+def _interpolate(steps: Ints, member: Ints, per_area: Floats, torsion: Floats, origin: Origins) -> None:
+    """Fill in what is not known inside each step from the ratios at its ends."""
+    for s in range(steps.shape[0]):
+        a, b = steps[s, 0], steps[s, 1]
+        i, j = member[a], member[b]
+        low, high = torsion[i] * per_area[i], torsion[j] * per_area[j]
+        for k in range(a + 1, b):
+            i = member[k]
+            if np.isnan(torsion[i]):
+                torsion[i] = (low + (high - low) * (k - a) / (b - a)) / per_area[i]
+                origin[i] = 2

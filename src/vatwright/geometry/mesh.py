@@ -111,6 +111,11 @@ class Mesh:
         """The lowest and the highest corner of the used vertices (2, 3) [m]; not a number for an empty mesh."""
         return _bounds(self.vertices_m, self.faces)
 
+    @cached_property
+    def shells(self) -> Shells:
+        """The shells and the shell of each face, worked out once per mesh."""
+        return _survey_shells(self)
+
 
 @attrs.frozen(kw_only=True, eq=False)
 class Shell:
@@ -141,6 +146,25 @@ class Shell:
     bounds_m: Floats
     inverted: bool
     group: int
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Shells:
+    """The shells of a mesh.
+
+    Parameters
+    ----------
+    each : tuple of Shell
+        In order of their first face.
+    label : (F,) int32
+        The shell of each face, faces that name a corner twice left out.
+    flat_faces : int
+        Faces of three different corners on one line [1].
+    """
+
+    each: tuple[Shell, ...]
+    label: Ints
+    flat_faces: int
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -773,6 +797,75 @@ def _take_shells(mesh: Mesh, label: Ints, shells: int) -> tuple[Mesh, ...]:
 
 
 @kernel
+def _apart(boxes: Floats, order: Longs, gap: float) -> Longs:
+    """Return for each box (least x, least y, greatest x, greatest y) the lowest box it hangs together with in plan.
+
+    `order` sorts the boxes by least x; boxes less than `gap` apart hang together.
+    """
+    root = np.arange(boxes.shape[0])
+    for p in range(order.size):
+        i = order[p]
+        for q in range(p + 1, order.size):
+            j = order[q]
+            if boxes[j, 0] > boxes[i, 2] + gap:
+                break
+            if boxes[j, 1] <= boxes[i, 3] + gap and boxes[i, 1] <= boxes[j, 3] + gap:
+                a, b = i, j
+                while root[a] != a:
+                    a = root[a]
+                while root[b] != b:
+                    b = root[b]
+                root[max(a, b)] = min(a, b)
+    for i in range(root.size):
+        root[i] = root[root[i]]
+    return root
+
+
+def apart_in_plan(mesh: Mesh, *, gap_m: float) -> Longs:
+    """Return for each shell the number of the piece it belongs to: pieces stand apart, seen from above.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        The mesh, without faces that name a corner twice.
+    gap_m : float
+        Shells whose rectangles in plan are no further apart belong to one piece [m].
+
+    Returns
+    -------
+    (S,) int64 array
+        The number of the piece's first shell.
+
+    Examples
+    --------
+    >>> one = [[[0, 0, 0], [1, 0, 0], [0, 1, 0]]]
+    >>> two = merge_triangles(np.array(one + [[[9, 0, 0], [10, 0, 0], [9, 1, 0]]]))
+    >>> apart_in_plan(two, gap_m=1.0).tolist(), apart_in_plan(two, gap_m=8.0).tolist()
+    ([0, 1], [0, 0])
+    """
+    require_positive(gap_m=gap_m)
+    boxes = np.array([shell.bounds_m[:, :2].ravel() for shell in mesh.shells.each]).reshape(-1, 4)
+    return _apart(boxes, np.argsort(boxes[:, 0], kind="stable"), gap_m)
+
+
+def taken_shells(mesh: Mesh, wanted: NDArray[np.bool_]) -> Mesh:
+    """Return the part of `mesh` made of the `wanted` (S,) shells; the mesh itself when all are.
+
+    Examples
+    --------
+    >>> one = [[[0, 0, 0], [1, 0, 0], [0, 1, 0]]]
+    >>> two = merge_triangles(np.array(one + [[[9, 0, 0], [10, 0, 0], [9, 1, 0]]]))
+    >>> taken_shells(two, np.array([False, True])).bounds_m[0].tolist()
+    [9.0, 0.0, 0.0]
+    """
+    if wanted.all():
+        return mesh
+    faces = mesh.faces[wanted[mesh.shells.label]]
+    used, local = np.unique(faces, return_inverse=True)
+    return Mesh(vertices_m=mesh.vertices_m[used], faces=local.reshape(-1, 3).astype(np.int32))
+
+
+@kernel
 def _cell_key(x: int, y: int, z: int) -> int:
     """Return a well-mixed number for a cell of space."""
     key = np.uint64(x) * np.uint64(0x9E3779B97F4A7C15)
@@ -919,6 +1012,8 @@ def _is_duplicate(mesh: Mesh) -> NDArray[np.bool_]:
     A repeated face has three edges that are not simply paired, so on a good mesh there is nothing to compare.
     """
     duplicate = np.zeros(len(mesh.faces), bool)
+    if not mesh.edges.count[CROWDED:].any():
+        return duplicate
     suspects = np.flatnonzero((mesh.edges.kind.reshape(-1, 3) >= CROWDED).all(axis=1))
     if len(suspects):
         rows = mesh.faces[suspects]
@@ -930,7 +1025,7 @@ def _is_duplicate(mesh: Mesh) -> NDArray[np.bool_]:
     return duplicate
 
 
-def _survey_shells(mesh: Mesh) -> tuple[tuple[Shell, ...], Ints, int]:
+def _survey_shells(mesh: Mesh) -> Shells:
     """Return the shells, the shell of each face, and the number of flat faces; degenerate faces are left out."""
     keep = ~_is_degenerate(mesh.faces)
     solid = mesh if keep.all() else Mesh(vertices_m=mesh.vertices_m, faces=mesh.faces[keep])
@@ -952,7 +1047,7 @@ def _survey_shells(mesh: Mesh) -> tuple[tuple[Shell, ...], Ints, int]:
         )
         for s in range(count)
     )
-    return shells, label, int(flat)
+    return Shells(each=shells, label=label, flat_faces=int(flat))
 
 
 def inspect(mesh: Mesh) -> MeshHealth:
@@ -990,8 +1085,7 @@ def inspect(mesh: Mesh) -> MeshHealth:
     .. [1] Zhang, C. and Chen, T. (2001), Efficient feature extraction for 2D/3D objects in mesh representation,
        Proc. IEEE ICIP, vol. 3, section 2 (volume as a sum of signed tetrahedra) [zhang:2001]
     """
-    shells, _, flat = _survey_shells(mesh)
-    edges = mesh.edges
+    shells, edges = mesh.shells.each, mesh.edges
     count = edges.count
     gaps = np.flatnonzero(edges.kind == OPEN)[: TOLERANCES.places]
     f, j = gaps // 3, gaps % 3
@@ -1005,7 +1099,7 @@ def inspect(mesh: Mesh) -> MeshHealth:
         overused_edges=int(count[CROWDED] + count[UNBALANCED]),
         badly_wound_edges=int(count[MISWOUND]),
         degenerate_faces=int(_is_degenerate(mesh.faces).sum()),
-        flat_faces=flat,
+        flat_faces=mesh.shells.flat_faces,
         duplicate_faces=int(_is_duplicate(mesh).sum()),
         shells=shells,
         volume_m3=float(sum(shell.volume_m3 for shell in shells)),
@@ -1112,10 +1206,9 @@ def mend(mesh: Mesh) -> tuple[Mesh, list[RepairNote]]:
         mesh = _turned(mesh, turn)
         note("rewound", turn.sum(), "Faces turned to agree with their neighbours: {}")
         note("one-sided", conflicts, "Edges where no winding agrees, the surface has one side: {}")
-    shells, label, _ = _survey_shells(mesh)
-    inverted = np.array([shell.inverted for shell in shells], bool)
+    inverted = np.array([shell.inverted for shell in mesh.shells.each], bool)
     if inverted.any():
-        mesh = _turned(mesh, inverted[label])
+        mesh = _turned(mesh, inverted[mesh.shells.label])
         note("turned", inverted.sum(), "Shells that were inside out, turned outward: {}")
     count = mesh.edges.count
     note("open", count[OPEN], "Edges still open, with one face: {}")

@@ -107,6 +107,11 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
     PartLayers
         With warnings for whatever is open, badly wound, duplicated, inverted or overlapping.
 
+    Raises
+    ------
+    InputError
+        When the middle of no layer cuts it: there is nothing to print.
+
     Notes
     -----
     Areas are exact where the mesh is closed (Green's theorem on the cuts), less what overlaps; in layers where it is open
@@ -119,6 +124,12 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
     count = layer_count(top_m - bottom_m, layer_nm)
     step("areas", 1, 5)
     profile = area_profile(mended, layer_nm=layer_nm, bottom_m=bottom_m, layers=count)
+    if not profile.perimeter_m.any():
+        raise InputError.one(
+            "mesh",
+            f"is {(top_m - bottom_m) * 1e3:g} mm tall: no layer of {layer_nm / 1e6:g} mm holds any of it",
+            "Check its unit, or take thinner layers",
+        )
     step("sections", 2, 5)
     return _measured(
         sections(mended, layer_nm=layer_nm, bottom_m=bottom_m, first=0, count=count),

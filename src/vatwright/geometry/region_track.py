@@ -16,8 +16,11 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_positive
+from vatwright.geometry.blocks import in_blocks
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from vatwright.geometry.spans import Spans
@@ -192,17 +195,19 @@ def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool 
         require_positive(thickness_m=float(thickness.min()), thickest_m=float(thickness.max()))
     thick = np.ascontiguousarray(np.broadcast_to(thickness, (layers,)))
     runs = (spans.layer_start, spans.row, spans.x0_m, spans.x1_m)
-    island_of_run, island_start, hole_after_run, hole_start = _label(*runs)
-    measures, hole_area, hole_island = _measure(
-        *runs,
-        island_of_run,
-        hole_after_run,
-        int(island_start[-1]),
-        int(hole_start[-1]),
-        spans.pitch_m,
-        spans.origin_m[1],
+    load = np.diff(spans.layer_start)
+    inside = in_blocks(load, lambda a, b: _label_between(spans, a, b))
+    island_start, hole_start = (_starts([p[k] for p in inside]) for k in (1, 3))
+    firsts = np.cumsum([(0, 0), *((p[1][-1], p[3][-1]) for p in inside)], axis=0)
+    island_of_run = np.concatenate([p[0] + f[0] for p, f in zip(inside, firsts[:-1], strict=True)])
+    hole_after_run = np.concatenate(
+        [np.where(p[2] >= 0, p[2] + f[1], -1) for p, f in zip(inside, firsts[:-1], strict=True)]
     )
-    link_start, link_below, link_area = _link(*runs, island_of_run, island_start)
+    measures, hole_area = (np.concatenate([p[k] for p in inside]) for k in (4, 5))
+    hole_island = np.concatenate([p[6] + f[0] for p, f in zip(inside, firsts[:-1], strict=True)])
+    links = in_blocks(load, lambda a, b: _link(*runs, island_of_run, island_start, a, b))
+    link_start = _starts([p[0] for p in links])
+    link_below, link_area = (np.concatenate([p[k] for p in links]) for k in (1, 2))
     follow = _follow(*runs, hole_after_run, hole_start, hole_area, thick, platform_closes)
     sealed, pocket, first, last, volume, mouth, end = follow
     area = measures[:, 0]
@@ -228,6 +233,69 @@ def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool 
         hole_pocket=pocket,
         pockets=Pockets(first_layer=first, last_layer=last, volume_m3=volume, open_area_m2=mouth, end=end),
     )
+
+
+def _starts(parts: Sequence[Ints]) -> Ints:
+    """Return where things start, given where they start in each of several blocks."""
+    return np.concatenate(([0], np.cumsum(np.concatenate([np.diff(p) for p in parts]))))
+
+
+def _label_between(spans: Spans, first: int, last: int) -> tuple[Ints, Ints, Ints, Ints, Floats, Floats, Ints]:
+    """Return what :func:`_label` and :func:`_measure` tell of some layers, numbered from their first."""
+    a, b = spans.layer_start[first], spans.layer_start[last]
+    runs = (spans.layer_start[first : last + 1] - a, spans.row[a:b], spans.x0_m[a:b], spans.x1_m[a:b])
+    island, island_start, hole, hole_start = _label(*runs)
+    counts = int(island_start[-1]), int(hole_start[-1])
+    return island, island_start, hole, hole_start, *_measure(*runs, island, hole, *counts, spans.pitch_m, spans.origin_m[1])
+
+
+def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Regions, Spans]:
+    """Return the regions and the runs of the layers from `first` to ``last - 1``, numbered anew; pockets stay whole.
+
+    Links to the layer beneath `first` are left out.
+
+    Examples
+    --------
+    >>> from vatwright.geometry.spans import spans_from_bitmaps
+    >>> runs = spans_from_bitmaps([np.ones((4, 4), dtype=bool)] * 3, pixel_m=1e-3)
+    >>> some, rows = of_layers(connect(runs, thickness_m=5e-5), runs, 1, 3)
+    >>> some.island_start.tolist(), some.link_below.tolist(), rows.layers
+    ([0, 1, 2], [0], 2)
+    """
+    a, b = spans.layer_start[first], spans.layer_start[last]
+    i, j = regions.island_start[first], regions.island_start[last]
+    g, h = regions.hole_start[first], regions.hole_start[last]
+    second = regions.island_start[first + 1] if last > first else i
+    k, m = regions.link_start[second], regions.link_start[j]
+    after = regions.hole_after_run[a:b]
+    part = attrs.evolve(
+        regions,
+        island_start=regions.island_start[first : last + 1] - i,
+        island_of_run=regions.island_of_run[a:b] - i,
+        area_m2=regions.area_m2[i:j],
+        centroid_m=regions.centroid_m[i:j],
+        box_m=regions.box_m[i:j],
+        fresh=regions.fresh[i:j],
+        link_start=np.maximum(regions.link_start[i : j + 1] - k, 0),
+        link_below=regions.link_below[k:m] - i,
+        link_area_m2=regions.link_area_m2[k:m],
+        hole_start=regions.hole_start[first : last + 1] - g,
+        hole_after_run=np.where(after >= 0, after - g, -1),
+        hole_area_m2=regions.hole_area_m2[g:h],
+        hole_island=regions.hole_island[g:h] - i,
+        hole_sealed=regions.hole_sealed[g:h],
+        hole_pocket=regions.hole_pocket[g:h],
+    )
+    rows = attrs.evolve(
+        spans,
+        layer_start=spans.layer_start[first : last + 1] - a,
+        row=spans.row[a:b],
+        x0_m=spans.x0_m[a:b],
+        x1_m=spans.x1_m[a:b],
+        area_m2=spans.area_m2[first:last],
+        overlap_area_m2=spans.overlap_area_m2[first:last],
+    )
+    return part, rows
 
 
 @kernel
@@ -428,14 +496,16 @@ def _match_rows(row: Rows, a: int, last: int, c: int, low_last: int) -> tuple[in
 
 
 @kernel
-def _link(layer_start: Ints, row: Rows, x0: Floats, x1: Floats, island: Ints, start: Ints) -> tuple[Ints, Ints, Floats]:
-    """Return, for each island, the islands beneath it and the length (in rows) they share."""
-    islands = start[-1]
-    link_start = np.zeros(islands + 1, np.int64)
-    all_below = np.empty(2 * row.size, np.int64)
-    all_shared = np.empty(2 * row.size)
+def _link(
+    layer_start: Ints, row: Rows, x0: Floats, x1: Floats, island: Ints, start: Ints, begin: int, stop: int
+) -> tuple[Ints, Ints, Floats]:
+    """Return, for each island of layers begin:stop, the islands beneath it and the length (in rows) they share."""
+    base = start[begin]
+    link_start = np.zeros(start[stop] - base + 1, np.int64)
+    all_below = np.empty(2 * (layer_start[stop] - layer_start[max(0, begin - 1)]), np.int64)
+    all_shared = np.empty(all_below.size)
     total = 0
-    for n in range(1, start.size - 1):
+    for n in range(max(1, begin), stop):
         a, last = layer_start[n], layer_start[n + 1]
         c, low_last = layer_start[n - 1], layer_start[n]
         count = start[n + 1] - start[n]
@@ -456,7 +526,7 @@ def _link(layer_start: Ints, row: Rows, x0: Floats, x1: Floats, island: Ints, st
                 all_below[total], all_shared[total] = below[k], shared[k]
                 total += 1
                 k = chain[k]
-            link_start[start[n] + i + 1] = total
+            link_start[start[n] - base + i + 1] = total
     return link_start, all_below[:total].copy(), all_shared[:total].copy()
 
 
@@ -556,13 +626,15 @@ def _flow_layer(
     while a < last or c < low_last:
         b, d = _row_end(row, a, last), _row_end(row, c, low_last)
         if a < last and (c >= low_last or row[a] < row[c]):
-            _vent_row(x0, x1, a, b, c, c, hole, parent, vented, state, pockets)
+            if b > a + 1:
+                _vent_row(x0, x1, a, b, c, c, hole, parent, vented, state, pockets)
             a = b
         elif c < low_last and (a >= last or row[c] < row[a]):
             _vent_row(x0, x1, c, d, a, a, hole, parent, vented, state, pockets)
             c = d
         else:
-            _flow_row(x0, x1, a, b, c, d, hole, parent, vented, state, pockets, merged)
+            if b > a + 1 or d > c + 1:
+                _flow_row(x0, x1, a, b, c, d, hole, parent, vented, state, pockets, merged)
             a, c = b, d
 
 
@@ -607,7 +679,7 @@ def _follow(
     for n in range(layers):
         if n == 0 and not platform_closes:
             vented[: hole_start[1]] = True
-        if n > 0:
+        if n > 0 and hole_start[n + 1] > hole_start[n - 1]:
             _flow_layer(layer_start, n, row, x0, x1, hole, parent, vented, state, pockets, merged)
         count = _seal_layer(
             n, hole_start[n], hole_start[n + 1], hole_area, thickness[n], parent, vented, state, sealed, pocket, count

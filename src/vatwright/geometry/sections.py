@@ -159,28 +159,21 @@ def _list_faces(faces: Ints, above: Ints, place: Longs, segments: int) -> Ints:
 
 
 @kernel
-def _way_out(faces: Ints, above: Ints, f: int, k: int) -> tuple[int, int]:
-    """Return the half-edges by which a segment enters (going down) and leaves (going up) face f in layer k."""
+def _entry(faces: Ints, above: Ints, f: int, k: int) -> int:
+    """Return the corner at which the side starts by which a segment of layer k enters face f, going down."""
     a, b, c = above[faces[f, 0]] > k, above[faces[f, 1]] > k, above[faces[f, 2]] > k
-    if a:
-        if b:
-            return 3 * f + 1, 3 * f + 2
-        return (3 * f, 3 * f + 1) if c else (3 * f, 3 * f + 2)
-    if b:
-        return (3 * f + 2, 3 * f) if c else (3 * f + 1, 3 * f)
-    return 3 * f + 2, 3 * f + 1
+    if a and not b:
+        return 0
+    return 1 if b and not c else 2
 
 
 @kernel
-def _cut_edge(vertices: Floats, faces: Ints, above: Ints, h: int, z: float, points: Floats, at: int) -> None:
-    """Write the point where half-edge h crosses height z, worked out from the lower end whichever way h runs."""
-    a, b = faces[h // 3, h % 3], faces[h // 3, (h + 1) % 3]
-    if above[a] > above[b]:
-        a, b = b, a
-    t = (z - vertices[a, 2]) / (vertices[b, 2] - vertices[a, 2])
+def _cut(vertices: Floats, low: int, high: int, z: float, points: Floats, at: int) -> None:
+    """Write where the edge from `low` up to `high` crosses height z: from below, whichever face asks."""
+    t = (z - vertices[low, 2]) / (vertices[high, 2] - vertices[low, 2])
     t = min(max(t, 0.0), 1.0)
-    points[at, 0] = vertices[a, 0] + t * (vertices[b, 0] - vertices[a, 0])
-    points[at, 1] = vertices[a, 1] + t * (vertices[b, 1] - vertices[a, 1])
+    points[at, 0] = vertices[low, 0] + t * (vertices[high, 0] - vertices[low, 0])
+    points[at, 1] = vertices[low, 1] + t * (vertices[high, 1] - vertices[low, 1])
 
 
 @kernel
@@ -195,23 +188,33 @@ def _trace_layer(
             if seen[seed] == k:
                 continue
             f = seed
-            h, out = _way_out(faces, above, f, k)
+            j = _entry(faces, above, f, k)
             if sweep == 2:
-                if twin[h] >= 0:
+                if twin[3 * f + j] >= 0:
                     continue
-                _cut_edge(vertices, faces, above, h, z, points, at)
+                _cut(vertices, faces[f, (j + 1) % 3], faces[f, j], z, points, at)
                 mark[at] = OPEN_START
                 at += 1
             else:
                 mark[at] = CLOSED_START
             while seen[f] != k:
                 seen[f] = k
-                h, out = _way_out(faces, above, f, k)
-                _cut_edge(vertices, faces, above, out, z, points, at)
+                # The side entered by goes down from `high` to `low`; the third corner says by which side to leave.
+                high, low = faces[f, j], faces[f, j + 1 if j < 2 else 0]
+                j = j + 2 if j < 1 else j - 1
+                third = faces[f, j]
+                if above[third] > k:
+                    high = third
+                    j = j - 1 if j > 0 else 2
+                else:
+                    low = third
+                _cut(vertices, low, high, z, points, at)
                 at += 1
-                if twin[out] < 0:
+                h = twin[3 * f + j]
+                if h < 0:
                     break
-                f = twin[out] // 3
+                f = h // 3
+                j = h - 3 * f
 
 
 @parallel_kernel
@@ -308,9 +311,9 @@ def sections(mesh: Mesh, *, layer_nm: int, bottom_m: float, first: int, count: i
 
 
 def sections_in_chunks(
-    mesh: Mesh, *, layer_nm: int, bottom_m: float, layers: int, points_at_once: int = 4_000_000
+    mesh: Mesh, *, layer_nm: int, bottom_m: float, layers: int, begin: int = 0, points_at_once: int = 4_000_000
 ) -> Iterator[Sections]:
-    """Yield the sections of layers 0 to ``layers - 1`` in runs of layers that hold about `points_at_once` points.
+    """Yield the sections of layers `begin` to ``layers - 1`` in runs of layers that hold about `points_at_once` points.
 
     Memory then stays within about 25 bytes a point and 40 bytes a face, however tall the part is.
 
@@ -327,7 +330,7 @@ def sections_in_chunks(
     require_layers(layer_nm=layer_nm, layers=points_at_once)
     above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_nm / NM_PER_M, 0, layers)
     total = np.concatenate([[0], np.cumsum(_count_crossings(mesh.faces, above, layers).sum(axis=0))])
-    first = 0
+    first = begin
     while first < layers:
         fitting = int(np.searchsorted(total, total[first] + points_at_once, side="right")) - 1
         last = min(layers, max(first + 1, fitting))

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_finite, require_positive
+from vatwright.geometry.blocks import in_blocks
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -200,35 +201,55 @@ def spans(
         raise InputError.one("points_m", "some corners are not finite numbers", "Look at the sections they come from.")
     loops = np.ascontiguousarray(loop_start, dtype=np.int64)
     layers = np.ascontiguousarray(layer_start, dtype=np.int64)
-    crossings = _count_crossings(points, loops, layers, float(origin_m[1]), float(pitch_m), int(rows))
+    grid = (float(origin_m[1]), float(pitch_m), int(rows))
+    parts = in_blocks(np.diff(loops[layers]), lambda a, b: _runs_between(points, loops, layers[a : b + 1], grid))
+    return Spans(
+        layer_start=np.concatenate(([0], np.cumsum(np.concatenate([np.diff(p[0]) for p in parts])))),
+        row=np.concatenate([p[1] for p in parts]),
+        x0_m=np.concatenate([p[2][:, 0] for p in parts]),
+        x1_m=np.concatenate([p[2][:, 1] for p in parts]),
+        origin_m=(float(origin_m[0]), float(origin_m[1])),
+        pitch_m=float(pitch_m),
+        rows=int(rows),
+        area_m2=np.concatenate([p[3][:, 0] for p in parts]) * pitch_m,
+        overlap_area_m2=np.concatenate([p[3][:, 1] for p in parts]) * pitch_m,
+    )
+
+
+def _runs_between(
+    points: Floats, loops: Ints, layers: Ints, grid: tuple[float, float, int]
+) -> tuple[Ints, NDArray[np.int32], Floats, Floats]:
+    """Return the runs of some layers: start of each, rows, ends, and area and overlap over the pitch."""
+    crossings = _count_crossings(points, loops, layers, *grid)
     room = np.concatenate((np.zeros(1, np.int64), np.cumsum(crossings // 2)))
     row = np.empty(room[-1], np.int32)
     ends = np.empty((room[-1], 2))
     tally = np.zeros((len(layers) - 1, 2))
-    filled = _fill_runs(
-        points,
-        loops,
-        layers,
-        float(origin_m[1]),
-        float(pitch_m),
-        int(rows),
-        int(crossings.max(initial=0)),
-        room,
-        row,
-        ends,
-        tally,
-    )
-    used = int(filled[-1])
-    return Spans(
-        layer_start=filled,
-        row=row[:used].copy(),
-        x0_m=ends[:used, 0].copy(),
-        x1_m=ends[:used, 1].copy(),
-        origin_m=(float(origin_m[0]), float(origin_m[1])),
-        pitch_m=float(pitch_m),
-        rows=int(rows),
-        area_m2=tally[:, 0] * pitch_m,
-        overlap_area_m2=tally[:, 1] * pitch_m,
+    filled = _fill_runs(points, loops, layers, *grid, int(crossings.max(initial=0)), room, row, ends, tally)
+    return filled, row[: filled[-1]], ends[: filled[-1]], tally
+
+
+def joined_spans(parts: Sequence[Spans]) -> Spans:
+    """Return the layers of several runs of layers, first to last, as one; all ruled alike.
+
+    Examples
+    --------
+    >>> mask = np.zeros((4, 6), dtype=bool)
+    >>> mask[1:3, 1:4] = True
+    >>> one = spans_from_bitmaps([mask], pixel_m=5e-5)
+    >>> joined_spans([one, one]).layer_start.tolist()
+    [0, 2, 4]
+    """
+    if len(parts) == 1:
+        return parts[0]
+    return attrs.evolve(
+        parts[0],
+        layer_start=np.concatenate(([0], np.cumsum(np.concatenate([np.diff(p.layer_start) for p in parts])))),
+        row=np.concatenate([p.row for p in parts]),
+        x0_m=np.concatenate([p.x0_m for p in parts]),
+        x1_m=np.concatenate([p.x1_m for p in parts]),
+        area_m2=np.concatenate([p.area_m2 for p in parts]),
+        overlap_area_m2=np.concatenate([p.overlap_area_m2 for p in parts]),
     )
 
 

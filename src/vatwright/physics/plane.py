@@ -242,41 +242,6 @@ def twist_sigma(*, x_m: Readings, y_m: Readings, sigma_m: Readings, width_m: flo
     return float(1.0 / abs(r[-1, -1]))
 
 
-def corner_error(*, tilt_x: float, tilt_y: float, width_m: float, depth_m: float) -> float:
-    r"""Return by how much the gap at the worst corner of a tilted platform exceeds the gap at its middle.
-
-    .. math:: e = \tfrac12 (|b_x| w + |b_y| d)
-
-    Parameters
-    ----------
-    tilt_x, tilt_y : float
-        Growth of the gap along x and along y [1].
-    width_m, depth_m : float
-        Size of the platform [m].
-
-    Returns
-    -------
-    float
-        Error [m].
-
-    Notes
-    -----
-    At most tilt times half the diagonal, and exactly that where the platform tilts along its diagonal.  Exact for a flat
-    platform; a twisted one adds its twist.
-
-    Examples
-    --------
-    >>> round(corner_error(tilt_x=7e-4, tilt_y=5e-4, width_m=0.1, depth_m=0.06) * 1e6, 6)
-    50.0
-
-    References
-    ----------
-    Geometry. [derived:vatwright]
-    """
-    require_positive(width_m=width_m, depth_m=depth_m)
-    return (abs(tilt_x) * width_m + abs(tilt_y) * depth_m) / 2.0
-
-
 def _design(
     x_m: Readings, y_m: Readings, sigma_m: Readings, width_m: float | None, depth_m: float | None
 ) -> tuple[Floats, Floats]:

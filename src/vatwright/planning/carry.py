@@ -13,7 +13,7 @@ from vatwright.planning.base import StackLoad, stack_load
 from vatwright.planning.case import Case
 from vatwright.planning.choice import covering, settable
 from vatwright.planning.duration import SHARES, layer_times
-from vatwright.planning.exposure import exposure_ratio
+from vatwright.planning.exposure import both_lights_guessed, exposure_ratio
 from vatwright.planning.hands import hand_plan, hands_can_help
 from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.narrowing import dominant, worth_measuring
@@ -54,6 +54,9 @@ if TYPE_CHECKING:
 
 RANGE = (0.05, 0.95)
 """The ranges shown are 90 % ranges."""
+
+ROUNDING = 0.005
+"""A chance this close below the confidence asked for is printed as the same per cent [-]."""
 
 CONFIDENCE_STEPS = 4
 """How often more worlds are covered for the weakest demand so that all together hold as often as asked."""
@@ -106,7 +109,9 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
     advice = _advice(case, settings, ranges, hand)
     success = _success(outcome)
     watch = risks(case, settings, outcome, layers, hand)
-    holds = success.mean >= job.confidence - 0.005
+    holds = success.mean >= job.confidence - ROUNDING
+    likely = float(np.median(outcome.chance())) >= job.confidence
+    measure = worth_measuring(ranges, case.worlds, job)
     return CarrySheet(
         job=job.name,
         recipe=job.recipe.name,
@@ -119,7 +124,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
         room_from_k=job.recipe.proof.room_k,
         room_k=job.room_k,
         holds=holds,
-        verdict=explain.verdict(holds=holds, watch=watch, hand=hand),
+        verdict=explain.verdict(holds=holds, likely=likely, watch=watch, hand=hand, measure=measure),
         confidence=job.confidence,
         tolerance=job.tolerance,
         success=success,
@@ -137,7 +142,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
         ),
         hand=hand,
         risks=watch,
-        measure_next=worth_measuring(ranges, case.worlds, job),
+        measure_next=measure,
         beliefs=_beliefs(case),
         cautions=cautions(job, hand),
         open_questions=open_questions(job),
@@ -197,6 +202,9 @@ def _needs(case: Case) -> dict[str, Floats]:
     settings = job.recipe.settings
     ones = np.ones(worlds.count)
     ratio = exposure_ratio(worlds.origin, worlds.target)
+    if both_lights_guessed(job):
+        # What the proof tells about one guess says nothing about the other: the seconds stay, the doubt remains.
+        ratio = ratio / np.median(ratio)
     between: dict[str, Any] = {
         "origin": worlds.origin,
         "target": worlds.target,
@@ -210,10 +218,12 @@ def _needs(case: Case) -> dict[str, Floats]:
         whole = carried_lift_m(proven_lift_m=proven.lift_m, **between)
         peel = np.minimum(carried_peel_lift_m(proven_peel_m=proven.peel_lift_m, **between), whole)
         needs[f"{phase}.peel_lift_mm"] = peel
-        needs[f"{phase}.clear_lift_mm"] = whole - peel if proven.clear_lift_m > 0.0 else 0.0 * ones
+        # As changes against the proven stages, so that nothing changes by a rounding.
+        clear = np.maximum(proven.clear_lift_m + (whole - proven.lift_m) - (peel - proven.peel_lift_m), 0.0)
+        needs[f"{phase}.clear_lift_mm"] = clear if proven.clear_lift_m > 0.0 else 0.0 * ones
         needs[f"{phase}.soak_s"] = proven.soak_s * ones
         needs[f"{phase}.refill_s"] = carried_refill_s(
-            proven.refill_s, proven=proven, whole_m=whole, clear_m=whole - peel, origin=worlds.origin, target=worlds.target,
+            proven.refill_s, proven=proven, whole_m=whole, clear_m=clear, origin=worlds.origin, target=worlds.target,
             reach_from_m=between["span_from_m"], reach_to_m=between["span_to_m"],
             density_from_kg_m3=job.resin_from.density_kg_m3, density_to_kg_m3=job.resin.density_kg_m3,
         )  # fmt: skip
@@ -222,7 +232,7 @@ def _needs(case: Case) -> dict[str, Floats]:
     return needs
 
 
-DEMANDS = ("settle_s", "refill_s", "peel_lift_mm", "clear_lift_mm")
+DEMANDS = ("settle_s", "peel_lift_mm", "clear_lift_mm")
 """Quantities of which too little fails: the advice covers the chosen share of worlds.  The others take the median."""
 
 
@@ -299,8 +309,8 @@ def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None
     low = high = value
     dominated = narrowed = ""
     if values is not None:
-        finite = np.where(np.isfinite(values), values, job.target.controller.rule(name).maximum)
-        low, high = (float(np.quantile(finite, q)) for q in RANGE)
+        finite = values[np.isfinite(values)]
+        low, high = (float(np.quantile(finite, q)) for q in RANGE) if len(finite) else (value, value)
         dominated, narrowed = dominant(values, case.worlds, job)
     by_hand = hand is not None and any(v.setting == name for v in hand.visits)
     return Advice(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vatwright.records.machine import Rule
+from vatwright.records.machine import Obeys, Rule
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,21 +17,28 @@ if TYPE_CHECKING:
 BENCH_STEPS = {"s": (0.1, 1.0), "mm": (1.0e-4, 1.0e-4), "mm_s": (1.0e-4, 1.0e-4)}
 """Steps in which people set values, SI: below ten units, and from ten units on; common practice, no source."""
 
+UNLIMITED = Rule(obeys=Obeys.YES).maximum
+"""The limit of a controller of which nobody stated one, SI."""
+
 COARSE_FROM_S = 10.0
 SAME = 1.0e-9
 """Relative difference below which two values are one: far above rounding, far below any step [-]."""
 
 
 def covering(values: Floats, share: float) -> float:
-    """Return the value that covers `share` of the worlds; infinite where fewer than that can be covered.
+    """Return the value that covers `share` of the worlds in which any value will do; infinite where there is none.
+
+    A world that no value of this setting can save has no say in it: what it lacks is something else, and the chance that
+    the run holds tells.
 
     Examples
     --------
     >>> import numpy as np
-    >>> covering(np.array([1.0, 2.0, 3.0, 4.0, np.inf]), 0.8)
+    >>> covering(np.array([1.0, 2.0, 3.0, 4.0, 5.0, np.inf]), 0.8)
     4.0
     """
-    return float(np.quantile(values, share, method="inverted_cdf"))
+    finite = values[np.isfinite(values)]
+    return float(np.quantile(finite, share, method="inverted_cdf")) if len(finite) else math.inf
 
 
 def settable(wanted: float, *, unit: str, rule: Rule, proven: float, up: bool | None) -> float:
@@ -62,7 +69,7 @@ def settable(wanted: float, *, unit: str, rule: Rule, proven: float, up: bool | 
     4.5
     """
     if math.isinf(wanted):
-        return rule.maximum
+        return proven if rule.maximum == UNLIMITED else rule.maximum
     fine, coarse = BENCH_STEPS[unit]
     step = max(rule.step, coarse if unit == "s" and wanted >= COARSE_FROM_S else fine)
     if abs(wanted - proven) <= SAME * max(abs(proven), step):

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from vatwright.planning.case import Case
-from vatwright.planning.exposure import curve_belief
+from vatwright.planning.exposure import both_lights_guessed, curve_belief
 from vatwright.planning.resin_flow import viscosity_belief
 from vatwright.planning.unknowns import PEEL_ANGLE_RAD
 from vatwright.records.job import Job
 from vatwright.records.machine import Backing, Obeys
-from vatwright.records.plan import HandPlan, Risk
+from vatwright.records.plan import HandPlan, Measurement, Risk
 from vatwright.records.sourced import Sourced
 from vatwright.units import ZERO_CELSIUS_K
 
@@ -18,12 +18,30 @@ ALIKE = 0.03
 """Ratios closer to one than this are called the same [-]."""
 
 
-def verdict(*, holds: bool, watch: tuple[Risk, ...], hand: HandPlan | None) -> str:
-    """Return the verdict in one sentence."""
+def verdict(
+    *, holds: bool, likely: bool, watch: tuple[Risk, ...], hand: HandPlan | None, measure: tuple[Measurement, ...]
+) -> str:
+    """Return the verdict in a sentence or two.
+
+    Parameters
+    ----------
+    holds : bool
+        Whether the run holds as often as asked.
+    likely : bool
+        Whether it would if the middle of every range were the truth: then what is missing is knowledge.
+    watch : tuple of Risk
+        Risks, likeliest first.
+    hand : HandPlan or None
+        What is done by hand.
+    measure : tuple of Measurement
+        Readings worth taking, best first.
+    """
     if holds:
         count = 0 if hand is None else len(hand.visits)
         visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
         return f"Will hold{visits}."
+    if likely and measure:
+        return f"Likely to hold, but too little is known to count on it. First {measure[0].reading}."
     worst = max(watch, key=lambda r: r.chance, default=None)
     because = f" {worst.what} {worst.do}" if worst is not None else ""
     return f"Not safe yet.{because}"
@@ -119,6 +137,8 @@ def _times(ratio: float) -> str:
 
 
 def _light(case: Case) -> str:
+    if both_lights_guessed(case.job):
+        return "nobody read the light of either machine, so the seconds stay"
     ratio = float(np.median(case.worlds.target.irradiance_w_m2 / case.worlds.origin.irradiance_w_m2))
     percent = round(abs(ratio - 1.0) * 100.0)
     how = "same dose"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vatwright.physics.cure_depth import fit_working_curve
+from vatwright.records.job import Job
 from vatwright.records.material import Resin, WorkingCurve
 from vatwright.records.sourced import Kind, Sourced
 
@@ -27,6 +28,12 @@ UNKNOWN_CURVE = WorkingCurve(
 def curve_is_known(resin: Resin) -> bool:
     """Return whether anybody measured or stated the resin's working curve."""
     return resin.curve is not None or len(resin.cure_readings) >= 2
+
+
+def both_lights_guessed(job: Job) -> bool:
+    """Return whether nobody read or stated the light of either of two machines."""
+    lights = (job.origin.light, job.target.light)
+    return job.origin != job.target and all(x.irradiance_w_m2.kind is Kind.ESTIMATE for x in lights)
 
 
 def curve_belief(resin: Resin) -> WorkingCurve:

@@ -65,8 +65,9 @@ def carried_lift_m(*, proven_lift_m: float, origin: Side, target: Side, span_fro
     (S,) ndarray
         Rises; exactly the proven one where nothing differs.
     """
-    before = np.minimum(release_lift_m(origin.tan_angle, span_from_m), proven_lift_m)
-    return np.asarray(proven_lift_m + release_lift_m(target.tan_angle, span_to_m) - before)
+    before, after = release_lift_m(origin.tan_angle, span_from_m), release_lift_m(target.tan_angle, span_to_m)
+    # It did let go within the proven rise: a world that says otherwise is scaled down to it, on both machines.
+    return np.asarray(proven_lift_m + np.minimum(proven_lift_m / before, 1.0) * (after - before))
 
 
 def carried_peel_lift_m(

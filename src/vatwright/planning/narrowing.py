@@ -24,6 +24,9 @@ NEAR_K = 1.5
 ENOUGH_SQUARES = 3
 """Cure readings from which a line has scatter to judge itself by."""
 
+WORTH_SHARE = 0.85
+"""A reading that leaves more of a range than this is not worth its minutes [-]; engineering estimate."""
+
 LEAST_SHARE = 0.02
 """An unknown that explains less of a range than this is not named [-]."""
 
@@ -123,8 +126,8 @@ def _machines(job: Job) -> tuple[tuple[str, Machine], ...]:
     return (("origin", job.origin), ("target", job.target))
 
 
-def explained(values: Floats, worlds: Worlds) -> dict[str, float]:
-    """Return the share of a range that each unknown explains alone: squared rank correlation with its coordinate [-].
+def explained(values: Floats, worlds: Worlds, axes: tuple[str, ...]) -> float:
+    """Return the share of a range that some unknowns explain together: squared multiple correlation of ranks [-].
 
     Parameters
     ----------
@@ -132,22 +135,37 @@ def explained(values: Floats, worlds: Worlds) -> dict[str, float]:
         What every world needs.
     worlds : Worlds
         The same worlds.
+    axes : tuple of str
+        Unknowns.
 
     Returns
     -------
-    dict of str to float
-        Shares; empty where there is no range.
+    float
+        Share; 0 where there is no range.
 
     References
     ----------
     Spearman, Am. J. Psychol. 15 (1904) 72-101. [spearman:1904]
     """
-    finite = np.isfinite(values)
-    spread = np.ptp(values[finite]) if finite.any() else 0.0
-    if finite.sum() < 3 or spread <= LEAST_SPREAD * max(abs(float(values[finite].mean())), LEAST_SPREAD):
-        return {}
-    ranks = _ranks(values)
-    return {axis: float(np.corrcoef(ranks, _ranks(z))[0, 1] ** 2) for axis, z in worlds.axes.items()}
+    if not _has_range(values):
+        return 0.0
+    ranks = _centred(values)
+    # Two machines of one kind share an unknown: each different coordinate once.
+    columns = list({id(worlds.axes[axis]): _centred(worlds.axes[axis]) for axis in axes}.values())
+    design = np.column_stack(columns)
+    fitted = design @ np.linalg.lstsq(design, ranks, rcond=None)[0]
+    return min(float(fitted @ fitted) / float(ranks @ ranks), 1.0)
+
+
+def _has_range(values: Floats) -> bool:
+    finite = values[np.isfinite(values)]
+    if len(finite) < 3:
+        return False
+    return bool(np.ptp(finite) > LEAST_SPREAD * max(abs(float(finite.mean())), LEAST_SPREAD))
+
+
+def _centred(values: Floats) -> Floats:
+    return _ranks(values) - (len(values) - 1) / 2.0
 
 
 def _ranks(values: Floats) -> Floats:
@@ -159,20 +177,20 @@ def _ranks(values: Floats) -> Floats:
 
 def dominant(values: Floats, worlds: Worlds, job: Job) -> tuple[str, str]:
     """Return the label of the unknown that explains most of a range and the text of the reading that narrows it most."""
-    shares = explained(values, worlds)
-    if not shares:
+    if not _has_range(values):
         return "", ""
+    shares = {axis: explained(values, worlds, (axis,)) for axis in worlds.axes}
     axis = max(shares, key=lambda name: shares[name])
     if shares[axis] < LEAST_SHARE:
         return "", ""
-    best = min(readings(job), key=lambda r: share_left(r, shares), default=None)
-    helps = best is not None and share_left(best, shares) < 1.0 - LEAST_SHARE
-    return label(axis, job), best.text if best is not None and helps else ""
+    left = {reading.text: share_left(reading, values, worlds) for reading in readings(job)}
+    best = min(left, key=lambda text: left[text], default="")
+    return label(axis, job), best if left.get(best, 1.0) <= WORTH_SHARE else ""
 
 
-def share_left(reading: Reading, shares: dict[str, float]) -> float:
+def share_left(reading: Reading, values: Floats, worlds: Worlds) -> float:
     """Return the share of a range that is left once a reading has been taken [-]."""
-    removed = sum(shares.get(axis, 0.0) for axis in reading.axes) * (1.0 - reading.leaves**2)
+    removed = explained(values, worlds, reading.axes) * (1.0 - reading.leaves**2)
     return math.sqrt(max(1.0 - removed, 0.0))
 
 
@@ -193,18 +211,16 @@ def worth_measuring(ranges: dict[str, Floats], worlds: Worlds, job: Job, *, most
     Returns
     -------
     tuple of Measurement
-        Each with the setting it narrows most; readings that narrow nothing by a twentieth are left out.
+        Each with the setting it narrows most; readings that leave more than `WORTH_SHARE` of every range are left out.
     """
-    shares = {name: explained(values, worlds) for name, values in ranges.items()}
     found = []
     for reading in readings(job):
-        name, left = min(
-            ((n, share_left(reading, s)) for n, s in shares.items() if s), key=lambda x: x[1], default=("", 1.0)
-        )
-        if left <= 0.95:
+        left = {name: share_left(reading, values, worlds) for name, values in ranges.items() if _has_range(values)}
+        name = min(left, key=lambda n: left[n], default="")
+        if left.get(name, 1.0) <= WORTH_SHARE:
             found.append(
                 Measurement(
-                    reading=reading.text, setting=name, share_left=left, minutes=reading.minutes, how=reading.how
+                    reading=reading.text, setting=name, share_left=left[name], minutes=reading.minutes, how=reading.how
                 )
             )
     found.sort(key=lambda m: (m.share_left, m.minutes))

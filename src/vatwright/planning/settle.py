@@ -284,7 +284,10 @@ def carried_settle_s(proven_s: float, *, needed_from_s: Floats, needed_to_s: Flo
     >>> carried_settle_s(2.0, needed_from_s=np.array([0.5]), needed_to_s=np.array([2.5])).tolist()
     [4.0]
     """
-    return np.asarray(needed_to_s + np.maximum(proven_s - needed_from_s, 0.0))
+    # The proven time served: what the search for the least settle is off by must not count.
+    spare = np.maximum(proven_s - needed_from_s, -PRECISION * proven_s)
+    unchanged = np.isfinite(needed_to_s) & (needed_to_s == needed_from_s)
+    return np.asarray(np.where(unchanged, proven_s, needed_to_s + spare))
 
 
 def demand_s(run: Run, standard: Standard, *, settle_s: Floats, bond_only: bool = False) -> Floats:

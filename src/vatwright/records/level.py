@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 
 from attrs import field, frozen, validators
@@ -96,22 +97,27 @@ def gauge(method: Method, *, leaf_m: float = PAPER_M) -> Gauge:
     JCGM 100:2008, 4.3.7: a quantity evenly spread over a width. [jcgm:2008]
     """
     practice, estimate, memory = "practice:bench", "estimate:vatwright", "memory:vatwright"
-    count_m = leaf_m / 12.0**0.5
+    count_m, uneven_m, shared_m = leaf_m / 12.0**0.5, 0.05 * leaf_m, PAPER_SHARED * leaf_m
     rows = {
-        Method.FEELER: (FEEL_M, 5e-6, 2e-5, 3e-3, True, "good: blades hold +-3 to +-8 um (from memory), your feel 10 um", memory),
+        Method.FEELER: (
+            FEEL_M, 5e-6, 2e-5, 3e-3, True,
+            "good: blades hold +-3 to +-8 um (from memory), your feel 10 um", memory,
+        ),
         Method.PAPER: (
-            (FEEL_M**2 + (0.05 * leaf_m) ** 2) ** 0.5, PAPER_SHARED * leaf_m, 3e-5, 1e-3, True,
-            "fair: paper gives under the finger, 0.10 +- 0.01 mm (common practice); good for tilt, weak for the height", practice,
+            math.hypot(FEEL_M, uneven_m), shared_m, 3e-5, 1e-3, True,
+            "fair: paper gives under the finger, 0.10 +- 0.01 mm (common practice); good for tilt, weak for height", practice,
         ),
         Method.STRIPS: (
-            (FEEL_M**2 + count_m**2) ** 0.5, PAPER_SHARED * leaf_m, 3e-5, 5e-3, True,
+            math.hypot(FEEL_M, count_m), shared_m, 3e-5, 5e-3, True,
             "coarse: it counts whole leaves, so each place is known to about a third of a leaf", estimate,
         ),
         Method.INDICATOR: (
-            1e-5, 0.0, -5e-3, 5e-3, False, "good for tilt: one division of a common dial, 10 um; it knows no height", practice,
+            1e-5, 0.0, -5e-3, 5e-3, False,
+            "good for tilt: one division of a common dial, 10 um; it knows no height", practice,
         ),
         Method.PRINT: (
-            1.5e-5, 0.0, 1e-5, 3e-3, False, "good: it is the first layer itself, measured with a micrometer to about 15 um", estimate,
+            1.5e-5, 0.0, 1e-5, 3e-3, False,
+            "good: it is the first layer itself, measured with a micrometer to about 15 um", estimate,
         ),
     }  # fmt: skip
     sigma, shared, least, most, absolute, grade, source = rows[method]

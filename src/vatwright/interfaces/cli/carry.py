@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from vatwright.interfaces.cli.job_options import carried, citation, job_arguments, write_bytes
+from vatwright.interfaces.cli.job_options import carried, check_outputs, citation, job_arguments, write_bytes
 
 
 @click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --to Heron --pdf lanterns.pdf")
@@ -29,6 +29,7 @@ def carry(
 
     Exits 1 when the answer is that it will not hold.
     """
+    check_outputs(html=html_path, pdf=pdf_path, csv=csv_path)
     sheet = carried(job, to=to, shop=shop)
     if html_path:
         from vatwright.interfaces.report.carry_html import carry_html

@@ -12,8 +12,11 @@ def demo(folder: str, run: bool) -> int:
     """Put the demo workshop (machines, resins, a recipe, parts, jobs) into a folder to play with."""
     from pathlib import Path
 
+    from vatwright.errors import InputError
     from vatwright.wiring import copy_demo, demo_folder
 
+    if Path(folder).exists() and not Path(folder).is_dir():
+        raise InputError.one(folder, "is a file", "Name a folder: vatwright demo NAME")
     if not run:
         written = copy_demo(folder)
         click.echo(f"The demo workshop is in {folder}: {len(written)} files. Next:")

@@ -31,6 +31,48 @@ def carried(job: str, *, to: str | None, shop: str | None) -> CarrySheet:
         return carry_job(opened, progress=progress)
 
 
+INPUT_ENDINGS = {".toml", ".stl", ".3mf", ".obj", ".ply"}
+"""What jobs, shops and parts are called: never the name of an answer."""
+
+
+def check_outputs(**paths: str | None) -> None:
+    """Refuse before any work what could not be written after it, every mistake at once.
+
+    Parameters
+    ----------
+    **paths : str or None
+        The ending an answer usually has, and where it shall go.
+
+    Raises
+    ------
+    InputError
+        Where a folder is missing or closed, or an answer would take the place of a job, a part or another answer.
+    """
+    import os
+    from pathlib import Path
+
+    from vatwright.errors import InputError, Mistake
+
+    mistakes, taken = [], set()
+    for ending, name in paths.items():
+        if name is None:
+            continue
+        path = Path(name)
+        if path.is_dir():
+            mistakes.append(Mistake(name, "is a folder", "Name a file in it"))
+        elif not path.parent.is_dir():
+            mistakes.append(Mistake(name, f"there is no folder {path.parent}", "Make it first, or write elsewhere"))
+        elif not os.access(path.parent, os.W_OK):
+            mistakes.append(Mistake(name, f"{path.parent} is closed for writing", "Choose a folder you may write to"))
+        elif path.suffix.lower() in INPUT_ENDINGS:
+            mistakes.append(Mistake(name, "is what a job or a part is called", f"Give a name that ends in .{ending}"))
+        elif path.resolve() in taken:
+            mistakes.append(Mistake(name, "is named twice", "Give every answer a file of its own"))
+        taken.add(path.resolve())
+    if mistakes:
+        raise InputError(mistakes)
+
+
 def citation(key: str) -> str:
     """Return the citation of a source."""
     from vatwright.sources import source

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib
 import sys
 
@@ -15,6 +16,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "carry": ("carry", "Carry a proven recipe to another machine: the carry sheet."),
     "visits": ("visits", "The hand schedule alone: what to change by hand, when."),
     "sheet": ("sheet", "The run sheet for the bench, as PDF."),
+    "level": ("level", "Level a platform: plane, twist, what to turn, and whether it matters."),
     "calc": ("calc", "One formula, with units, working, validity and source."),
     "demo": ("demo", "Put the demo workshop into a folder, or run its main job."),
 }
@@ -42,7 +44,7 @@ class _Commands(click.Group):
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="vatwright")
 def vatwright() -> None:
-    r"""Process engineering for people who print with resin.
+    """Process engineering for people who print with resin.
 
     Study your parts, carry a proven recipe to another machine, and know what to do by hand.
 
@@ -51,7 +53,7 @@ def vatwright() -> None:
     Then:         vatwright carry demo-workshop/harbour-lanterns.toml
 
     Exit codes: 0 ok, 1 the answer is no, 2 something handed in cannot be used, 3 a fault of ours.
-    """
+    """  # noqa: D301 - the \b is the backspace by which click keeps these lines apart
 
 
 def run(arguments: list[str] | None = None) -> None:
@@ -72,19 +74,25 @@ def outcome(arguments: list[str] | None = None) -> int:
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped. Nothing was left half-written.", err=True)
         return 130
-    except BrokenPipeError:
-        return 0
+    except (BrokenPipeError, SystemExit):
+        return 0  # whoever read the answer has read enough; click leaves when a pipe is closed
+    except OSError as problem:
+        if problem.errno != errno.ENOSPC:
+            return _fault(problem)
+        click.echo("The disk is full: the answer could not be written. Make room and run again.", err=True)
+        return 2
     except Exception as fault:  # noqa: BLE001 - the outermost door: whatever gets here is our fault and must say so
-        click.echo(f"A fault of ours: {type(fault).__name__}: {fault}", err=True)
-        click.echo("Run again with VATWRIGHT_TRACE=1 to see where, and tell us.", err=True)
-        _trace()
-        return VatwrightError.exit_code
+        return _fault(fault)
     return result if isinstance(result, int) else 0
 
 
-def _trace() -> None:
+def _fault(fault: Exception) -> int:
+    """Say that it is our fault, and where on request."""
     import os
     import traceback
 
+    click.echo(f"A fault of ours: {type(fault).__name__}: {fault}", err=True)
+    click.echo("Run again with VATWRIGHT_TRACE=1 to see where, and tell us.", err=True)
     if os.environ.get("VATWRIGHT_TRACE"):
-        traceback.print_exc()
+        traceback.print_exception(fault)
+    return VatwrightError.exit_code

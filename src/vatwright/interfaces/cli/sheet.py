@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from vatwright.interfaces.cli.job_options import carried, citation, job_arguments, write_bytes
+from vatwright.interfaces.cli.job_options import carried, check_outputs, citation, job_arguments, write_bytes
 
 
 @click.command("sheet", epilog="Example: vatwright sheet harbour-lanterns.toml --pdf run.pdf")
@@ -14,6 +14,7 @@ def sheet(job: str, to: str | None, shop: str | None, pdf_path: str) -> int:
     """Write the run sheet: what to type in, what to do when, checks and cautions, room for notes."""
     from vatwright.interfaces.report.run_sheet import run_sheet_pdf
 
+    check_outputs(pdf=pdf_path)
     answer = carried(job, to=to, shop=shop)
     write_bytes(pdf_path, run_sheet_pdf(answer, cite=citation))
     return 0 if answer.holds else 1

@@ -62,9 +62,9 @@ def _length_m(text: str, option: str) -> float:
     from vatwright.errors import require_positive
     from vatwright.units import parse_quantity, to_si
 
-    value = to_si(parse_quantity(text, "mm", option), "mm")
+    value = parse_quantity(text, "mm", option)
     require_positive(**{option: value})
-    return value
+    return to_si(value, "mm")
 
 
 def _layer_nm(text: str) -> int:

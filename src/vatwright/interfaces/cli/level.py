@@ -1,0 +1,97 @@
+"""``vatwright level``: a platform's plane, whether it matters, what to turn, how to hold it down."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import click
+
+LEVEL_KEYS = (
+    "machine",
+    "method",
+    "sigma_um",
+    "caliper_um",
+    "read_to",
+    "z_mm",
+    "mount",
+    "pitch_mm",
+    "clockwise",
+    "hold_s",
+)
+BASE_KEYS = ("recipe", "exposure_s", "settle_s", "layer_mm", "resin", "room_c")
+
+
+@click.command("level", epilog="Example: vatwright level albatross-level.toml --recipe 'slate on Wren' --pdf level.pdf")
+@click.argument("readings", required=False, type=click.Path(), metavar="[READINGS.toml]")
+@click.option(
+    "--point",
+    "points",
+    multiple=True,
+    metavar="X,Y,GAP",
+    help="One reading: x, y [mm] from the platform's middle, gap [um].",
+)
+@click.option("--machine", help="Machine of the shop whose platform it is.")
+@click.option(
+    "--shop",
+    type=click.Path(),
+    envvar="VATWRIGHT_SHOP",
+    help="Shop file; else the readings name it or shop.toml stands beside.",
+)
+@click.option(
+    "--method", metavar="HOW", help="feeler, paper, strips, indicator or print (the first layer's thickness)."
+)
+@click.option("--sigma-um", help="Standard uncertainty of one reading [um]; else the method's own.")
+@click.option("--caliper-um", help="Caliper of one sheet or leaf [um]; 100 unless said.")
+@click.option("--read-to", metavar="WHAT", help="The gap ends at the bare screen or at the film: screen or film.")
+@click.option("--z-mm", help="Height the machine showed while it was read [mm].")
+@click.option("--recipe", help="Recipe of the shop whose base the platform is judged for.")
+@click.option("--exposure-s", help="Light of the base [s], without or instead of the recipe's.")
+@click.option("--settle-s", help="Settle of the base [s].")
+@click.option("--layer-mm", help="Layer thickness [mm].")
+@click.option("--resin", help="Resin of the shop.")
+@click.option("--room-c", help="Temperature of the room [C].")
+@click.option("--mount", help="four screws, three screws or ball and clamp.")
+@click.option("--pitch-mm", help="Thread pitch of the screws [mm].")
+@click.option("--clockwise", metavar="WAY", help="A turn clockwise, seen from above, raises or lowers the platform.")
+@click.option("--hold-s", help="How long the platform should stay down to be tightened [s]; 1200 unless said.")
+@click.option("--json", "as_json", is_flag=True, help="Print vatwright.level/1.")
+@click.option("--html", "html_path", type=click.Path(), help="Write the sheet as one self-contained page.")
+@click.option("--pdf", "pdf_path", type=click.Path(), help="Write the sheet as PDF.")
+def level(
+    readings: str | None,
+    points: tuple[str, ...],
+    shop: str | None,
+    as_json: bool,
+    html_path: str | None,
+    pdf_path: str | None,
+    **keys: Any,
+) -> int:
+    """Say from gap readings how level a platform is, whether it matters for a base, and what to turn.
+
+    Exits 1 when the platform is not level enough for the base named; without a base it is geometry only.
+    """
+    from vatwright.interfaces.cli.job_options import citation, write_bytes
+    from vatwright.jobfiles.level_file import LevelOptions, read_level
+    from vatwright.records.level import Answer
+    from vatwright.services.level_platform import level_platform
+
+    said, base = ({k: keys[k] for k in names if keys[k] is not None} for names in (LEVEL_KEYS, BASE_KEYS))
+    sheet = level_platform(read_level(readings, LevelOptions(said, base, points), shop_path=shop))
+    if html_path:
+        from vatwright.interfaces.report.level_html import level_html
+
+        write_bytes(html_path, level_html(sheet, cite=citation).encode())
+    if pdf_path:
+        from vatwright.interfaces.report.level_pdf import level_pdf
+
+        write_bytes(pdf_path, level_pdf(sheet, cite=citation))
+    if as_json:
+        from vatwright.interfaces.report.level_json import level_json
+
+        click.echo(json.dumps(level_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
+    else:
+        from vatwright.interfaces.report.level_text import level_text
+
+        click.echo(level_text(sheet))
+    return 1 if sheet.answer is Answer.NO else 0
