@@ -43,6 +43,7 @@ _LONGEST_STEP = 32  # layers between keyframes at most
 _LARGEST_JUMP = 0.1  # a larger change of area or perimeter from one layer to the next starts a new stack
 _ALIKE = 1e-6  # islands whose moments agree to this part are copies: float32 corners of moved copies do
 _LOOK_BACK = 64  # distinct islands of a layer that a further one is compared with
+_LEAST_AREA_M2 = 1e-18  # keeps the ratio of an island without area finite: a square of a nanometre
 _BATCH = 400_000  # grid nodes solved between two reports of progress: a few tenths of a second
 
 
@@ -306,7 +307,7 @@ def _solve_all(
     shape, sealed = (np.concatenate([p[k] for p in shapes]) for k in (0, 1))
     below, above = _stacks(regions.link_start, regions.link_below, shape, sealed, by_runs)
     like = _copies(regions.island_start, shape, sealed, below)
-    nodes = np.minimum(0.25 * across**2 * shape[:, 1] ** 2 / np.maximum(shape[:, 0], 1e-30), most_nodes)
+    nodes = np.minimum(0.25 * across**2 * shape[:, 1] ** 2 / np.maximum(shape[:, 0], _LEAST_AREA_M2), most_nodes)
 
     def solve(islands: Ints) -> Floats:
         values = in_blocks(
@@ -709,7 +710,7 @@ def _solve_stacks(
     All stacks are taken together: the keyframes of each, then the middle of every step between them, then the middles
     of those halves where the first middle did not agree with interpolation, and so on.
     """
-    per_area = 40.0 * (shape[:, 3] + shape[:, 4]) / shape[:, 0] ** 4
+    per_area = 40.0 * (shape[:, 3] + shape[:, 4]) / np.maximum(np.abs(shape[:, 0]), _LEAST_AREA_M2) ** 4
     steps = _first_steps(start)
     known.want(like[member[steps.ravel()]])
     known.want(like[member[start[:-1]]])
@@ -735,19 +736,21 @@ def _solve_stacks(
 
 def _first_steps(start: Ints) -> Ints:
     """Return the steps between keyframes of all stacks, as places (from, to) in the list of members."""
-    steps = [np.zeros((0, 2), np.int64)]
-    for first, last in zip(start[:-1], start[1:] - 1, strict=True):
-        if last > first:
-            ends = np.arange(first, last, _LONGEST_STEP)
-            steps.append(np.column_stack((ends, np.append(ends[1:], last))))
-    return np.concatenate(steps)
+    first, last = start[:-1], start[1:] - 1
+    count = -((first - last) // _LONGEST_STEP)
+    at = np.repeat(first, count) + _LONGEST_STEP * _counted(count)
+    return np.column_stack((at, np.minimum(at + _LONGEST_STEP, np.repeat(last, count))))
+
+
+def _counted(count: Ints) -> Ints:
+    """Return 0, 1, 2, ... of each count, one after the other."""
+    return np.asarray(np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count), dtype=np.int64)
 
 
 def _inner(steps: Ints) -> Ints:
     """Return all places inside steps, their ends left out."""
     count = np.maximum(steps[:, 1] - steps[:, 0] - 1, 0)
-    offset = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    return np.asarray(np.repeat(steps[:, 0] + 1, count) + offset, dtype=np.int64)
+    return np.asarray(np.repeat(steps[:, 0] + 1, count) + _counted(count), dtype=np.int64)
 
 
 @kernel

@@ -13,11 +13,12 @@ from attrs import evolve, frozen
 
 from vatwright.errors import InputError
 from vatwright.geometry.layer_torsion import layer_torsion, torsion_from_spans
-from vatwright.geometry.mesh import Mesh, inspect, mend
-from vatwright.geometry.profile import area_profile, layer_count
-from vatwright.geometry.region_track import Regions, connect
-from vatwright.geometry.sections import Sections, loop_measures, sections
-from vatwright.geometry.spans import Spans, row_pitch, spans, spans_from_bitmaps
+from vatwright.geometry.mesh import Mesh, apart_in_plan, inspect, mend, taken_shells
+from vatwright.geometry.profile import area_profile, first_layer_at, layer_count
+from vatwright.geometry.region_track import Regions, connect, of_layers
+from vatwright.geometry.sections import Sections, loop_measures, outline_points, sections, sections_in_chunks
+from vatwright.geometry.spans import Spans, joined_spans, row_pitch, spans, spans_from_bitmaps
+from vatwright.geometry.tolerance import TOLERANCES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -33,8 +34,29 @@ AGREE = 0.02
 """Share by which exact and row-wise area may differ before the row-wise one is believed [-]: rows of a region 50 rows
 high are within this (a midpoint rule)."""
 
+POINTS_AT_ONCE = 3_000_000
+"""Corners of outlines held at a time [1]: 48 MB; a part with more is cut twice rather than kept whole."""
+
 OVERLAP_TOLD = 0.005
 """Overlap below this share of the volume is what supports do when they run into a part, and is not told [-]."""
+
+
+class Standing(NamedTuple):
+    """Runs of solid, and where they stand in the part's frame.
+
+    Parameters
+    ----------
+    runs : Spans
+        Runs of the layers from `first_layer` on.
+    shift_m : tuple of float
+        How far they are moved in plan (x, y) [m].
+    first_layer : int
+        Number of their first layer [1].
+    """
+
+    runs: Spans
+    shift_m: tuple[float, float] = (0.0, 0.0)
+    first_layer: int = 0
 
 
 @frozen(kw_only=True, eq=False)
@@ -53,8 +75,8 @@ class PartLayers:
         By layer.
     islands : (N,) ndarray of int
         By layer.
-    runs : Spans
-        Runs of solid, for distances to a window's edge.
+    standing : tuple of Standing
+        Runs of solid, for distances to a window's edge; copies within a part share theirs.
     fresh : (F, 4) ndarray
         Layer, x [m], y [m], area [m2] of fresh islands.
     pockets : (K, 4) ndarray
@@ -76,7 +98,7 @@ class PartLayers:
     perimeter_m: Floats
     torsion_m4: Floats
     islands: Counts
-    runs: Spans
+    standing: tuple[Standing, ...]
     fresh: Floats
     pockets: Floats
     base_loops_m: tuple[Floats, ...]
@@ -88,6 +110,11 @@ class PartLayers:
     def layers(self) -> int:
         """How many layers."""
         return len(self.area_m2)
+
+    @property
+    def runs(self) -> Spans:
+        """The runs of the first of the pieces that stand apart."""
+        return self.standing[0].runs
 
 
 def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
@@ -110,19 +137,21 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
     Raises
     ------
     InputError
-        When the middle of no layer cuts it: there is nothing to print.
+        When it is empty or the middle of no layer cuts it: there is nothing to print.
 
     Notes
     -----
     Areas are exact where the mesh is closed (Green's theorem on the cuts), less what overlaps; in layers where it is open
     they come from rows of runs, which close each gap with a straight line.
     """
-    step("mending", 0, 5)
+    if not len(mesh.faces):
+        raise InputError.one("mesh", "holds no triangle", "Export the part again")
+    step("mending", 0, 1)
     mended, notes = mend(mesh)
     health = inspect(mended)
     bottom_m, top_m = float(health.bounds_m[0, 2]), float(health.bounds_m[1, 2])
     count = layer_count(top_m - bottom_m, layer_nm)
-    step("areas", 1, 5)
+    step("areas", 0, 1)
     profile = area_profile(mended, layer_nm=layer_nm, bottom_m=bottom_m, layers=count)
     if not profile.perimeter_m.any():
         raise InputError.one(
@@ -130,21 +159,187 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
             f"is {(top_m - bottom_m) * 1e3:g} mm tall: no layer of {layer_nm / 1e6:g} mm holds any of it",
             "Check its unit, or take thinner layers",
         )
-    step("sections", 2, 5)
-    return _measured(
-        sections(mended, layer_nm=layer_nm, bottom_m=bottom_m, first=0, count=count),
+    stack = _Stack(layer_nm=layer_nm, bottom_m=bottom_m, count=count)
+    pieces = [_piece_layers(taken_shells(mended, kind.shells), kind, stack, step) for kind in _kinds(mended, stack)]
+    largest = int(np.argmax(profile.area_m2)) if count else 0
+    base, widest = (
+        sections(mended, layer_nm=layer_nm, bottom_m=bottom_m, first=k, count=min(1, count)) for k in (0, largest)
+    )
+    return _joined(
+        pieces,
+        stack,
         bounds_m=health.bounds_m,
         area=profile.area_m2,
         perimeter=profile.perimeter_m,
         open_layers=profile.open_layers,
         closed=health.closed,
         notes=tuple(n.text for n in notes),
-        step=step,
+        base=_loops(base, 0),
+        widest=_loops(widest, 0),
     )
 
 
-def _measured(
-    cut: Sections,
+class _Stack(NamedTuple):
+    """The layers of a part: thickness [nm], height of the lowest [m], how many."""
+
+    layer_nm: int
+    bottom_m: float
+    count: int
+
+
+class _Kind(NamedTuple):
+    """A piece of a part and its copies: its shells, first layer and one past its last, and the copies' shifts."""
+
+    shells: NDArray[np.bool_]
+    first: int
+    last: int
+    shift_m: tuple[tuple[float, float], ...]
+    up: tuple[int, ...]
+
+
+class _Piece(NamedTuple):
+    """What was found in the layers of a piece, and where it stands."""
+
+    kind: _Kind
+    runs: Spans
+    torsion_m4: Floats
+    islands: Counts
+    fresh: Floats
+    pockets: Floats
+
+
+def _kinds(mesh: Mesh, stack: _Stack) -> list[_Kind]:
+    """Return the pieces to study: one of each shape that stands there twice or more, and the others a few at a time.
+
+    Pieces stand apart in plan, so nothing in a layer of one touches another; copies differ by a shift in plan and whole
+    layers.
+    """
+    shells = mesh.shells.each
+    every = np.ones(len(shells), dtype=bool)
+    whole = [_Kind(every, 0, stack.count, ((0.0, 0.0),), (0,))]
+    if len(shells) < 2 or not stack.count:
+        return whole
+    pitch_m = row_pitch(_plan(mesh.bounds_m)).pitch_m
+    piece = apart_in_plan(mesh, gap_m=pitch_m)
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for first in np.unique(piece).tolist():
+        alike.setdefault(_likeness(mesh, np.flatnonzero(piece == first), stack), []).append(first)
+    kinds, single = [], []
+    for key, firsts in alike.items():
+        if len(firsts) == 1 or key[1] == key[2]:
+            single += firsts
+        else:
+            kinds.append(_copies(mesh, [piece == first for first in firsts], stack))
+    load = outline_points(mesh, layer_nm=stack.layer_nm, bottom_m=stack.bottom_m, layers=stack.count)
+    weight = np.bincount(piece, load, len(piece))[single]
+    for bin_ in np.unique(bins := np.cumsum(weight) // POINTS_AT_ONCE):
+        shells = np.isin(piece, np.array(single)[bins == bin_])
+        first, last = _crossed(_low(mesh, shells), _high(mesh, shells), stack)
+        if first < last:
+            kinds.append(_Kind(shells, max(0, first - 1), last, ((0.0, 0.0),), (0,)))
+    return kinds or whole
+
+
+def _copies(mesh: Mesh, pieces: Sequence[NDArray[np.bool_]], stack: _Stack) -> _Kind:
+    lows = np.array([_low(mesh, piece) for piece in pieces])
+    layers = [_crossed(low, _high(mesh, piece), stack) for low, piece in zip(lows, pieces, strict=True)]
+    return _Kind(
+        pieces[0],
+        # An empty layer beneath tells what stands free of the platform from what the platform holds.
+        max(0, layers[0][0] - 1),
+        layers[0][1],
+        tuple((float(x), float(y)) for x, y, _ in lows - lows[0]),
+        tuple(first - layers[0][0] for first, _ in layers),
+    )
+
+
+def _plan(bounds_m: Floats) -> tuple[float, float, float, float]:
+    return (float(bounds_m[0, 0]), float(bounds_m[0, 1]), float(bounds_m[1, 0]), float(bounds_m[1, 1]))
+
+
+def _low(mesh: Mesh, shells: NDArray[np.bool_]) -> Floats:
+    return np.asarray(np.min([mesh.shells.each[s].bounds_m[0] for s in np.flatnonzero(shells)], axis=0))
+
+
+def _high(mesh: Mesh, shells: NDArray[np.bool_]) -> Floats:
+    return np.asarray(np.max([mesh.shells.each[s].bounds_m[1] for s in np.flatnonzero(shells)], axis=0))
+
+
+def _crossed(low_m: Floats, high_m: Floats, stack: _Stack) -> tuple[int, int]:
+    """Return the first layer between two corners, and one past the last."""
+    first, last = (first_layer_at(float(z), stack.bottom_m, stack.layer_nm / NM_PER_M) for z in (low_m[2], high_m[2]))
+    return min(max(first, 0), stack.count), min(max(last, 0), stack.count)
+
+
+def _likeness(mesh: Mesh, members: Counts, stack: _Stack) -> tuple[object, ...]:
+    """Return what copies have in common: whether they stand on the platform, their shells, and how these lie.
+
+    Two numbers of it, the second and the third, are equal where no layer cuts the piece.
+    """
+    shells = [mesh.shells.each[s] for s in members]
+    low = np.min([s.bounds_m[0] for s in shells], axis=0)
+    high = np.max([s.bounds_m[1] for s in shells], axis=0)
+    first, last = _crossed(low, high, stack)
+    # Copies must be cut at the same heights: what is left of a layer below the piece has to be the same too.
+    layer_m = stack.layer_nm / NM_PER_M
+    over = (low[2] - stack.bottom_m) / layer_m
+    steps = round(float(over - round(float(over))) * layer_m / (2.0 * TOLERANCES.identical_m))
+    placed = sorted((s.group, *np.round((s.bounds_m[0] - low) / (4.0 * TOLERANCES.identical_m)).tolist()) for s in shells)
+    return (first == 0, 0, last - first, steps, *placed)
+
+
+def _piece_layers(mesh: Mesh, kind: _Kind, stack: _Stack, step: Step) -> _Piece:
+    """Return runs, regions and torsion of one piece, cut in blocks of layers so that memory stays bounded."""
+    ruling = row_pitch(_plan(mesh.bounds_m))._asdict()
+    told = _Told(step, kind.first, kind.last)
+    where = {"layer_nm": stack.layer_nm, "bottom_m": stack.bottom_m, "layers": kind.last, "begin": kind.first}
+
+    def cuts(what: str) -> Iterable[Sections]:
+        told("sections", kind.first)
+        for cut in sections_in_chunks(mesh, **where, points_at_once=POINTS_AT_ONCE):  # type: ignore[arg-type]
+            yield cut
+            told(what, cut.first + cut.count)
+
+    parts = []
+    for cut in cuts("sections"):
+        parts.append(spans(cut.points_m, cut.loop_start, cut.layer_start, **ruling))
+    runs = joined_spans(parts)
+    told("regions", kind.first)
+    regions = connect(runs, thickness_m=stack.layer_nm / NM_PER_M)
+    only = [cut] if len(parts) == 1 else cuts("torsion")
+    torsion = [_block_torsion(some, runs, regions, kind.first, told) for some in only]
+    return _found(kind, runs, regions, np.concatenate(torsion))
+
+
+def _found(kind: _Kind, runs: Spans, regions: Regions, torsion_m4: Floats) -> _Piece:
+    return _Piece(kind, runs, torsion_m4, np.diff(regions.island_start), _fresh(regions), _pockets(regions))
+
+
+class _Told:
+    """Passes on how many layers are done."""
+
+    def __init__(self, step: Step, first: int, last: int) -> None:
+        self._step, self._first, self._total = step, first, last - first
+
+    def __call__(self, what: str, layer: int) -> None:
+        self._step(what, layer - self._first, self._total)
+
+    def solves(self, done: int, total: int) -> None:
+        """Pass on how many solves are done."""
+        self._step("torsion", done, total)
+
+
+def _block_torsion(cut: Sections, runs: Spans, regions: Regions, first: int, told: _Told) -> Floats:
+    begin = cut.first - first
+    if begin > 0 or cut.count < runs.layers:
+        regions, runs = of_layers(regions, runs, begin, begin + cut.count)
+    outlines = (cut.points_m, cut.loop_start, cut.layer_start)
+    return layer_torsion(*outlines, spans=runs, regions=regions, told=told.solves).layer_torsion_m4
+
+
+def _joined(
+    pieces: Sequence[_Piece],
+    stack: _Stack,
     *,
     bounds_m: Floats,
     area: Floats,
@@ -152,37 +347,50 @@ def _measured(
     open_layers: Counts,
     closed: bool,
     notes: tuple[str, ...],
-    step: Step,
+    base: tuple[Floats, ...],
+    widest: tuple[Floats, ...],
 ) -> PartLayers:
-    """Everything that follows from the outlines of all layers, given their exact areas and perimeters."""
-    layer_nm = cut.layer_nm
-    outlines = (cut.points_m, cut.loop_start, cut.layer_start)
-    ruling = row_pitch((*bounds_m[0, :2], *bounds_m[1, :2]))
-    runs = spans(*outlines, **ruling._asdict())
-    step("regions", 3, 5)
-    regions = connect(runs, thickness_m=layer_nm / NM_PER_M)
-    step("torsion", 4, 5)
-    torsion = layer_torsion(*outlines, spans=runs, regions=regions).layer_torsion_m4
-    union, doubtful = _areas(area, runs, open_layers)
-    overlap_m3 = float(runs.overlap_area_m2.sum()) * layer_nm / NM_PER_M
+    """Everything that follows from the layers of the pieces, given exact areas and perimeters of all together."""
+    by_layer = {name: np.zeros(stack.count) for name in ("by_rows", "overlap", "torsion")}
+    islands = np.zeros(stack.count, dtype=np.int64)
+    standing, fresh, pockets = [], [np.zeros((0, 4))], [np.zeros((0, 4))]
+    for piece in pieces:
+        for shift, up in zip(piece.kind.shift_m, piece.kind.up, strict=True):
+            first = piece.kind.first + up
+            here = slice(first, first + piece.runs.layers)
+            by_layer["by_rows"][here] += piece.runs.area_m2
+            by_layer["overlap"][here] += piece.runs.overlap_area_m2
+            by_layer["torsion"][here] += piece.torsion_m4
+            islands[here] += piece.islands
+            standing.append(Standing(piece.runs, shift, first))
+            fresh.append(piece.fresh + (first, *shift, 0.0))
+            pockets.append(piece.pockets + (first, first, 0.0, 0.0))
+    pitch_m = max(piece.runs.pitch_m for piece in pieces)
+    union, doubtful = _areas(area, by_layer["by_rows"], by_layer["overlap"], pitch_m, open_layers)
+    layer_m = stack.layer_nm / NM_PER_M
+    overlap_m3 = float(by_layer["overlap"].sum()) * layer_m
     return PartLayers(
-        layer_nm=layer_nm,
+        layer_nm=stack.layer_nm,
         bounds_m=bounds_m,
-        volume_m3=float(union.sum()) * layer_nm / NM_PER_M,
+        volume_m3=float(union.sum()) * layer_m,
         overlap_m3=overlap_m3,
-        surface_m2=_surface(perimeter, union, layer_nm),
+        surface_m2=_surface(perimeter, union, stack.layer_nm),
         area_m2=union,
         perimeter_m=perimeter,
-        torsion_m4=torsion,
-        islands=np.diff(regions.island_start),
-        runs=runs,
-        fresh=_fresh(regions),
-        pockets=_pockets(regions),
-        base_loops_m=_loops(cut, 0),
-        outline_loops_m=_loops(cut, 0) + _loops(cut, int(np.argmax(union))),
+        torsion_m4=by_layer["torsion"],
+        islands=islands,
+        standing=tuple(standing),
+        fresh=_by_layer(np.concatenate(fresh)),
+        pockets=_by_layer(np.concatenate(pockets)),
+        base_loops_m=base,
+        outline_loops_m=base + widest,
         closed=closed,
-        warnings=notes + _told(doubtful, open_layers, overlap_m3, union, layer_nm),
+        warnings=notes + _told(doubtful, open_layers, overlap_m3, union, stack.layer_nm),
     )
+
+
+def _by_layer(found: Floats) -> Floats:
+    return found[np.argsort(found[:, 0], kind="stable")]
 
 
 class OutlineStack(NamedTuple):
@@ -215,14 +423,13 @@ def layers_of_outlines(stacks: Sequence[OutlineStack], *, layer_nm: int, step: S
     InputError
         When there is no ring at all.
     """
-    bottom_m = min(s.bottom_m for s in stacks)
+    bottom_m = min((s.bottom_m for s in stacks), default=0.0)
     top_m = max((s.tops_m[-1] for s in stacks if s.tops_m), default=bottom_m)
     count = layer_count(top_m - bottom_m, layer_nm)
     rings = [_rings_at(stacks, bottom_m + (k + 0.5) * layer_nm / NM_PER_M) for k in range(count)]
     flat = [ring for layer in rings for ring in layer]
     if not flat:
         raise InputError.one("slices", "hold no outline", "Export the part again")
-    step("regions", 3, 5)
     cut = Sections(
         layer_nm=layer_nm,
         bottom_m=bottom_m,
@@ -235,15 +442,23 @@ def layers_of_outlines(stacks: Sequence[OutlineStack], *, layer_nm: int, step: S
     measures = loop_measures(cut)
     layer_of = np.repeat(np.arange(count), np.diff(cut.layer_start))
     low, high = cut.points_m.min(axis=0), cut.points_m.max(axis=0)
-    return _measured(
-        cut,
+    area = np.bincount(layer_of, measures.area_m2, count).astype(np.float64)
+    kind = _Kind(np.ones(1, dtype=bool), 0, count, ((0.0, 0.0),), (0,))
+    told = _Told(step, 0, count)
+    told("regions", 0)
+    runs = spans(cut.points_m, cut.loop_start, cut.layer_start, **row_pitch((*low, *high))._asdict())
+    regions = connect(runs, thickness_m=layer_nm / NM_PER_M)
+    return _joined(
+        [_found(kind, runs, regions, _block_torsion(cut, runs, regions, 0, told))],
+        _Stack(layer_nm=layer_nm, bottom_m=bottom_m, count=count),
         bounds_m=np.array([[*low, bottom_m], [*high, top_m]]),
-        area=np.bincount(layer_of, measures.area_m2, count).astype(np.float64),
+        area=area,
         perimeter=np.bincount(layer_of, measures.perimeter_m, count).astype(np.float64),
         open_layers=np.zeros(0, dtype=np.int64),
         closed=True,
         notes=(),
-        step=step,
+        base=_loops(cut, 0),
+        widest=_loops(cut, int(np.argmax(area))),
     )
 
 
@@ -279,6 +494,11 @@ def layers_of_bitmaps(
     PartLayers
         In a frame whose origin is the middle of the picture.
 
+    Raises
+    ------
+    InputError
+        When every picture is dark.
+
     Notes
     -----
     Perimeters are counted along pixel edges, which overstates slanting outlines by up to 4/pi.
@@ -305,9 +525,11 @@ def layers_of_bitmaps(
     )
     regions = connect(runs, thickness_m=layer_nm / NM_PER_M)
     area = runs.area_m2
+    if not area.any():
+        raise InputError.one("pictures", f"all {len(area)} are dark", "Give pictures whose light is white")
     lines = np.array(perimeter)
     box = regions.box_m
-    ends = (box[:, :2].min(axis=0), box[:, 2:].max(axis=0)) if len(box) else (np.zeros(2), np.zeros(2))
+    ends = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
     return PartLayers(
         layer_nm=layer_nm,
         bounds_m=np.array([[*ends[0], 0.0], [*ends[1], len(area) * layer_nm / NM_PER_M]]),
@@ -318,26 +540,26 @@ def layers_of_bitmaps(
         perimeter_m=lines,
         torsion_m4=torsion_from_spans(runs, regions).layer_torsion_m4,
         islands=np.diff(regions.island_start),
-        runs=runs,
+        standing=(Standing(runs),),
         fresh=_fresh(regions),
         pockets=_pockets(regions),
         base_loops_m=_boxes(regions, 0),
-        outline_loops_m=_boxes(regions, int(np.argmax(area))) if len(area) else (),
+        outline_loops_m=_boxes(regions, int(np.argmax(area))),
         closed=True,
         warnings=(),
     )
 
 
-def _areas(exact: Floats, runs: Spans, open_layers: Counts) -> tuple[Floats, Counts]:
+def _areas(exact: Floats, rows: Floats, overlap: Floats, pitch_m: float, open_layers: Counts) -> tuple[Floats, Counts]:
     """Area of the union of every layer, and the layers in which it rests on rows alone though the mesh is closed there."""
-    union = exact - runs.overlap_area_m2
+    union = exact - overlap
     by_rows = np.zeros(len(exact), dtype=bool)
     by_rows[open_layers] = True
     # Three shells in one place count twice too often above; then only the rows know.
-    piled = np.abs(union - runs.area_m2) > AGREE * runs.area_m2 + runs.pitch_m**2
-    piled &= runs.overlap_area_m2 > 0.0
+    piled = np.abs(union - rows) > AGREE * rows + pitch_m**2
+    piled &= overlap > 0.0
     inverted = (union < 0.0) & ~by_rows
-    return np.where(by_rows | piled | inverted, runs.area_m2, union), np.flatnonzero(inverted)
+    return np.where(by_rows | piled | inverted, rows, union), np.flatnonzero(inverted)
 
 
 def _surface(perimeter: Floats, area: Floats, layer_nm: int) -> float:

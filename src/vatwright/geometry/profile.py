@@ -113,6 +113,17 @@ def layer_count(height_m: float, layer_nm: int) -> int:
     return min(height_nm, max(1, -((spare_nm - height_nm) // layer_nm)))
 
 
+def first_layer_at(height_m: float, bottom_m: float, layer_m: float) -> int:
+    """Return the first layer cut at or above a height; the rule of :func:`first_layer_above` for one height.
+
+    Examples
+    --------
+    >>> first_layer_at(0.1, 0.0, 0.2), first_layer_at(0.11, 0.0, 0.2)
+    (0, 1)
+    """
+    return int(np.ceil((height_m - bottom_m) / layer_m - 0.5))
+
+
 @parallel_kernel
 def first_layer_above(heights_m: Floats, bottom_m: float, layer_m: float, first: int, count: int) -> Ints:
     """Return for each height the first layer cut at or above it, less `first`, held within 0 and `count`.

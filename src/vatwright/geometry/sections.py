@@ -286,10 +286,18 @@ def sections(mesh: Mesh, *, layer_nm: int, bottom_m: float, first: int, count: i
     require_layers(layer_nm=layer_nm, layers=first)
     require_layers(layer_nm=layer_nm, layers=count)
     require_finite(bottom_m=bottom_m)
+    above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_nm / NM_PER_M, first, count)
+    crossings = _count_crossings(mesh.faces, above, count)
+    return _sections(mesh, crossings, above, layer_nm=layer_nm, bottom_m=bottom_m, first=first)
+
+
+def _sections(
+    mesh: Mesh, crossings: Longs, above: Ints, *, layer_nm: int, bottom_m: float, first: int
+) -> Sections:
+    """Return the sections of the layers whose crossings were counted."""
     layer_m = layer_nm / NM_PER_M
+    count = crossings.shape[1]
     vertices, faces, twin = mesh.vertices_m, mesh.faces, mesh.edges.twin
-    above = first_layer_above(vertices[:, 2], bottom_m, layer_m, first, count)
-    crossings = _count_crossings(faces, above, count)
     face_start = np.concatenate([[0], np.cumsum(crossings.sum(axis=0))])
     place = face_start[:-1] + np.cumsum(crossings, axis=0) - crossings
     listed = _list_faces(faces, above, place, int(face_start[-1]))
@@ -328,14 +336,42 @@ def sections_in_chunks(
     """
     require_layers(layer_nm=layer_nm, layers=layers)
     require_layers(layer_nm=layer_nm, layers=points_at_once)
-    above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_nm / NM_PER_M, 0, layers)
-    total = np.concatenate([[0], np.cumsum(_count_crossings(mesh.faces, above, layers).sum(axis=0))])
+    heights = (mesh.vertices_m[:, 2], bottom_m, layer_nm / NM_PER_M)
+    crossings = _count_crossings(mesh.faces, first_layer_above(*heights, 0, layers), layers)
+    total = np.concatenate([[0], np.cumsum(crossings.sum(axis=0))])
     first = begin
     while first < layers:
         fitting = int(np.searchsorted(total, total[first] + points_at_once, side="right")) - 1
         last = min(layers, max(first + 1, fitting))
-        yield sections(mesh, layer_nm=layer_nm, bottom_m=bottom_m, first=first, count=last - first)
+        above = first_layer_above(*heights, first, last - first)
+        yield _sections(mesh, crossings[:, first:last], above, layer_nm=layer_nm, bottom_m=bottom_m, first=first)
         first = last
+
+
+@kernel
+def _points_by_label(faces: Ints, above: Ints, label: Ints, labels: int) -> Longs:
+    """Return how many faces all layers together cross, by label of the face."""
+    total = np.zeros(labels, np.int64)
+    for f in range(faces.shape[0]):
+        if _crosses(faces, above, f):
+            low, high = _span(faces, above, f)
+            total[label[f]] += high - low
+    return total
+
+
+def outline_points(mesh: Mesh, *, layer_nm: int, bottom_m: float, layers: int) -> Longs:
+    """Return how many corners the outlines of each shell have, all layers together: what cutting it costs.
+
+    Examples
+    --------
+    >>> from vatwright.geometry.mesh import Mesh
+    >>> corners = [[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]
+    >>> solid = Mesh(vertices_m=corners, faces=[[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]])
+    >>> outline_points(solid, layer_nm=100_000_000, bottom_m=0.0, layers=10).tolist()
+    [30]
+    """
+    above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_nm / NM_PER_M, 0, layers)
+    return _points_by_label(mesh.faces, above, mesh.shells.label, len(mesh.shells.each))
 
 
 # ------------------------------------------------------------------------------------------------ measuring

@@ -394,4 +394,6 @@ def _base(table: LevelBase, shop: Shop) -> BaseDose:
     room_k = kelvin(table.room_c) if table.room_c is not None else (recipe.proof.room_k if recipe else kelvin(ROOM_C))
     base = settings.base
     name = table.recipe or f"{base.exposure_s:g} s of light after {base.settle_s:g} s of settle"
-    return BaseDose(name=name, settings=settings, resin=resin, room_k=room_k)
+    return BaseDose(
+        name=name, proven_on=recipe.machine if recipe else "", settings=settings, resin=resin, room_k=room_k
+    )

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from attrs import evolve, frozen
+from attrs import frozen
 
 from vatwright.planning import explain
+from vatwright.planning.advise import ROUNDING, advise
 from vatwright.planning.base import StackLoad, stack_load
 from vatwright.planning.case import Case
-from vatwright.planning.choice import covering, settable
+from vatwright.planning.choice import covering, covering_layers
 from vatwright.planning.duration import SHARES, layer_times
 from vatwright.planning.exposure import both_lights_guessed, exposure_ratio
-from vatwright.planning.hands import hand_plan, hands_can_help
 from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.narrowing import dominant, worth_measuring
 from vatwright.planning.outcome import Margins, log_likelihood, margins
@@ -23,15 +22,11 @@ from vatwright.planning.resin import resin_need
 from vatwright.planning.risks import cautions, open_questions, risks
 from vatwright.planning.settle import (
     Run,
-    carried_settle_s,
     demand_s,
-    least_base_settle_s,
-    least_body_settle_s,
     proven_standard,
 )
 from vatwright.planning.unknowns import Worlds, draw, resample
 from vatwright.records.job import Job
-from vatwright.records.machine import Obeys
 from vatwright.records.plan import (
     Advice,
     BeliefChange,
@@ -44,7 +39,7 @@ from vatwright.records.plan import (
     Success,
     TimeShare,
 )
-from vatwright.records.process import PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
+from vatwright.records.process import SETTING_NAMES, Settings
 from vatwright.records.study import Reach, Study
 
 if TYPE_CHECKING:
@@ -54,12 +49,6 @@ if TYPE_CHECKING:
 
 RANGE = (0.05, 0.95)
 """The ranges shown are 90 % ranges."""
-
-ROUNDING = 0.005
-"""A chance this close below the confidence asked for is printed as the same per cent [-]."""
-
-CONFIDENCE_STEPS = 4
-"""How often more worlds are covered for the weakest demand so that all together hold as often as asked."""
 
 
 @frozen(kw_only=True)
@@ -103,7 +92,10 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
     """
     case = _case(job, proven, target)
     needs = _needs(case)
-    settings, ranges, hand, outcome, settle = _advised(case, needs)
+    chosen = advise(case, needs, span_m=_span(target))
+    settings, ranges, hand, outcome, settle = (
+        chosen.settings, chosen.ranges, chosen.hand, chosen.outcome, chosen.settle_s,
+    )  # fmt: skip
     run = case.target_run(settings)
     layers = _layer_table(case, run, outcome, settle)
     advice = _advice(case, settings, ranges, hand)
@@ -232,70 +224,6 @@ def _needs(case: Case) -> dict[str, Floats]:
     return needs
 
 
-DEMANDS = ("settle_s", "peel_lift_mm", "clear_lift_mm")
-"""Quantities of which too little fails: the advice covers the chosen share of worlds.  The others take the median."""
-
-
-def _wanted(name: str, values: Floats, share: float) -> float:
-    return covering(values, share) if name.split(".")[1] in DEMANDS else float(np.median(values))
-
-
-def _advised(
-    case: Case, needs: dict[str, Floats]
-) -> tuple[Settings, dict[str, Floats], HandPlan | None, Margins, Floats]:
-    """Choose values; cover more worlds where the run is weakest until all of it together holds as often as asked."""
-    share = dict.fromkeys(("base", "body", "release"), case.job.confidence)
-    for _ in range(CONFIDENCE_STEPS):
-        settings, ranges = _chosen(case, needs, share)
-        settings, hand, settle = hand_plan(case, settings, share["body"])
-        outcome = margins(case.target_run(settings), span_m=_span(case.target_study), settle_s=settle)
-        if float(outcome.chance().mean()) >= case.job.confidence:
-            break
-        chances = {name: float(chance.mean()) for name, chance in outcome.chances().items()}
-        weakest = min(chances, key=lambda name: chances[name])
-        share[weakest] = 1.0 - (1.0 - share[weakest]) / 2.0
-    return settings, ranges, hand, outcome, settle
-
-
-def _chosen(case: Case, needs: dict[str, Floats], share: dict[str, float]) -> tuple[Settings, dict[str, Floats]]:
-    proven, controller = case.job.recipe.settings, case.job.target.controller
-    settings, ranges = proven, dict(needs)
-    for setting in PHASE_SETTINGS:
-        if setting.attribute == "settle_s":
-            continue
-        value = _wanted(setting.name, needs[setting.name], share["release"])
-        settings = _set(case, settings, setting.name, value)
-    count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
-    for name, rule in count_rules.items():
-        if rule.obeys is Obeys.NO:
-            settings = settings.with_value(name, rule.fixed)
-        else:
-            settings = settings.with_value(name, min(max(proven.value(name), rule.minimum), rule.maximum))
-    settings = evolve(settings, layer_nm=case.target_study.layer_nm)
-    body = partial(least_body_settle_s, bond=not hands_can_help(case.job))
-    for phase, least in (("base", least_base_settle_s), ("body", body)):
-        name = f"{phase}.settle_s"
-        carried = carried_settle_s(
-            proven.value(name),
-            needed_from_s=least(case.proven, case.standard),
-            needed_to_s=least(case.target_run(settings), case.standard),
-        )
-        ranges[name] = carried
-        settings = _set(case, settings, name, covering(carried, share[phase]))
-    return settings, ranges
-
-
-def _set(case: Case, settings: Settings, name: str, wanted: float) -> Settings:
-    rule = case.job.target.controller.rule(name)
-    if rule.obeys is Obeys.NO:
-        return settings.with_value(name, rule.fixed)
-    quantity = name.split(".")[1]
-    up = True if quantity in DEMANDS else False if quantity.endswith("speed_mm_s") else None
-    proven = case.job.recipe.settings.value(name)
-    value = settable(wanted, unit=setting_unit(name), rule=rule, proven=proven, up=up)
-    return settings.with_value(name, value)
-
-
 # --- the sheet ---------------------------------------------------------------------------------------------------------
 
 
@@ -335,9 +263,7 @@ def _success(outcome: Margins) -> Success:
 
 
 def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> LayerTable:
-    demand = np.quantile(
-        demand_s(run, case.standard, settle_s=settle), case.job.confidence, axis=0, method="inverted_cdf"
-    )
+    demand = covering_layers(demand_s(run, case.standard, settle_s=settle), case.job.confidence)
     thickness = outcome.thickness_m
     times = layer_times(run.settings, case.job.target, layers=run.layers, settle_s=settle)
     reach = _reach(case.target_study)

@@ -41,6 +41,22 @@ def covering(values: Floats, share: float) -> float:
     return float(np.quantile(finite, share, method="inverted_cdf")) if len(finite) else math.inf
 
 
+def covering_layers(values: Floats, share: float) -> Floats:
+    """Return :func:`covering` for every layer of (S, N) worlds and layers, 0 where no value will do in any world, (N,).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> covering_layers(np.array([[1.0, np.inf], [2.0, np.inf], [np.inf, np.inf]]), 0.9).tolist()
+    [2.0, 0.0]
+    """
+    ordered = np.sort(values, axis=0)
+    finite = np.isfinite(values).sum(axis=0)
+    last = np.maximum(np.ceil(share * finite - SAME).astype(np.int64) - 1, 0)
+    picked = np.take_along_axis(ordered, last[None, :], axis=0)[0]
+    return np.asarray(np.where(finite > 0, picked, 0.0))
+
+
 def settable(wanted: float, *, unit: str, rule: Rule, proven: float, up: bool | None) -> float:
     """Return the value a person would set: in whole steps, within the controller's limits, SI.
 

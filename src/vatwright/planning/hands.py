@@ -8,7 +8,7 @@ import numpy as np
 from attrs import evolve
 
 from vatwright.planning.case import Case
-from vatwright.planning.choice import BENCH_STEPS
+from vatwright.planning.choice import BENCH_STEPS, covering_layers
 from vatwright.planning.duration import layer_times
 from vatwright.planning.settle import LONGEST_SETTLE_S, demand_s
 from vatwright.planning.visits import HandSchedule, plan_visits
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-ROUNDS = 8
+ROUNDS = 5
 """How often the schedule is laid again after its own settles changed what the layers demand."""
 
 SETTLE = "body.settle_s"
@@ -70,9 +70,7 @@ def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, H
     wanted = run.settle_s()
     settle = wanted.copy()
     for _ in range(ROUNDS):
-        bond = np.quantile(
-            demand_s(run, case.standard, settle_s=settle, bond_only=True), share, axis=0, method="inverted_cdf"
-        )
+        bond = covering_layers(demand_s(run, case.standard, settle_s=settle, bond_only=True), share)
         wanted[settings.base_layers :] = np.maximum(wanted, bond)[settings.base_layers :]
         schedule = _schedule(case, wanted[first:], rest[first:], begun_s=float((rest + wanted)[:first].sum()))
         before = settle.copy()

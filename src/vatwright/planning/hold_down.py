@@ -28,7 +28,7 @@ PASSES = (
 """Passes in which the screws are brought up evenly; common practice, after the cross pattern used on flanges."""
 
 CHECKS = (
-    "Machine off the mains or stopped; vat taken out and covered; resin wiped off platform and screen.",
+    "Machine stopped; vat taken out and covered; resin wiped off platform and screen.",
     "Screen bare, clean and dry: no grit, no cured crumbs, run a clean finger in a glove over it.",
     "Platform face and screws clean; no crumbs between platform and arm.",
     "Paper in place over the whole screen, a folded strip of the same number of leaves under each corner.",
@@ -39,7 +39,7 @@ CHECKS = (
 CAUTIONS = (
     "Weights stand over glass: soft weights (a bag of sand, a bottle of water), set down slowly, in the middle, never dropped.",
     "Keep fingers out from between platform, arm and screen: the drive does not feel them.",
-    "The light comes on by itself: never look in, keep the screen covered by the paper and the lid.",
+    "The light comes on by itself under your hands: paper over the whole screen, glasses against UV, never look in.",
     "Weights off and hands away before it rises; a heavy stack on a light table can tip.",
     "Cured or wet resin on the parts you touch: gloves and eye protection; follow the resin's safety data sheet.",
 )
@@ -153,7 +153,10 @@ def _steps(
     ]
     steps += [HoldStep(at_s=begin + n * each, do=f"Pass {n + 1}: {route}: {how}.") for n, how in enumerate(PASSES)]
     steps.append(
-        HoldStep(at_s=settle, do="The light comes on: lid closed, do not look in; hands may go on from above.")
+        HoldStep(
+            at_s=settle,
+            do="The light comes on under the paper: do not look in from the side; you may go on from above.",
+        )
     )
     steps.append(HoldStep(at_s=off, do="Weights off, hands away, tools away."))
     steps.append(

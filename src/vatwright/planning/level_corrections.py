@@ -205,14 +205,14 @@ def zero_correction(survey: LevelSurvey, zero: tuple[float, float] | None) -> li
         by_sheets = _sheet_words(sheets, survey.leaf_m, high)
         do = (
             f"{said}the middle stands {abs(high) * 1e6:.0f} um {side} {film}. With a Z offset: set it by "
-            f"{-high * 1e3:+.2f} mm. Without one: {by_sheets}."
+            f"{-high * 1e3:+.3f} mm. Without one: {by_sheets}."
         )
     return [_correction("zero", "middle", -high, do, sheets=sheets, needed=needed)]
 
 
 def _sheet_words(sheets: int, leaf_m: float, high_m: float) -> str:
     if sheets == 0:
-        return f"nothing: a sheet of {leaf_m * 1e6:.0f} um would overdo it"
+        return f"leave it, a sheet of {leaf_m * 1e6:.0f} um would overdo it"
     count = f"{abs(sheets)} {'sheet' if abs(sheets) == 1 else 'sheets'}"
     left = -high_m - sheets * leaf_m
     rest = f", which leaves {abs(left) * 1e6:.0f} um" if abs(left) >= 5e-7 else ""

@@ -404,15 +404,19 @@ def _three(values: Floats) -> tuple[float, float, float]:
     return low, middle, high
 
 
-def answer_of(corners: Sequence[Corner]) -> Answer:
-    """Return the answer that the corners' chances make together."""
-    bonds = [c.bonds for c in corners if c.bonds is not None]
-    touches = [c.touches for c in corners if c.touches is not None]
-    if not bonds or not touches:
+def answer_of(corners: Sequence[Corner], base: BaseCheck | None) -> Answer:
+    """Return the answer that the corners' chances make together.
+
+    A corner that meets the film is pressed against the arm, which gives; that is doubtful, and a no where it would have
+    to give more than a layer.
+    """
+    if base is None:
         return Answer.GEOMETRY
-    if min(bonds) >= ENOUGH and max(touches) <= 1.0 - ENOUGH:
-        return Answer.YES
-    return Answer.NO if min(bonds) < EVEN or max(touches) > EVEN else Answer.DOUBTFUL
+    bonds, touches = min(c.bonds or 0.0 for c in corners), max(c.touches or 0.0 for c in corners)
+    pressed_m = -(base.settled_m[1] + min(c.error_m for c in corners))
+    if bonds < EVEN or pressed_m > base.layer_m:
+        return Answer.NO
+    return Answer.YES if bonds >= ENOUGH and touches <= 1.0 - ENOUGH else Answer.DOUBTFUL
 
 
 def verdict_words(plane: FittedPlane, corners: Sequence[Corner], base: BaseCheck | None) -> str:
@@ -432,18 +436,18 @@ def verdict_words(plane: FittedPlane, corners: Sequence[Corner], base: BaseCheck
             f"Levelling alone cannot save this base: even in the middle the resin is still {middle:.0f} um thick when the "
             f"light comes on, and {light}."
         )
-    if (near.touches or 0.0) > 1.0 - ENOUGH:
+    if (near.touches or 0.0) > 1.0 - ENOUGH and (far.bonds or 0.0) >= EVEN:
         may = "will" if (near.touches or 0.0) > EVEN else "may"
         return (
             f"The {near.name} corner {may} press on the film: it stands {-near.error_m * 1e6:.0f} um lower than the middle, "
-            f"where the gap is {middle:.0f} um."
+            f"where the gap settles to {middle:.0f} um."
         )
     thick = f"the resin there is about {there:.0f} um thick when the light comes on, and {light}"
     return {
         Answer.YES: f"Level enough: the {far.name} corner is the worst; {thick}.",
         Answer.DOUBTFUL: f"Doubtful: the base may let go at the {far.name} corner; {thick}.",
         Answer.NO: f"The base will let go at the {far.name} corner: {thick}.",
-    }[answer_of(corners)]
+    }[answer_of(corners, base)]
 
 
 def compare_sizes(survey: LevelSurvey, plane: FittedPlane, base: BaseCheck | None) -> tuple[SizeComparison, ...]:
@@ -512,6 +516,8 @@ def _base_notes(survey: LevelSurvey, base: BaseDose) -> list[str]:
                 f"{survey.machine.name} gives {settings.value(name):g} s of base {label}, not the "
                 f"{base.settings.value(name):g} asked for"
             )
+    if base.proven_on not in {"", survey.machine.name}:
+        notes.append(f"{base.name} was proven on {base.proven_on} and is judged here as it stands, not carried")
     if not curve_is_known(base.resin):
         notes.append(f"Nobody measured how deep {base.resin.name} cures: an estimate stands in, and the range is wide")
     return notes

@@ -87,13 +87,15 @@ def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk
             margin=float(np.median(outcome.limit_m[:, n] / outcome.thickness_m[:, n])),
             chance=chance,
             why=f"At layer {n} ({n * layer_m * 1000:.1f} mm) {cause}; it {cures}.",
-            do=f"Tilt the part, or set settle to {_seconds(float(layers.settle_demand_s[n]))} just before this layer.",
+            do=_thick_remedy(float(np.median(outcome.limit_m[:, n])), layer_m, float(layers.settle_demand_s[n])),
         )
     ]
 
 
-def _seconds(value: float) -> str:
-    return f"{value:.0f} s" if np.isfinite(value) else "more than this machine allows"
+def _thick_remedy(limit_m: float, layer_m: float, demand_s: float) -> str:
+    if limit_m < layer_m:
+        return "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
+    return f"Tilt the part, or set settle to {demand_s:.0f} s just before this layer."
 
 
 def _release(outcome: Margins) -> list[Risk]:
@@ -139,7 +141,10 @@ def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
         count = alike[key]
         each = "each " if count > 1 else ""
         size = f"{p.volume_m3 * 1e6:.1f} ml"
-        one, many = f"A sealed pocket of {size} pulls like a suction cup.", f"{count} sealed pockets of {size} pull like cups."
+        one, many = (
+            f"A sealed pocket of {size} pulls like a suction cup.",
+            f"{count} sealed pockets of {size} pull like cups.",
+        )
         pull = float(layers.pull_n[min(p.last_layer, len(layers.pull_n) - 1)])
         found.append(
             Risk(

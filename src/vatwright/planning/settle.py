@@ -39,6 +39,9 @@ LONGEST_SETTLE_S = 1200.0
 """Longest settle the search considers [s]: a first layer held this long is what practice uses to tighten a platform."""
 
 
+LIGHT_SHORT = 1.05
+"""Where the light bonds through less than this many layers' thickness, waiting cannot mend it: more light can [-]."""
+
 PRECISION = 5e-3
 """Relative precision of a least settle: far finer than any step a person sets [-]."""
 
@@ -217,11 +220,14 @@ def _band(run: Run, standard: Standard) -> tuple[Floats, Floats]:
 
 
 def least_base_settle_s(run: Run, standard: Standard) -> Floats:
-    """Return the least base settle at which every base layer bonds, in every world, (S,) [s]; infinite where none does."""
+    """Return the least base settle at which every base layer bonds, in every world, (S,) [s].
+
+    Infinite where none does, or where the light is so short that waiting is no remedy.
+    """
     count = min(run.settings.base_layers, run.layers)
     limit = run.asked_limit_m()[:, :count] * standard.base_slack[:, None]
     stack = {name: values[:count] if name in _PER_LAYER else values for name, values in run.stack().items()}
-    return least_settle(
+    least = least_settle(
         first=0,
         last=count,
         settle_s=np.zeros(count),
@@ -233,6 +239,7 @@ def least_base_settle_s(run: Run, standard: Standard) -> Floats:
         precision=PRECISION,
         **stack,
     )
+    return np.where((limit < LIGHT_SHORT * run.load.layer_m[:count]).any(axis=1), np.inf, least)
 
 
 _PER_LAYER = ("torsion_m4", "platform_torsion_m4", "platform_extra_gap_m", "layer_m", "descent_m_s")
@@ -246,11 +253,12 @@ def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:
     """
     first = min(run.settings.base_layers, run.layers)
     low, high = _band(run, standard)
-    return least_settle(
+    limit = run.asked_limit_m() * standard.body_slack[:, None] if bond else np.full((1, run.layers), np.inf)
+    least = least_settle(
         first=first,
         last=run.layers,
         settle_s=run.settle_s(),
-        hard_limit_m=run.asked_limit_m() * standard.body_slack[:, None] if bond else np.full(run.layers, np.inf),
+        hard_limit_m=limit if bond else limit[0],
         soft_low_m=low,
         soft_high_m=high,
         soft_allowed=_allowed(run),
@@ -258,6 +266,7 @@ def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:
         precision=PRECISION,
         **run.stack(),
     )
+    return np.where((limit < LIGHT_SHORT * run.load.layer_m)[:, first:].any(axis=1), np.inf, least)
 
 
 def carried_settle_s(proven_s: float, *, needed_from_s: Floats, needed_to_s: Floats) -> Floats:
@@ -302,4 +311,5 @@ def demand_s(run: Run, standard: Standard, *, settle_s: Floats, bond_only: bool 
     if not bond_only:
         _, high = _band(run, standard)
         limit[:, first:] = np.minimum(limit[:, first:], high[:, first:])
-    return settle_demands(settle_s=settle_s, limit_m=limit, **run.stack())
+    demand = settle_demands(settle_s=settle_s, limit_m=limit, **run.stack())
+    return np.where(limit < LIGHT_SHORT * run.load.layer_m, np.inf, demand)

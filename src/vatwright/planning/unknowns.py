@@ -246,9 +246,7 @@ def corner_excess_m(platform: Platform, level: tuple[LevelReading, ...], sigma_m
     half_w, half_d = platform.width_m / 2.0, platform.depth_m / 2.0
     corners = [(sx * half_w, sy * half_d) for sx in (-1, 1) for sy in (-1, 1)]
     x, y = max(corners, key=lambda c: plane.at(*c))
-    return max(plane.at(x, y) - plane.offset_m, 0.0), plane_sigma(
-        x_m=xs, y_m=ys, sigma_m=sigmas, at_x_m=x, at_y_m=y
-    )
+    return max(plane.at(x, y) - plane.offset_m, 0.0), plane_sigma(x_m=xs, y_m=ys, sigma_m=sigmas, at_x_m=x, at_y_m=y)
 
 
 def _lognormal(quantity: Sourced, z: Floats) -> Floats:

@@ -200,9 +200,10 @@ class Screws:
 
 @frozen(kw_only=True)
 class BaseDose:
-    """The base the platform is judged for: its settings, its resin, the room, and what it is called."""
+    """The base the platform is judged for: its settings, its resin, the room, what it is called and whose recipe it is."""
 
     name: str
+    proven_on: str = ""
     settings: Settings
     resin: Resin
     room_k: float = field(validator=_positive)

@@ -48,7 +48,7 @@ def level_platform(survey: LevelSurvey) -> LevelSheet:
         plane=plane,
         corners=corners,
         base=base,
-        answer=answer_of(corners),
+        answer=answer_of(corners, base),
         verdict=verdict_words(plane, corners, base),
         sizes=compare_sizes(survey, plane, base),
         corrections=corrections_of(survey, plane, corners),

@@ -86,24 +86,27 @@ class PartBench:
 
     def _study(self, part: PartUse, turn_deg: float) -> PartLayers:
         geometry = self._geometry_of(part)
+        try:
+            found = self._layers_of(geometry, part, turn_deg)
+        except InputError as problem:
+            place = part.where or part.file
+            raise InputError([m._replace(where=f"{place}: {m.where}") for m in problem.mistakes]) from problem
+        said = tuple(f"{part.name}: {text}" for text in (*geometry.warnings, *found.warnings))
+        return evolve(found, warnings=said)
 
+    def _layers_of(self, geometry: PartGeometry, part: PartUse, turn_deg: float) -> PartLayers:
         def step(what: str, done: int, total: int) -> None:
             self._progress(f"{part.name}: {what}", done, total)
 
-        if geometry.masks is not None:
-            if turn_deg:
-                raise InputError.one(part.where or part.file, "layer pictures cannot be turned", "Leave out the turn")
-            found = layers_of_bitmaps(
-                geometry.masks, pixel_m=geometry.pixel_m, layers=geometry.layers, layer_nm=self._layer_nm, step=step
-            )
-        elif geometry.corners_m is None:
-            if turn_deg:
-                raise InputError.one(part.where or part.file, "slices cannot be turned", "Leave out the turn")
-            found = layers_of_outlines(geometry.outlines, layer_nm=self._layer_nm, step=step)
-        else:
-            found = layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
-        said = tuple(f"{part.name}: {text}" for text in (*geometry.warnings, *found.warnings))
-        return evolve(found, warnings=said)
+        if geometry.corners_m is not None:
+            return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
+        if turn_deg:
+            raise InputError.one("turn", "slices and layer pictures cannot be turned", "Leave out the turn")
+        if geometry.masks is None:
+            return layers_of_outlines(geometry.outlines, layer_nm=self._layer_nm, step=step)
+        return layers_of_bitmaps(
+            geometry.masks, pixel_m=geometry.pixel_m, layers=geometry.layers, layer_nm=self._layer_nm, step=step
+        )
 
 
 def _turned(mesh: Mesh, turn_deg: float) -> Mesh:
@@ -342,12 +345,14 @@ def _reach(pieces: Sequence[_Piece], machine: Machine, count: int) -> Reach:
     bins = window_bins(*window, REACH_STEP_M)
     span, area = np.zeros(count), np.zeros((count, bins))
     for piece in pieces:
-        runs = piece.layers.runs
-        add_reach(
-            runs.row, runs.x0_m, runs.x1_m, runs.layer_start,
-            first_row_m=runs.origin_m[1] + runs.pitch_m / 2.0, pitch_m=runs.pitch_m, offset_m=piece.shift_m,
-            window_m=window, step_m=REACH_STEP_M, span_m=span[: runs.layers], area_m2=area[: runs.layers],
-        )  # fmt: skip
+        for runs, shift_m, first in piece.layers.standing:
+            add_reach(
+                runs.row, runs.x0_m, runs.x1_m, runs.layer_start,
+                first_row_m=runs.origin_m[1] + runs.pitch_m / 2.0, pitch_m=runs.pitch_m,
+                offset_m=(piece.shift_m[0] + shift_m[0], piece.shift_m[1] + shift_m[1]), window_m=window,
+                step_m=REACH_STEP_M, span_m=span[first : first + runs.layers],
+                area_m2=area[first : first + runs.layers],
+            )  # fmt: skip
     lines = area / REACH_STEP_M
     level = lines.max(axis=1)
     peak = int(np.argmax(level))

@@ -1,0 +1,60 @@
+"""The level sheet as one page: everything inline, no script, for desk, phone and paper."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vatwright.interfaces.report.carry_html import _css, _environment
+from vatwright.interfaces.report.level_pictures import level_figures
+from vatwright.interfaces.report.level_words import (
+    ESTIMATE,
+    base_words,
+    corner_rows,
+    hold_lead,
+    hold_limits,
+    hold_rows,
+    holds,
+    level_sources,
+    level_top,
+    notes,
+    size_rows,
+    turn_lead,
+    turn_rows,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.records.level import LevelSheet
+
+
+def level_html(sheet: LevelSheet, *, cite: Callable[[str], str]) -> str:
+    """Return the sheet as one self-contained page.
+
+    Parameters
+    ----------
+    sheet : LevelSheet
+        What to show.
+    cite : callable
+        From a source's key to its citation.
+    """
+    page = _environment().get_template("level.html")
+    return page.render(
+        css=_css(),
+        top=level_top(sheet),
+        holds=holds(sheet),
+        judged=sheet.base is not None,
+        base=base_words(sheet),
+        figures={f.slug: f for f in level_figures(sheet)},
+        corners=corner_rows(sheet),
+        lead=turn_lead(sheet),
+        turns=turn_rows(sheet),
+        sizes=size_rows(sheet),
+        hold_lead=hold_lead(sheet),
+        limits=hold_limits(sheet),
+        steps=hold_rows(sheet),
+        checks=sheet.hold.checks,
+        cautions=[*sheet.hold.cautions, ESTIMATE],
+        notes=notes(sheet),
+        sources=level_sources(sheet, cite),
+    )

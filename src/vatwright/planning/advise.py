@@ -1,0 +1,168 @@
+"""Which values to set: each covers its share of the worlds, and all together hold as often as asked."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import evolve, field, frozen
+
+from vatwright.planning.case import Case
+from vatwright.planning.choice import covering, settable
+from vatwright.planning.hands import hand_plan, hands_can_help
+from vatwright.planning.outcome import Margins, margins
+from vatwright.planning.settle import Run, carried_settle_s, least_base_settle_s, least_body_settle_s
+from vatwright.records.machine import Obeys
+from vatwright.records.plan import HandPlan
+from vatwright.records.process import PHASE_SETTINGS, Settings, setting_unit
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+DEMANDS = ("settle_s", "peel_lift_mm", "clear_lift_mm")
+"""Quantities of which too little fails: the advice covers the chosen share of worlds.  The others take the median."""
+
+TRIES = 6
+"""How often more worlds are covered for a demand so that all together hold as often as asked."""
+
+ROUNDING = 0.005
+"""Differences of a chance below this are printed as the same per cent [-]."""
+
+
+@frozen(kw_only=True, eq=False)
+class Advised:
+    """The values chosen and what follows from them.
+
+    Parameters
+    ----------
+    settings : Settings
+        As the controller can take them.
+    ranges : dict of str to (S,) ndarray
+        By setting name, what every world needs.
+    hand : HandPlan or None
+        What is done by hand.
+    outcome : Margins
+        Margins of the run.
+    settle_s : (N,) ndarray
+        Settle each layer gets [s].
+    """
+
+    settings: Settings
+    ranges: dict[str, Floats]
+    hand: HandPlan | None
+    outcome: Margins
+    settle_s: Floats
+
+    @property
+    def chance(self) -> float:
+        """Chance that the run holds, over all worlds [-]."""
+        return float(self.outcome.chance().mean())
+
+
+def advise(case: Case, needs: dict[str, Floats], *, span_m: float) -> Advised:
+    """Return the values to set on the target.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    needs : dict of str to (S,) ndarray
+        By setting name, what every world needs, settle left out.
+    span_m : float
+        Greatest distance of the mask from the clamped edge on the target [m].
+
+    Returns
+    -------
+    Advised
+        Each demand first covers the confidence asked for.  While the run as a whole holds less often, the weakest of
+        base, body and release covers half of what it left; one that this does not help is left alone.
+    """
+    needed = _Needed(case)
+    share = dict.fromkeys(("base", "body", "release"), case.job.confidence)
+    best = _with_shares(case, needs, needed, share, span_m)
+    open_to_more = set(share)
+    for _ in range(TRIES):
+        if best.chance >= case.job.confidence or not open_to_more:
+            break
+        chances = {name: float(c.mean()) for name, c in best.outcome.chances().items() if name in open_to_more}
+        weakest = min(chances, key=lambda name: chances[name])
+        more = share | {weakest: 1.0 - (1.0 - share[weakest]) / 2.0}
+        trial = _with_shares(case, needs, needed, more, span_m)
+        if trial.chance < best.chance + ROUNDING:
+            open_to_more.discard(weakest)
+        else:
+            best, share = trial, more
+    return best
+
+
+@frozen
+class _Needed:
+    """Least settles in every world, each worked out once."""
+
+    case: Case
+    seen: dict[tuple[str, str, Settings], Floats] = field(factory=dict)
+
+    def least_s(self, phase: str, run: Run) -> Floats:
+        key = (phase, run.machine.name, run.settings)
+        if key not in self.seen:
+            self.seen[key] = (
+                least_base_settle_s(run, self.case.standard)
+                if phase == "base"
+                else least_body_settle_s(run, self.case.standard, bond=not hands_can_help(self.case.job))
+            )
+        return self.seen[key]
+
+
+def _with_shares(
+    case: Case, needs: dict[str, Floats], needed: _Needed, share: dict[str, float], span_m: float
+) -> Advised:
+    settings, ranges = _chosen(case, needs, needed, share)
+    settings, hand, settle = hand_plan(case, settings, share["body"])
+    outcome = margins(case.target_run(settings), span_m=span_m, settle_s=settle)
+    return Advised(settings=settings, ranges=ranges, hand=hand, outcome=outcome, settle_s=settle)
+
+
+def _wanted(name: str, values: Floats, share: float) -> float:
+    return covering(values, share) if name.split(".")[1] in DEMANDS else float(np.median(values))
+
+
+def _chosen(
+    case: Case, needs: dict[str, Floats], needed: _Needed, share: dict[str, float]
+) -> tuple[Settings, dict[str, Floats]]:
+    proven, controller = case.job.recipe.settings, case.job.target.controller
+    settings, ranges = proven, dict(needs)
+    for setting in PHASE_SETTINGS:
+        if setting.attribute == "settle_s":
+            continue
+        value = _wanted(setting.name, needs[setting.name], share["release"])
+        settings = _set(case, settings, setting.name, value)
+    count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
+    for name, rule in count_rules.items():
+        if rule.obeys is Obeys.NO:
+            settings = settings.with_value(name, rule.fixed)
+        else:
+            settings = settings.with_value(name, min(max(proven.value(name), rule.minimum), rule.maximum))
+    settings = evolve(settings, layer_nm=case.target_study.layer_nm)
+    for phase in ("base", "body"):
+        name = f"{phase}.settle_s"
+        carried = carried_settle_s(
+            proven.value(name),
+            needed_from_s=needed.least_s(phase, case.proven),
+            needed_to_s=needed.least_s(phase, case.target_run(settings)),
+        )
+        ranges[name] = carried
+        settings = _set(case, settings, name, covering(carried, share[phase]))
+    return settings, ranges
+
+
+def _set(case: Case, settings: Settings, name: str, wanted: float) -> Settings:
+    rule = case.job.target.controller.rule(name)
+    if rule.obeys is Obeys.NO:
+        return settings.with_value(name, rule.fixed)
+    quantity = name.split(".")[1]
+    up = True if quantity in DEMANDS else False if quantity.endswith("speed_mm_s") else None
+    proven = case.job.recipe.settings.value(name)
+    value = settable(wanted, unit=setting_unit(name), rule=rule, proven=proven, up=up)
+    return settings.with_value(name, value)
