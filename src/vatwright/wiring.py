@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 from attrs import evolve
 
 from vatwright.errors import InputError
@@ -14,15 +15,18 @@ from vatwright.jobfiles.atomic import write_bytes_atomically
 from vatwright.jobfiles.fields import nearest
 from vatwright.jobfiles.part_mesh import PartFile, read_part
 from vatwright.jobfiles.read import read_job, read_shop
+from vatwright.jobfiles.study_cache import StudyCache, cache_folder, is_compiled, note_compiled
+from vatwright.records.part import PartUse
 from vatwright.services.ports import PartGeometry, Progress, silent
 from vatwright.services.study_parts import PartBench, study_plate
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from vatwright.records.job import Job
     from vatwright.records.machine import Machine
-    from vatwright.records.part import PartUse
     from vatwright.records.plan import CarrySheet
     from vatwright.records.study import Study
 
@@ -58,6 +62,44 @@ def _outlines(file: PartFile) -> tuple[OutlineStack, ...]:
     )
 
 
+def study_memory() -> StudyCache | None:
+    """Return what remembers studies from run to run; None where VATWRIGHT_CACHE is empty."""
+    folder = cache_folder()
+    return StudyCache(folder) if folder else None
+
+
+def warm_up(progress: Progress = silent) -> None:
+    """Compile what studies need, once per version and machine; every later run loads it in a fraction of a second.
+
+    Parameters
+    ----------
+    progress : Progress
+        Told what is being compiled; may raise to stop.
+    """
+    if is_compiled():
+        return
+    stages = ("mending", "areas", "sections", "regions", "torsion")
+
+    def told(what: str, done: int, total: int) -> None:  # noqa: ARG001 - a Progress
+        stage = what.rpartition(": ")[2]
+        progress("compiling for this machine, once", stages.index(stage) if stage in stages else 0, len(stages))
+
+    def two_boxes_that_overlap(part: PartUse, *, layer_nm: int) -> PartGeometry:
+        return PartGeometry(name=part.name, corners_m=np.concatenate((_box(2 * layer_nm), _box(3 * layer_nm) + 1e-4)))
+
+    part = PartUse(name="box", file="box", as_drawn=True)
+    study_plate([part], PartBench(two_boxes_that_overlap, layer_nm=50_000, progress=told), machine=None)
+    progress("compiling for this machine, once", len(stages), len(stages))
+    note_compiled()
+
+
+def _box(height_nm: int) -> NDArray[np.float64]:
+    """Return the twelve triangles of a box of 10 mm x 10 mm (12, 3, 3) [m]."""
+    corner = np.array([[x, y, z] for z in (0, 1) for y in (0, 1) for x in (0, 1)]) * (0.01, 0.01, height_nm * 1e-9)
+    sides = ((0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5))
+    return corner[[face for a, b, c, d in sides for face in ((a, b, c), (a, c, d))]]
+
+
 def open_job(path: str, *, shop: str | None = None, to: str | None = None) -> Job:
     """Return the job in a file, with its shop from the option, the job, the folder or the environment."""
     shop_path = shop
@@ -72,14 +114,16 @@ def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
     # The planner brings compiled kernels and statistics with it: a study does without.
     from vatwright.services.carry_recipe import carry_recipe
 
-    return carry_recipe(job, read_geometry, progress=progress)
+    warm_up(progress)
+    return carry_recipe(job, read_geometry, progress=progress, memory=study_memory())
 
 
 def study_files(
     parts: Sequence[PartUse], *, layer_nm: int, machine: Machine | None = None, progress: Progress = silent
 ) -> Study:
     """Return the study of part files on disk, on one plate: the fullest one, which says so, where they need several."""
-    bench = PartBench(read_geometry, layer_nm=layer_nm, progress=progress)
+    warm_up(progress)
+    bench = PartBench(read_geometry, layer_nm=layer_nm, progress=progress, memory=study_memory())
     plan = study_plate(parts, bench, machine=machine)
     if len(plan.layers) == 1:
         return plan.study

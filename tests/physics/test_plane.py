@@ -111,7 +111,9 @@ def test_scatter_agrees_with_what_is_predicted() -> None:
     rng = np.random.default_rng(11)
     gaps = 1e-4 + 1e-5 * rng.standard_normal((10_000, 4))
     corner = [fit_plane(**CORNERS, gap_m=g, sigma_m=[1e-5] * 4).at(0.05, 0.03) for g in gaps]
-    assert np.std(corner) == pytest.approx(plane_sigma(**CORNERS, sigma_m=[1e-5] * 4, at_x_m=0.05, at_y_m=0.03), rel=0.03)
+    assert np.std(corner) == pytest.approx(
+        plane_sigma(**CORNERS, sigma_m=[1e-5] * 4, at_x_m=0.05, at_y_m=0.03), rel=0.03
+    )
 
 
 def test_the_odd_reading_has_the_largest_standardised_residual() -> None:

@@ -1,4 +1,4 @@
-"""Holding a platform down: 600 s dark and 600 s light make 1,200 s (common practice, no source), within a controller's limits."""
+"""Holding a platform down: 600 s dark and 600 s light make 1,200 s (common practice, no source), within limits."""
 
 from __future__ import annotations
 

@@ -35,7 +35,9 @@ def test_turning_the_frame_turns_the_tilt_and_nothing_else(gap: list[float], ang
 
 
 @given(slopes, slopes, st.floats(-1e-4, 1e-4), st.sampled_from([Mount.FOUR, Mount.THREE]), st.booleans())
-def test_corrections_leave_only_the_twist(tilt_x: float, tilt_y: float, twist: float, mount: Mount, raises: bool) -> None:
+def test_corrections_leave_only_the_twist(
+    tilt_x: float, tilt_y: float, twist: float, mount: Mount, raises: bool
+) -> None:
     """Move the platform at its screws as advised: the plane through them is level, and the gaps keep +-twist."""
     corners = [("fl", -0.1, -0.05), ("fr", 0.1, -0.05), ("rr", 0.1, 0.05), ("rl", -0.1, 0.05)]
     places = [Screw(name=n, x_m=x, y_m=y) for n, x, y in corners][: 4 if mount is Mount.FOUR else 3]

@@ -40,7 +40,18 @@ READINGS = {"cold_pa_s": 0.35, "cold_k": 293.0, "warm_pa_s": 0.12, "warm_k": 313
 BOWING = {"viscosity_pa_s": 0.25, "radius_m": 0.02, "tension_n_m": 800.0, "window_radius_m": 0.06}
 RESIN = {"viscosity_pa_s": 0.2, "density_kg_m3": 1100.0}
 
+READ = {
+    "x_m": [-0.05, 0.05, 0.04, -0.05, 0.01],
+    "y_m": [-0.03, -0.03, 0.03, 0.02, 0.0],
+    "sigma_m": [1e-5, 2e-5, 1e-5, 1e-5, 3e-5],
+}
+
 SAMPLES: dict[str, dict[str, dict]] = {
+    "plane": {
+        "fit_plane": {**READ, "gap_m": [1e-4, 1.6e-4, 2e-4, 1.2e-4, 1.5e-4], "width_m": 0.1, "depth_m": 0.06},
+        "plane_sigma": {**READ, "at_x_m": 0.05, "at_y_m": 0.03},
+        "twist_sigma": {**READ, "width_m": 0.1, "depth_m": 0.06},
+    },
     "squeeze_film": {
         "disc_torsion": {"radius_m": 0.01},
         "rectangle_torsion": {"long_m": 0.12, "short_m": 0.068},

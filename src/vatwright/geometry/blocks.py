@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -40,7 +41,7 @@ def block_ends(load: Ints, blocks: int = BLOCKS) -> list[tuple[int, int]]:
     done = np.cumsum(load)
     cuts = np.searchsorted(done, total * np.arange(1, blocks) / blocks, side="left") + 1
     ends = np.unique(np.concatenate(([0], np.minimum(cuts, items), [items])))
-    return [(int(a), int(b)) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    return list(pairwise(ends.tolist()))
 
 
 def in_blocks(load: Ints, work: Callable[[int, int], Result]) -> list[Result]:
@@ -60,4 +61,3 @@ def in_blocks(load: Ints, work: Callable[[int, int], Result]) -> list[Result]:
         return list(pool.map(lambda pair: work(*pair), ends))
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
-

@@ -51,7 +51,6 @@ def _untold(_done: int, _total: int) -> None:
     """Take no note."""
 
 
-
 class Origin(IntEnum):
     """Where an island's torsion constant comes from."""
 
@@ -654,9 +653,7 @@ def _copies(island_start: Ints, shape: Floats, sealed: Ints, below: Ints) -> Int
 
 
 @kernel
-def _solve_some(
-    islands: Ints, outline: Outline, runs: Runs, by_runs: Bools, across: float, most_nodes: int
-) -> Floats:
+def _solve_some(islands: Ints, outline: Outline, runs: Runs, by_runs: Bools, across: float, most_nodes: int) -> Floats:
     """Return the torsion constants of some islands."""
     torsion = np.empty(islands.size)
     for k in range(islands.size):

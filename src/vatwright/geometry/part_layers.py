@@ -159,7 +159,7 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
             f"is {(top_m - bottom_m) * 1e3:g} mm tall: no layer of {layer_nm / 1e6:g} mm holds any of it",
             "Check its unit, or take thinner layers",
         )
-    stack = _Stack(layer_nm=layer_nm, bottom_m=bottom_m, count=count)
+    stack = _Stack(layer_nm=layer_nm, bottom_m=bottom_m, layers=count)
     pieces = [_piece_layers(taken_shells(mended, kind.shells), kind, stack, step) for kind in _kinds(mended, stack)]
     largest = int(np.argmax(profile.area_m2)) if count else 0
     base, widest = (
@@ -184,7 +184,7 @@ class _Stack(NamedTuple):
 
     layer_nm: int
     bottom_m: float
-    count: int
+    layers: int
 
 
 class _Kind(NamedTuple):
@@ -216,8 +216,8 @@ def _kinds(mesh: Mesh, stack: _Stack) -> list[_Kind]:
     """
     shells = mesh.shells.each
     every = np.ones(len(shells), dtype=bool)
-    whole = [_Kind(every, 0, stack.count, ((0.0, 0.0),), (0,))]
-    if len(shells) < 2 or not stack.count:
+    whole = [_Kind(every, 0, stack.layers, ((0.0, 0.0),), (0,))]
+    if len(shells) < 2 or not stack.layers:
         return whole
     pitch_m = row_pitch(_plan(mesh.bounds_m)).pitch_m
     piece = apart_in_plan(mesh, gap_m=pitch_m)
@@ -230,13 +230,13 @@ def _kinds(mesh: Mesh, stack: _Stack) -> list[_Kind]:
             single += firsts
         else:
             kinds.append(_copies(mesh, [piece == first for first in firsts], stack))
-    load = outline_points(mesh, layer_nm=stack.layer_nm, bottom_m=stack.bottom_m, layers=stack.count)
+    load = outline_points(mesh, layer_nm=stack.layer_nm, bottom_m=stack.bottom_m, layers=stack.layers)
     weight = np.bincount(piece, load, len(piece))[single]
     for bin_ in np.unique(bins := np.cumsum(weight) // POINTS_AT_ONCE):
-        shells = np.isin(piece, np.array(single)[bins == bin_])
-        first, last = _crossed(_low(mesh, shells), _high(mesh, shells), stack)
+        some = np.isin(piece, np.array(single)[bins == bin_])
+        first, last = _crossed(_low(mesh, some), _high(mesh, some), stack)
         if first < last:
-            kinds.append(_Kind(shells, max(0, first - 1), last, ((0.0, 0.0),), (0,)))
+            kinds.append(_Kind(some, max(0, first - 1), last, ((0.0, 0.0),), (0,)))
     return kinds or whole
 
 
@@ -268,7 +268,7 @@ def _high(mesh: Mesh, shells: NDArray[np.bool_]) -> Floats:
 def _crossed(low_m: Floats, high_m: Floats, stack: _Stack) -> tuple[int, int]:
     """Return the first layer between two corners, and one past the last."""
     first, last = (first_layer_at(float(z), stack.bottom_m, stack.layer_nm / NM_PER_M) for z in (low_m[2], high_m[2]))
-    return min(max(first, 0), stack.count), min(max(last, 0), stack.count)
+    return min(max(first, 0), stack.layers), min(max(last, 0), stack.layers)
 
 
 def _likeness(mesh: Mesh, members: Counts, stack: _Stack) -> tuple[object, ...]:
@@ -284,7 +284,9 @@ def _likeness(mesh: Mesh, members: Counts, stack: _Stack) -> tuple[object, ...]:
     layer_m = stack.layer_nm / NM_PER_M
     over = (low[2] - stack.bottom_m) / layer_m
     steps = round(float(over - round(float(over))) * layer_m / (2.0 * TOLERANCES.identical_m))
-    placed = sorted((s.group, *np.round((s.bounds_m[0] - low) / (4.0 * TOLERANCES.identical_m)).tolist()) for s in shells)
+    placed = sorted(
+        (s.group, *np.round((s.bounds_m[0] - low) / (4.0 * TOLERANCES.identical_m)).tolist()) for s in shells
+    )
     return (first == 0, 0, last - first, steps, *placed)
 
 
@@ -351,8 +353,8 @@ def _joined(
     widest: tuple[Floats, ...],
 ) -> PartLayers:
     """Everything that follows from the layers of the pieces, given exact areas and perimeters of all together."""
-    by_layer = {name: np.zeros(stack.count) for name in ("by_rows", "overlap", "torsion")}
-    islands = np.zeros(stack.count, dtype=np.int64)
+    by_layer = {name: np.zeros(stack.layers) for name in ("by_rows", "overlap", "torsion")}
+    islands = np.zeros(stack.layers, dtype=np.int64)
     standing, fresh, pockets = [], [np.zeros((0, 4))], [np.zeros((0, 4))]
     for piece in pieces:
         for shift, up in zip(piece.kind.shift_m, piece.kind.up, strict=True):
@@ -363,8 +365,8 @@ def _joined(
             by_layer["torsion"][here] += piece.torsion_m4
             islands[here] += piece.islands
             standing.append(Standing(piece.runs, shift, first))
-            fresh.append(piece.fresh + (first, *shift, 0.0))
-            pockets.append(piece.pockets + (first, first, 0.0, 0.0))
+            fresh.append(piece.fresh + np.array((first, *shift, 0.0)))
+            pockets.append(piece.pockets + np.array((first, first, 0.0, 0.0)))
     pitch_m = max(piece.runs.pitch_m for piece in pieces)
     union, doubtful = _areas(area, by_layer["by_rows"], by_layer["overlap"], pitch_m, open_layers)
     layer_m = stack.layer_nm / NM_PER_M
@@ -450,7 +452,7 @@ def layers_of_outlines(stacks: Sequence[OutlineStack], *, layer_nm: int, step: S
     regions = connect(runs, thickness_m=layer_nm / NM_PER_M)
     return _joined(
         [_found(kind, runs, regions, _block_torsion(cut, runs, regions, 0, told))],
-        _Stack(layer_nm=layer_nm, bottom_m=bottom_m, count=count),
+        _Stack(layer_nm=layer_nm, bottom_m=bottom_m, layers=count),
         bounds_m=np.array([[*low, bottom_m], [*high, top_m]]),
         area=area,
         perimeter=np.bincount(layer_of, measures.perimeter_m, count).astype(np.float64),

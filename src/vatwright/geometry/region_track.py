@@ -246,7 +246,13 @@ def _label_between(spans: Spans, first: int, last: int) -> tuple[Ints, Ints, Int
     runs = (spans.layer_start[first : last + 1] - a, spans.row[a:b], spans.x0_m[a:b], spans.x1_m[a:b])
     island, island_start, hole, hole_start = _label(*runs)
     counts = int(island_start[-1]), int(hole_start[-1])
-    return island, island_start, hole, hole_start, *_measure(*runs, island, hole, *counts, spans.pitch_m, spans.origin_m[1])
+    return (
+        island,
+        island_start,
+        hole,
+        hole_start,
+        *_measure(*runs, island, hole, *counts, spans.pitch_m, spans.origin_m[1]),
+    )
 
 
 def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Regions, Spans]:

@@ -291,9 +291,7 @@ def sections(mesh: Mesh, *, layer_nm: int, bottom_m: float, first: int, count: i
     return _sections(mesh, crossings, above, layer_nm=layer_nm, bottom_m=bottom_m, first=first)
 
 
-def _sections(
-    mesh: Mesh, crossings: Longs, above: Ints, *, layer_nm: int, bottom_m: float, first: int
-) -> Sections:
+def _sections(mesh: Mesh, crossings: Longs, above: Ints, *, layer_nm: int, bottom_m: float, first: int) -> Sections:
     """Return the sections of the layers whose crossings were counted."""
     layer_m = layer_nm / NM_PER_M
     count = crossings.shape[1]

@@ -18,7 +18,7 @@ from vatwright.jobfiles import schema
 from vatwright.jobfiles.bench_numbers import decimal_of, exact_si, kelvin
 from vatwright.jobfiles.fields import Text, between, choice, mistake
 from vatwright.jobfiles.mistakes import mistakes_of
-from vatwright.jobfiles.read import _File, _known, _once, _read, _shop, _unknown
+from vatwright.jobfiles.read import TomlFile, known_names, told_once, read_file, shop_of, unknown_name
 from vatwright.planning.levelling import reading_mistakes
 from vatwright.records.job import Shop
 from vatwright.records.level import (
@@ -176,16 +176,16 @@ def read_level(path: str | None, options: LevelOptions, *, shop_path: str | None
         said.append(Mistake(COMMAND_LINE, "there are a file and points", "Give one or the other"))
     if said:
         raise InputError(said)
-    file = _from_points(options) if path is None else _read(Path(path), LevelFile)
+    file = _from_points(options) if path is None else read_file(Path(path), LevelFile)
     file = _with_options(file, options) if path is not None else file
     shop, missing = _shop_beside(file, shop_path)
-    files: list[_File[Any]] = [file, *([shop] if shop else [])]
+    files: list[TomlFile[Any]] = [file, *([shop] if shop else [])]
     mistakes = [m for f in files for m in f.mistakes] + missing
     if not missing and all(f.raw for f in files):
         mistakes += _unknown_names(file, files)
     readings_fit = file.model is not None and not missing and (shop is None or shop.model is not None)
     if not readings_fit or mistakes:
-        raise InputError(_once(_plain_places(mistakes)))
+        raise InputError(told_once(_plain_places(mistakes)))
     everything = _together(files)
     return _survey(file, everything)
 
@@ -209,7 +209,7 @@ def _numbers(keys: dict[str, Any]) -> list[Mistake]:
     return found
 
 
-def _from_points(options: LevelOptions) -> _File[LevelFile]:
+def _from_points(options: LevelOptions) -> TomlFile[LevelFile]:
     """The same tables as a file would hold, from the command line."""
     readings: list[dict[str, Any]] = []
     mistakes: list[Mistake] = []
@@ -231,11 +231,11 @@ def _from_points(options: LevelOptions) -> _File[LevelFile]:
     raw = {"level": dict(options.level), "reading": readings} | ({"base": dict(options.base)} if options.base else {})
     path = Path(COMMAND_LINE)
     if mistakes:
-        return _File(path, raw, {}, None, mistakes)
-    return _checked(_File(path, raw, {}, None, []))
+        return TomlFile(path, raw, {}, None, mistakes)
+    return _checked(TomlFile(path, raw, {}, None, []))
 
 
-def _with_options(file: _File[LevelFile], options: LevelOptions) -> _File[LevelFile]:
+def _with_options(file: TomlFile[LevelFile], options: LevelOptions) -> TomlFile[LevelFile]:
     """The file with the command line's keys in place of its own."""
     if not file.raw or not (options.level or options.base):
         return file
@@ -243,10 +243,10 @@ def _with_options(file: _File[LevelFile], options: LevelOptions) -> _File[LevelF
     for key, said in (("level", options.level), ("base", options.base)):
         if said and isinstance(raw.get(key, {}), dict):
             raw[key] = raw.get(key, {}) | said
-    return _checked(_File(file.path, raw, file.lines, None, []))
+    return _checked(TomlFile(file.path, raw, file.lines, None, []))
 
 
-def _checked(file: _File[LevelFile]) -> _File[LevelFile]:
+def _checked(file: TomlFile[LevelFile]) -> TomlFile[LevelFile]:
     try:
         return file._replace(model=LevelFile.model_validate(file.raw))
     except ValidationError as error:
@@ -258,37 +258,37 @@ def _plain_places(mistakes: list[Mistake]) -> list[Mistake]:
     return [m._replace(where=COMMAND_LINE) if m.where.startswith(f"{COMMAND_LINE}:") else m for m in mistakes]
 
 
-def _shop_beside(file: _File[LevelFile], shop_path: str | None) -> tuple[_File[schema.ShopFile] | None, list[Mistake]]:
+def _shop_beside(file: TomlFile[LevelFile], shop_path: str | None) -> tuple[TomlFile[schema.ShopFile] | None, list[Mistake]]:
     """The shop file: as told, as the file names it, or beside it."""
     if shop_path is not None:
-        return _read(Path(shop_path), schema.ShopFile), []
+        return read_file(Path(shop_path), schema.ShopFile), []
     head = file.raw.get("level")
     named = head.get("shop") if isinstance(head, dict) else None
     folder = file.path.parent
     if isinstance(named, str) and named.strip() and "\0" not in named:
         if (folder / named).exists():
-            return _read(folder / named, schema.ShopFile), []
+            return read_file(folder / named, schema.ShopFile), []
         what = f'level.shop: there is no shop file "{folder / named}"'
         return None, [Mistake(file.place(("level", "shop")), what, "Write its path from the folder of the readings")]
     beside = folder / "shop.toml"
-    return (_read(beside, schema.ShopFile), []) if beside.exists() else (None, [])
+    return (read_file(beside, schema.ShopFile), []) if beside.exists() else (None, [])
 
 
-def _unknown_names(file: _File[LevelFile], files: list[_File[Any]]) -> list[Mistake]:
+def _unknown_names(file: TomlFile[LevelFile], files: list[TomlFile[Any]]) -> list[Mistake]:
     """Machine, recipe or resin that nobody has."""
     asked = (("machine", "level", "machine"), ("recipe", "base", "recipe"), ("resin", "base", "resin"))
     found = []
     for kind, table, key in asked:
         given = file.raw.get(table)
         name = given.get(key) if isinstance(given, dict) else None
-        if isinstance(name, str) and name not in (known := _known(files, kind)):
-            found.append(_unknown(file.place((table, key)), f"{table}.{key}: ", kind, name, known))
+        if isinstance(name, str) and name not in (known := known_names(files, kind)):
+            found.append(unknown_name(file.place((table, key)), f"{table}.{key}: ", kind, name, known))
     return found
 
 
-def _together(files: list[_File[Any]]) -> Shop:
+def _together(files: list[TomlFile[Any]]) -> Shop:
     """All records of the files; the readings file's own stand before the shop's."""
-    shops = [_shop(f) for f in reversed(files)]
+    shops = [shop_of(f) for f in reversed(files)]
     return Shop(
         machines=tuple({m.name: m for s in shops for m in s.machines}.values()),
         resins=tuple({r.name: r for s in shops for r in s.resins}.values()),
@@ -296,7 +296,7 @@ def _together(files: list[_File[Any]]) -> Shop:
     )
 
 
-def _survey(file: _File[LevelFile], shop: Shop) -> LevelSurvey:
+def _survey(file: TomlFile[LevelFile], shop: Shop) -> LevelSurvey:
     """Put the survey together from tables that are free of mistakes; the readings may still make no plane."""
     if (model := file.model) is None:
         raise InputError(file.mistakes)

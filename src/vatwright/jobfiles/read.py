@@ -55,11 +55,11 @@ def read_shop(path: str | Path) -> Shop:
     InputError
         With every mistake of the file.
     """
-    file = _read(Path(path), schema.ShopFile)
+    file = read_file(Path(path), schema.ShopFile)
     mistakes = [*file.mistakes, *_unknown_names([file])]
     if mistakes or file.model is None:
         raise InputError(mistakes)
-    return _shop(file)
+    return shop_of(file)
 
 
 def read_job(path: str | Path, *, shop_path: str | Path | None = None, to: str | None = None) -> Job:
@@ -83,19 +83,19 @@ def read_job(path: str | Path, *, shop_path: str | Path | None = None, to: str |
     InputError
         With every mistake of both files, part files that are not there among them.
     """
-    job = _read(Path(path), schema.JobFile)
+    job = read_file(Path(path), schema.JobFile)
     shop, missing = _shop_file(job, None if shop_path is None else Path(shop_path))
-    files: list[_File[Any]] = [job, *([shop] if shop else [])]
+    files: list[TomlFile[Any]] = [job, *([shop] if shop else [])]
     mistakes = [m for file in files for m in file.mistakes] + missing + _no_target(job, files, to)
     if not missing and all(file.raw for file in files):  # or else every name would seem unknown
         mistakes += _unknown_names(files) + _unknown_in_job(job, files, to)
     mistakes += [m for file in files for m in _part_mistakes(file)]
     if mistakes or job.model is None:
-        raise InputError(_once(mistakes))
+        raise InputError(told_once(mistakes))
     return _job(job, job.model, shop, to)
 
 
-class _File(NamedTuple, Generic[_Model]):
+class TomlFile(NamedTuple, Generic[_Model]):
     """One TOML file as far as it could be read: `model` is None where it has mistakes."""
 
     path: Path
@@ -118,20 +118,20 @@ class _File(NamedTuple, Generic[_Model]):
         return [t["name"] for _, t in self.tables(kind) if isinstance(t.get("name"), str)]
 
 
-def _read(path: Path, model: type[_Model]) -> _File[_Model]:
+def read_file(path: Path, model: type[_Model]) -> TomlFile[_Model]:
     """Read and check one file by itself."""
     try:
         text = _text(path)
         raw, lines = _parse(path, text)
     except InputError as error:
-        return _File(path, {}, {}, None, list(error.mistakes))
+        return TomlFile(path, {}, {}, None, list(error.mistakes))
     mistakes = _duplicates(path, raw, lines)
     try:
         found = model.model_validate(raw)
     except ValidationError as error:
         mistakes = mistakes_of(error, model, raw, str(path), lines) + mistakes
-        return _File(path, raw, lines, None, mistakes)
-    return _File(path, raw, lines, found, mistakes)
+        return TomlFile(path, raw, lines, None, mistakes)
+    return TomlFile(path, raw, lines, found, mistakes)
 
 
 def _text(path: Path) -> str:
@@ -190,7 +190,7 @@ def _remedy(text: str, line: int, message: str) -> str:
 
 def _duplicates(path: Path, raw: dict[str, Any], lines: dict[Where, int]) -> list[Mistake]:
     """Two machines, resins or recipes of one name in one file."""
-    file = _File[schema.ShopFile](path, raw, lines, None, [])
+    file = TomlFile[schema.ShopFile](path, raw, lines, None, [])
     found = []
     for kind in _KINDS:
         first: dict[str, int] = {}
@@ -204,21 +204,21 @@ def _duplicates(path: Path, raw: dict[str, Any], lines: dict[Where, int]) -> lis
 
 
 def _shop_file(
-    job: _File[schema.JobFile], shop_path: Path | None
-) -> tuple[_File[schema.ShopFile] | None, list[Mistake]]:
+    job: TomlFile[schema.JobFile], shop_path: Path | None
+) -> tuple[TomlFile[schema.ShopFile] | None, list[Mistake]]:
     """Find the shop file of a job, None where it names none and none is beside it; or the mistake of not finding it."""
     if shop_path is not None:
-        return _read(shop_path, schema.ShopFile), []
+        return read_file(shop_path, schema.ShopFile), []
     table = job.raw.get("job")
     named = table.get("shop") if isinstance(table, dict) else None
     if isinstance(named, str) and named.strip() and "\0" not in named:
         path = job.path.parent / named
         if _is_there(path):
-            return _read(path, schema.ShopFile), []
+            return read_file(path, schema.ShopFile), []
         what = f'job.shop: there is no shop file "{path}"'
         return None, [Mistake(job.place(("job", "shop")), what, "Write its path from the folder of the job file")]
     beside = job.path.parent / SHOP_NAME
-    return (_read(beside, schema.ShopFile), []) if _is_there(beside) else (None, [])
+    return (read_file(beside, schema.ShopFile), []) if _is_there(beside) else (None, [])
 
 
 def _is_there(path: Path) -> bool:
@@ -228,11 +228,11 @@ def _is_there(path: Path) -> bool:
         return False
 
 
-def _known(files: Iterable[_File[Any]], kind: str) -> list[str]:
+def known_names(files: Iterable[TomlFile[Any]], kind: str) -> list[str]:
     return [name for file in files for name in file.names(kind)]
 
 
-def _unknown(place: str, subject: str, kind: str, name: str, known: list[str]) -> Mistake:
+def unknown_name(place: str, subject: str, kind: str, name: str, known: list[str]) -> Mistake:
     like = nearest(name, known)
     if not known:
         do = f"Add a [[{kind}]] table of that name, or name a shop file that has one"
@@ -241,18 +241,18 @@ def _unknown(place: str, subject: str, kind: str, name: str, known: list[str]) -
     return Mistake(place, f'{subject}there is no {kind} "{name}"', do)
 
 
-def _unknown_names(files: list[_File[Any]]) -> list[Mistake]:
+def _unknown_names(files: list[TomlFile[Any]]) -> list[Mistake]:
     """Recipes that name a machine or a resin nobody has."""
     return [
-        _unknown(file.place(("recipe", n, kind)), f'recipe "{table.get("name", n + 1)}": ', kind, name, known)
+        unknown_name(file.place(("recipe", n, kind)), f'recipe "{table.get("name", n + 1)}": ', kind, name, known)
         for file in files
         for n, table in file.tables("recipe")
         for kind in ("machine", "resin")
-        if isinstance(name := table.get(kind), str) and name not in (known := _known(files, kind))
+        if isinstance(name := table.get(kind), str) and name not in (known := known_names(files, kind))
     ]
 
 
-def _unknown_in_job(job: _File[schema.JobFile], files: list[_File[Any]], to: str | None) -> list[Mistake]:
+def _unknown_in_job(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]], to: str | None) -> list[Mistake]:
     """Names in the [job] table that nobody has."""
     table = job.raw.get("job")
     if not isinstance(table, dict):
@@ -261,29 +261,29 @@ def _unknown_in_job(job: _File[schema.JobFile], files: list[_File[Any]], to: str
     asked.append(("resin", "resin", job.place(("job", "resin")), table.get("resin")))
     asked.append(("machine", "to", job.place(("job", "to")) if to is None else "to", to or table.get("to")))
     return [
-        _unknown(place, f"job.{key}: " if place != "to" else "", kind, name, known)
+        unknown_name(place, f"job.{key}: " if place != "to" else "", kind, name, known)
         for kind, key, place, name in asked
-        if isinstance(name, str) and name not in (known := _known(files, kind))
+        if isinstance(name, str) and name not in (known := known_names(files, kind))
     ]
 
 
-def _no_target(job: _File[schema.JobFile], files: list[_File[Any]], to: str | None) -> list[Mistake]:
+def _no_target(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]], to: str | None) -> list[Mistake]:
     """Find out whether a job says where to."""
     table = job.raw.get("job")
     if to is not None or not isinstance(table, dict) or "to" in table:
         return []
-    machines = ", ".join(f'"{m}"' for m in _known(files, "machine")) or "the name of a machine"
+    machines = ", ".join(f'"{m}"' for m in known_names(files, "machine")) or "the name of a machine"
     return [Mistake(job.place(("job",)), "job has no to", f"Add to = one of {machines}")]
 
 
-def _part_mistakes(file: _File[Any]) -> list[Mistake]:
+def _part_mistakes(file: TomlFile[Any]) -> list[Mistake]:
     """Part files that are not there, and folders of layer bitmaps whose pixels have no size."""
     if file.model is None:
         return []
     parts: list[PartUse] = []
     if isinstance(file.model, schema.JobFile):
         parts.extend(_parts(file, file.model))
-    for recipe in _shop(file).recipes:
+    for recipe in shop_of(file).recipes:
         parts.extend(recipe.proof.parts)
     found = []
     for part in parts:
@@ -299,15 +299,15 @@ def _part_mistakes(file: _File[Any]) -> list[Mistake]:
     return found
 
 
-def _once(mistakes: list[Mistake]) -> list[Mistake]:
+def told_once(mistakes: list[Mistake]) -> list[Mistake]:
     return list(dict.fromkeys(mistakes))
 
 
-def _parts(file: _File[Any], model: schema.JobFile) -> tuple[PartUse, ...]:
+def _parts(file: TomlFile[Any], model: schema.JobFile) -> tuple[PartUse, ...]:
     return part_records(model.part, PartFiles(file.path.absolute().parent, lambda n: file.place(("part", n, "file"))))
 
 
-def _shop(file: _File[Any]) -> Shop:
+def shop_of(file: TomlFile[Any]) -> Shop:
     """Return the records of a file that is free of mistakes."""
     model: Any = file.model
     folder = file.path.absolute().parent
@@ -326,10 +326,10 @@ def _shop(file: _File[Any]) -> Shop:
 
 
 def _job(
-    file: _File[schema.JobFile], model: schema.JobFile, shop: _File[schema.ShopFile] | None, to: str | None
+    file: TomlFile[schema.JobFile], model: schema.JobFile, shop: TomlFile[schema.ShopFile] | None, to: str | None
 ) -> Job:
     """Put a job together from files that are free of mistakes."""
-    shops = ([_shop(shop)] if shop else []) + [_shop(file)]  # the job's own come last and win
+    shops = ([shop_of(shop)] if shop else []) + [shop_of(file)]  # the job's own come last and win
     machines = {m.name: m for s in shops for m in s.machines}
     resins = {r.name: r for s in shops for r in s.resins}
     recipe = {r.name: r for s in shops for r in s.recipes}[model.job.recipe]

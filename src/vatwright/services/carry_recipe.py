@@ -9,11 +9,13 @@ from vatwright.planning.plate_load import study_of_load
 from vatwright.records.job import Job
 from vatwright.records.plan import CarrySheet
 from vatwright.records.study import Study
-from vatwright.services.ports import PartReader, Progress, silent
+from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, plate_layers, study_plate
 
 
-def carry_recipe(job: Job, read: PartReader, *, progress: Progress = silent) -> CarrySheet:
+def carry_recipe(
+    job: Job, read: PartReader, *, progress: Progress = silent, memory: StudyMemory | None = None
+) -> CarrySheet:
     """Return the carry sheet of a job.
 
     Parameters
@@ -24,6 +26,8 @@ def carry_recipe(job: Job, read: PartReader, *, progress: Progress = silent) -> 
         Reads part files.
     progress : Progress
         Told how far the work is; may raise to stop it.
+    memory : StudyMemory or None
+        What remembers studies from run to run.
 
     Returns
     -------
@@ -35,7 +39,7 @@ def carry_recipe(job: Job, read: PartReader, *, progress: Progress = silent) -> 
     InputError
         When parts cannot be used or do not fit the target, or nothing says what the recipe was proven on.
     """
-    bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress)
+    bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
     plan = study_plate(job.parts, bench, machine=job.target)
     proven = _proven_study(job, bench, plan.study)
     progress("carrying the recipe", 0, 1)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from attrs import frozen
 
-from vatwright.geometry.part_layers import OutlineStack
+from vatwright.geometry.part_layers import OutlineStack, PartLayers
 from vatwright.records.part import PartUse
 
 if TYPE_CHECKING:
@@ -39,8 +39,6 @@ class PartGeometry:
         Pictures in the stack.
     warnings : tuple of str
         What the reader noticed.
-    fingerprint : str
-        The same for the same content, for remembering studies.
     """
 
     name: str
@@ -50,7 +48,6 @@ class PartGeometry:
     pixel_m: float = 0.0
     layers: int = 0
     warnings: tuple[str, ...] = ()
-    fingerprint: str = ""
 
 
 class PartReader(Protocol):
@@ -58,6 +55,18 @@ class PartReader(Protocol):
 
     def __call__(self, part: PartUse, *, layer_nm: int) -> PartGeometry:
         """Return its geometry, or raise InputError with every mistake of the file."""
+        ...
+
+
+class StudyMemory(Protocol):
+    """Remembers studies of parts from one run to the next."""
+
+    def recall(self, part: PartUse, *, layer_nm: int, turn_deg: float) -> PartLayers | None:
+        """Return the study of exactly this part, layer thickness [nm] and turn [deg], or None."""
+        ...
+
+    def keep(self, part: PartUse, layers: PartLayers, *, layer_nm: int, turn_deg: float) -> None:
+        """Remember a study; never fails."""
         ...
 
 

@@ -16,7 +16,7 @@ from vatwright.planning.layout import CLEARANCE_M, Footprint, lay_out
 from vatwright.records.machine import Machine
 from vatwright.records.part import PartUse, Place
 from vatwright.records.study import FreshIsland, PlacedOutline, Reach, SealedPocket, Study
-from vatwright.services.ports import PartGeometry, PartReader, Progress, silent
+from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,12 +51,18 @@ class PartBench:
         Layer thickness [nm].
     progress : Progress
         Told how far the work is.
+    memory : StudyMemory or None
+        What remembers studies from run to run.
     """
 
-    def __init__(self, read: PartReader, *, layer_nm: int, progress: Progress = silent) -> None:
+    def __init__(
+        self, read: PartReader, *, layer_nm: int, progress: Progress = silent, memory: StudyMemory | None = None
+    ) -> None:
         self._read = read
         self._layer_nm = layer_nm
         self._progress = progress
+        self._memory = memory
+        self._meshes: dict[tuple[str, str | None, float | None], Mesh] = {}
         self._geometry: dict[tuple[str, str | None, float | None], PartGeometry] = {}
         self._layers: dict[tuple[str, str | None, float | None, float], PartLayers] = {}
 
@@ -70,12 +76,18 @@ class PartBench:
 
     def mesh(self, part: PartUse, *, turn_deg: float = 0.0) -> Mesh:
         """Return the mesh of a part turned about the vertical."""
-        geometry = self._geometry_of(part)
-        if geometry.corners_m is None:
-            raise InputError.one(
-                part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here"
-            )
-        return _turned(merge_triangles(geometry.corners_m), turn_deg)
+        key = (part.file, part.unit, part.pixel_m)
+        if key not in self._meshes:
+            geometry = self._geometry_of(part)
+            if geometry.corners_m is None:
+                raise InputError.one(
+                    part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here"
+                )
+            self._progress(f"{part.name}: joining triangles", 0, 1)
+            self._meshes[key] = merge_triangles(geometry.corners_m)
+            # The mesh says the same in a quarter of the memory.
+            self._geometry[key] = evolve(geometry, corners_m=np.zeros((0, 3, 3)))
+        return _turned(self._meshes[key], turn_deg)
 
     def _geometry_of(self, part: PartUse) -> PartGeometry:
         key = (part.file, part.unit, part.pixel_m)
@@ -85,21 +97,29 @@ class PartBench:
         return self._geometry[key]
 
     def _study(self, part: PartUse, turn_deg: float) -> PartLayers:
-        geometry = self._geometry_of(part)
+        memory, layer_nm = self._memory, self._layer_nm
+        found = memory.recall(part, layer_nm=layer_nm, turn_deg=turn_deg) if memory else None
+        if found is None:
+            found = self._new_study(part, turn_deg)
+            if memory:
+                memory.keep(part, found, layer_nm=layer_nm, turn_deg=turn_deg)
+        return evolve(found, warnings=tuple(f"{part.name}: {text}" for text in found.warnings))
+
+    def _new_study(self, part: PartUse, turn_deg: float) -> PartLayers:
         try:
-            found = self._layers_of(geometry, part, turn_deg)
+            found = self._layers_of(part, turn_deg)
         except InputError as problem:
             place = part.where or part.file
             raise InputError([m._replace(where=f"{place}: {m.where}") for m in problem.mistakes]) from problem
-        said = tuple(f"{part.name}: {text}" for text in (*geometry.warnings, *found.warnings))
-        return evolve(found, warnings=said)
+        return evolve(found, warnings=(*self._geometry_of(part).warnings, *found.warnings))
 
-    def _layers_of(self, geometry: PartGeometry, part: PartUse, turn_deg: float) -> PartLayers:
+    def _layers_of(self, part: PartUse, turn_deg: float) -> PartLayers:
         def step(what: str, done: int, total: int) -> None:
             self._progress(f"{part.name}: {what}", done, total)
 
-        if geometry.corners_m is not None:
+        if self._geometry_of(part).corners_m is not None:
             return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
+        geometry = self._geometry_of(part)
         if turn_deg:
             raise InputError.one("turn", "slices and layer pictures cannot be turned", "Leave out the turn")
         if geometry.masks is None:

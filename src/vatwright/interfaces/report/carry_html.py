@@ -49,9 +49,9 @@ def carry_html(sheet: CarrySheet, *, cite: Callable[[str], str]) -> str:
         From a source's key to its citation.
     """
     drawn = {f.slug: f for f in (platform_map(sheet), *figures(sheet))}
-    page = _environment().get_template("carry.html")
+    page = page_templates().get_template("carry.html")
     return page.render(
-        css=_css(),
+        css=page_style(),
         top=headline(sheet),
         holds=sheet.holds,
         origin=one_line(sheet.origin),
@@ -96,7 +96,7 @@ def _kept_together(value: object) -> object:
     return bound(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
-def _environment() -> Environment:
+def page_templates() -> Environment:
     loader = PackageLoader("vatwright.interfaces.report")
     environment = Environment(
         loader=loader,
@@ -110,7 +110,7 @@ def _environment() -> Environment:
     return environment
 
 
-def _css() -> Markup:
+def page_style() -> Markup:
     """Return our own style sheet as markup."""
     text = (resources.files("vatwright.interfaces.report") / "templates" / "carry.css").read_text(encoding="utf-8")
     return Markup(text)  # noqa: S704

@@ -63,8 +63,8 @@ def carry_pdf(sheet: CarrySheet, *, cite: Callable[[str], str]) -> bytes:
         "resin": resin_sentence(sheet),
         "questions": [sentence(q) for q in sheet.open_questions],
         "layer_note": LAYER_COUNT_NOTE,
-        "figures": [_figure(f) for f in pictures],
-        "beliefs": [_figure(belief_plot(b, k)) for k, b in enumerate(sheet.beliefs)],
+        "figures": [printed_figure(f) for f in pictures],
+        "beliefs": [printed_figure(belief_plot(b, k)) for k, b in enumerate(sheet.beliefs)],
         "sources": cited(sheet, cite),
     }
     return printed("carry.typ", words | {"title": f"Carry sheet: {one_line(sheet.job)}"})
@@ -89,7 +89,7 @@ def _risks(sheet: CarrySheet) -> list[dict[str, str]]:
     return [words._asdict() | {"bar": bar} for words, bar in zip(risk_words(sheet), bars, strict=True)]
 
 
-def _figure(figure: Figure) -> dict[str, Any]:
+def printed_figure(figure: Figure) -> dict[str, Any]:
     return figure._asdict() | {"picture": svg.for_print(figure.picture)}
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.report.carry_html import _css, _environment
+from vatwright.interfaces.report.carry_html import page_style, page_templates
 from vatwright.interfaces.report.level_pictures import level_figures
 from vatwright.interfaces.report.level_words import (
     ESTIMATE,
@@ -38,9 +38,9 @@ def level_html(sheet: LevelSheet, *, cite: Callable[[str], str]) -> str:
     cite : callable
         From a source's key to its citation.
     """
-    page = _environment().get_template("level.html")
+    page = page_templates().get_template("level.html")
     return page.render(
-        css=_css(),
+        css=page_style(),
         top=level_top(sheet),
         holds=holds(sheet),
         judged=sheet.base is not None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.report.carry_pdf import _figure, printed
+from vatwright.interfaces.report.carry_pdf import printed_figure, printed
 from vatwright.interfaces.report.level_pictures import level_figures
 from vatwright.interfaces.report.level_words import (
     ESTIMATE,
@@ -45,7 +45,7 @@ def level_pdf(sheet: LevelSheet, *, cite: Callable[[str], str]) -> bytes:
             "top": top._asdict(),
             "base": base_words(sheet),
             "judged": sheet.base is not None,
-            "figures": [_figure(f) for f in level_figures(sheet)],
+            "figures": [printed_figure(f) for f in level_figures(sheet)],
             "corners": [list(r) for r in corner_rows(sheet)],
             "lead": turn_lead(sheet),
             "turns": [r._asdict() for r in turn_rows(sheet)],

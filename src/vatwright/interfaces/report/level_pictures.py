@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.level_words import corner_rows, turn_rows
 from vatwright.interfaces.report.numbers import fixed, one_line, percent
-from vatwright.interfaces.report.platform_map import FOOT_PX, TOP_PX, _Above, _platform
+from vatwright.interfaces.report.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.report.plots import Figure
 from vatwright.planning.level_corrections import turn_words
 from vatwright.records.level import Mount
@@ -22,7 +22,8 @@ LINES = 7
 ROW_PX = 34.0
 LABEL_SHARES = (0.5, 0.38, 0.62, 0.26, 0.74)
 LABEL_PX = 22.0
-"""Where along a line its number may stand, and the room it needs [px]."""
+SHORTEST_PX = 40.0
+"""Where along a line its number may stand, the room it needs, and the shortest line that gets one [px]."""
 
 
 def level_figures(sheet: LevelSheet) -> tuple[Figure, ...]:
@@ -30,9 +31,9 @@ def level_figures(sheet: LevelSheet) -> tuple[Figure, ...]:
     return plane_map(sheet), corner_bars(sheet), screw_map(sheet)
 
 
-def _above(platform: Platform) -> tuple[_Above, float]:
+def _above(platform: Platform) -> tuple[SeenFromAbove, float]:
     scale = (svg.WIDTH_PX - 24.0) / platform.width_m
-    return _Above(
+    return SeenFromAbove(
         scale, svg.WIDTH_PX / 2.0, TOP_PX + scale * platform.depth_m / 2.0
     ), TOP_PX + scale * platform.depth_m + FOOT_PX
 
@@ -47,7 +48,7 @@ def plane_map(sheet: LevelSheet) -> Figure:
     above, height = _above(platform)
     finding = f"The {worst.name} corner stands highest: {fixed(worst.error_m * 1e6, 0)} µm above the middle"
     marks = [
-        *_platform(above, platform), *_lines(above, sheet), *_readings(above, sheet), *_highest(above, sheet, height),
+        *drawn_platform(above, platform), *_lines(above, sheet), *_readings(above, sheet), *_highest(above, sheet, height),
         _person(height), svg.key([svg.Key("line of equal gap [µm]", svg.stroke("accent", 1.5))], left=8.0),
         _dot(244.0, 8.0), svg.words("reading [µm]", 254.0, 12.0),
     ]  # fmt: skip
@@ -60,7 +61,8 @@ def plane_map(sheet: LevelSheet) -> Figure:
         for r, left in zip(sheet.survey.readings, sheet.plane.residual_m, strict=True)
     )
     columns = ("where", "read [µm]", "less the plane [µm]", "± [µm]")
-    return Figure("level-plane", finding, picture, columns, rows)
+    note = "The lines are the plane's; the twist is left out of them." if sheet.plane.twisted else ""
+    return Figure("level-plane", finding, picture, columns, rows, note)
 
 
 def _place(x_m: float, y_m: float) -> str:
@@ -76,7 +78,7 @@ def _dot(x: float, y: float) -> svg.Svg:
     return svg.tag("circle", cx=x, cy=y, r=4.0, style=svg.fill("ink"))
 
 
-def _readings(above: _Above, sheet: LevelSheet) -> list[svg.Svg]:
+def _readings(above: SeenFromAbove, sheet: LevelSheet) -> list[svg.Svg]:
     marks = []
     for r in sheet.survey.readings:
         x, y = above.x(r.x_m), above.y(r.y_m)
@@ -86,7 +88,7 @@ def _readings(above: _Above, sheet: LevelSheet) -> list[svg.Svg]:
     return marks
 
 
-def _lines(above: _Above, sheet: LevelSheet) -> list[svg.Svg]:
+def _lines(above: SeenFromAbove, sheet: LevelSheet) -> list[svg.Svg]:
     """Return the lines of equal gap of the plane, each cut at the platform's edge and carrying its number."""
     flat = [c.plane_m * 1e6 for c in sheet.corners]
     if max(flat) - min(flat) < 1.0:
@@ -100,6 +102,8 @@ def _lines(above: _Above, sheet: LevelSheet) -> list[svg.Svg]:
             continue
         (x0, y0), (x1, y1) = ((above.x(x), above.y(y)) for x, y in ends[:2])
         marks.append(svg.tag("line", x1=x0, y1=y0, x2=x1, y2=y1, style=svg.stroke("accent", 1.5)))
+        if math.hypot(x1 - x0, y1 - y0) < SHORTEST_PX:
+            continue
         spots = [(x0 + t * (x1 - x0), y0 + t * (y1 - y0)) for t in LABEL_SHARES]
         room = [min(_room(spot, other) for other in taken) for spot in spots]
         if max(room) < LABEL_PX:
@@ -125,7 +129,7 @@ def _room(spot: tuple[float, float], other: tuple[float, float]) -> float:
     return math.hypot((spot[0] - other[0]) / 1.6, spot[1] - other[1])
 
 
-def _highest(above: _Above, sheet: LevelSheet, height: float) -> list[svg.Svg]:
+def _highest(above: SeenFromAbove, sheet: LevelSheet, height: float) -> list[svg.Svg]:
     """Return a ring at the highest corner, and its name outside the platform beside it."""
     worst = sheet.worst
     x, y = above.x(worst.x_m), above.y(worst.y_m)
@@ -158,7 +162,7 @@ def _judged_bars(sheet: LevelSheet) -> Figure:
         svg.tag("line", x1=x, x2=x, y1=30.0, y2=frame.height - frame.bottom, style=svg.stroke("ink", 2.2)),
         svg.words("light is enough up to here", x + 4.0, 24.0, anchor="end", name="ink"),
     ]
-    if (touch := sheet.nearest.touches or 0.0) > 0.1:
+    if (touch := sheet.nearest.touches or 0.0) > 0.1 and gaps[worst.name] <= line:
         finding = f"The {sheet.nearest.name} corner reaches the film in {percent(touch)} of runs"
     else:
         word = "beyond" if gaps[worst.name] > line else "within"
@@ -233,7 +237,7 @@ def screw_map(sheet: LevelSheet) -> Figure:
         finding = f"Most leaves go under the {one_line(first.what)} corner"
     else:
         finding = f"Begin with the {one_line(first.what)} screw, {turn_words(first.turns or 0.0)}"
-    marks = [*_platform(above, platform), *(m for n, c in enumerate(at, 1) for m in _screw(above, platform, c, n))]
+    marks = [*drawn_platform(above, platform), *(m for c in at for m in _screw(above, platform, c))]
     picture = svg.drawing(
         slug="level-screws", title=finding, width=svg.WIDTH_PX, height=height, children=[*marks, _person(height)],
         description="The platform from above; each screw with its place in the order and its turn.",
@@ -242,14 +246,14 @@ def screw_map(sheet: LevelSheet) -> Figure:
     return Figure("level-screws", finding, picture, ("order", "what", "do"), rows)
 
 
-def _screw(above: _Above, platform: Platform, c: Correction, number: int) -> list[svg.Svg]:
+def _screw(above: SeenFromAbove, platform: Platform, c: Correction) -> list[svg.Svg]:
     """Return one screw: a ring with its number, an arrow the way it turns, the turn beside it, all inside the platform."""
     inset_x, inset_y = 24.0 / above.scale, 30.0 / above.scale
     x_m = min(max(c.x_m or 0.0, inset_x - platform.width_m / 2.0), platform.width_m / 2.0 - inset_x)
     y_m = min(max(c.y_m or 0.0, inset_y - platform.depth_m / 2.0), platform.depth_m / 2.0 - inset_y)
     x, y = above.x(x_m), above.y(y_m)
     ring = f"fill:{svg.colour('accent-fill' if c.needed else 'paper')};stroke:{svg.colour('ink')};stroke-width:1.5"
-    marks = [svg.tag("circle", cx=x, cy=y, r=11.0, style=ring), svg.words(str(number), x, y + 4.5, anchor="middle")]
+    marks = [svg.tag("circle", cx=x, cy=y, r=11.0, style=ring), svg.words(str(c.order), x, y + 4.5, anchor="middle")]
     if c.needed and c.turns:
         marks.append(_turn_arrow(x, y, clockwise=c.turns > 0.0))
     lines = _screw_label(c)
@@ -260,7 +264,7 @@ def _screw(above: _Above, platform: Platform, c: Correction, number: int) -> lis
         if x > svg.WIDTH_PX / 2.0 + 40.0
         else ("middle", 0.0)
     )
-    lift = 0.0 if dx else 34.0
+    lift = 0.0 if dx else 34.0 if y < above.middle_y else -34.0
     return marks + [svg.words(t, x + dx, y - 2.0 + 15.0 * n + lift, anchor=anchor) for n, t in enumerate(lines)]
 
 

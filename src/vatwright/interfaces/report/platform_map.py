@@ -38,7 +38,7 @@ def place_name(x_m: float, y_m: float, *, width_m: float, depth_m: float) -> str
     return "middle" if across == along else f"{along} {across}"
 
 
-class _Above(NamedTuple):
+class SeenFromAbove(NamedTuple):
     """Pixels for metres, seen from above with the person at the lower edge."""
 
     scale: float
@@ -69,13 +69,13 @@ def platform_map(sheet: CarrySheet) -> Figure:
     wide = max(view.platform.width_m, view.window.width_m)
     deep = max(view.platform.depth_m, view.window.depth_m)
     scale = (svg.WIDTH_PX - 8.0) / wide
-    above = _Above(scale, svg.WIDTH_PX / 2.0, TOP_PX + scale * deep / 2.0)
+    above = SeenFromAbove(scale, svg.WIDTH_PX / 2.0, TOP_PX + scale * deep / 2.0)
     height = TOP_PX + scale * deep + FOOT_PX
     name = place_name(view.worst_x_m, view.worst_y_m, width_m=wide, depth_m=deep)
     need = quantity(view.worst_lift_m, "mm", 2)
     levels = contour_levels(view)
     marks = [
-        *_platform(above, view.platform), *_parts(above, view), *_contours(above, view.window, view.tan_angle, levels),
+        *drawn_platform(above, view.platform), *_parts(above, view), *_contours(above, view.window, view.tan_angle, levels),
         *_worst(above, view, f"{name}, {need}"),
         svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft"), _map_key(),
     ]  # fmt: skip
@@ -124,7 +124,7 @@ def _decimals(levels: tuple[float, ...]) -> int:
     return svg.Axis("", 0.0, 1.0, (0.0, levels[0])).decimals if levels else 0
 
 
-def _platform(above: _Above, platform: Platform) -> list[svg.Svg]:
+def drawn_platform(above: SeenFromAbove, platform: Platform) -> list[svg.Svg]:
     face = f"fill:{svg.colour('paper')};stroke:{svg.colour('ink')};stroke-width:1.5"
     hole = f"fill:{svg.colour('faint')};stroke:{svg.colour('line')};stroke-width:1"
     marks = [above.box((platform.width_m, platform.depth_m, platform.corner_m), face)]
@@ -137,7 +137,7 @@ def _platform(above: _Above, platform: Platform) -> list[svg.Svg]:
     return marks
 
 
-def _parts(above: _Above, view: PlatformView) -> list[svg.Svg]:
+def _parts(above: SeenFromAbove, view: PlatformView) -> list[svg.Svg]:
     parts = [
         svg.tag(
             "path", svg.tag("title", o.part), d="".join(above.ring(loop) for loop in o.loops_m), style=_part_style()
@@ -156,7 +156,7 @@ def _window_style() -> str:
     return svg.stroke("soft", 1.5, "7 3")
 
 
-def _contours(above: _Above, window: Window, tan_angle: float, levels: tuple[float, ...]) -> list[svg.Svg]:
+def _contours(above: SeenFromAbove, window: Window, tan_angle: float, levels: tuple[float, ...]) -> list[svg.Svg]:
     """Return the lines of equal lift: at equal distance from its edge the window is a smaller one, tighter cornered."""
     marks, labels = [], []
     for k, level in enumerate(levels):
@@ -170,7 +170,7 @@ def _contours(above: _Above, window: Window, tan_angle: float, levels: tuple[flo
     return [*marks, *labels]
 
 
-def _worst(above: _Above, view: PlatformView, text: str) -> list[svg.Svg]:
+def _worst(above: SeenFromAbove, view: PlatformView, text: str) -> list[svg.Svg]:
     """Return a ring with a cross at the worst place and its name beside it, on whichever side has room."""
     x, y = above.x(view.worst_x_m), above.y(view.worst_y_m)
     bold = svg.stroke("ink", 2.2)

@@ -1,0 +1,337 @@
+"""Studies of parts kept between runs: found again by what the part's file holds, never by its name or date alone.
+
+A kept study is one file: a mark, a digest of the rest, a header in JSON and plain arrays.  It holds no code and nothing
+is unpickled; a file that is foreign, cut short or changed is not used, and the study that follows replaces it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import platform
+import secrets
+import sys
+import time
+from contextlib import suppress
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import attrs
+import numpy as np
+from numpy.typing import NDArray
+
+from vatwright.compiled import kernel
+from vatwright.geometry.blocks import in_blocks
+from vatwright.geometry.part_layers import PartLayers, Standing
+from vatwright.geometry.spans import Spans
+
+if TYPE_CHECKING:
+    from vatwright.records.part import PartUse
+
+CACHE_VARIABLE = "VATWRIGHT_CACHE"
+"""Environment variable that names the folder; set and empty, nothing is kept."""
+
+LARGEST_BYTES = 2_000_000_000
+"""What the folder may hold; beyond it the studies not used for longest go."""
+
+ABANDONED_S = 3600.0
+"""Half-written files older than this [s] are what a stopped run left behind."""
+
+_MARK = b"vwstudy1"
+_WORDS = 8192  # words a block of the digest: 64 kB
+_ALIGN = 64
+_RUN_ARRAYS = ("layer_start", "row", "x0_m", "x1_m", "area_m2", "overlap_area_m2")
+_ARRAYS = ("bounds_m", "area_m2", "perimeter_m", "torsion_m4", "islands", "fresh", "pockets")
+_NUMBERS = ("layer_nm", "volume_m3", "overlap_m3", "surface_m2", "closed")
+_TYPES = {"<f8", "<i8", "<i4"}
+
+
+def cache_folder() -> Path | None:
+    """Return where studies are kept: what VATWRIGHT_CACHE names, else the platform's usual place; None for nowhere."""
+    named = os.environ.get(CACHE_VARIABLE)
+    if named is not None:
+        return Path(named) if named else None
+    try:
+        home = Path.home()
+    except RuntimeError:
+        return None
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "Vatwright" / "Cache"
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "vatwright"
+    return Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache") / "vatwright"
+
+
+@cache
+def kernels_version() -> str:
+    """Return a digest of the code that reads and studies parts: any change to it makes kept studies void."""
+    package = Path(__file__).parents[1]
+    digest = hashlib.sha256()
+    for file in sorted([*package.glob("geometry/*.py"), *package.glob("jobfiles/part_*.py"), Path(__file__)]):
+        digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+    return digest.hexdigest()[:16]
+
+
+# ------------------------------------------------------------------------------------------------ digests
+
+
+@kernel
+def _digest_blocks(words: NDArray[np.uint64], first: int, last: int) -> NDArray[np.uint64]:
+    """Return four numbers for each block of words; odd constants and shifts as in SplitMix64 [1].
+
+    .. [1] Steele, G. L., Lea, D. and Flood, C. H. (2014), OOPSLA, figure 16 [steele:2014]
+    """
+    odd, more = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x9E3779B97F4A7C15)
+    out = np.empty((last - first, 4), np.uint64)
+    for block in range(first, last):
+        a, b, c, d = more, more * more, odd * more, odd
+        for at in range(block * _WORDS, (block + 1) * _WORDS, 4):
+            a = (a ^ words[at]) * odd
+            b = (b ^ words[at + 1]) * odd
+            c = (c ^ words[at + 2]) * odd
+            d = (d ^ words[at + 3]) * odd
+            a ^= a >> np.uint64(31)
+            b ^= b >> np.uint64(31)
+            c ^= c >> np.uint64(31)
+            d ^= d >> np.uint64(31)
+        k = block - first
+        out[k, 0], out[k, 1], out[k, 2], out[k, 3] = a, b, c, d
+    return out
+
+
+def digest_of(data: NDArray[np.uint8]) -> bytes:
+    """Return a 256-bit digest of bytes: quick digests of 64 kB blocks, and SHA-256 over those and what is left.
+
+    It tells files apart that differ by chance or by editing; it is no defence against one forged on purpose.
+
+    Examples
+    --------
+    >>> digest_of(np.zeros(3, np.uint8)) == digest_of(np.zeros(4, np.uint8))
+    False
+    """
+    # One kind of array, so that the kernel is compiled once.
+    data = data.view()
+    data.flags.writeable = False
+    blocks = data.size // (8 * _WORDS)
+    whole = data[: blocks * 8 * _WORDS].view(np.uint64)
+    parts = in_blocks(np.full(blocks, _WORDS), lambda a, b: _digest_blocks(whole, a, b)) if blocks else []
+    digest = hashlib.sha256(data.size.to_bytes(8, "little"))
+    for part in parts:
+        digest.update(part.tobytes())
+    digest.update(data[blocks * 8 * _WORDS :].tobytes())
+    return digest.digest()
+
+
+# ------------------------------------------------------------------------------------------------ one kept study
+
+
+def pack(layers: PartLayers) -> bytes:
+    """Return a study as bytes, to be read back by :func:`unpack` bit for bit."""
+    arrays = {name: getattr(layers, name) for name in _ARRAYS}
+    runs = {id(s.runs): s.runs for s in layers.standing}
+    number = {key: n for n, key in enumerate(runs)}
+    for n, each in enumerate(runs.values()):
+        arrays |= {f"{n}.{name}": getattr(each, name) for name in _RUN_ARRAYS}
+    for name in ("base_loops_m", "outline_loops_m"):
+        loops = getattr(layers, name)
+        arrays[name] = np.concatenate(loops) if loops else np.zeros((0, 2))
+        arrays[f"{name}.sizes"] = np.array([len(loop) for loop in loops], dtype=np.int64)
+    facts = {name: getattr(layers, name) for name in _NUMBERS} | {
+        "warnings": layers.warnings,
+        "runs": [(r.origin_m, r.pitch_m, r.rows) for r in runs.values()],
+        "standing": [(number[id(s.runs)], s.shift_m, s.first_layer) for s in layers.standing],
+    }
+    listed, body, at = {}, [], 0
+    for name, value in arrays.items():
+        raw = np.ascontiguousarray(value)
+        listed[name] = (raw.dtype.str, raw.shape, at)
+        padding = -raw.nbytes % _ALIGN
+        body.append(raw.tobytes() + bytes(padding))
+        at += raw.nbytes + padding
+    header = json.dumps({"facts": facts, "arrays": listed}).encode()
+    start = len(_MARK) + 32 + 8
+    header += b" " * (-(start + len(header)) % _ALIGN)
+    rest = b"".join((len(header).to_bytes(8, "little"), header, *body))
+    return _MARK + digest_of(np.frombuffer(rest, np.uint8)) + rest
+
+
+def unpack(data: NDArray[np.uint8]) -> PartLayers | None:
+    """Return the study that bytes hold, or None where they are foreign, cut short or changed."""
+    start = len(_MARK) + 32
+    if data.size < start + 8 or data[: len(_MARK)].tobytes() != _MARK:
+        return None
+    if digest_of(data[start:]) != data[len(_MARK) : start].tobytes():
+        return None
+    body = start + 8 + int.from_bytes(data[start : start + 8].tobytes(), "little")
+    header = json.loads(data[start + 8 : body].tobytes())
+    arrays = {name: _array(data, body, *where) for name, where in header["arrays"].items()}
+    return _layers(header["facts"], arrays)
+
+
+def _array(data: NDArray[np.uint8], body: int, kind: str, shape: list[int], at: int) -> NDArray[Any]:
+    if kind not in _TYPES:
+        raise ValueError(kind)
+    dtype = np.dtype(kind)
+    size = int(np.prod(shape)) * dtype.itemsize
+    return data[body + at : body + at + size].view(dtype).reshape(shape)
+
+
+def _layers(facts: dict[str, Any], arrays: dict[str, NDArray[Any]]) -> PartLayers:
+    runs = [
+        Spans(
+            origin_m=(origin[0], origin[1]),
+            pitch_m=pitch,
+            rows=rows,
+            **{name: arrays[f"{n}.{name}"] for name in _RUN_ARRAYS},
+        )
+        for n, (origin, pitch, rows) in enumerate(facts["runs"])
+    ]
+    loops = {
+        name: tuple(np.split(arrays[name], np.cumsum(arrays[f"{name}.sizes"])[:-1])) if arrays[name].size else ()
+        for name in ("base_loops_m", "outline_loops_m")
+    }
+    fields: dict[str, Any] = {
+        "warnings": tuple(facts["warnings"]),
+        "standing": tuple(Standing(runs[n], (x, y), first) for n, (x, y), first in facts["standing"]),
+        **loops,
+        **{name: arrays[name] for name in _ARRAYS},
+        **{name: facts[name] for name in _NUMBERS},
+    }
+    return PartLayers(**fields)
+
+
+# ------------------------------------------------------------------------------------------------ the folder
+
+
+@attrs.frozen
+class _Seen:
+    """A file's content digest, and the size and time it had when that was taken."""
+
+    digest: str
+    stamp: tuple[int, int]
+
+
+class StudyCache:
+    """Keeps studies in a folder; satisfies the services' StudyMemory.  Where the folder fails, nothing is kept.
+
+    Parameters
+    ----------
+    folder : Path
+        Made when something is first kept.
+    largest_bytes : int
+        What it may hold; beyond it the studies not used for longest go.
+    """
+
+    def __init__(self, folder: Path, *, largest_bytes: int = LARGEST_BYTES) -> None:
+        self._folder = folder
+        self._largest = largest_bytes
+        self._seen: dict[str, _Seen] = {}
+
+    def recall(self, part: PartUse, *, layer_nm: int, turn_deg: float) -> PartLayers | None:
+        """Return the kept study of a part, or None."""
+        path = self._path(part, layer_nm, turn_deg)
+        if path is None:
+            return None
+        try:
+            found = unpack(np.fromfile(path, np.uint8))
+            os.utime(path)
+        except (OSError, ValueError, KeyError, TypeError, IndexError):
+            return None
+        return found
+
+    def keep(self, part: PartUse, layers: PartLayers, *, layer_nm: int, turn_deg: float) -> None:
+        """Keep the study of a part, unless its file changed meanwhile or the folder cannot take it."""
+        path = self._path(part, layer_nm, turn_deg)
+        if path is None or _stamp(part.file) != self._seen[part.file].stamp:
+            return
+        content = pack(layers)
+        if len(content) > self._largest:
+            return
+        # Each writer has its own temporary file and a whole one takes the place of the old: two runs may do the same.
+        temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.new")
+        with suppress(OSError):
+            self._folder.mkdir(parents=True, exist_ok=True)
+            try:
+                temporary.write_bytes(content)
+                temporary.replace(path)
+            finally:
+                temporary.unlink(missing_ok=True)
+            self._trim()
+
+    def _path(self, part: PartUse, layer_nm: int, turn_deg: float) -> Path | None:
+        content = self._content(part.file)
+        if content is None:
+            return None
+        # The name is part of what a study says in its warnings, and its ending of how the file is read.
+        key = [content, Path(part.file).name, part.unit, part.pixel_m, layer_nm, turn_deg, kernels_version()]
+        name = hashlib.sha256(json.dumps(key).encode()).hexdigest()[:40]
+        return self._folder / f"{name}.study"
+
+    def _content(self, file: str) -> str | None:
+        """Return the digest of a file's bytes, taken once as long as its size and time stay; None for a folder."""
+        stamp = _stamp(file)
+        if stamp is None:
+            return None
+        if file not in self._seen or self._seen[file].stamp != stamp:
+            try:
+                data = np.memmap(file, np.uint8, mode="r") if stamp[0] else np.zeros(0, np.uint8)
+                self._seen[file] = _Seen(digest_of(np.asarray(data)).hex(), stamp)
+            except (OSError, ValueError):
+                return None
+        return self._seen[file].digest
+
+    def _trim(self) -> None:
+        now = time.time()
+        files = []
+        for path in self._folder.iterdir():
+            with suppress(OSError):
+                status = path.stat()
+                if path.suffix == ".new" and now - status.st_mtime > ABANDONED_S:
+                    path.unlink()
+                elif path.suffix == ".study":
+                    files.append((status.st_mtime, status.st_size, path))
+        total = sum(size for _, size, _ in files)
+        for _, size, path in sorted(files):
+            if total <= self._largest:
+                return
+            with suppress(OSError):
+                path.unlink()
+                total -= size
+
+
+def _stamp(file: str) -> tuple[int, int] | None:
+    """Return size and time of change of a file; None where it is no file."""
+    try:
+        path = Path(file)
+        status = path.stat()
+        return (status.st_size, status.st_mtime_ns) if path.is_file() else None
+    except (OSError, ValueError):
+        return None
+
+
+# ------------------------------------------------------------------------------------------------ compiled or not
+
+
+def _compiled_mark(folder: Path) -> Path:
+    import numba
+
+    made_for = (numba.__version__, np.__version__, sys.version, platform.machine(), platform.processor(), platform.node())
+    key = f"{kernels_version()} {made_for}"
+    return folder / f"{hashlib.sha256(key.encode()).hexdigest()[:24]}.compiled"
+
+
+def is_compiled() -> bool:
+    """Return whether this version was compiled on this machine before, as far as the cache folder knows."""
+    folder = cache_folder()
+    return folder is not None and _compiled_mark(folder).exists()
+
+
+def note_compiled() -> None:
+    """Note that this version is compiled on this machine."""
+    folder = cache_folder()
+    if folder is not None:
+        with suppress(OSError):
+            folder.mkdir(parents=True, exist_ok=True)
+            _compiled_mark(folder).touch()
