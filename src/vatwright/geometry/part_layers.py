@@ -34,8 +34,8 @@ AGREE = 0.02
 """Share by which exact and row-wise area may differ before the row-wise one is believed [-]: rows of a region 50 rows
 high are within this (a midpoint rule)."""
 
-POINTS_AT_ONCE = 3_000_000
-"""Corners of outlines held at a time [1]: 48 MB; a part with more is cut twice rather than kept whole."""
+POINTS_AT_ONCE = 1_500_000
+"""Corners of outlines held at a time [1]: 24 MB; a part with more is cut twice rather than kept whole."""
 
 OVERLAP_TOLD = 0.005
 """Overlap below this share of the volume is what supports do when they run into a part, and is not told [-]."""

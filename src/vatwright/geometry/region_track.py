@@ -75,7 +75,7 @@ class Regions:
         Row pitch the counts were made at [m].
     island_start : (N + 1,) int64 array
         Islands of layer ``n`` are ``island_start[n]:island_start[n + 1]``.
-    island_of_run : (R,) int64 array
+    island_of_run : (R,) int32 array
         Island each run belongs to.
     area_m2 : (I,) float64 array
         Area of each island [m2].
@@ -93,7 +93,7 @@ class Regions:
         Area the two share in plan [m2].
     hole_start : (N + 1,) int64 array
         Holes of layer ``n`` are ``hole_start[n]:hole_start[n + 1]``.
-    hole_after_run : (R,) int64 array
+    hole_after_run : (R,) int32 array
         Hole in the gap that follows the run in its row; -1 where that is open resin.
     hole_area_m2 : (H,) float64 array
         Open area of each hole [m2], islands inside it left out.
@@ -109,7 +109,7 @@ class Regions:
 
     pitch_m: float
     island_start: Ints
-    island_of_run: Ints
+    island_of_run: Rows
     area_m2: Floats
     centroid_m: Floats
     box_m: Floats
@@ -118,7 +118,7 @@ class Regions:
     link_below: Ints
     link_area_m2: Floats
     hole_start: Ints
-    hole_after_run: Ints
+    hole_after_run: Rows
     hole_area_m2: Floats
     hole_island: Ints
     hole_sealed: Bools
@@ -199,9 +199,9 @@ def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool 
     inside = in_blocks(load, lambda a, b: _label_between(spans, a, b))
     island_start, hole_start = (_starts([p[k] for p in inside]) for k in (1, 3))
     firsts = np.cumsum([(0, 0), *((p[1][-1], p[3][-1]) for p in inside)], axis=0)
-    island_of_run = np.concatenate([p[0] + f[0] for p, f in zip(inside, firsts[:-1], strict=True)])
+    island_of_run = np.concatenate([(p[0] + f[0]).astype(np.int32) for p, f in zip(inside, firsts[:-1], strict=True)])
     hole_after_run = np.concatenate(
-        [np.where(p[2] >= 0, p[2] + f[1], -1) for p, f in zip(inside, firsts[:-1], strict=True)]
+        [np.where(p[2] >= 0, p[2] + f[1], -1).astype(np.int32) for p, f in zip(inside, firsts[:-1], strict=True)]
     )
     measures, hole_area = (np.concatenate([p[k] for p in inside]) for k in (4, 5))
     hole_island = np.concatenate([p[6] + f[0] for p, f in zip(inside, firsts[:-1], strict=True)])
@@ -277,7 +277,7 @@ def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Re
     part = attrs.evolve(
         regions,
         island_start=regions.island_start[first : last + 1] - i,
-        island_of_run=regions.island_of_run[a:b] - i,
+        island_of_run=regions.island_of_run[a:b] - np.int32(i),
         area_m2=regions.area_m2[i:j],
         centroid_m=regions.centroid_m[i:j],
         box_m=regions.box_m[i:j],
@@ -286,7 +286,7 @@ def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Re
         link_below=regions.link_below[k:m] - i,
         link_area_m2=regions.link_area_m2[k:m],
         hole_start=regions.hole_start[first : last + 1] - g,
-        hole_after_run=np.where(after >= 0, after - g, -1),
+        hole_after_run=np.where(after >= 0, after - np.int32(g), np.int32(-1)),
         hole_area_m2=regions.hole_area_m2[g:h],
         hole_island=regions.hole_island[g:h] - i,
         hole_sealed=regions.hole_sealed[g:h],
