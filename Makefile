@@ -27,6 +27,7 @@ test: .venv/ready  ## every check and test
 	@bash tools/test.sh
 
 bench: .venv/ready  ## compare with the reference libraries, print ratios
+	@PATH="$$PWD/.venv-uv/bin:$$PATH" uv sync --quiet --frozen --group bench
 	@$(BIN)/python -m benchmarks
 
 docs: .venv/ready  ## build the documentation into docs/_build/html

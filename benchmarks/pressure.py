@@ -1,12 +1,11 @@
 """The whole-platform pressure solve against general sparse solvers, at equal error.
 
-Run `python benchmarks/pressure.py` for a table of ratios, or through asv.  All solvers get the same linear system
+All solvers get the same linear system
 (assembled here, from the same cut grid); each is stopped at the same relative error of the squeeze integral.
 """
 
 from __future__ import annotations
 
-import time
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ import pyamg
 import scipy.sparse as sp
 import scipy.sparse.linalg as spl
 
+from benchmarks.rounds import Row, medians
 from vatwright.geometry.pressure import PlatformGrid, platform_grid, squeeze_field
 
 if TYPE_CHECKING:
@@ -74,37 +74,6 @@ RIVALS = {
 }
 
 
-class PlatformSolve:
-    """asv suite: time of the grid and of the solve."""
-
-    params = (128, 256, 512)
-    param_names = ("cells",)
-
-    def setup(self, cells: int) -> None:
-        self.grid = platform_grid(OUTLINE, HOLES, cells=cells)
-        squeeze_field(self.grid, 50e-6)
-
-    def time_grid(self, cells: int) -> None:
-        platform_grid(OUTLINE, HOLES, cells=cells)
-
-    def time_solve(self, _cells: int) -> None:
-        squeeze_field(self.grid, 50e-6)
-
-    def peakmem_solve(self, _cells: int) -> None:
-        squeeze_field(self.grid, 50e-6)
-
-
-def seconds(calls: dict[str, Callable[[], object]], runs: int = 5) -> dict[str, float]:
-    """Return the shortest time of each call, taking turns so that other work on the machine hits all alike."""
-    spent: dict[str, list[float]] = {name: [] for name in calls}
-    for _ in range(runs):
-        for name, call in calls.items():
-            began = time.perf_counter()
-            call()
-            spent[name].append(time.perf_counter() - began)
-    return {name: min(times) for name, times in spent.items()}
-
-
 def loosest_residual(solver: Callable[..., np.ndarray], matrix: sp.csr_matrix, load: np.ndarray, exact: float) -> float:
     """Return the loosest residual at which a solver's integral is within the allowed algebraic error."""
     for residual in 10.0 ** -np.arange(2.0, 13.0, 0.5):
@@ -113,21 +82,29 @@ def loosest_residual(solver: Callable[..., np.ndarray], matrix: sp.csr_matrix, l
     return 1e-13
 
 
-def main() -> None:
-    for cells in (128, 256, 512, 1024):
+def tables() -> list[tuple[str, list[Row]]]:
+    """One table for each size of grid."""
+    found = []
+    for cells in (256, 512, 1024):
         grid = platform_grid(OUTLINE, HOLES, cells=cells)
         matrix, load = system(grid)
         exact = load @ pyamg.ruge_stuben_solver(matrix).solve(load, tol=1e-13, accel="cg")
         field = squeeze_field(grid, 1.0)
         error = abs((field.psi_per_m * field.weight_m2).sum() / exact - 1)
-        calls: dict[str, Callable[[], object]] = {"ours, with assembly": partial(squeeze_field, grid, 1.0)}
+        calls: dict[str, Callable[[], object]] = {"ours": partial(squeeze_field, grid, 1.0)}
         for name, solver in RIVALS.items():
-            calls[name] = partial(solver, matrix, load, loosest_residual(solver, matrix, load, exact))
-        spent = seconds(calls)
-        print(f"{len(load)} unknowns; relative error of ours {error:.0e}, of the others up to {ALGEBRAIC_ERROR:.0e}")
-        for name, best in spent.items():
-            print(f"    {name:30s} {best * 1e3:9.1f} ms   {best / spent['ours, with assembly']:6.1f} x")
-
-
-if __name__ == "__main__":
-    main()
+            if cells <= 512 or "pyamg" in name:
+                calls[name] = partial(solver, matrix, load, loosest_residual(solver, matrix, load, exact))
+        spent = medians(3, **calls)
+        rows = [
+            Row("base pressure", spent["ours"], spent[name], name, 20.0 if "pyamg" in name else 0.0)
+            for name in calls
+            if name != "ours"
+        ]
+        found.append(
+            (
+                f"{len(load):,} unknowns; error of the integral: ours {error:.0e}, others up to {ALGEBRAIC_ERROR:.0e}",
+                rows,
+            )
+        )
+    return found

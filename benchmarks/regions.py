@@ -1,107 +1,98 @@
-"""Runs, islands, pockets and torsion of a plate: how long, beside general-purpose libraries in the same run.
-
-Run with ``python benchmarks/regions.py [layers]``.  Times are medians; only the ratios carry over to another machine.
-"""
+"""Islands, fresh islands and sealed holes against an OpenCV chain; torsion against pyamg on the layer's whole grid."""
 
 from __future__ import annotations
 
-import statistics
-import sys
-import time
-
+import cv2
 import numpy as np
 import pyamg
-from scipy import ndimage
 
+from benchmarks.rounds import Row, medians
 from vatwright.geometry.layer_torsion import layer_torsion
 from vatwright.geometry.region_track import connect
 from vatwright.geometry.spans import row_pitch, spans
-from vatwright.geometry.torsion import region_torsion
+
+BOUNDS_M = (0.0, 0.0, 0.3, 0.165)
+PITCH_M = 1e-4
+SHIFT = 8  # binary digits of a pixel that OpenCV takes
 
 
-def outline(copy: int, n: int, layers: int, *, alike: bool) -> list[np.ndarray]:
-    """Return the loops of one lantern ring with a bore, changing slowly with height."""
+def ring(copy: int, n: int, layers: int) -> list[np.ndarray]:
+    """The loops of one lantern ring with a bore, changing slowly with height; its foot is closed."""
     angle = 2 * np.pi * np.arange(180) / 180
-    lobes = 5 if alike else 3 + copy % 7
-    swell = 0.12 * np.sin(3.0 * n / layers + (0.0 if alike else 0.3 * copy))
-    r = 0.0125 * (0.8 + swell * (1.0 + 0.3 * np.cos(lobes * angle)))
-    ring = r[:, None] * np.c_[np.cos(angle), np.sin(angle)]
+    swell = 0.12 * np.sin(3.0 * n / layers + 0.3 * copy)
+    r = 0.0125 * (0.8 + swell * (1.0 + 0.3 * np.cos((3 + copy % 7) * angle)))
+    loop = r[:, None] * np.c_[np.cos(angle), np.sin(angle)]
     centre = np.array([0.02 + 0.036 * (copy % 8), 0.03 + 0.05 * (copy // 8)])
-    return [ring + centre, 0.45 * ring[::-1] + centre] if n > 20 else [ring + centre]
+    return [loop + centre, 0.45 * loop[::-1] + centre] if n > 20 else [loop + centre]
 
 
-def plate(layers: int, *, alike: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    every = [[loop for copy in range(24) for loop in outline(copy, n, layers, alike=alike)] for n in range(layers)]
+def plate(layers: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """24 rings, each its own shape, as sections."""
+    every = [[loop for copy in range(24) for loop in ring(copy, n, layers)] for n in range(layers)]
     loops = [loop for layer in every for loop in layer]
     return np.vstack(loops), np.cumsum([0, *map(len, loops)]), np.cumsum([0, *map(len, every)])
 
 
-def median(call, times: int = 3) -> float:
-    call()
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        taken.append(time.perf_counter() - start)
-    return statistics.median(taken)
+def drawn(loops: list[np.ndarray]) -> np.ndarray:
+    """A layer as pixels of the row pitch, filled by OpenCV with its fractions of a pixel."""
+    mask = np.zeros((1650, 3000), np.uint8)
+    at = [np.round((loop / PITCH_M - 0.5) * (1 << SHIFT)).astype(np.int32) for loop in loops]
+    cv2.fillPoly(mask, at, 1, shift=SHIFT)
+    return mask
 
 
-def by_pixels(masks: list[np.ndarray]) -> None:
-    """Label islands and holes and find fresh islands with scipy.ndimage."""
-    before = None
-    for mask in masks:
-        label, count = ndimage.label(mask, structure=np.ones((3, 3)))
-        ndimage.label(~mask)
-        if before is not None:
-            np.setdiff1d(np.arange(1, count + 1), np.unique(label[before]))
-        before = mask
+def by_opencv(layers: list[list[np.ndarray]]) -> list[tuple[int, int, int]]:
+    """Islands, fresh islands and sealed holes of each layer, by drawing and labelling pixels."""
+    before = np.ones((1650, 3000), np.uint8)
+    vented_before = np.zeros((1650, 3000), bool)
+    counts = []
+    for loops in layers:
+        mask = drawn(loops)
+        islands, label = cv2.connectedComponents(mask, connectivity=8, ltype=cv2.CV_32S)
+        held = np.zeros(islands, bool)
+        held[label[before > 0]] = True
+        voids, void = cv2.connectedComponents(1 - mask, connectivity=4, ltype=cv2.CV_32S)
+        vented = np.zeros(voids, bool)
+        vented[np.concatenate((void[0], void[-1], void[:, 0], void[:, -1]))] = True
+        vented[void[vented_before]] = True
+        vented[0] = False
+        counts.append((islands - 1, int((~held[1:]).sum()), int((~vented[1:]).sum())))
+        before, vented_before = mask, vented[void]
+    return counts
 
 
 def by_full_grid(mask: np.ndarray) -> None:
-    """Solve one layer's Poisson equation on the pixel grid with pyamg."""
+    """One layer's Poisson equation on the pixel grid, by pyamg."""
     inside = np.flatnonzero(mask.ravel())
     matrix = pyamg.gallery.poisson(mask.shape, format="csr")[inside][:, inside]
     pyamg.ruge_stuben_solver(matrix).solve(np.ones(len(inside)), tol=1e-6, accel="cg")
 
 
-def main(layers: int) -> None:
-    bounds = (0.0, 0.0, 0.3, 0.165)
-    for alike in (False, True):
-        sections = plate(layers, alike=alike)
-        ruling = row_pitch(bounds)._asdict()
-        runs = spans(*sections, **ruling)
-        regions = connect(runs, thickness_m=5e-5)
-        islands = int(regions.island_start[-1])
-        torsion = layer_torsion(*sections, spans=runs, regions=regions)
-        print(f"\n{layers} layers, {islands} islands, {'copies' if alike else 'all different'}, pitch {runs.pitch_m} m")
-        t_runs = median(lambda: spans(*sections, **ruling)) / layers  # noqa: B023
-        t_connect = median(lambda: connect(runs, thickness_m=5e-5)) / layers  # noqa: B023
-        t_torsion = median(lambda: layer_torsion(*sections, spans=runs, regions=regions))  # noqa: B023
-        print(f"runs                      {1e3 * t_runs:8.3f} ms a layer")
-        print(f"islands, links, pockets   {1e3 * t_connect:8.3f} ms a layer")
-        print(f"torsion                   {1e3 * t_torsion / layers:8.3f} ms a layer, {torsion.solves} solves,"
-              f" {1e6 * t_torsion / islands:.1f} us an island")  # fmt: skip
-        if alike:
-            continue
-        masks = [painted(runs, n) for n in range(layers // 2, layers // 2 + 5)]
-        t_pixels = median(lambda: by_pixels(masks)) / 5  # noqa: B023
-        print(f"scipy.ndimage on pixels   {1e3 * t_pixels:8.3f} ms a layer: {t_pixels / (t_runs + t_connect):.0f} x")
-        one = outline(0, layers // 2, layers, alike=False)
-        flags = np.array([False, True])
-        t_one = median(lambda: region_torsion(np.vstack(one), np.array([0, 180, 360]), loop_sealed=flags), 50)  # noqa: B023
-        t_grid = median(lambda: by_full_grid(masks[0]))  # noqa: B023
-        print(f"one region                {1e3 * t_one:8.3f} ms")
-        print(f"pyamg on the layer's grid {1e3 * t_grid:8.3f} ms a layer of 24: {t_grid / 24 / t_one:.0f} x a region,"
-              f" {t_grid / (t_torsion / layers):.0f} x the layer with keyframes")  # fmt: skip
-
-
-def painted(runs, n: int) -> np.ndarray:
-    """Return one layer as pixels of the row pitch."""
-    mask = np.zeros((runs.rows, 3000), dtype=bool)
-    for i in range(runs.layer_start[n], runs.layer_start[n + 1]):
-        mask[runs.row[i], round(runs.x0_m[i] / runs.pitch_m) : round(runs.x1_m[i] / runs.pitch_m)] = True
-    return mask
-
-
-if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+def table(layers: int = 400) -> tuple[str, list[Row]]:
+    """Ours on all layers, the libraries on some; counts of all must be the same."""
+    outlines = plate(layers)
+    ruling = row_pitch(BOUNDS_M, finest_m=PITCH_M)._asdict()
+    first, some = 15, 10
+    few = [[loop for copy in range(24) for loop in ring(copy, n, layers)] for n in range(first, first + some)]
+    runs = spans(*outlines, **ruling)
+    regions = connect(runs, thickness_m=5e-5)
+    ours = [
+        (int(np.diff(regions.island_start)[n]), int(regions.fresh[regions.island_start[n] : regions.island_start[n + 1]].sum()),
+         int(regions.hole_sealed[regions.hole_start[n] : regions.hole_start[n + 1]].sum()))
+        for n in range(first, first + some)
+    ]  # fmt: skip
+    if by_opencv(few) != ours:
+        raise AssertionError(f"the counts differ: {by_opencv(few)} and ours {ours}")
+    middle = drawn([loop for copy in range(24) for loop in ring(copy, layers // 2, layers)])
+    spent = medians(
+        2,
+        ours=lambda: connect(spans(*outlines, **ruling), thickness_m=5e-5),
+        opencv=lambda: by_opencv(few),
+        torsion=lambda: layer_torsion(*outlines, spans=runs, regions=regions),
+        pyamg=lambda: by_full_grid(middle),
+    )
+    rows = [
+        Row("islands, fresh, pockets", spent["ours"] / layers, spent["opencv"] / some, "OpenCV, same counts", 10.0),
+        Row("torsion", spent["torsion"] / layers, spent["pyamg"], "pyamg on the whole grid", 100.0),
+    ]
+    return f"a layer of 24 rings, each its own shape, 300 x 165 mm, rows of 0.1 mm ({layers} layers)", rows

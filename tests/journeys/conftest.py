@@ -81,6 +81,15 @@ def box(size, at=(0.0, 0.0, 0.0)):
     return np.asarray(solid.vertices[solid.faces]) + np.asarray(at) + np.asarray(size) / 2.0
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _studies_of_this_session_only(tmp_path_factory):
+    """Keep studies among these runs, and touch none that the user has."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("VATWRIGHT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        patch.delenv("VATWRIGHT_SHOP", raising=False)
+        yield
+
+
 @pytest.fixture(scope="session")
 def demo_workshop(tmp_path_factory):
     """The demo workshop as `vatwright demo` lays it out."""

@@ -75,7 +75,10 @@ def test_the_peel_angle_balances_the_energy_of_the_film(tension_n_m):
 
 
 def test_values_may_carry_their_unit():
-    told = [vatwright("calc", "disc_torsion", word, "--json", code=0).out for word in ("radius_mm=10", "radius=10mm", "radius=10000um")]
+    told = [
+        vatwright("calc", "disc_torsion", word, "--json", code=0).out
+        for word in ("radius_mm=10", "radius=10mm", "radius=10000um")
+    ]
     assert [parsed(t)["value"] for t in told] == pytest.approx([DISC_MM4] * 3, rel=1e-12)
 
 

@@ -9,7 +9,21 @@ import numpy as np
 import pytest
 from PIL import Image
 
-VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}  # HTML, 13.1.2
+VOID = {
+    "area",
+    "base",
+    "br",
+    "col",
+    "embed",
+    "hr",
+    "img",
+    "input",
+    "link",
+    "meta",
+    "source",
+    "track",
+    "wbr",
+}  # HTML, 13.1.2
 DOCUMENTS = [("main_job", "carry-sheet.pdf"), ("main_job", "run-sheet.pdf"), ("to_heron", "sheet.pdf")]
 
 
@@ -18,7 +32,9 @@ def test_every_page_of_a_pdf_renders_and_holds_something(request, tmp_path, job,
     path = request.getfixturevalue(job).folder / name
     told = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
     pages = int(next(line.split()[1] for line in told.splitlines() if line.startswith("Pages:")))
-    done = subprocess.run(["pdftoppm", "-r", "40", "-png", path, tmp_path / "p"], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        ["pdftoppm", "-r", "40", "-png", path, tmp_path / "p"], capture_output=True, text=True, check=True
+    )
     assert done.stderr == ""
     pictures = sorted(tmp_path.glob("p*.png"))
     assert len(pictures) == pages >= 1

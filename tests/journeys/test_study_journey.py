@@ -61,7 +61,9 @@ def test_other_layers_counts_machines_and_several_parts(bench):
 
 
 def test_the_text_names_what_the_plate_demands(bench):
-    text = vatwright("study", "parts/lantern.stl", "parts/cup.stl", "--unit", "mm", "--count", "1", cwd=bench, code=0).out
+    text = vatwright(
+        "study", "parts/lantern.stl", "parts/cup.stl", "--unit", "mm", "--count", "1", cwd=bench, code=0
+    ).out
     assert text.startswith("lantern.stl, cup.stl: 2 pieces, 1,040 layers of 0.05 mm, 52.0 mm tall")
     for word in ("area", "perimeter", "torsion", "islands", "sealed pocket", "Layers count from 0"):
         assert word in text
@@ -86,7 +88,7 @@ def test_a_folder_of_bitmaps_is_a_part(tmp_path):
 def test_a_part_25_4_times_off_is_questioned(tmp_path, size_mm, unit):
     """A lantern of 52 mm read as inches, and one drawn in inches read as millimetres."""
     (tmp_path / "lantern.stl").write_bytes(binary_stl(box((size_mm * 0.6, size_mm * 0.6, size_mm * 0.95))))
-    said = studied(tmp_path, "lantern.stl", "--unit", unit, "--layer-mm", "0.5" if unit == "in" else "0.05")["warnings"]
+    said = studied(tmp_path, "lantern.stl", "--unit", unit, "--layer-mm", "1" if unit == "in" else "0.05")["warnings"]
     assert any("check the unit" in warning for warning in said)
 
 
@@ -95,7 +97,9 @@ def test_parts_drawn_into_each_other_and_bad_meshes_are_told(tmp_path):
     (tmp_path / "b.stl").write_bytes(binary_stl(box((20, 10, 10), (10, 5, 0))))
     (tmp_path / "open.stl").write_bytes(binary_stl(box((10, 10, 10))[:-1]))
     together = studied(tmp_path, "a.stl", "b.stl", "--unit", "mm")
-    assert together["warnings"] == ["a.stl and b.stl stand in each other's rectangle: where they overlap, area counts twice"]
+    assert together["warnings"] == [
+        "a.stl and b.stl stand in each other's rectangle: where they overlap, area counts twice"
+    ]
     opened = studied(tmp_path, "open.stl", "--unit", "mm")
     assert opened["closed"] is False
     assert "the mesh is open in" in " ".join(opened["warnings"])

@@ -266,7 +266,7 @@ def _around_gap(regions: Regions) -> Ints:
 
 
 @kernel
-def _by_island(owner: Ints, islands: int) -> tuple[Ints, Ints]:
+def _by_island(owner: Ints | Rows, islands: int) -> tuple[Ints, Ints]:
     """Return the members of each island in order, and where each island's members start; owner -1 is left out."""
     start = np.zeros(islands + 1, np.int64)
     for of in owner:
@@ -377,7 +377,7 @@ def _loop_area(points: Floats, first: int, last: int) -> float:
 @kernel
 def _place_loops(
     points: Floats, loops: Ints, layers: Ints, y_origin: float, pitch: float, rows: int, run_layers: Ints, row: Rows,
-    x0: Floats, x1: Floats, island: Ints, hole_label: Ints, pockets: int, begin: int, stop: int,
+    x0: Floats, x1: Floats, island: Rows, hole_label: Ints, pockets: int, begin: int, stop: int,
 ) -> tuple[Ints, Ints, Floats]:  # fmt: skip
     """Return for each loop of layers begin:stop its island (-1: none seen), pocket (-1: open edge) and signed area.
 

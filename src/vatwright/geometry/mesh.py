@@ -582,8 +582,9 @@ def _pair_half_edges(faces: Ints, vertices: int) -> tuple[Ints, Ints, Bytes, Lon
     kind = np.zeros(n, np.uint8)
     count = np.zeros((CHUNKS, 5), np.int64)
     for c in prange(CHUNKS):
+        own = count[c]  # taken once: each view counts references, which the cores would fight over
         for v in range(c * vertices // CHUNKS, (c + 1) * vertices // CHUNKS):
-            _pair_around(keys, start[v], start[v + 1], twin, ring, kind, count[c])
+            _pair_around(keys, start[v], start[v + 1], twin, ring, kind, own)
     return twin, ring, kind, count.sum(axis=0)
 
 

@@ -550,16 +550,21 @@ def _iterate(
             first = rho
         if rho <= tolerance * tolerance * first:
             break
-        beta = 0.0 if cycles == 1 else rho / last
+        fall = 1.0 if cycles == 1 else rho / last
+        beta = 0.0 if cycles == 1 else fall
         last = rho
         for k in range(n0):
             p[k] = u[k] + beta * p[k]
         alpha = rho / _apply(cx, cy, edge, p, q, shape[0, 0], shape[0, 1])
         # From a zero start the iterate's energy, which is its integral, is the sum of the steps' shares.
-        total += alpha * rho
+        gain = alpha * rho
+        total += gain
         for k in range(n0):
             x[k] += alpha * p[k]
             r[k] -= alpha * q[k]
+        # Gains fall like rho does: where the next one would not count, the cycle that would tell so is spared.
+        if cycles > 1 and gain * min(fall, 1.0) <= 0.5 * tolerance * tolerance * total:
+            break
     return total, cycles
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from vatwright.compiled import kernel, parallel_kernel, prange
 from vatwright.errors import DomainError, require_finite, require_positive
+from vatwright.geometry.mesh import MISWOUND, OPEN, UNBALANCED
 from vatwright.geometry.tolerance import TOLERANCES
 
 if TYPE_CHECKING:
@@ -222,16 +223,17 @@ def _add_triangle(
 
 @parallel_kernel
 def _add_triangles(
-    vertices: Floats, faces: Ints, above: Ints, place: Floats, layers: int
+    vertices: Floats, faces: Ints, above: Ints, place: Floats, layers: int, is_closed: bool
 ) -> tuple[Floats, NDArray[np.uint64]]:
     """Return per chunk all triangles' shares, their number (column 7), and the balance of crossed edges.
 
-    The last two are differences from layer to layer.
+    The last two are differences from layer to layer; of a closed mesh the balance is nil and not worked out.
     """
     n = faces.shape[0]
     total = np.zeros((CHUNKS, layers + 1, 8))
     balance = np.zeros((CHUNKS, layers + 1), np.uint64)
     for c in prange(CHUNKS):
+        own = total[c]  # taken once: each view counts references, which the cores would fight over
         for f in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
             low, mid, top = faces[f, 0], faces[f, 1], faces[f, 2]
             if above[low] == above[mid] and above[mid] == above[top]:
@@ -244,15 +246,17 @@ def _add_triangles(
             if vertices[low, 2] > vertices[mid, 2]:
                 low, mid, turn = mid, low, -turn
             k = (above[low], above[mid], above[top])
-            _add_triangle(vertices, low, mid, top, turn, k, place, total[c])
+            _add_triangle(vertices, low, mid, top, turn, k, place, own)
+            own[k[0], 7] += 1.0
+            own[k[2], 7] -= 1.0
+            if is_closed:
+                continue
             lm, mt, lt = _edge_number(low, mid), _edge_number(mid, top), _edge_number(low, top)
             if turn < 0.0:
                 lm, mt, lt = ~lm + np.uint64(1), ~mt + np.uint64(1), ~lt + np.uint64(1)
             balance[c, k[0]] += lm - lt
             balance[c, k[1]] += mt - lm
             balance[c, k[2]] += lt - mt
-            total[c, k[0], 7] += 1.0
-            total[c, k[2], 7] -= 1.0
     return total, balance
 
 
@@ -365,7 +369,8 @@ def area_profile(mesh: Mesh, *, layer_nm: int, bottom_m: float, layers: int) -> 
     middle = bounds.mean(axis=0)
     place = np.array([middle[0], middle[1], bottom_m + 0.5 * layer_m, layer_m])
     above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_m, 0, layers)
-    total, balance = _add_triangles(mesh.vertices_m, mesh.faces, above, place, layers)
+    is_closed = not mesh.edges.count[[OPEN, MISWOUND, UNBALANCED]].any()
+    total, balance = _add_triangles(mesh.vertices_m, mesh.faces, above, place, layers, is_closed)
     area, perimeter, is_open = _sum_up(total, balance, layers)
     error = np.zeros(layers)
     if is_open.any():

@@ -197,12 +197,10 @@ def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool 
     runs = (spans.layer_start, spans.row, spans.x0_m, spans.x1_m)
     load = np.diff(spans.layer_start)
     inside = in_blocks(load, lambda a, b: _label_between(spans, a, b))
-    island_start, hole_start = (_starts([p[k] for p in inside]) for k in (1, 3))
+    island_start, hole_start = _starts([p[1] for p in inside]), _starts([p[3] for p in inside])
     firsts = np.cumsum([(0, 0), *((p[1][-1], p[3][-1]) for p in inside)], axis=0)
-    island_of_run = np.concatenate([(p[0] + f[0]).astype(np.int32) for p, f in zip(inside, firsts[:-1], strict=True)])
-    hole_after_run = np.concatenate(
-        [np.where(p[2] >= 0, p[2] + f[1], -1).astype(np.int32) for p, f in zip(inside, firsts[:-1], strict=True)]
-    )
+    island_of_run, hole_after_run = (np.concatenate([p[k] for p in inside]) for k in (0, 2))
+    _number_on(island_of_run, hole_after_run, np.cumsum([0, *(len(p[0]) for p in inside)]), firsts)
     measures, hole_area = (np.concatenate([p[k] for p in inside]) for k in (4, 5))
     hole_island = np.concatenate([p[6] + f[0] for p, f in zip(inside, firsts[:-1], strict=True)])
     links = in_blocks(load, lambda a, b: _link(*runs, island_of_run, island_start, a, b))
@@ -240,19 +238,14 @@ def _starts(parts: Sequence[Ints]) -> Ints:
     return np.concatenate(([0], np.cumsum(np.concatenate([np.diff(p) for p in parts]))))
 
 
-def _label_between(spans: Spans, first: int, last: int) -> tuple[Ints, Ints, Ints, Ints, Floats, Floats, Ints]:
+def _label_between(spans: Spans, first: int, last: int) -> tuple[Rows, Ints, Rows, Ints, Floats, Floats, Ints]:
     """Return what :func:`_label` and :func:`_measure` tell of some layers, numbered from their first."""
     a, b = spans.layer_start[first], spans.layer_start[last]
     runs = (spans.layer_start[first : last + 1] - a, spans.row[a:b], spans.x0_m[a:b], spans.x1_m[a:b])
     island, island_start, hole, hole_start = _label(*runs)
     counts = int(island_start[-1]), int(hole_start[-1])
-    return (
-        island,
-        island_start,
-        hole,
-        hole_start,
-        *_measure(*runs, island, hole, *counts, spans.pitch_m, spans.origin_m[1]),
-    )
+    measures = _measure(*runs, island, hole, *counts, spans.pitch_m, spans.origin_m[1])
+    return island.astype(np.int32), island_start, hole.astype(np.int32), hole_start, *measures
 
 
 def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Regions, Spans]:
@@ -302,6 +295,16 @@ def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Re
         overlap_area_m2=spans.overlap_area_m2[first:last],
     )
     return part, rows
+
+
+@kernel
+def _number_on(island: Rows, hole: Rows, start: Ints, firsts: Ints) -> None:
+    """Turn the numbers of islands and holes within each block into numbers of all of them, in place."""
+    for block in range(start.size - 1):
+        for i in range(start[block], start[block + 1]):
+            island[i] += firsts[block, 0]
+            if hole[i] >= 0:
+                hole[i] += firsts[block, 1]
 
 
 @kernel
@@ -447,14 +450,14 @@ def _measure(
     hole_island = np.full(holes, -1)
     left = np.full(holes, np.inf)
     for i in range(layer_start[-1]):
-        of = out[island[i]]
+        k = island[i]
         y = y_origin + (row[i] + 0.5) * pitch
         area = (x1[i] - x0[i]) * pitch
-        of[0] += area
-        of[1] += area * 0.5 * (x0[i] + x1[i])
-        of[2] += area * y
-        of[3], of[5] = min(of[3], x0[i]), max(of[5], x1[i])
-        of[4], of[6] = min(of[4], y - 0.5 * pitch), max(of[6], y + 0.5 * pitch)
+        out[k, 0] += area
+        out[k, 1] += area * 0.5 * (x0[i] + x1[i])
+        out[k, 2] += area * y
+        out[k, 3], out[k, 5] = min(out[k, 3], x0[i]), max(out[k, 5], x1[i])
+        out[k, 4], out[k, 6] = min(out[k, 4], y - 0.5 * pitch), max(out[k, 6], y + 0.5 * pitch)
         h = hole[i]
         if h >= 0:
             hole_area[h] += (x0[i + 1] - x1[i]) * pitch

@@ -435,6 +435,7 @@ def _fill_runs(
     filled = np.zeros(room.size, np.int64)
     for n in range(layers.size - 1):
         out = filled[n]
+        own = tally[n]
         if room[n + 1] > room[n]:
             start[:] = 0
             for k in range(layers[n], layers[n + 1]):
@@ -449,7 +450,7 @@ def _fill_runs(
             for r in range(rows):
                 if start[r + 1] > start[r]:
                     _sort_crossings(x, wind, start[r], start[r + 1])
-                    out = _sweep_row(x, wind, start[r], start[r + 1], r, out, row, ends, tally[n])
+                    out = _sweep_row(x, wind, start[r], start[r + 1], r, out, row, ends, own)
         filled[n + 1] = out
     return filled
 

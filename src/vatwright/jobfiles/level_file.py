@@ -18,7 +18,7 @@ from vatwright.jobfiles import schema
 from vatwright.jobfiles.bench_numbers import decimal_of, exact_si, kelvin
 from vatwright.jobfiles.fields import Text, between, choice, mistake
 from vatwright.jobfiles.mistakes import mistakes_of
-from vatwright.jobfiles.read import TomlFile, known_names, told_once, read_file, shop_of, unknown_name
+from vatwright.jobfiles.read import TomlFile, known_names, read_file, shop_of, told_once, unknown_name
 from vatwright.planning.levelling import reading_mistakes
 from vatwright.records.job import Shop
 from vatwright.records.level import (
@@ -258,7 +258,9 @@ def _plain_places(mistakes: list[Mistake]) -> list[Mistake]:
     return [m._replace(where=COMMAND_LINE) if m.where.startswith(f"{COMMAND_LINE}:") else m for m in mistakes]
 
 
-def _shop_beside(file: TomlFile[LevelFile], shop_path: str | None) -> tuple[TomlFile[schema.ShopFile] | None, list[Mistake]]:
+def _shop_beside(
+    file: TomlFile[LevelFile], shop_path: str | None
+) -> tuple[TomlFile[schema.ShopFile] | None, list[Mistake]]:
     """The shop file: as told, as the file names it, or beside it."""
     if shop_path is not None:
         return read_file(Path(shop_path), schema.ShopFile), []

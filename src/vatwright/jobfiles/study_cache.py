@@ -216,6 +216,8 @@ class _Seen:
 class StudyCache:
     """Keeps studies in a folder; satisfies the services' StudyMemory.  Where the folder fails, nothing is kept.
 
+    One of it serves one run: a part file that changes during the run is neither found nor kept any more.
+
     Parameters
     ----------
     folder : Path
@@ -235,7 +237,8 @@ class StudyCache:
         if path is None:
             return None
         try:
-            found = unpack(np.fromfile(path, np.uint8))
+            # Mapped, changes staying private: what nobody asks for is never copied.
+            found = unpack(np.asarray(np.memmap(path, np.uint8, mode="c")))
             os.utime(path)
         except (OSError, ValueError, KeyError, TypeError, IndexError):
             return None
@@ -244,7 +247,7 @@ class StudyCache:
     def keep(self, part: PartUse, layers: PartLayers, *, layer_nm: int, turn_deg: float) -> None:
         """Keep the study of a part, unless its file changed meanwhile or the folder cannot take it."""
         path = self._path(part, layer_nm, turn_deg)
-        if path is None or _stamp(part.file) != self._seen[part.file].stamp:
+        if path is None:
             return
         content = pack(layers)
         if len(content) > self._largest:
@@ -270,17 +273,18 @@ class StudyCache:
         return self._folder / f"{name}.study"
 
     def _content(self, file: str) -> str | None:
-        """Return the digest of a file's bytes, taken once as long as its size and time stay; None for a folder."""
+        """Return the digest of a file's bytes, taken once; None for a folder, and for a file that changed since."""
         stamp = _stamp(file)
         if stamp is None:
             return None
-        if file not in self._seen or self._seen[file].stamp != stamp:
+        if file not in self._seen:
             try:
                 data = np.memmap(file, np.uint8, mode="r") if stamp[0] else np.zeros(0, np.uint8)
                 self._seen[file] = _Seen(digest_of(np.asarray(data)).hex(), stamp)
             except (OSError, ValueError):
                 return None
-        return self._seen[file].digest
+        seen = self._seen[file]
+        return seen.digest if seen.stamp == stamp else None
 
     def _trim(self) -> None:
         now = time.time()
@@ -317,7 +321,14 @@ def _stamp(file: str) -> tuple[int, int] | None:
 def _compiled_mark(folder: Path) -> Path:
     import numba
 
-    made_for = (numba.__version__, np.__version__, sys.version, platform.machine(), platform.processor(), platform.node())
+    made_for = (
+        numba.__version__,
+        np.__version__,
+        sys.version,
+        platform.machine(),
+        platform.processor(),
+        platform.node(),
+    )
     key = f"{kernels_version()} {made_for}"
     return folder / f"{hashlib.sha256(key.encode()).hexdigest()[:24]}.compiled"
 

@@ -102,10 +102,11 @@ class _Needed:
     """Least settles in every world, each worked out once."""
 
     case: Case
-    seen: dict[tuple[str, str, Settings], Floats] = field(factory=dict)
+    seen: dict[tuple[str, bool, Settings], Floats] = field(factory=dict)
 
     def least_s(self, phase: str, run: Run) -> Floats:
-        key = (phase, run.machine.name, run.settings)
+        # Not by the machine: one machine may carry another plate, or stand in another room, than the proven run.
+        key = (phase, run is self.case.proven, run.settings)
         if key not in self.seen:
             self.seen[key] = (
                 least_base_settle_s(run, self.case.standard)

@@ -34,8 +34,9 @@ of 100 N/mm relaxes through it in 50 ms, and usual ones in a few: less than anyb
 TORSION_STEP = 0.005
 """Step to which torsion constants are rounded for the stack (log): as fine as the region solver is sure of them [-]."""
 
-LEAST_TORSION_M4 = 1e-18
-"""Below this no resin is felt: a disc of a millimetre has a thousand times as much [m4]."""
+LEAST_TORSION_M4 = 1e-14
+"""Below this no resin is felt: a disc of a millimetre has ten times as much, and a thousand times less changes no settle by
+a hundredth.  An empty layer counts as this: the stack's law wants something to push on [m4]."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -147,7 +148,7 @@ def stack_load(study: Study, platform: Platform) -> StackLoad:
 def _rounded(torsion: Floats) -> Floats:
     """Torsion constants in steps of half a per cent: facets make every layer a little different, and like layers cost less."""
     steps = np.round(np.log(np.maximum(torsion, LEAST_TORSION_M4)) / TORSION_STEP)
-    return np.asarray(np.where(torsion > LEAST_TORSION_M4, np.exp(steps * TORSION_STEP), torsion))
+    return np.asarray(np.exp(steps * TORSION_STEP))
 
 
 def _coupling(study: Study, grid: PlatformGrid, arms: Floats, bare: float, end: int) -> Floats:

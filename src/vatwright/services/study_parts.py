@@ -106,12 +106,13 @@ class PartBench:
         return evolve(found, warnings=tuple(f"{part.name}: {text}" for text in found.warnings))
 
     def _new_study(self, part: PartUse, turn_deg: float) -> PartLayers:
+        said = self._geometry_of(part).warnings
         try:
             found = self._layers_of(part, turn_deg)
         except InputError as problem:
             place = part.where or part.file
             raise InputError([m._replace(where=f"{place}: {m.where}") for m in problem.mistakes]) from problem
-        return evolve(found, warnings=(*self._geometry_of(part).warnings, *found.warnings))
+        return evolve(found, warnings=(*said, *found.warnings))
 
     def _layers_of(self, part: PartUse, turn_deg: float) -> PartLayers:
         def step(what: str, done: int, total: int) -> None:
@@ -181,7 +182,7 @@ def study_plate(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine 
         When a file cannot be used or a piece does not fit, all of them at once.
     """
     plates = _plates(parts, bench, machine)
-    studies = [_joined(pieces, machine, bench) for pieces in plates]
+    studies = [_joined(pieces, machine) for pieces in plates]
     return PlatePlan(study=studies[0], layers=tuple(s.layers for s in studies))
 
 
@@ -303,7 +304,7 @@ def _outside(placed: Sequence[_Piece], machine: Machine | None) -> list[Mistake]
     return mistakes
 
 
-def _joined(pieces: Sequence[_Piece], machine: Machine | None, bench: PartBench) -> Study:
+def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
     first = pieces[0].layers
     count = max(p.layers.layers for p in pieces)
     total = {name: np.zeros(count) for name in ("area_m2", "perimeter_m", "torsion_m4")}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.report.carry_pdf import printed_figure, printed
+from vatwright.interfaces.report.carry_pdf import printed, printed_figure
 from vatwright.interfaces.report.level_pictures import level_figures
 from vatwright.interfaces.report.level_words import (
     ESTIMATE,

@@ -236,7 +236,9 @@ def setting_range(name: str, low_si: float, high_si: float) -> str:
 
 
 def duration(seconds: float, *, down: bool = False) -> str:
-    """Return a length of time, to about 1 % or a second (a tenth below ten seconds); `down` never rounds up and keeps seconds longer (for what is safe).
+    """Return a length of time, to about 1 % or a second (a tenth below ten seconds).
+
+    `down` never rounds up and keeps seconds longer, for what is safe.
 
     Examples
     --------

@@ -1,0 +1,62 @@
+"""Resin that flows back, and how much of it is needed."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from attrs import evolve
+from tests.planning.workshop import machine, plate, settings, side
+
+from vatwright.planning.refill import carried_refill_s
+from vatwright.planning.resin import resin_need
+from vatwright.records.machine import Vat
+
+
+def refill(target=None, *, reach_to_m=0.05, whole_m=0.005, clear_m=0.003):
+    return carried_refill_s(
+        1.5, proven=settings().body, whole_m=np.array([whole_m]), clear_m=np.array([clear_m]), origin=side(),
+        target=target or side(), reach_from_m=0.05, reach_to_m=reach_to_m, density_from_kg_m3=1100.0,
+        density_to_kg_m3=1100.0,
+    )[0]  # fmt: skip
+
+
+def test_nothing_differs_nothing_changes():
+    assert refill() == 1.5
+
+
+def test_thicker_resin_and_a_wider_window_wait_longer_and_a_higher_rise_less():
+    # time of order 3 mu L^2 / (rho g H^3): gravity levelling of a thin layer
+    assert refill(side(viscosity_pa_s=0.9)) > 1.5
+    assert refill(reach_to_m=0.09) > 1.5
+    assert refill(reach_to_m=0.09, whole_m=0.008, clear_m=0.006) < refill(reach_to_m=0.09)
+    assert refill(side(viscosity_pa_s=0.1)) == 1.5  # an order of magnitude carries no shorter one
+
+
+def need(study, target, *, mu=0.3):
+    return resin_need(study, target, viscosity_pa_s=mu, density_kg_m3=1100.0, clear_speed_m_s=0.003)
+
+
+def test_pour_is_the_sum_and_holds_the_parts():
+    study = plate(np.full(80, 9.0))
+    got = need(study, machine())
+    assert got.pour_m3 == pytest.approx(got.parts_m3 + got.drag_out_m3 + got.pool_m3)
+    assert got.parts_m3 == pytest.approx(4 * math.pi * 0.009**2 * 80 * 50e-6)
+
+
+def test_a_wide_vat_needs_a_deeper_pool():
+    # h^3 ~ 3 mu L^2 / (rho g t): depth with the two thirds power of the length (gravity levelling), times the floor
+    study, small = plate(np.full(80, 9.0)), machine()
+    large = evolve(small, vat=Vat(width_m=2 * small.vat.width_m, depth_m=2 * small.vat.depth_m, full_m=0.1))
+    wide = evolve(small, vat=evolve(small.vat, full_m=0.1))
+    ratio = need(study, large).pool_m3 / need(study, wide).pool_m3
+    assert ratio == pytest.approx(4 * 2 ** (2 / 3), rel=1e-3)
+    assert need(study, wide, mu=2.4).pool_m3 / need(study, wide).pool_m3 == pytest.approx(2.0, rel=1e-3)
+
+
+def test_no_pool_is_deeper_than_the_vat():
+    vat = machine().vat
+    assert need(plate(np.full(80, 9.0)), machine(), mu=1e6).pool_m3 == pytest.approx(
+        vat.width_m * vat.depth_m * vat.full_m
+    )
