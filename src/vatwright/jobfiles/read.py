@@ -229,10 +229,12 @@ def _is_there(path: Path) -> bool:
 
 
 def known_names(files: Iterable[TomlFile[Any]], kind: str) -> list[str]:
+    """Return the names of all machines, resins or recipes in some files."""
     return [name for file in files for name in file.names(kind)]
 
 
 def unknown_name(place: str, subject: str, kind: str, name: str, known: list[str]) -> Mistake:
+    """Return the mistake of a name nobody holds, with the nearest one that somebody does."""
     like = nearest(name, known)
     if not known:
         do = f"Add a [[{kind}]] table of that name, or name a shop file that has one"
@@ -300,6 +302,7 @@ def _part_mistakes(file: TomlFile[Any]) -> list[Mistake]:
 
 
 def told_once(mistakes: list[Mistake]) -> list[Mistake]:
+    """Return the mistakes in order, each once."""
     return list(dict.fromkeys(mistakes))
 
 

@@ -71,11 +71,12 @@ def level(
 
     Exits 1 when the platform is not level enough for the base named; without a base it is geometry only.
     """
-    from vatwright.interfaces.cli.job_options import citation, write_bytes
+    from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.jobfiles.level_file import LevelOptions, read_level
     from vatwright.records.level import Answer
     from vatwright.services.level_platform import level_platform
 
+    check_outputs(html=html_path, pdf=pdf_path)
     said, base = ({k: keys[k] for k in names if keys[k] is not None} for names in (LEVEL_KEYS, BASE_KEYS))
     sheet = level_platform(read_level(readings, LevelOptions(said, base, points), shop_path=shop))
     if html_path:

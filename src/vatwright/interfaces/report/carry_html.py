@@ -97,6 +97,7 @@ def _kept_together(value: object) -> object:
 
 
 def page_templates() -> Environment:
+    """Return the templates of this room, escaping everything."""
     loader = PackageLoader("vatwright.interfaces.report")
     environment = Environment(
         loader=loader,

@@ -90,6 +90,7 @@ def _risks(sheet: CarrySheet) -> list[dict[str, str]]:
 
 
 def printed_figure(figure: Figure) -> dict[str, Any]:
+    """Return a figure as the printed page takes it."""
     return figure._asdict() | {"picture": svg.for_print(figure.picture)}
 
 

@@ -46,12 +46,15 @@ class SeenFromAbove(NamedTuple):
     middle_y: float
 
     def x(self, x_m: float) -> float:
+        """Return a place along the width in pixels."""
         return self.middle_x + self.scale * x_m
 
     def y(self, y_m: float) -> float:
+        """Return a place along the depth in pixels."""
         return self.middle_y - self.scale * y_m
 
     def ring(self, loop_m: Floats) -> str:
+        """Return an outline as a path."""
         return svg.ring_path(loop_m * (self.scale, -self.scale) + (self.middle_x, self.middle_y))
 
     def box(self, size_m: tuple[float, float, float], style: str, at_m: tuple[float, float] = (0.0, 0.0)) -> svg.Svg:
@@ -125,6 +128,7 @@ def _decimals(levels: tuple[float, ...]) -> int:
 
 
 def drawn_platform(above: SeenFromAbove, platform: Platform) -> list[svg.Svg]:
+    """Return the platform with its openings."""
     face = f"fill:{svg.colour('paper')};stroke:{svg.colour('ink')};stroke-width:1.5"
     hole = f"fill:{svg.colour('faint')};stroke:{svg.colour('line')};stroke-width:1"
     marks = [above.box((platform.width_m, platform.depth_m, platform.corner_m), face)]
