@@ -29,6 +29,8 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     # suffix used in names: unit
     "m": BenchUnit("length", 1, 1, ("m",)),
     "mm": BenchUnit("length", 1, 1_000, ("mm",)),
+    "cm": BenchUnit("length", 1, 100, ("cm",)),
+    "in": BenchUnit("length", 127, 5_000, ("in",)),
     "um": BenchUnit("length", 1, 1_000_000, ("um", "µm", "μm", "micron")),
     "m2": BenchUnit("area", 1, 1, ("m2", "m²")),
     "mm2": BenchUnit("area", 1, 1_000_000, ("mm2", "mm²")),

@@ -167,10 +167,3 @@ def test_memory_is_asked_before_a_part_is_read(job, planner):
     assert len(first.read) == 2
     assert second.read == []
     assert np.array_equal(planner["target"].area_m2, area)
-
-
-def test_the_planner_answers_in_earnest(job):
-    sheet = carry_recipe(job, Shelf())
-    assert (sheet.origin, sheet.target, sheet.pieces) == ("Wren", "Albatross", 8)
-    assert len(sheet.layers.thickness_m) == 60
-    assert 0.0 <= sheet.success.low <= sheet.success.high <= 1.0

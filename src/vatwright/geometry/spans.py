@@ -56,7 +56,7 @@ class Spans:
     area_m2 : (N,) float64 array
         Solid area of each layer, overlaps counted once [m2].
     overlap_area_m2 : (N,) float64 array
-        Area covered by two or more shells [m2].
+        Area that shells claim beyond once: what two cover counts once, what three cover twice [m2].
     """
 
     layer_start: Ints
@@ -398,7 +398,7 @@ def _sweep_row(
         was = depth
         depth += wind[i]
         if i > first and was >= 2:
-            tally[1] += x[i] - x[i - 1]
+            tally[1] += (was - 1) * (x[i] - x[i - 1])
         if was <= 0 < depth:
             if out > begin and x[i] - ends[out - 1, 1] < SLIVER_M:
                 out -= 1

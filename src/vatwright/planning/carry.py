@@ -13,7 +13,7 @@ from vatwright.planning.base import StackLoad, stack_load
 from vatwright.planning.case import Case
 from vatwright.planning.choice import covering, covering_layers
 from vatwright.planning.duration import SHARES, layer_times
-from vatwright.planning.exposure import both_lights_guessed, exposure_ratio
+from vatwright.planning.exposure import both_lights_guessed, curve_is_known, exposure_ratio
 from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.narrowing import dominant, worth_measuring
 from vatwright.planning.outcome import Margins, log_likelihood, margins
@@ -116,7 +116,14 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
         room_from_k=job.recipe.proof.room_k,
         room_k=job.room_k,
         holds=holds,
-        verdict=explain.verdict(holds=holds, likely=likely, watch=watch, hand=hand, measure=measure),
+        verdict=explain.verdict(
+            holds=holds,
+            likely=likely,
+            known_too_little=not curve_is_known(job.resin),
+            watch=watch,
+            hand=hand,
+            measure=measure,
+        ),
         confidence=job.confidence,
         tolerance=job.tolerance,
         success=success,

@@ -6,6 +6,7 @@ import numpy as np
 
 from vatwright.planning.case import Case
 from vatwright.planning.exposure import both_lights_guessed, curve_belief
+from vatwright.planning.narrowing import CURE_SQUARES
 from vatwright.planning.resin_flow import viscosity_belief
 from vatwright.planning.unknowns import PEEL_ANGLE_RAD
 from vatwright.records.job import Job
@@ -19,7 +20,13 @@ ALIKE = 0.03
 
 
 def verdict(
-    *, holds: bool, likely: bool, watch: tuple[Risk, ...], hand: HandPlan | None, measure: tuple[Measurement, ...]
+    *,
+    holds: bool,
+    likely: bool,
+    known_too_little: bool,
+    watch: tuple[Risk, ...],
+    hand: HandPlan | None,
+    measure: tuple[Measurement, ...],
 ) -> str:
     """Return the verdict in a sentence or two.
 
@@ -29,6 +36,8 @@ def verdict(
         Whether the run holds as often as asked.
     likely : bool
         Whether it would if the middle of every range were the truth: then what is missing is knowledge.
+    known_too_little : bool
+        Whether nobody knows how deep the resin cures: then the readings come first.
     watch : tuple of Risk
         Risks, likeliest first.
     hand : HandPlan or None
@@ -40,6 +49,8 @@ def verdict(
         count = 0 if hand is None else len(hand.visits)
         visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
         return f"Will hold{visits}."
+    if known_too_little:
+        return f"Too little is known about this resin to count on it. First {CURE_SQUARES}."
     if likely and measure:
         return f"Likely to hold, but too little is known to count on it. First {measure[0].reading}."
     worst = max(watch, key=lambda r: r.chance, default=None)
@@ -125,6 +136,7 @@ def _squeeze(case: Case, name: str) -> str:
     parts.append(
         "the arm is about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"the arm is {_times(stiffer)} as stiff"
     )
+    parts.append("what you give beyond the squeeze is kept")
     if case.job.target.film.backing is not Backing.GLASS:
         parts.append("its film gives and pushes back softly")
     return "; ".join(parts)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-ROUNDS = 5
+ROUNDS = 8
 """How often the schedule is laid again after its own settles changed what the layers demand."""
 
 SETTLE = "body.settle_s"
@@ -135,6 +135,7 @@ def _schedule(case: Case, wanted: Floats, rest: Floats, *, begun_s: float) -> Ha
 def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, first: int) -> HandPlan:
     name, begun_s = case.job.target.name, float((rest + wanted)[:first].sum())
     saved_min = (schedule.alone_total_s - schedule.total_s) / 60.0
+    saved = f"{saved_min:.0f} min" if saved_min < 90.0 else f"{saved_min / 60.0:.1f} h"
     if not schedule.visits:
         note = f"{name} has one settle for base and body; this one serves both."
         if not case.job.target.controller.rule(SETTLE).live:
@@ -144,7 +145,7 @@ def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, firs
             f"A few layers need a longer settle than the rest; raising it by hand for them saves {saved_min:.0f} min."
         )
     else:
-        note = f"{name} has one settle for base and body; changing it by hand saves {saved_min:.0f} min."
+        note = f"{name} has one settle for base and body; changing it by hand saves {saved}."
     if not schedule.covers:
         note += (
             f" Layer {first + schedule.short_layer} needs {schedule.short_by_s:.0f} s more than this machine allows."

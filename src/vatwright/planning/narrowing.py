@@ -24,6 +24,8 @@ NEAR_K = 1.5
 ENOUGH_SQUARES = 3
 """Cure readings from which a line has scatter to judge itself by."""
 
+CURE_SQUARES = "cure four squares and measure them"
+
 WORTH_SHARE = 0.85
 """A reading that leaves more of a range than this is not worth its minutes [-]; engineering estimate."""
 
@@ -91,7 +93,7 @@ def readings(job: Job) -> tuple[Reading, ...]:
             10.0, ("viscosity", "activation", "viscosity target"), 0.3,
         ),
         Reading(
-            "cure four squares and measure them", curve, 15.0,
+            CURE_SQUARES, curve, 15.0,
             ("curve depth", "curve dose", "curve depth target", "curve dose target"), 0.3,
         ),
         Reading(

@@ -341,12 +341,11 @@ def margin_words(margin: float) -> str:
     Examples
     --------
     >>> margin_words(1.34), margin_words(0.82), margin_words(2.6)
-    ('1.3 of the 1 it needs', '0.82 of the 1 it needs: not enough', 'more than twice what it needs')
+    ('34 % to spare', '18 % short', 'more than twice what it needs')
     """
     if not math.isfinite(margin) or margin > MARGIN_END:
         return "more than twice what it needs"
-    # Just under one must not be rounded up to one.
-    text = fixed(margin, 1 if margin >= 1.05 else 2)
+    # Rounded towards the worse: just under what it needs must not read as enough.
     if margin < 1.0:
-        return f"{'0.99' if text == '1.00' else text} of the 1 it needs: not enough"
-    return f"{text} of the 1 it needs"
+        return f"{math.ceil(100.0 * (1.0 - margin) - 1e-9)} % short"
+    return f"{math.floor(100.0 * (margin - 1.0) + 1e-9)} % to spare"

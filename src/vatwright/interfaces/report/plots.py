@@ -49,6 +49,10 @@ class Figure(NamedTuple):
     note: str = ""
 
 
+ORDINARY = 0.05
+"""A layer this near the usual thickness is no finding [-]."""
+
+
 def figures(sheet: CarrySheet) -> tuple[Figure, ...]:
     """Return every picture of the sheet that has axes over layers, time or lift, in reading order."""
     start = min(FIRST_LAYERS, len(sheet.layers.clock_s))
@@ -102,6 +106,9 @@ def _thickness_finding(first: int, thickness: tuple[Floats, Floats, Floats], cur
     """Say which layer comes closest to not curing through, or which is thickest where no working curve is known."""
     middle, low, high = thickness
     worst = int(np.argmax(middle / cures)) if known and bool(np.all(cures > 0.0)) else int(np.argmax(middle))
+    off = np.abs(middle / np.median(middle) - 1.0)
+    if off[worst] < ORDINARY:  # an ordinary layer is no finding
+        worst = int(np.argmax(off))
     size = ranged(float(middle[worst]), float(low[worst]), float(high[worst]), "µm")
     says = f"Layer {first + worst} is {size} thick when the light comes on"
     if not known:

@@ -309,4 +309,5 @@ def cited(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[tuple[str, str
 def how_sure(sheet: CarrySheet) -> str:
     """Return what the ranges mean."""
     covers = fixed(100.0 * sheet.confidence, 0)
-    return f"A range in brackets holds 90 % of what may be needed; the advice covers {covers} %."
+    ranges = "A range in brackets holds 90 % of what may be needed"
+    return f"{ranges}; the advice covers {covers} %, rounded to the machine's steps."
