@@ -94,7 +94,7 @@ def source(key: str) -> Source:
     'https://doi.org/10.1088/0022-3727/8/13/005'
     >>> source("kendall:75")
     Traceback (most recent call last):
-    vatwright.errors.InputError: kendall:75: is not in the list of sources. Did you mean kendall:1975?.
+    vatwright.errors.InputError: kendall:75: is not in the list of sources. Did you mean kendall:1975?
     """
     found = _by_key().get(key)
     if found is None:

@@ -46,7 +46,7 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, window: Window
     --------
     >>> load = PlateLoad(pieces=6, section_m2=4e-4, height_m=0.05)
     >>> study = study_of_load(load, layer_nm=50_000, layers=1000, window=Window(width_m=0.18, depth_m=0.11))
-    >>> study.layers, float(study.area_m2[0])
+    >>> study.layers, round(float(study.area_m2[0]), 6)
     (1000, 0.0024)
 
     References

@@ -308,8 +308,9 @@ def demand_s(run: Run, standard: Standard, *, settle_s: Floats, bond_only: bool 
     first = run.settings.base_layers
     limit[:, :first] *= standard.base_slack[:, None]
     limit[:, first:] *= standard.body_slack[:, None]
+    light_short = limit < LIGHT_SHORT * run.load.layer_m
     if not bond_only:
         _, high = _band(run, standard)
         limit[:, first:] = np.minimum(limit[:, first:], high[:, first:])
     demand = settle_demands(settle_s=settle_s, limit_m=limit, **run.stack())
-    return np.where(limit < LIGHT_SHORT * run.load.layer_m, np.inf, demand)
+    return np.where(light_short, np.inf, demand)

@@ -389,7 +389,7 @@ def find_formula(name: str) -> Formula:
     --------
     >>> find_formula("disk_torsion")
     Traceback (most recent call last):
-    vatwright.errors.InputError: disk_torsion: there is no formula of this name. Did you mean disc_torsion?.
+    vatwright.errors.InputError: disk_torsion: there is no formula of this name. Did you mean disc_torsion?
     """
     if name in FORMULAS:
         return FORMULAS[name]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import importlib
+import signal
 import sys
 
 import click
@@ -58,7 +59,21 @@ def vatwright() -> None:
 
 def run(arguments: list[str] | None = None) -> None:
     """Run the command and exit: 0 ok, 1 the answer is no, 2 bad input, 3 a fault of ours."""
+    _note_interrupts()
     sys.exit(outcome(arguments))
+
+
+_interrupts: list[int] = []
+
+
+def _note_interrupts() -> None:
+    """Remember that somebody pressed Ctrl-C: compiled code may hand on another exception in its place."""
+
+    def noted(number: int, _frame: object) -> None:
+        _interrupts.append(number)
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, noted)
 
 
 def outcome(arguments: list[str] | None = None) -> int:
@@ -72,8 +87,7 @@ def outcome(arguments: list[str] | None = None) -> int:
         problem.show()
         return problem.exit_code
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped. Nothing was left half-written.", err=True)
-        return 130
+        return _stopped()
     except (BrokenPipeError, SystemExit):
         return 0  # whoever read the answer has read enough; click leaves when a pipe is closed
     except OSError as problem:
@@ -82,8 +96,13 @@ def outcome(arguments: list[str] | None = None) -> int:
         click.echo("The disk is full: the answer could not be written. Make room and run again.", err=True)
         return 2
     except Exception as fault:  # noqa: BLE001 - the outermost door: whatever gets here is our fault and must say so
-        return _fault(fault)
+        return _stopped() if _interrupts else _fault(fault)
     return result if isinstance(result, int) else 0
+
+
+def _stopped() -> int:
+    click.echo("Stopped. Nothing was left half-written.", err=True)
+    return 130
 
 
 def _fault(fault: Exception) -> int:
