@@ -162,7 +162,7 @@ def test_a_fuller_plate_on_the_same_machine_needs_a_longer_settle():
 
 def advice_of(task, *plates):
     sheet = carried(task, *plates)
-    return lambda name: sheet.advice(name)
+    return sheet.advice
 
 
 def test_a_larger_platform_needs_a_longer_base_settle():

@@ -557,7 +557,7 @@ def _areas(exact: Floats, rows: Floats, overlap: Floats, pitch_m: float, open_la
     union = exact - overlap
     by_rows = np.zeros(len(exact), dtype=bool)
     by_rows[open_layers] = True
-    # Three shells in one place count twice too often above; then only the rows know.
+    # Where rows and outlines do not agree on what overlaps, only the rows know which points are solid.
     piled = np.abs(union - rows) > AGREE * rows + pitch_m**2
     piled &= overlap > 0.0
     inverted = (union < 0.0) & ~by_rows

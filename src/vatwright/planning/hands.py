@@ -71,7 +71,7 @@ def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, H
     settle = wanted.copy()
     for _ in range(ROUNDS):
         bond = covering_layers(demand_s(run, case.standard, settle_s=settle, bond_only=True), share)
-        wanted[settings.base_layers :] = np.maximum(wanted, bond)[settings.base_layers :]
+        wanted[first:] = np.maximum(wanted, bond)[first:]
         schedule = _schedule(case, wanted[first:], rest[first:], begun_s=float((rest + wanted)[:first].sum()))
         before = settle.copy()
         settle[first:] = schedule.settle_s

@@ -87,14 +87,21 @@ def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk
             margin=float(np.median(outcome.limit_m[:, n] / outcome.thickness_m[:, n])),
             chance=chance,
             why=f"At layer {n} ({n * layer_m * 1000:.1f} mm) {cause}; it {cures}.",
-            do=_thick_remedy(float(np.median(outcome.limit_m[:, n])), layer_m, float(layers.settle_demand_s[n])),
+            do=_thick_remedy(
+                float(np.median(outcome.limit_m[:, n])),
+                layer_m,
+                demand_s=float(layers.settle_demand_s[n]),
+                given_s=float(layers.settle_given_s[n]),
+            ),
         )
     ]
 
 
-def _thick_remedy(limit_m: float, layer_m: float, demand_s: float) -> str:
+def _thick_remedy(limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
     if limit_m < layer_m:
         return "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
+    if demand_s <= given_s:
+        return "It has the settle it needs: tilt the part, or give the body a little more light."
     return f"Tilt the part, or set settle to {demand_s:.0f} s just before this layer."
 
 

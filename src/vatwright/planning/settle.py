@@ -168,7 +168,7 @@ class Standard:
     def band_m(self, layer_m: Floats) -> tuple[Floats, Floats]:
         """Return the least and greatest thickness in tolerance, (S, N) each [m]."""
         tolerance = self.tolerance[:, None]
-        return layer_m * (1.0 - tolerance), layer_m * (1.0 + tolerance)
+        return layer_m * np.maximum(1.0 - tolerance, 0.0), layer_m * (1.0 + tolerance)
 
 
 def proven_standard(proven: Run, *, tolerance: float) -> Standard:
