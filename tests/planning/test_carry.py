@@ -27,8 +27,8 @@ from vatwright.records.job import Hands
 from vatwright.records.machine import LevelReading, Light, Obeys, Rule
 from vatwright.records.part import PlateLoad
 
-BAR = np.full(48, 9.0)
-JUMPS = np.concatenate((np.full(8, 9.0), np.full(34, 1.5), np.full(22, 12.0), np.full(20, 4.0)))
+BAR = np.full(44, 9.0)
+JUMPS = np.concatenate((np.full(8, 9.0), np.full(34, 1.5), np.full(10, 12.0), np.full(8, 4.0)))
 
 FIRST_EVENING = """
 [[machine]]
@@ -76,7 +76,7 @@ def test_own_machine_with_one_settle_for_all_keeps_it(live):
 @pytest.mark.parametrize("name", ["Wren", "Heron"])
 def test_own_machine_keeps_everything_for_demo_parts(name):
     task = demo_job(name, origin=demo_machine(name))
-    assert same(carried(task, lowest(demo_plate(name, lantern=4, lantern_base=1), 180))) == []
+    assert same(carried(task, lowest(demo_plate(name, lantern=4, lantern_base=1), 150))) == []
 
 
 def test_own_machine_keeps_everything_for_a_plate_known_by_tape_measure():
@@ -151,7 +151,7 @@ def test_a_twin_known_exactly_keeps_everything():
 
 def test_a_fuller_plate_on_the_same_machine_needs_a_longer_settle():
     # same machine, room and span: only the squeeze differs, J by (14 / 9)^4 (Reynolds 1886)
-    sheet = carried(job(), plate(BAR), plate(np.full(48, 14.0)))
+    sheet = carried(job(), plate(BAR), plate(np.full(44, 14.0)))
     assert sheet.advice("body.peel_lift_mm").to_value == 0.002
     assert sheet.advice("body.settle_s").high > 2.2
     assert sheet.advice("body.settle_s").to_value > 2.2
@@ -172,7 +172,7 @@ def test_a_larger_platform_needs_a_longer_base_settle():
 
 
 def test_a_softer_arm_needs_a_longer_settle():
-    radius = np.full(48, 14.0)
+    radius = np.full(44, 14.0)
     values = [
         advice_of(job(target=machine("Wagtail", stiffness_n_m=k)), plate(radius))("body.settle_s").high
         for k in (4.8e5, 1.2e5)
@@ -181,7 +181,7 @@ def test_a_softer_arm_needs_a_longer_settle():
 
 
 def test_a_colder_room_needs_longer_settle_and_more_rise():
-    radius = np.full(48, 14.0)
+    radius = np.full(44, 14.0)
     cold = advice_of(job(room_k=ROOM_K - 8.0), plate(radius))
     assert cold("body.settle_s").low > 2.0
     assert cold("base.settle_s").low > 30.0
@@ -261,7 +261,7 @@ def test_layers_add_up_to_the_height_that_the_platform_moved(by_hand):
 
 
 def test_nothing_printed_pulls_nothing():
-    gap = np.full(48, 9.0)
+    gap = np.full(44, 9.0)
     gap[30:33] = 0.0
     empty = plate(gap)
     span = empty.reach.span_m * (gap > 0.0)

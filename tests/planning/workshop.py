@@ -207,15 +207,15 @@ def lowest(study: Study, layers: int) -> Study:
     )
 
 
-def demo_job(target: str, **changes) -> Job:
-    """The demo recipe to a demo machine, in the room it was proven in."""
+def demo_job(to: str | Machine, **changes) -> Job:
+    """The demo recipe to a machine, by the name it has in the demo shop or as it is, in the room it was proven in."""
     shop = demo_shop()
     recipe, slate = shop.recipes[0], next(r for r in shop.resins if r.name == "slate")
     whole = {
         "name": "demo",
         "recipe": recipe,
         "origin": demo_machine(recipe.machine),
-        "target": demo_machine(target),
+        "target": demo_machine(to) if isinstance(to, str) else to,
         "resin_from": slate,
         "resin": slate,
         "room_k": recipe.proof.room_k,
