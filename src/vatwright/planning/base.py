@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import frozen
 
+from vatwright.errors import InputError
+from vatwright.geometry.film_bow import bowing_stiffness, film_grid
 from vatwright.geometry.pressure import PlatformGrid, effective_torsion, platform_grid, raft_arms
-from vatwright.records.machine import Opening, Platform
+from vatwright.records.machine import Backing, Machine, Opening, Platform, Window
 from vatwright.records.study import Study
 
 if TYPE_CHECKING:
@@ -53,16 +55,20 @@ class StackLoad:
         By how much the gap under the bare platform exceeds that under the layer [m].
     layer_m : (N,) ndarray
         Commanded thickness [m].
+    bowing : float or None
+        Stiffness of a free film under these pieces over its tension [-]; None where firm glass backs it or nobody knows
+        their outlines.
     """
 
     torsion_m4: Floats
     platform_torsion_m4: Floats
     platform_extra_gap_m: Floats
     layer_m: Floats
+    bowing: float | None = None
 
 
-def platform_outline(platform: Platform) -> tuple[Floats, list[Floats]]:
-    """Return the platform's outline and its openings as polygons [m], shapes (P, 2).
+def platform_outline(platform: Platform | Window) -> tuple[Floats, list[Floats]]:
+    """Return a platform's (or a window's) outline and its openings as polygons [m], shapes (P, 2).
 
     Examples
     --------
@@ -72,16 +78,17 @@ def platform_outline(platform: Platform) -> tuple[Floats, list[Floats]]:
     """
     half_w, half_d = platform.width_m / 2.0, platform.depth_m / 2.0
     corner = min(platform.corner_m, half_w, half_d)
+    holes = [_opening(o) for o in platform.openings] if isinstance(platform, Platform) else []
     if corner <= 0.0:
         points = [(-half_w, -half_d), (half_w, -half_d), (half_w, half_d), (-half_w, half_d)]
-        return np.array(points), [_opening(o) for o in platform.openings]
+        return np.array(points), holes
     arc = np.linspace(0.0, math.pi / 2.0, 9)
     pieces = []
     for quarter, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
         turn = arc + quarter * math.pi / 2.0
         centre = (sx * (half_w - corner), sy * (half_d - corner))
         pieces.append(np.column_stack((centre[0] + corner * np.cos(turn), centre[1] + corner * np.sin(turn))))
-    return np.concatenate(pieces), [_opening(o) for o in platform.openings]
+    return np.concatenate(pieces), holes
 
 
 def _opening(opening: Opening) -> Floats:
@@ -93,8 +100,33 @@ def _opening(opening: Opening) -> Floats:
     return np.asarray(unit * (opening.width_m, opening.depth_m) + (opening.x_m, opening.y_m))
 
 
-def stack_load(study: Study, platform: Platform) -> StackLoad:
-    """Return what squeezes in every layer of a plate on a platform.
+def film_bowing(study: Study, machine: Machine) -> float | None:
+    """Return the stiffness of a free film under a plate's pieces over its tension [-], where they stand in the window.
+
+    Parameters
+    ----------
+    study : Study
+        The outlines of its pieces.
+    machine : Machine
+        Its window, and what backs the film.
+
+    Returns
+    -------
+    float or None
+        None where glass backs the film, or where no outline is known or fine enough for the grid.
+    """
+    loops = [loop for outline in study.outlines for loop in outline.loops_m]
+    if machine.film.backing is Backing.GLASS or not loops:
+        return None
+    window, _ = platform_outline(machine.window)
+    try:
+        return bowing_stiffness(film_grid(window, loops), tension_n_m=1.0)
+    except InputError:  # pieces finer than the grid: the caller takes a disc
+        return None
+
+
+def stack_load(study: Study, machine: Machine) -> StackLoad:
+    """Return what squeezes in every layer of a plate on a machine.
 
     The resin's force on a layer n that has n layers before it is 3 mu V [J_n / x^3 + P / (x + n h)^3], with P of the bare
     platform.  Near the platform both share one pressure field, so there J_n is fitted to the solution of the
@@ -104,8 +136,8 @@ def stack_load(study: Study, platform: Platform) -> StackLoad:
     ----------
     study : Study
         Torsion constants and the outlines of the first layer.
-    platform : Platform
-        Its real shape.
+    machine : Machine
+        Its platform's real shape, its window and film.
 
     Returns
     -------
@@ -122,7 +154,7 @@ def stack_load(study: Study, platform: Platform) -> StackLoad:
     Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
     """
     count, layer_m = study.layers, study.layer_m
-    outline, openings = platform_outline(platform)
+    outline, openings = platform_outline(machine.platform)
     grid = platform_grid(outline, openings, cells=GRID_CELLS)
     bare = effective_torsion(grid, np.zeros_like(grid.inside), gap_m=layer_m, printed_m=0.0)
     torsion = study.torsion_m4.copy()
@@ -142,6 +174,7 @@ def stack_load(study: Study, platform: Platform) -> StackLoad:
         platform_torsion_m4=np.where(near, bare, 0.0),
         platform_extra_gap_m=np.where(near, extra, 0.0),
         layer_m=np.full(count, layer_m),
+        bowing=film_bowing(study, machine),
     )
 
 

@@ -152,9 +152,9 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
 
 def _case(job: Job, proven: Study, target: Study) -> Case:
     before = draw(job)
-    load = stack_load(proven, job.origin.platform)
-    same = proven is target and job.origin.platform == job.target.platform
-    target_load = load if same else stack_load(target, job.target.platform)
+    load = stack_load(proven, job.origin)
+    same = proven is target and job.origin == job.target
+    target_load = load if same else stack_load(target, job.target)
     run = _proven_run(job, load, before)
     seen = margins(run, span_m=_span(proven))
     worlds = resample(before, log_likelihood(seen, runs=job.recipe.proof.runs, failed=job.recipe.proof.failed))

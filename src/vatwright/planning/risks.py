@@ -20,6 +20,9 @@ from vatwright.records.sourced import Kind
 THICK = 1.3
 """A body layer this many times as thick as commanded is worth watching [-]."""
 
+CRUSHED = 0.3
+"""A layer that keeps less than this share of its thickness is told [-]; engineering estimate, no source."""
+
 NOTED = 0.02
 """Chance from which a risk is told even if all is well [-]."""
 
@@ -33,6 +36,7 @@ def risks(
         *_body(settings, outcome, layers),
         *_release(outcome),
         *_thin(case, settings, layers),
+        *_crushed(settings, layers),
         *_pockets(case, layers),
         *_fresh(case),
         *_screen(case, layers),
@@ -136,6 +140,28 @@ def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
             chance=NOTED,
             why=f"After the drop in area at layer {n} the arm springs back; the layer is {share * 100:.0f} % thick.",
             do="Only looks suffer; a longer settle on the layers before it makes it fainter.",
+        )
+    ]
+
+
+def _crushed(settings: Settings, layers: LayerTable) -> list[Risk]:
+    """Layers of the foot that the arm, springing back after the raft, leaves hardly any room."""
+    first, last = settings.base_layers, round(FOOT_M / settings.layer_m)
+    foot = layers.thickness_m[first:last]
+    crushed = foot < CRUSHED * settings.layer_m
+    if not crushed.any():
+        return []
+    n, count = first + int(np.argmin(foot)), int(crushed.sum())
+    lost_mm = float((settings.layer_m - foot[crushed]).sum()) * 1e3
+    return [
+        Risk(
+            what=f"{count} layer{'s' if count > 1 else ''} just above the base come{'' if count > 1 else 's'} out crushed.",
+            layer=n,
+            margin=None,
+            chance=NOTED,
+            why=f"The arm springs back where the wide base ends: layer {n} keeps {foot.min() * 1e6:.0f} of "
+            f"{settings.layer_m * 1e6:.0f} um, and about {lost_mm:.1f} mm of height is lost there.",
+            do="Leave that much more height in raft or supports; a longer settle in the last base layers makes it less.",
         )
     ]
 

@@ -97,17 +97,22 @@ class Run:
     def stiffness_n_m(self) -> Floats:
         """Return the spring that squeezes, (S,) [N/m]: the arm's, in series with the film's where nothing backs it.
 
-        The film is that under a disc with the torsion constant of the hardest layer: the rigid-plate law then has the
-        tail of the coupled one.  It is short by a fifth to a third before the tail, more for parts that fill the window.
+        The film is solved under the pieces' own outlines in the machine's window (`StackLoad.bowing`), or under a disc
+        with the torsion constant of the hardest layer where nobody knows them: the rigid-plate law then has the tail of
+        the coupled one.  It is short by a fifth to a third before the tail, more for parts that fill the window.
         """
         if self.machine.film.backing is Backing.GLASS:
             return self.side.stiffness_n_m
+        per_tension = self._disc() if self.load.bowing is None else self.load.bowing
+        return np.asarray(1.0 / (1.0 / self.side.stiffness_n_m + 1.0 / (per_tension * self.side.tension_n_m)))
+
+    def _disc(self) -> float:
+        """The film's stiffness over its tension, under one disc [-]."""
         window_m = min(self.machine.window.width_m, self.machine.window.depth_m) / 2.0
         radius_m = (2.0 * float(self.load.torsion_m4.max()) / math.pi) ** 0.25
-        per_tension = settling_stiffness(
+        return settling_stiffness(
             radius_m=min(radius_m, WIDEST_DISC * window_m), tension_n_m=1.0, window_radius_m=window_m
         )
-        return np.asarray(1.0 / (1.0 / self.side.stiffness_n_m + 1.0 / (per_tension * self.side.tension_n_m)))
 
     def stack(self) -> dict[str, Any]:
         """Return what the layer-stack law needs besides the settle."""
