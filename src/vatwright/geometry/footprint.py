@@ -1,0 +1,362 @@
+"""What pieces cover of a platform, seen from above, and where the next one finds room: outlines, not boxes.
+
+Outlines are laid on a grid so that two pieces whose cells do not meet are at least the clearance apart in truth: the
+grid wastes a little room and never lets pieces touch.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+
+from vatwright.compiled import kernel
+from vatwright.errors import InputError, require_not_negative, require_positive
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+Floats = NDArray[np.float64]
+Cells = NDArray[np.int32]
+Mask = NDArray[np.bool_]
+
+HALF_DIAGONAL = math.sqrt(0.5)
+
+
+@frozen(kw_only=True, eq=False)
+class Footprint:
+    """A piece in one turn, as runs of cells.
+
+    Parameters
+    ----------
+    row, first, last : (R,) ndarray of int
+        Row of each run and its first and last cell, counted from the lower left corner of the cells' box [-].
+    rows, columns : int
+        Size of that box in cells.
+    corner_m : (float, float)
+        Where the box's lower left corner lies in the piece's own coordinates [m].
+    pitch_m : float
+        Size of a cell [m].
+    """
+
+    row: Cells
+    first: Cells
+    last: Cells
+    rows: int
+    columns: int
+    corner_m: tuple[float, float]
+    pitch_m: float
+
+    @property
+    def cells(self) -> int:
+        """How many cells it covers."""
+        return int((self.last - self.first + 1).sum())
+
+
+def turned(loops_m: Sequence[Floats], turn_deg: float) -> list[Floats]:
+    """Return outlines turned about the origin, counter-clockwise, (P, 2) each [m].
+
+    Parameters
+    ----------
+    loops_m : sequence of (P, 2) ndarray
+        Outlines [m].
+    turn_deg : float
+        Turn [deg]; quarter turns are exact.
+    """
+    quarter, rest = divmod(turn_deg, 90.0)
+    exact = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
+    cos, sin = exact if rest == 0.0 else (math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg)))
+    matrix = np.array([[cos, sin], [-sin, cos]])
+    return [np.asarray(loop @ matrix) for loop in loops_m]
+
+
+def footprint(loops_m: Sequence[Floats], *, pitch_m: float, clearance_m: float) -> Footprint:
+    """Return the cells that come within half the clearance, and half a cell's diagonal, of a piece.
+
+    Parameters
+    ----------
+    loops_m : sequence of (P, 2) ndarray
+        Outlines and holes; even-odd [m].
+    pitch_m : float
+        Size of a cell [m].
+    clearance_m : float
+        Distance to keep between pieces [m].
+
+    Returns
+    -------
+    Footprint
+        Two footprints that share no cell belong to pieces at least the clearance apart: the cell that holds the middle
+        of a shorter gap would be in both.
+
+    Raises
+    ------
+    InputError
+        Where there is no outline.
+    DomainError
+        For a pitch not above 0 or a clearance below 0.
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0.0], [0.01, 0.0], [0.01, 0.01], [0.0, 0.01]])
+    >>> made = footprint([square], pitch_m=0.001, clearance_m=0.002)
+    >>> made.rows, made.columns
+    (13, 13)
+    """
+    require_positive(pitch_m=pitch_m)
+    require_not_negative(clearance_m=clearance_m)
+    if not loops_m:
+        raise InputError.one("outline", "there is none", "Give a piece with an outline")
+    grow = clearance_m / 2.0 + HALF_DIAGONAL * pitch_m
+    points = np.concatenate(loops_m)
+    low, high = points.min(axis=0) - grow, points.max(axis=0) + grow
+    columns, rows = (max(1, round(float(s) / pitch_m + 0.5)) for s in high - low)
+    edges = np.concatenate([np.hstack((loop, np.roll(loop, -1, axis=0))) for loop in loops_m])
+    mask = np.zeros((rows, columns), dtype=np.bool_)
+    _cover(edges, float(low[0]), float(low[1]), pitch_m, grow, mask)
+    return _of_mask(mask, (float(low[0]), float(low[1])), pitch_m)
+
+
+def _of_mask(mask: Mask, low_m: tuple[float, float], pitch_m: float) -> Footprint:
+    """The runs of a mask, its empty margins cut off."""
+    used_rows, used_columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    top, left = int(used_rows[0]), int(used_columns[0])
+    mask = mask[top : used_rows[-1] + 1, left : used_columns[-1] + 1]
+    padded = np.zeros((mask.shape[0], mask.shape[1] + 2), dtype=np.int8)
+    padded[:, 1:-1] = mask
+    change = np.diff(padded, axis=1)
+    row, first = np.nonzero(change == 1)
+    _, last = np.nonzero(change == -1)
+    return Footprint(
+        row=row.astype(np.int32), first=first.astype(np.int32), last=(last - 1).astype(np.int32),
+        rows=mask.shape[0], columns=mask.shape[1],
+        corner_m=(low_m[0] + left * pitch_m, low_m[1] + top * pitch_m), pitch_m=pitch_m,
+    )  # fmt: skip
+
+
+@kernel
+def _cover(edges: Floats, x_low: float, y_low: float, pitch: float, grow: float, mask: Mask) -> None:
+    """Mark cells whose middle lies inside the loops or within `grow` of an edge."""
+    rows, columns = mask.shape
+    for i in range(rows):
+        y = y_low + (i + 0.5) * pitch
+        crossings = np.empty(edges.shape[0])
+        count = 0
+        for e in range(edges.shape[0]):
+            if (edges[e, 1] <= y) != (edges[e, 3] <= y):
+                crossings[count] = edges[e, 0] + (y - edges[e, 1]) / (edges[e, 3] - edges[e, 1]) * (
+                    edges[e, 2] - edges[e, 0]
+                )
+                count += 1
+        found = np.sort(crossings[:count])
+        for k in range(0, count - 1, 2):
+            first = max(0, int(np.ceil((found[k] - x_low) / pitch - 0.5)))
+            last = min(columns - 1, int(np.floor((found[k + 1] - x_low) / pitch - 0.5)))
+            for j in range(first, last + 1):
+                mask[i, j] = True
+    for e in range(edges.shape[0]):
+        _cover_near(edges[e], x_low, y_low, pitch, grow, mask)
+
+
+@kernel
+def _cover_near(edge: Floats, x_low: float, y_low: float, pitch: float, grow: float, mask: Mask) -> None:
+    """Mark cells whose middle lies within `grow` of one edge."""
+    rows, columns = mask.shape
+    ax, ay, bx, by = edge[0], edge[1], edge[2], edge[3]
+    dx, dy = bx - ax, by - ay
+    length = dx * dx + dy * dy
+    top = max(0, int((min(ay, by) - grow - y_low) / pitch))
+    bottom = min(rows - 1, int((max(ay, by) + grow - y_low) / pitch))
+    left = max(0, int((min(ax, bx) - grow - x_low) / pitch))
+    right = min(columns - 1, int((max(ax, bx) + grow - x_low) / pitch))
+    for i in range(top, bottom + 1):
+        y = y_low + (i + 0.5) * pitch
+        for j in range(left, right + 1):
+            x = x_low + (j + 0.5) * pitch
+            along = 0.0
+            if length > 0.0:
+                along = min(1.0, max(0.0, ((x - ax) * dx + (y - ay) * dy) / length))
+            if (x - ax - along * dx) ** 2 + (y - ay - along * dy) ** 2 <= grow * grow:
+                mask[i, j] = True
+
+
+@frozen(kw_only=True, eq=False)
+class Spot:
+    """Where a footprint found room: the cell of its box's lower left corner."""
+
+    row: int
+    column: int
+
+
+class Floor:
+    """A platform's cells, and which are taken.
+
+    Parameters
+    ----------
+    outline_m : (P, 2) ndarray
+        The platform's edge [m].
+    pitch_m : float
+        Size of a cell [m].
+    clearance_m : float
+        Distance to keep between pieces [m].
+    margin_m : float
+        Distance to keep from the platform's edge [m].
+    """
+
+    def __init__(self, outline_m: Floats, *, pitch_m: float, clearance_m: float, margin_m: float) -> None:
+        require_positive(pitch_m=pitch_m)
+        require_not_negative(clearance_m=clearance_m, margin_m=margin_m)
+        self.pitch_m = pitch_m
+        # A footprint reaches clearance/2 beyond its piece: so far may it lie beyond the margin.
+        spill = clearance_m / 2.0 - HALF_DIAGONAL * pitch_m - margin_m
+        low, high = outline_m.min(axis=0) - max(spill, 0.0), outline_m.max(axis=0) + max(spill, 0.0)
+        self.low_m = (float(low[0]), float(low[1]))
+        columns, rows = (max(1, round(float(s) / pitch_m - 0.5)) for s in high - low)
+        inside = np.zeros((rows, columns), dtype=np.bool_)
+        edge = np.hstack((outline_m, np.roll(outline_m, -1, axis=0)))
+        _cover(edge, *self.low_m, pitch_m, max(spill, 0.0), inside)
+        if spill < 0.0:
+            near = np.zeros_like(inside)
+            for side in edge:
+                _cover_near(side, *self.low_m, pitch_m, -spill, near)
+            inside &= ~near
+        self.taken = ~inside
+        self.free = int(inside.sum())
+        self.next_taken = np.empty((rows, columns + 1), dtype=np.int32)
+        _scan(self.taken, self.next_taken, 0, rows)
+
+    def copy(self) -> Floor:
+        """Return a floor with the same cells taken."""
+        other = object.__new__(Floor)
+        other.pitch_m, other.low_m, other.free = self.pitch_m, self.low_m, self.free
+        other.taken, other.next_taken = self.taken.copy(), self.next_taken.copy()
+        return other
+
+    def lowest(self, piece: Footprint, *, below: int = 2**30) -> Spot | None:
+        """Return the lowest free place for a piece, of those the leftmost; None where there is none.
+
+        Parameters
+        ----------
+        piece : Footprint
+            Made with this floor's pitch.
+        below : int
+            Rows that its top may reach; places above are not looked at [-].
+        """
+        last = min(self.taken.shape[0], below) - piece.rows
+        row, column = _lowest(
+            self.next_taken, piece.row, piece.first, piece.last, last, self.taken.shape[1] - piece.columns
+        )
+        return Spot(row=row, column=column) if row >= 0 else None
+
+    def nearest_frame(self, piece: Footprint, depth: NDArray[np.int32], *, step: int = 2) -> Spot | None:
+        """Return the free place where a piece keeps nearest to the frame; None where there is none.
+
+        Parameters
+        ----------
+        piece : Footprint
+            Made with this floor's pitch.
+        depth : (rows, columns) ndarray of int
+            Distance of each cell from the frame, in cells [-].
+        step : int
+            Places are tried every so many cells [-].
+        """
+        row, column = _nearest(
+            self.next_taken, piece.row, piece.first, piece.last,
+            self.taken.shape[0] - piece.rows, self.taken.shape[1] - piece.columns, depth, step,
+        )  # fmt: skip
+        return Spot(row=row, column=column) if row >= 0 else None
+
+    def put(self, piece: Footprint, spot: Spot) -> None:
+        """Take a piece's cells."""
+        _take(self.taken, piece.row + spot.row, piece.first + spot.column, piece.last + spot.column)
+        _scan(self.taken, self.next_taken, spot.row, spot.row + piece.rows)
+
+    def shift_m(self, piece: Footprint, spot: Spot) -> tuple[float, float]:
+        """Return by how much a piece moves from its own coordinates to stand there [m]."""
+        x = self.low_m[0] + spot.column * self.pitch_m - piece.corner_m[0]
+        y = self.low_m[1] + spot.row * self.pitch_m - piece.corner_m[1]
+        return x, y
+
+    def depth(self, width_m: float, depth_m: float) -> NDArray[np.int32]:
+        """Return each cell's distance to the frame of a window about the origin, in cells, (rows, columns)."""
+        rows, columns = self.taken.shape
+        x = self.low_m[0] + (np.arange(columns) + 0.5) * self.pitch_m
+        y = self.low_m[1] + (np.arange(rows) + 0.5) * self.pitch_m
+        across = width_m / 2.0 - np.abs(x)
+        along = depth_m / 2.0 - np.abs(y)
+        return np.rint(np.minimum(across[None, :], along[:, None]) / self.pitch_m).astype(np.int32)
+
+
+@kernel
+def _scan(taken: Mask, next_taken: Cells, first: int, end: int) -> None:
+    """For rows `first` to `end`: the nearest taken cell at or to the right of each cell."""
+    columns = taken.shape[1]
+    for i in range(first, end):
+        seen = 2**30
+        next_taken[i, columns] = seen
+        for j in range(columns - 1, -1, -1):
+            if taken[i, j]:
+                seen = j
+            next_taken[i, j] = seen
+
+
+@kernel
+def _take(taken: Mask, row: Cells, first: Cells, last: Cells) -> None:
+    for k in range(row.size):
+        taken[row[k], first[k] : last[k] + 1] = True
+
+
+@kernel
+def _lowest(
+    next_taken: Cells, row: Cells, first: Cells, last: Cells, last_row: int, last_column: int
+) -> tuple[int, int]:
+    """The lowest, then leftmost shift at which no run meets a taken cell; a run that meets one says how far to jump."""
+    worst = 0
+    for i in range(last_row + 1):
+        j = 0
+        while j <= last_column:
+            jump = 0
+            # The run that was in the way last time is likely to be so again.
+            hit = next_taken[i + row[worst], j + first[worst]]
+            if hit <= j + last[worst]:
+                jump = hit - first[worst] + 1 - j
+            else:
+                for k in range(row.size):
+                    hit = next_taken[i + row[k], j + first[k]]
+                    if hit <= j + last[k]:
+                        jump = hit - first[k] + 1 - j
+                        worst = k
+                        break
+            if jump == 0:
+                return i, j
+            j += jump
+    return -1, -1
+
+
+@kernel
+def _nearest(
+    next_taken: Cells, row: Cells, first: Cells, last: Cells, last_row: int, last_column: int, depth: Cells, step: int
+) -> tuple[int, int]:
+    """The free shift whose deepest cell is nearest to the frame; the ends of runs and the middle row stand for all."""
+    best, best_i, best_j = 2**30, -1, -1
+    for i in range(0, last_row + 1, step):
+        for j in range(0, last_column + 1, step):
+            deepest = -(2**30)
+            for k in range(row.size):
+                y, a, b = i + row[k], j + first[k], j + last[k]
+                middle = min(max(depth.shape[1] // 2, a), b)
+                deepest = max(deepest, depth[y, middle])
+                if deepest >= best:
+                    break
+            if deepest >= best:
+                continue
+            free = True
+            for k in range(row.size):
+                if next_taken[i + row[k], j + first[k]] <= j + last[k]:
+                    free = False
+                    break
+            if free:
+                best, best_i, best_j = deepest, i, j
+    return best_i, best_j
