@@ -26,6 +26,9 @@ check: .venv/ready  ## lint, formatting, types, import rules
 test: .venv/ready  ## every check and test
 	@bash tools/test.sh
 
+serve: .venv/ready  ## open the bench in a browser
+	@$(BIN)/vatwright serve
+
 bench: .venv/ready  ## compare with the reference libraries, print ratios
 	@PATH="$$PWD/.venv-uv/bin:$$PATH" uv sync --quiet --frozen --group bench
 	@$(BIN)/python -m benchmarks
@@ -34,4 +37,4 @@ docs: .venv/ready  ## build the documentation into docs/_build/html
 	@$(BIN)/sphinx-build -W -q -b html docs docs/_build/html
 	@echo "docs/_build/html/index.html"
 
-.PHONY: help setup demo check test bench docs
+.PHONY: help setup demo check test bench docs serve

@@ -1,7 +1,8 @@
 """The whole-platform pressure solve against general sparse solvers, at equal error.
 
 All solvers get the same linear system
-(assembled here, from the same cut grid); each is stopped at the same relative error of the squeeze integral.
+(assembled here, from the same cut grid); each is stopped where the relative error of the squeeze integral first is
+within the same bound. Assembling is not counted for the others; for ours it is part of the time.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ HOLES = [
     for x in (0.05, 0.15, 0.25)
     for y in (0.04, 0.125)
 ]
-ALGEBRAIC_ERROR = 1e-7  # relative, of the squeeze integral; far below the discretization error (1e-4 and up)
+ALGEBRAIC_ERROR = 1e-6  # relative, of the squeeze integral; far below the discretization error (1e-4 and up)
 
 
 def system(grid: PlatformGrid) -> tuple[sp.csr_matrix, np.ndarray]:
@@ -103,7 +104,7 @@ def tables() -> list[tuple[str, list[Row]]]:
         ]
         found.append(
             (
-                f"{len(load):,} unknowns; error of the integral: ours {error:.0e}, others up to {ALGEBRAIC_ERROR:.0e}",
+                f"{len(load):,} unknowns; error of the integral: ours {error:.0e}, others within {ALGEBRAIC_ERROR:.0e}",
                 rows,
             )
         )

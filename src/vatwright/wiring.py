@@ -3,32 +3,57 @@
 from __future__ import annotations
 
 import os
+import sys
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from attrs import evolve
 
-from vatwright.errors import InputError
+from vatwright import __version__
+from vatwright.errors import InputError, Mistake
 from vatwright.geometry.part_layers import OutlineStack
 from vatwright.jobfiles.atomic import write_bytes_atomically
+from vatwright.jobfiles.bench_numbers import decimal_of
+from vatwright.jobfiles.documents import TomlDocuments, job_page, run_page
 from vatwright.jobfiles.fields import nearest
+from vatwright.jobfiles.notebook_files import export_texts, write_export
+from vatwright.jobfiles.outcome_words import Said, outcome_of_job
 from vatwright.jobfiles.part_mesh import PartFile, read_part
-from vatwright.jobfiles.read import read_job, read_shop
+from vatwright.jobfiles.read import NamedText, read_job, read_shop
+from vatwright.jobfiles.stock_file import read_stock
 from vatwright.jobfiles.study_cache import StudyCache, cache_folder, is_compiled, note_compiled
+from vatwright.jobfiles.write import write_job
+from vatwright.records.notebook import TEXT_KINDS, Page
 from vatwright.records.part import PartUse
+from vatwright.services.keep_shop import known_names
 from vatwright.services.ports import PartGeometry, Progress, silent
 from vatwright.services.study_parts import PartBench, study_plate
+from vatwright.units import celsius_to_kelvin
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from vatwright.records.job import Job
+    from vatwright.records.learned import LearnSheet
     from vatwright.records.machine import Machine
+    from vatwright.records.notebook import Entry
     from vatwright.records.plan import CarrySheet
+    from vatwright.records.run import RunOutcome
     from vatwright.records.study import Study
+    from vatwright.records.trial import Trial
+    from vatwright.records.why import Observed, WhySheet
+    from vatwright.services.note_outcome import Noted
+    from vatwright.store.notebook import DatabaseNotebook
+
+STORE_NAME = "notebook.sqlite"
+"""What the notebook is called in the platform's usual place."""
+
+STORE_VARIABLE = "VATWRIGHT_STORE"
+"""Environment variable that names the notebook where the command does not."""
 
 SHOP_VARIABLE = "VATWRIGHT_SHOP"
 """Environment variable that names the shop file where neither the command nor the job does."""
@@ -69,7 +94,7 @@ def study_memory() -> StudyCache | None:
 
 
 def warm_up(progress: Progress = silent) -> None:
-    """Compile what studies need, once per version and machine; every later run loads it in a fraction of a second.
+    """Compile what studies and carries need, once per version and machine; later runs load it in a fraction of a second.
 
     Parameters
     ----------
@@ -78,7 +103,7 @@ def warm_up(progress: Progress = silent) -> None:
     """
     if is_compiled():
         return
-    stages = ("mending", "areas", "sections", "regions", "torsion")
+    stages = ("mending", "areas", "sections", "regions", "torsion", *_PLANNER_STAGES)
 
     def told(what: str, done: int, total: int) -> None:  # noqa: ARG001 - a Progress
         stage = what.rpartition(": ")[2]
@@ -89,8 +114,37 @@ def warm_up(progress: Progress = silent) -> None:
 
     part = PartUse(name="box", file="box", as_drawn=True)
     study_plate([part], PartBench(two_boxes_that_overlap, layer_nm=50_000, progress=told), machine=None)
+    _warm_planner(told)
     progress("compiling for this machine, once", len(stages), len(stages))
     note_compiled()
+
+
+_PLANNER_STAGES = ("platform", "layers", "settles", "hands")
+
+
+def _warm_planner(told: Progress) -> None:
+    """Compile what a carry needs, on a platform of a few nodes and a stack of two layers."""
+    from vatwright.geometry.pressure import effective_torsion, platform_grid, raft_arms
+    from vatwright.physics.layer_stack import least_settle, run_stacks, settle_demands
+    from vatwright.planning.visits import plan_visits
+
+    told("platform", 0, 1)
+    square = np.array([(0.0, 0.0), (0.1, 0.0), (0.1, 0.1), (0.0, 0.1)])
+    grid = platform_grid(square, cells=8)
+    effective_torsion(grid, raft_arms(grid, [square / 2.0]), gap_m=5e-5, printed_m=5e-5)
+    stack: dict[str, Any] = {
+        "torsion_m4": 1e-7, "platform_torsion_m4": 1e-6, "platform_extra_gap_m": np.array([0.0, 5e-5]), "layer_m": 5e-5,
+        "settle_s": 1.0, "descent_m_s": 1e-3, "viscosity_pa_s": 0.3, "stiffness_n_m": 2e5, "force_ceiling_n": 200.0,
+    }  # fmt: skip
+    told("layers", 0, 1)
+    run_stacks(**stack)
+    told("settles", 0, 1)
+    settle_demands(limit_m=5.5e-5, **stack)
+    least_settle(
+        first=0, last=2, hard_limit_m=5.5e-5, soft_low_m=0.0, soft_high_m=1.0, soft_allowed=0, longest_s=60.0, **stack
+    )
+    told("hands", 0, 1)
+    plan_visits(demand_s=[3.0, 2.0], rest_s=[9.0, 9.0], maximum_s=9.0, step_s=1.0, visits=1)
 
 
 def _box(height_nm: int) -> NDArray[np.float64]:
@@ -101,12 +155,12 @@ def _box(height_nm: int) -> NDArray[np.float64]:
 
 
 def open_job(path: str, *, shop: str | None = None, to: str | None = None) -> Job:
-    """Return the job in a file, with its shop from the option, the job, the folder or the environment."""
+    """Return the job in a file, with its shop from the option, the job, the folder, the environment or the notebook."""
     shop_path = shop
     beside = Path(path).parent / "shop.toml"
     if shop_path is None and not beside.exists():
         shop_path = os.environ.get(SHOP_VARIABLE)
-    return read_job(path, shop_path=shop_path, to=to)
+    return read_job(path, shop_path=shop_path, to=to, kept_shop=kept_shop)
 
 
 def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
@@ -116,6 +170,73 @@ def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
 
     warm_up(progress)
     return carry_recipe(job, read_geometry, progress=progress, memory=study_memory())
+
+
+def observed_of_words(job: Job, words: Sequence[str]) -> Observed:
+    """Return what words say of a failed run of a job: as `vatwright note` takes them; InputError with every mistake."""
+    from vatwright.jobfiles.outcome_words import Said, outcome_of_job
+    from vatwright.records.why import Observed
+
+    said = outcome_of_job(job, Said((*words, "failed"), {}), now=datetime.now(UTC))
+    return Observed(events=said.events, readings=said.readings, settings=said.settings)
+
+
+def ask_about(job: Job, observed: Observed, *, progress: Progress = silent) -> WhySheet:
+    """Return why a run of a job failed whose part files are on disk."""
+    from vatwright.services.ask_why import ask_why
+
+    warm_up(progress)
+    return ask_why(job, observed, read_geometry, progress=progress, memory=study_memory())
+
+
+class TrialAsked(NamedTuple):
+    """Which trial, as somebody asked for it: names, the room in degrees Celsius, and where its solids go."""
+
+    kind: str
+    machine: str
+    resin: str | None
+    room_c: float | None
+    stl_path: str
+
+
+class TrialMade(NamedTuple):
+    """A trial, its solids as a file's bytes, and its job."""
+
+    trial: Trial
+    stl: bytes
+    job: Job
+
+    def job_text(self, path: str) -> str:
+        """Return the job as the text of a job file that needs no shop, with part files as seen from its folder."""
+        return write_job(self.job, beside=Path(path).resolve().parent)
+
+
+def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = silent) -> TrialMade:
+    """Return a trial for a machine of a shop file, or of the notebook's shop where there is no such file."""
+    from vatwright.jobfiles.write_stl import stl_bytes
+    from vatwright.records.trial import TrialKind
+    from vatwright.services.make_trial import Wanted, make_trial
+
+    path = shop or "shop.toml"
+    kept = kept_shop() if shop is None and not Path(path).exists() else None
+    found = read_shop(path) if kept is None else TomlDocuments(kept.name).shop([kept.text])
+    wanted = Wanted(
+        kind=TrialKind(asked.kind),
+        machine=asked.machine,
+        resin=asked.resin,
+        room_k=None if asked.room_c is None else celsius_to_kelvin(asked.room_c),
+        file=str(Path(asked.stl_path).resolve()),
+    )
+    warm_up(progress)
+    made = make_trial(found, wanted, read_geometry, progress=progress, memory=study_memory())
+    return TrialMade(made.trial, stl_bytes(made.corners_m), made.job)
+
+
+def trial_outputs(paths: dict[str, str | None], *, force: bool) -> None:
+    """Refuse before any work what could not be written after it: a wrong ending, a missing folder, a file that is there."""
+    from vatwright.jobfiles.write_stl import require_new
+
+    require_new(paths, force=force)
 
 
 def study_files(
@@ -136,7 +257,9 @@ def study_files(
 def machine_of_shop(name: str, shop: str | None) -> Machine:
     """Return a machine of a shop file by its name."""
     path = shop or "shop.toml"
-    found = read_shop(path).machines
+    kept = kept_shop() if shop is None and not Path(path).exists() else None
+    found = read_shop(path).machines if kept is None else TomlDocuments(kept.name).shop([kept.text]).machines
+    path = path if kept is None else kept.name
     for machine in found:
         if machine.name == name:
             return machine
@@ -144,6 +267,157 @@ def machine_of_shop(name: str, shop: str | None) -> Machine:
     like = nearest(name, known)
     do = f"Perhaps {like} is meant" if like else f"It holds: {', '.join(known) or 'none'}"
     raise InputError.one(path, f"holds no machine called {name!r}", do)
+
+
+def store_address(store: str | None = None) -> str:
+    """Return where the notebook is: as the command says, else the environment, else the platform's usual place."""
+    named = store or os.environ.get(STORE_VARIABLE)
+    if named:
+        return named
+    if sys.platform == "win32":
+        return str(Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local") / "Vatwright" / STORE_NAME)
+    if sys.platform == "darwin":
+        return str(Path.home() / "Library" / "Application Support" / "Vatwright" / STORE_NAME)
+    return str(Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "vatwright" / STORE_NAME)
+
+
+def open_store(store: str | None = None, *, create: bool = False) -> DatabaseNotebook:
+    """Return the notebook, its schema brought up to date; the caller closes it.
+
+    Parameters
+    ----------
+    store : str or None
+        Path or address; else as :func:`store_address` finds it.
+    create : bool
+        Make it where there is none.
+
+    Raises
+    ------
+    InputError
+        Where there is none, or it cannot be used.
+    """
+    # The database brings its libraries with it: a carry from files does without.
+    from vatwright.store.notebook import DatabaseNotebook
+
+    address = store_address(store)
+    return DatabaseNotebook(address, TomlDocuments(f"notebook {address}"), create=create)
+
+
+def kept_shop(store: str | None = None) -> NamedText | None:
+    """Return the shop of the notebook as the text of a shop file; None where there is no notebook or no shop in it."""
+    try:
+        address = store_address(store)
+    except RuntimeError:  # nobody's home
+        return None
+    if "://" not in address and not Path(address).expanduser().is_file():
+        return None
+    with open_store(store) as notebook:
+        pages = notebook.contents().pages
+        return NamedText(notebook.address, "\n".join(p.document for p in pages)) if pages else None
+
+
+def note_run(
+    job: Job, outcome: RunOutcome, *, store: str | None = None, predict: bool = True, progress: Progress = silent
+) -> Noted:
+    """Note a run of a job, with what the carry of the job predicts.
+
+    Parameters
+    ----------
+    job : Job
+        With its part files where they are now.
+    outcome : RunOutcome
+        What happened.
+    store : str or None
+        Path or address of the notebook, which is made where there is none.
+    predict : bool
+        Carry the job first, and keep what that predicts.
+    progress : Progress
+        Told how far the carry is.
+    """
+    from vatwright.services.note_outcome import note_outcome, prediction_of
+
+    with open_store(store, create=True) as notebook:
+        sheet = carry_job(job, progress=progress) if predict else None
+        if sheet is not None and outcome.prediction is None:
+            outcome = evolve(outcome, prediction=prediction_of(sheet, release=__version__))
+        page = job_page(job, noted=datetime.now(UTC))
+        return note_outcome(notebook, outcome, page, run_page, sheet=sheet)
+
+
+def learn_of_store(
+    *, machine: str = "", resin: str = "", store: str | None = None, progress: Progress = silent
+) -> LearnSheet:
+    """Return what the runs in the notebook have taught; of one machine or one resin where named."""
+    from vatwright.services.learn_from_runs import LearningBench, learn_from_runs
+
+    warm_up(progress)
+    with open_store(store) as notebook:
+        bench = LearningBench(
+            store=notebook, read=read_geometry, now=datetime.now(UTC), progress=progress, memory=study_memory()
+        )
+        return learn_from_runs(bench, machine=machine, resin=resin)
+
+
+def outcome_of_run(job: Job, words: Sequence[str], said: Mapping[str, Any], *, source: str | None = None) -> RunOutcome:
+    """Return what happened in a run of a job, from words, from options, and from an outcome file.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    words : sequence of str
+        As ``vatwright note --help`` lists them.
+    said : mapping
+        Options of that command by name; None or empty where not given.
+    source : str or None
+        An outcome file.
+
+    Raises
+    ------
+    InputError
+        With every mistake.
+    """
+    options = {"note" if key == "words" else key: value for key, value in said.items()}
+    room = options.pop("room_c", None)
+    if room is not None:
+        options["room_C"] = decimal_of(room)
+    options["photos"] = list(options.get("photos") or ())
+    return outcome_of_job(job, Said(words, options, source), now=datetime.now(UTC).astimezone())
+
+
+def read_for_store(files: Sequence[str], notebook: DatabaseNotebook) -> list[Entry]:
+    """Return what TOML files hold for the notebook; a file may refer to what the notebook or a file before it holds."""
+    known = known_names(notebook)
+    entries: list[Entry] = []
+    mistakes: list[Mistake] = []
+    for file in files:
+        try:
+            found = read_stock(file, known)
+        except InputError as error:
+            mistakes += error.mistakes
+            continue
+        entries += found
+        for page in found:
+            if isinstance(page, Page):
+                known[page.kind].append(page.name)
+    if mistakes:
+        raise InputError(mistakes)
+    return entries
+
+
+def demo_entries() -> list[Entry]:
+    """Return the demo workshop, for a notebook."""
+    shop = read_stock(demo_folder() / "shop.toml", {})
+    names = {kind: [p.name for p in shop if isinstance(p, Page) and p.kind == kind] for kind in TEXT_KINDS}
+    return [*shop, *read_stock(demo_folder() / "stock.toml", names)]
+
+
+def export_store(path: str, *, store: str | None = None) -> list[str]:
+    """Write everything in the notebook as open files, and return their names."""
+    with open_store(store) as notebook:
+        texts = export_texts(notebook.contents(), release=__version__, at=datetime.now(UTC))
+    write_export(path, texts)
+    return list(texts)
 
 
 def demo_folder() -> Path:

@@ -180,10 +180,13 @@ def test_irradiance_is_trusted_by_how_it_was_come_by(write, light, kind, factor,
 
 def test_light_readings_give_the_mean_and_the_extremes(write):
     spots = [3.0, 2.4, 3.3, 2.9]
-    rows = "".join(f"{{ x_mm = {10 * i}, y_mm = 0, mW_cm2 = {s} }}," for i, s in enumerate(spots))
+    places = [(-20, -20), (20, -20), (20, 20), (-20, 20)]
+    rows = "".join(f"{{ x_mm = {x}, y_mm = {y}, irradiance_mW_cm2 = {s} }}," for (x, y), s in zip(places, spots, strict=True))
     light = machine(write, f'light = {{ read_with = "my meter", reading = [{rows}] }}\n').light
-    assert light.irradiance_w_m2.value == pytest.approx(10 * np.mean(spots))
-    assert (light.dimmest, light.brightest) == pytest.approx((2.4 / np.mean(spots), 3.3 / np.mean(spots)))
+    mean = light.irradiance_w_m2.value / 10
+    assert min(spots) < mean < max(spots)
+    assert (light.dimmest, light.brightest) == pytest.approx((2.4 / mean, 3.3 / mean))
+    assert [r.irradiance_w_m2 for r in light.readings] == pytest.approx([30.0, 24.0, 33.0, 29.0])
 
 
 def test_dial_readings_give_stiffness_as_weighted_least_squares_does(write):

@@ -108,3 +108,26 @@ def test_the_descent_curve_joins_its_deep_asymptote(depth):
     length = (3.0 * MU * J * 1e-3 / K) ** 0.25
     run = run_stack(**PLAIN | {"start_deflection_m": 50e-6 + depth * length})
     assert run.thickness_m[0] / length == pytest.approx((1.0 - math.log(depth) / depth**2) / depth, rel=1e-5)
+
+
+@pytest.mark.parametrize("ceiling_n", [245.0, math.inf])
+def test_a_layer_without_torsion_is_pushed_onto_the_film(ceiling_n):
+    # With hardly any resin under the face the gap closes before the rest gap is reached; from there the lag is the
+    # distance commanded below the film, s, and the law integrates to J / (2 x^2) = s^2 / (2 drive) while the spring
+    # pushes, and on by the ceiling's constant force (Stefan, [stefan:1874]); drive = 3 mu V / k
+    rest, drive, torsion = -950e-6, 3.0 * MU * 1e-3 / K, 1e-16
+    stack = PLAIN | {"platform_torsion_m4": 1e-12, "platform_extra_gap_m": 10e-3, "force_ceiling_n": ceiling_n}
+    run = run_stack(**stack | {"torsion_m4": torsion, "start_deflection_m": 50e-6 - rest})
+    cap = min(ceiling_n / K, -rest)
+    pushed = (cap**2 / 2.0 + (-rest - cap) * cap) / drive
+    assert run.arrival_gap_m[0] == pytest.approx(math.sqrt(torsion / (2.0 * pushed)), rel=1e-4)
+    none = run_stack(**stack | {"torsion_m4": 0.0, "start_deflection_m": 50e-6 - rest})
+    assert 0.0 < none.arrival_gap_m[0] < 1e-9
+    assert none.peak_force_n[0] == pytest.approx(min(K * -rest, ceiling_n), rel=1e-4)
+
+
+def test_a_torsion_constant_that_vanishes_is_a_limit_like_another():
+    # the law is continuous in J: 1e-20 and 0 m4 under a real platform are one answer
+    stack = PLAIN | {"platform_torsion_m4": 2e-5, "platform_extra_gap_m": 1e-4, "settle_s": 1.0}
+    thin, none = (run_stack(**stack | {"torsion_m4": j}).thickness_m[0] for j in (1e-20, 0.0))
+    assert thin == pytest.approx(none, rel=1e-8)

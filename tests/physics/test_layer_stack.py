@@ -278,3 +278,31 @@ def test_a_long_run_of_equal_layers_is_not_cut_short(torsion_m4):
     assert a.thickness_m.sum() == pytest.approx(torsion.size * 50e-6 + a.deflection_m[-1], rel=1e-9)
     need, same = (settle_demand(**s, limit_m=55e-6) for s in (even, uneven))
     np.testing.assert_allclose(need, same, rtol=1e-5, atol=1e-9)
+
+
+def test_what_is_kept_from_call_to_call_changes_no_bit():
+    # the same stack asked in another order, with other settles and ceilings of memory between, against a first answer
+    stack = {
+        "torsion_m4": np.geomspace(1e-6, 1e-9, 30),
+        "platform_torsion_m4": 2e-5,
+        "platform_extra_gap_m": np.arange(30) * 50e-6,
+        "layer_m": 50e-6,
+        "descent_m_s": 3e-3,
+        "viscosity_pa_s": np.array([0.2, 0.9]),
+        "stiffness_n_m": 2.5e5,
+        "force_ceiling_n": np.array([80.0, math.inf]),
+    }
+    first = run_stacks(settle_s=np.linspace(0.0, 20.0, 30), forces=True, **stack)
+    least_settle(
+        first=3, last=30, hard_limit_m=90e-6, soft_low_m=0.0, soft_high_m=1.0, soft_allowed=0, longest_s=600.0,
+        settle_s=4.0, **stack,
+    )  # fmt: skip
+    settle_demands(limit_m=60e-6, settle_s=2.0, **stack)
+    for held in range(5):  # other stacks push the first one off the shelf
+        run_stacks(settle_s=1.0, **stack | {"layer_m": 50e-6 + held * 1e-6})
+    again = run_stacks(settle_s=np.linspace(0.0, 20.0, 30), forces=True, **stack)
+    np.testing.assert_array_equal(again.thickness_m, first.thickness_m)
+    np.testing.assert_array_equal(again.peak_force_n, first.peak_force_n)
+    alone = [run_stack(settle_s=np.linspace(0.0, 20.0, 30), **stack | {"viscosity_pa_s": v, "force_ceiling_n": f})
+             for v, f in ((0.2, 80.0), (0.9, math.inf))]  # fmt: skip
+    np.testing.assert_array_equal(again.thickness_m, [one.thickness_m for one in alone])

@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 from attrs import evolve
-from tests.planning.workshop import exact, job, machine, resin
+from tests.planning.workshop import exact, job, machine, read, resin
 
 from vatwright.planning.unknowns import TILT, corner_excess_m, draw, resample
-from vatwright.records.machine import LevelReading, Platform
+from vatwright.records.machine import FADE_TIME_S, LevelReading, Light, LightReading, Platform
 from vatwright.records.sourced import NORMAL_95
 
 PLATFORM = Platform(width_m=0.1, depth_m=0.06)
@@ -22,11 +22,11 @@ def level(*readings_mm):
 
 def test_plane_through_four_corners():
     # least squares by hand: g = 0.145 + 0.0007 x + 0.0005 y, so the far corner stands 0.05 mm above the middle
-    read = level((-50, -30, 0.10), (50, -30, 0.16), (50, 30, 0.20), (-50, 30, 0.12))
-    excess, sigma = corner_excess_m(PLATFORM, read, 1e-5)
+    gaps = level((-50, -30, 0.10), (50, -30, 0.16), (50, 30, 0.20), (-50, 30, 0.12))
+    excess, sigma = corner_excess_m(PLATFORM, gaps, 1e-5)
     assert excess == pytest.approx(0.05e-3, rel=1e-9)
-    # noise amplification at a corner of four: sqrt(1/4 + 1/4 + 1/4) = 0.8660, x'(X'X)^-1 x
-    assert sigma == pytest.approx(0.8660e-5, rel=1e-3)
+    # a corner above the middle is slopes alone, and over four corners each carries 1/4: sqrt(1/4 + 1/4) = 0.7071
+    assert sigma == pytest.approx(math.sqrt(0.5) * 1e-5, rel=1e-9)
 
 
 def test_plane_through_three_points_is_exact():
@@ -38,17 +38,23 @@ def test_plane_through_three_points_is_exact():
 @pytest.mark.parametrize(
     ("points", "factor"),
     [
-        ([(x, y) for x in (-50, 0, 50) for y in (-30, 0, 30)], 0.6667),
-        ([(-50, -30), (50, -30), (50, 30), (-50, 30)], 0.8660),
-        ([(-50, -30), (50, -30), (-50, 30)], 1.7321),  # at the fourth corner
+        ([(x, y) for x in (-50, 0, 50) for y in (-30, 0, 30)], math.sqrt(1 / 3)),
+        ([(-50, -30), (50, -30), (50, 30), (-50, 30)], math.sqrt(1 / 2)),
+        ([(-50, -30), (50, -30), (-50, 30)], math.sqrt(5 / 2 - 1)),  # at the fourth corner
+        ([(-50, -30), (50, -30), (-10, 30), (20, 5), (40, 28)], None),
     ],
-    ids=["nine", "four", "three"],
+    ids=["nine", "four", "three", "any"],
 )
 def test_noise_grows_at_the_corner_as_the_geometry_says(points, factor):
-    # x'(X'X)^-1 x of the design, Draper and Smith (1998) eq. 5.2.4; the gap rises towards (50, 30)
-    read = level(*((x, y, 0.2 + 0.0005 * x + 0.0005 * y) for x, y in points))
-    _, sigma = corner_excess_m(PLATFORM, read, 1.0)
-    assert sigma == pytest.approx(factor, rel=1e-4)
+    # variance of b_x x + b_y y, (x, y) S (x, y)' with S the slopes' block of (X'X)^-1: Draper and Smith (1998) chapter 5
+    gaps = level(*((x, y, 0.2 + 0.0005 * x + 0.0005 * y) for x, y in points))
+    _, sigma = corner_excess_m(PLATFORM, gaps, 1.0)
+    design = np.array([(1.0, x / 1e3, y / 1e3) for x, y in points])
+    slopes = np.linalg.inv(design.T @ design)[1:, 1:]
+    corner = np.array([0.05, 0.03])
+    assert sigma == pytest.approx(math.sqrt(corner @ slopes @ corner), rel=1e-9)
+    if factor is not None:
+        assert sigma == pytest.approx(factor, rel=1e-9)
 
 
 def test_too_few_readings_or_three_in_a_line_say_nothing():
@@ -93,6 +99,46 @@ def test_one_meter_cancels_between_two_machines():
     apart = draw(job(target=evolve(plain, light=evolve(plain.light, meter=""))), count=512)
     spreads = [np.log(w.target.irradiance_w_m2 / w.origin.irradiance_w_m2).std() for w in (together, apart)]
     assert spreads[0] < 0.8 * spreads[1]
+
+
+def lit(name, meter="", value=30.0, **changes):
+    return machine(name, light=Light(irradiance_w_m2=read(value, factor=1.15), meter=meter, **changes))
+
+
+def spread_of_ratio(origin, target):
+    worlds = draw(job(origin=origin, target=target), count=1024)
+    return np.log(worlds.target.irradiance_w_m2 / worlds.origin.irradiance_w_m2).std()
+
+
+def test_two_meters_share_nothing():
+    # independent errors add in quadrature: sqrt 2 of one (GUM, JCGM 100:2008, 5.1.2); one meter leaves its repeatability
+    one = math.log(1.15) / NORMAL_95
+    assert spread_of_ratio(lit("Wren", "a"), lit("Heron", "b")) == pytest.approx(one * math.sqrt(2), rel=0.05)
+    assert spread_of_ratio(lit("Wren", "a"), lit("Heron")) == pytest.approx(one * math.sqrt(2), rel=0.05)
+    assert spread_of_ratio(lit("Wren", "a"), lit("Heron", "a")) == pytest.approx(0.02 * math.sqrt(2), rel=0.05)
+
+
+def test_nine_readings_leave_a_third_of_the_repeatability():
+    spots = tuple(LightReading(x_m=x, y_m=y, irradiance_w_m2=30.0) for x in (-0.05, 0, 0.05) for y in (-0.03, 0, 0.03))
+    pair = [lit(name, "a", readings=spots, repeat=0.06) for name in ("Wren", "Heron")]
+    assert spread_of_ratio(*pair) == pytest.approx(0.06 / 3 * math.sqrt(2), rel=0.05)
+    # the dimmest spot rests on one reading, not on nine
+    assert np.log(draw(job(target=pair[1]), count=1024).target.spot).std() == pytest.approx(0.06, rel=0.05)
+
+
+def test_a_light_fades_with_the_hours_it_shone():
+    # e^(-0.1 x 2) in the median after 2,000 h at 10 % a 1,000 h; and less is known of it
+    fade = read(0.1, factor=1.5)
+    old, new = lit("Heron", fade=fade, burned_s=2.0 * FADE_TIME_S), lit("Heron", fade=fade)
+    worn, fresh = (np.log(draw(job(target=m), count=1024).target.irradiance_w_m2) for m in (old, new))
+    assert np.median(worn) - np.median(fresh) == pytest.approx(-0.2, abs=0.01)
+    assert worn.std() > 1.1 * fresh.std()
+
+
+def test_the_exponent_stays_within_the_rule():
+    # alpha = 1 +- 0.2, 90 % (engineering rule after feng:2007 and wydra:2014)
+    alpha = draw(job(), count=1024).target.reciprocity
+    assert np.quantile(alpha, (0.05, 0.5, 0.95)) == pytest.approx([0.8, 1.0, 1.2], abs=0.01)
 
 
 def test_cold_films_hold_longer():

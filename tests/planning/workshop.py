@@ -201,6 +201,7 @@ def lowest(study: Study, layers: int) -> Study:
         islands=study.islands[:n],
         torsion_m4=study.torsion_m4[:n],
         fresh=tuple(f for f in study.fresh if f.layer < n),
+        hanging=(),
         reach=evolve(
             reach, span_m=reach.span_m[:n], level_m=reach.level_m[:n], peak_layer=int(np.argmax(reach.level_m[:n]))
         ),
@@ -229,6 +230,7 @@ def side(count: int = 1, **values: float) -> Side:
     """One machine in `count` like worlds."""
     whole = {
         "stiffness_n_m": 2.4e5, "ceiling_n": 245.0, "viscosity_pa_s": 0.3, "irradiance_w_m2": 30.0,
+        "spot": 1.0, "reference_w_m2": 30.0, "reciprocity": 1.0,
         "tension_n_m": 900.0, "angle_rad": math.radians(5.0), "curve_depth_m": 150e-6, "curve_dose_j_m2": 40.0,
         "unlevel_m": 3e-5,
     } | values  # fmt: skip

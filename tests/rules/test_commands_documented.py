@@ -20,6 +20,13 @@ def command(name):
     return found
 
 
+def parameters(name):
+    """The options and arguments of a command, and of the commands within it."""
+    found = command(name)
+    inner = found.commands.values() if isinstance(found, click.Group) else ()
+    return [p for one in (found, *inner) for p in one.params]
+
+
 def sections():
     """The text of the page under each second-level heading."""
     parts = re.split(r"^## ", PAGE.read_text(encoding="utf-8"), flags=re.MULTILINE)[1:]
@@ -40,9 +47,9 @@ def test_the_page_has_a_section_for_each_command_and_no_other():
 def test_every_option_and_argument_is_on_the_page(name):
     text = sections()[f"vatwright {name}"]
     told = set(re.findall(r"`(--[a-z-]+)", text))
-    options = {o for p in command(name).params if isinstance(p, click.Option) for o in p.opts if o.startswith("--")}
+    options = {o for p in parameters(name) if isinstance(p, click.Option) for o in p.opts if o.startswith("--")}
     assert told == options
-    for parameter in command(name).params:
+    for parameter in parameters(name):
         if isinstance(parameter, click.Argument):
             shown = parameter.make_metavar(click.Context(command(name))).strip("[]").split("...")[0].strip("[]")
             assert f"`{shown}" in text, shown
@@ -51,7 +58,7 @@ def test_every_option_and_argument_is_on_the_page(name):
 @pytest.mark.parametrize("name", COMMANDS)
 def test_choices_and_defaults_on_the_page_are_those_of_the_command(name):
     text = sections()[f"vatwright {name}"]
-    for parameter in command(name).params:
+    for parameter in parameters(name):
         if isinstance(parameter.type, click.Choice):
             assert all(f"`{choice}`" in text for choice in parameter.type.choices)
         if isinstance(parameter, click.Option) and parameter.show_default:
@@ -67,7 +74,14 @@ def test_examples_on_the_page_and_in_help_parse(name):
     assert in_help in shown
     for line in shown:
         words = shlex.split(line, comments=True)[2:]
-        command(name).make_context(name, words)  # raises where an option or argument is wrong
+        parse(command(name), name, words)  # raises where an option or argument is wrong
+
+
+def parse(found, name, words):
+    context = found.make_context(name, words)
+    if isinstance(found, click.Group):
+        inner_name, inner, rest = found.resolve_command(context, words)
+        parse(inner, inner_name, rest)
 
 
 def test_exit_codes_are_on_the_page():

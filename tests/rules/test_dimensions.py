@@ -14,6 +14,7 @@ import math
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 FACTORS = {"[length]": 1.7, "[mass]": 0.6, "[time]": 2.3, "[temperature]": 1.4, "[substance]": 0.8}
@@ -44,6 +45,12 @@ READ = {
     "x_m": [-0.05, 0.05, 0.04, -0.05, 0.01],
     "y_m": [-0.03, -0.03, 0.03, 0.02, 0.0],
     "sigma_m": [1e-5, 2e-5, 1e-5, 1e-5, 3e-5],
+}
+
+SPOTS = {
+    "x_m": [-0.05, 0.05, 0.04, -0.05, 0.01],
+    "y_m": [-0.03, -0.03, 0.03, 0.02, 0.0],
+    "irradiance_w_m2": [24.0, 27.0, 25.0, 22.0, 31.0],
 }
 
 SAMPLES: dict[str, dict[str, dict]] = {
@@ -77,6 +84,12 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "settle_time_constant": {**FACE, "stiffness_n_m": 1e5, "target_gap_m": 5e-5},
         "settle_time": {**FACE, **GAPS, "stiffness_n_m": 1e5, "target_gap_m": 5e-5},
         "settled_gap": {**FACE, "start_gap_m": 5e-4, "stiffness_n_m": 1e5, "target_gap_m": -5e-5, "time_s": 2.0},
+    },
+    "irradiance": {
+        "irradiance_at": {**SPOTS, "at_x_m": [0.01, 0.2], "at_y_m": [-0.01, 0.0]},
+        "mean_irradiance": {**SPOTS, "width_m": 0.11, "depth_m": 0.07},
+        "irradiance_range": {**SPOTS, "outlines_m": [np.array([(-0.02, -0.02), (0.02, -0.01), (0.0, 0.02)])]},
+        "faded_share": {"fade_per_s": 1e-8, "burned_s": 2e6},
     },
     "cure_depth": {
         "cure_depth": {**CURVE, "dose_j_m2": 160.0},

@@ -53,6 +53,12 @@ CASES = {
     "carried_exposure exposure_s=2.5 from_mW_cm2=3 to_mW_cm2=2": (3.75, "s", 1e-12),
     "carried_exposure exposure_s=2.5 from_mW_cm2=3 to_mW_cm2=2 reciprocity=0.5": (3.0619, "s", 1.5e-5),
     "penetration_depth cell_um=93 absorbance=0.4148": (97.37, "um", 1e-4),
+    "schwarzschild_exposure exposure_s=2.5 from_mW_cm2=3 to_mW_cm2=2 schwarzschild=0.8": (4.1501, "s", 1.5e-5),
+    "two_doses Dp_um=150 Ec_mJ_cm2=8 dose1_mJ_cm2=10 dose2_mJ_cm2=14": (164.792, "um", 3e-6),
+    "spot_share spot_mW_cm2=2.2 mean_mW_cm2=2.75": (80.0, "%", 1e-12),
+    "spot_depth Dp_um=150 spot_mW_cm2=2 mean_mW_cm2=4": (-103.972, "um", 5e-6),  # -150 ln 2
+    # the defining constants, SI brochure 2019
+    "photon_flux irradiance_mW_cm2=1 wavelength_nm=405": (2.03882e15, "photons/(cm2 s)", 3e-6),
     "volume_shrinkage liquid_g_cm3=1.10 cured_g_cm3=1.18": (6.7797, "%", 1e-5),
     # Rivlin 1944, Kendall 1975
     "peel_angle modulus_MPa=500 film_um=100 tension_N_m=500 energy_J_m2=5": (5.9850, "deg", 1e-5),

@@ -360,3 +360,102 @@ def _nearest(
             if free:
                 best, best_i, best_j = deepest, i, j
     return best_i, best_j
+
+
+SHADOW_PITCH_M = 0.00025
+"""Cell in which runs of solid are gathered to an outline from above [m]: an eighth of a usual clearance."""
+
+
+def shadow(
+    runs: Sequence[tuple[NDArray[np.int64], Floats, Floats, float, float, tuple[float, float]]],
+    *,
+    pitch_m: float = SHADOW_PITCH_M,
+) -> tuple[Floats, ...]:
+    """Return the outlines of all that solid runs cover seen from above, over all layers.
+
+    Parameters
+    ----------
+    runs : sequence of tuple
+        For each stack of layers: row of each run, its first and last x [m], y of row 0's lower edge [m], height of a
+        row [m], and by how much the stack is moved (x, y) [m].
+    pitch_m : float
+        Size of the cells that are traced [m].
+
+    Returns
+    -------
+    tuple of (P, 2) ndarray
+        Loops along cell edges, solid to the left, so holes run clockwise [m].  Every run lies inside.
+
+    Raises
+    ------
+    InputError
+        Where there is no run.
+
+    Examples
+    --------
+    >>> rows, ends = np.array([0, 1]), np.array([0.002, 0.002])
+    >>> loops = shadow([(rows, 0.0 * ends, ends, 0.0, 0.001, (0.0, 0.0))], pitch_m=0.001)
+    >>> [sorted(loop.tolist()) for loop in loops]
+    [[[0.0, 0.0], [0.0, 0.002], [0.002, 0.0], [0.002, 0.002]]]
+    """
+    require_positive(pitch_m=pitch_m)
+    kept = [r for r in runs if len(r[0])]
+    if not kept:
+        raise InputError.one("part", "there is nothing in it", "Give a part with solid layers")
+    boxes = [
+        (float(a.min()) + s[0], float(row.min()) * h + y + s[1], float(b.max()) + s[0], float(row.max() + 1) * h + y + s[1])
+        for row, a, b, y, h, s in kept
+    ]
+    low = min(b[0] for b in boxes), min(b[1] for b in boxes)
+    high = max(b[2] for b in boxes), max(b[3] for b in boxes)
+    columns, rows = (max(1, math.ceil((high[k] - low[k]) / pitch_m - 1e-6)) for k in (0, 1))
+    mask = np.zeros((rows, columns), dtype=np.bool_)
+    for row, a, b, y, h, s in kept:
+        _shade(np.asarray(row, dtype=np.int64), a + (s[0] - low[0]), b + (s[0] - low[0]), y + s[1] - low[1], h, pitch_m, mask)
+    return tuple(loop * pitch_m + low for loop in _traced(mask))
+
+
+@kernel
+def _shade(row: NDArray[np.int64], x0: Floats, x1: Floats, y0: float, height: float, pitch: float, mask: Mask) -> None:
+    """Mark every cell that a run touches."""
+    rows, columns = mask.shape
+    for k in range(row.size):
+        bottom = y0 + row[k] * height
+        first_row = max(0, int(np.floor(bottom / pitch + 1e-6)))
+        last_row = min(rows - 1, int(np.ceil((bottom + height) / pitch - 1e-6)) - 1)
+        first = max(0, int(np.floor(x0[k] / pitch + 1e-6)))
+        last = min(columns - 1, int(np.ceil(x1[k] / pitch - 1e-6)) - 1)
+        for i in range(first_row, last_row + 1):
+            mask[i, first : last + 1] = True
+
+
+def _traced(mask: Mask) -> list[Floats]:
+    """Loops around a mask's cells, in cells, corners only, solid to the left."""
+    solid = np.pad(mask, 1).astype(np.int8)
+    follows: dict[tuple[int, int], list[tuple[int, int]]] = {}
+    # Along the lower edges of cells to the right, along the upper ones to the left, and so on round.
+    for y, x in np.argwhere(solid[1:-1, 1:-1] > solid[:-2, 1:-1]).tolist():
+        follows.setdefault((x, y), []).append((x + 1, y))
+    for y, x in np.argwhere(solid[1:-1, 1:-1] > solid[2:, 1:-1]).tolist():
+        follows.setdefault((x + 1, y + 1), []).append((x, y + 1))
+    for y, x in np.argwhere(solid[1:-1, 1:-1] > solid[1:-1, 2:]).tolist():
+        follows.setdefault((x + 1, y), []).append((x + 1, y + 1))
+    for y, x in np.argwhere(solid[1:-1, 1:-1] > solid[1:-1, :-2]).tolist():
+        follows.setdefault((x, y + 1), []).append((x, y))
+    loops = []
+    while follows:
+        start = next(iter(follows))
+        loop, at, way = [], start, (0, 0)
+        while at in follows:
+            # Where two cells touch at a corner, turn left: they stay two loops.
+            options = follows[at]
+            left = (at[0] - way[1], at[1] + way[0])
+            there = left if left in options else options[0]
+            options.remove(there)
+            if not options:
+                del follows[at]
+            if (step := (there[0] - at[0], there[1] - at[1])) != way:
+                loop.append(at)
+            at, way = there, step
+        loops.append(np.array(loop, dtype=np.float64))
+    return loops

@@ -13,6 +13,7 @@ from attrs import evolve, frozen
 
 from vatwright.errors import InputError
 from vatwright.geometry.layer_torsion import layer_torsion, torsion_from_spans
+from vatwright.geometry.load_path import IslandGraph, island_graph
 from vatwright.geometry.mesh import Mesh, apart_in_plan, inspect, mend, taken_shells
 from vatwright.geometry.profile import area_profile, first_layer_at, layer_count
 from vatwright.geometry.region_track import Regions, connect, of_layers
@@ -34,7 +35,7 @@ AGREE = 0.02
 """Share by which exact and row-wise area may differ before the row-wise one is believed [-]: rows of a region 50 rows
 high are within this (a midpoint rule)."""
 
-POINTS_AT_ONCE = 1_500_000
+POINTS_AT_ONCE = 750_000
 """Corners of outlines held at a time [1]: 24 MB; a part with more is cut twice rather than kept whole."""
 
 OVERLAP_TOLD = 0.005
@@ -52,11 +53,14 @@ class Standing(NamedTuple):
         How far they are moved in plan (x, y) [m].
     first_layer : int
         Number of their first layer [1].
+    graph : IslandGraph or None
+        Their islands and what each rests on, in the frame of the runs.
     """
 
     runs: Spans
     shift_m: tuple[float, float] = (0.0, 0.0)
     first_layer: int = 0
+    graph: IslandGraph | None = None
 
 
 @frozen(kw_only=True, eq=False)
@@ -206,6 +210,7 @@ class _Piece(NamedTuple):
     islands: Counts
     fresh: Floats
     pockets: Floats
+    graph: IslandGraph
 
 
 def _kinds(mesh: Mesh, stack: _Stack) -> list[_Kind]:
@@ -302,19 +307,22 @@ def _piece_layers(mesh: Mesh, kind: _Kind, stack: _Stack, step: Step) -> _Piece:
             yield cut
             told(what, cut.first + cut.count)
 
-    parts = []
+    parts, cut = [], None
     for cut in cuts("sections"):
         parts.append(spans(cut.points_m, cut.loop_start, cut.layer_start, **ruling))
+    only = [cut] if cut is not None and len(parts) == 1 else cuts("torsion")
     runs = joined_spans(parts)
+    # Runs and outlines are the bulk of a study's memory: one copy of each is enough.
+    del parts, cut
     told("regions", kind.first)
     regions = connect(runs, thickness_m=stack.layer_nm / NM_PER_M)
-    only = [cut] if len(parts) == 1 else cuts("torsion")
     torsion = [_block_torsion(some, runs, regions, kind.first, told) for some in only]
     return _found(kind, runs, regions, np.concatenate(torsion))
 
 
 def _found(kind: _Kind, runs: Spans, regions: Regions, torsion_m4: Floats) -> _Piece:
-    return _Piece(kind, runs, torsion_m4, np.diff(regions.island_start), _fresh(regions), _pockets(regions))
+    islands = np.diff(regions.island_start)
+    return _Piece(kind, runs, torsion_m4, islands, _fresh(regions), _pockets(regions), island_graph(regions))
 
 
 class _Told:
@@ -364,7 +372,7 @@ def _joined(
             by_layer["overlap"][here] += piece.runs.overlap_area_m2
             by_layer["torsion"][here] += piece.torsion_m4
             islands[here] += piece.islands
-            standing.append(Standing(piece.runs, shift, first))
+            standing.append(Standing(piece.runs, shift, first, piece.graph))
             fresh.append(piece.fresh + np.array((first, *shift, 0.0)))
             pockets.append(piece.pockets + np.array((first, first, 0.0, 0.0)))
     pitch_m = max(piece.runs.pitch_m for piece in pieces)
@@ -542,7 +550,7 @@ def layers_of_bitmaps(
         perimeter_m=lines,
         torsion_m4=torsion_from_spans(runs, regions).layer_torsion_m4,
         islands=np.diff(regions.island_start),
-        standing=(Standing(runs),),
+        standing=(Standing(runs, graph=island_graph(regions)),),
         fresh=_fresh(regions),
         pockets=_pockets(regions),
         base_loops_m=_boxes(regions, 0),

@@ -249,8 +249,7 @@ def squeeze_field(grid: PlatformGrid, gap_m: float | Array) -> PlatformField:
     O. Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, the equation of the film [reynolds:1886].
     """
     gap = _gap(grid, gap_m)
-    resistance = 1.0 / gap**3
-    return _solve(grid, resistance, resistance, None)
+    return _solve(grid, gap, 0.0, grid.arm)
 
 
 def squeeze_integral(grid: PlatformGrid, gap_m: float | Array) -> float:
@@ -302,7 +301,7 @@ def raft_field(
     plane = tilt[0] * (grid.x_m - x0)[None, :] + tilt[1] * (grid.y_m - y0)[:, None]
     under = _gap(grid, gap_m + plane)
     shares = _arms_of_mask(grid, raft) if raft.ndim == 2 else np.asarray(raft, dtype=np.float64)
-    return _solve(grid, 1.0 / under**3, 1.0 / (under + printed_m) ** 3, shares)
+    return _solve(grid, under, printed_m, shares)
 
 
 def effective_torsion(
@@ -349,13 +348,13 @@ def _loop(loop: Array, where: str) -> Array:
 
 
 def _gap(grid: PlatformGrid, gap_m: float | Array) -> Array:
-    """Return the gap at every node, refused where it is not above 0 under the platform; 1 elsewhere."""
+    """Return the gap at every node, refused where it is not above 0 under the platform."""
     gap = np.broadcast_to(np.asarray(gap_m, dtype=np.float64), grid.inside.shape)
-    if not (np.isfinite(gap[grid.inside]) & (gap[grid.inside] > 0.0)).all():
+    if not (((gap > 0.0) & (gap < np.inf)) | ~grid.inside).all():
         raise DomainError.one(
             "gap_m", "must be a finite number above 0 everywhere under the platform", "Reduce the tilt or open the gap"
         )
-    return np.where(grid.inside, gap, np.ones_like(gap))
+    return gap
 
 
 def _nodes(low: float, high: float, pitch: float) -> Array:
@@ -398,30 +397,41 @@ def _neighbours(values: NDArray[Value]) -> NDArray[Value]:
     return np.stack([ringed[1:-1, :-2], ringed[1:-1, 2:], ringed[:-2, 1:-1], ringed[2:, 1:-1]])
 
 
-def _solve(grid: PlatformGrid, under: Array, bare: Array, raft: Array | None) -> PlatformField:
-    """Return the field for the resistances 1/h^3 under the raft and beside it, and the raft's share of each arm."""
-    width = 0.5 * np.stack([grid.arm[WEST] + grid.arm[EAST], grid.arm[SOUTH] + grid.arm[NORTH]])
-    weight = width[0] * width[1] * grid.pitch_m**2
+def _solve(grid: PlatformGrid, under_m: Array, printed_m: float, raft: Array) -> PlatformField:
+    """Return the field for the gap under the raft, how much wider it is beside it, and the raft's share of each arm."""
+    weight = _weights(grid.arm, grid.pitch_m)
     psi, integral, cycles = _multigrid_cg(
-        grid.inside, grid.arm, grid.joined, grid.arm if raft is None else raft, under, bare, weight,
-        ENERGY_TOLERANCE, MOST_CYCLES,
-    )  # fmt: skip
+        grid.inside, grid.arm, grid.joined, raft, under_m, printed_m, weight, ENERGY_TOLERANCE, MOST_CYCLES
+    )
     if cycles >= MOST_CYCLES:
         raise VatwrightError(f"the pressure under the platform did not converge in {cycles} multigrid cycles")
     # Node weights make the integral a trapezoid sum, short by pitch^2 / 12 times the slope psi leaves the edge with.
-    integral += grid.pitch_m / 12.0 * _edge_slope(psi, grid.joined, grid.arm, width) * grid.pitch_m
+    integral += grid.pitch_m / 12.0 * _edge_slope(psi, grid.joined, grid.arm) * grid.pitch_m
     return PlatformField(grid=grid, psi_per_m=psi, weight_m2=weight, squeeze_integral_m=integral, cycles=cycles)
 
 
 @kernel
-def _edge_slope(psi: Array, joined: Mask, arm: Array, width: Array) -> float:
+def _weights(arm: Array, pitch: float) -> Array:
+    """Area that each node stands for, half of its arms either way."""
+    out = np.empty(arm.shape[1:])
+    for j in range(arm.shape[1]):
+        for i in range(arm.shape[2]):
+            across, along = arm[WEST, j, i] + arm[EAST, j, i], arm[SOUTH, j, i] + arm[NORTH, j, i]
+            out[j, i] = 0.25 * across * along * pitch * pitch
+    return out
+
+
+@kernel
+def _edge_slope(psi: Array, joined: Mask, arm: Array) -> float:
     """Return the sum of psi / arm x width over the arms that meet an edge: minus the line integral of d psi / dn."""
     total = 0.0
     for side in range(4):
+        left = SOUTH if side < SOUTH else WEST  # the arms across this one
         for j in range(psi.shape[0]):
             for i in range(psi.shape[1]):
                 if not joined[side, j, i] and psi[j, i] > 0.0:
-                    total += psi[j, i] / arm[side, j, i] * width[1 - side // 2, j, i]
+                    width = 0.5 * (arm[left, j, i] + arm[left + 1, j, i])
+                    total += psi[j, i] / arm[side, j, i] * width
     return total
 
 
@@ -489,6 +499,16 @@ def _covered_kernel(edges: Array, x: Array, y: Array, pitch: float, out: Array) 
                 out[1, j, i] += max(0.0, min(end, i + 1.0) - max(start, float(i)))
 
 
+# --- the solver ------------------------------------------------------------------------------------------------------
+#
+# A level's nodes are kept in four parts, by whether their row and column numbers are even or odd: (even, even), (even,
+# odd), (odd, even), (odd, odd), numbered 0 to 3.  The neighbours of a part's nodes then lie in other parts, in the same
+# order, so every sweep runs along memory; and part 0 is the next coarser level.  A ring of outside nodes (conductance
+# 0) and one more row and column keep every neighbour's place inside the arrays.
+
+EVEN, ROW_ODD, COLUMN_ODD, CENTRE = 0, 2, 1, 3
+
+
 @kernel
 def _multigrid_cg(
     inside: Mask,
@@ -496,7 +516,7 @@ def _multigrid_cg(
     joined: Mask,
     raft: Array,
     under: Array,
-    bare: Array,
+    printed: float,
     source: Array,
     tolerance: float,
     most: int,
@@ -508,43 +528,217 @@ def _multigrid_cg(
     finest grid.  The iteration stops on the energy norm of the error as the preconditioner estimates it.  Level
     arrays are single precision: rounding a conductance by 6e-8 changes the answer by no more than that.
     """
-    start, shape = _levels(source.shape[0], source.shape[1])
-    size, n0, stride = start[-1], start[1], shape[0, 1]
+    levels = _levels(source.shape[0], source.shape[1])
+    last = len(levels) - 1
+    size, n0 = levels[last, 0] + 4 * levels[last, 3], 4 * levels[0, 3]
     # One block of each precision: the allocator then keeps it for the next solve instead of handing it back.
-    single, double = np.zeros((11, size), np.float32), np.zeros((4, n0))
+    single, double = np.zeros((8, size), np.float32), np.zeros((4, n0))
     cx, cy, inverse, line, edge = single[0], single[1], single[2], single[3], single[4:8]
     x, r = double[0], double[1]
-    scale = _finest(inside, arm, joined, raft, under, bare, stride, cx, cy, edge)
-    for n in range(len(shape)):
+    scale = _finest(inside, arm, joined, raft, under, printed, levels[0], cx, cy, edge)
+    for n in range(last + 1):
         if n > 0:
-            _coarsen(start, shape, n, cx, cy, edge)
-        _invert(start[n], shape[n, 0], shape[n, 1], cx, cy, edge, inverse, line)
-    top = _lay_source(source, inside, stride, r)
-    total, cycles = _iterate(start, shape, single, double, tolerance, most)
-    out = np.zeros(source.shape)
+            _coarsen(levels[n - 1], levels[n], cx, cy, edge)
+        _invert(levels[n], cx, cy, edge, inverse, line)
+    top = _lay_source(source, inside, levels[0], r)
+    ends = _free(edge, n0)
+    total, cycles = _iterate(levels, single, ends, double, tolerance, most)
+    out = np.empty(source.shape)
     for j in range(source.shape[0]):
         for i in range(source.shape[1]):
-            out[j, i] = x[(j + 1) * stride + i + 1] * (top / scale)
+            out[j, i] = x[_place(levels[0], j + 1, i + 1)] * (top / scale)
     return out, total * top * top / scale, cycles
 
 
 @kernel
+def _levels(ny: int, nx: int) -> Counts:
+    """Return rows of: where a level starts, its rows and columns of nodes, the length and the row length of a part."""
+    levels = np.zeros((32, 5), np.int64)
+    n, start = 0, 0
+    while True:
+        width = (nx + 3) // 2 + 1
+        levels[n] = start, ny, nx, width * ((ny + 3) // 2 + 1), width
+        start += 4 * levels[n, 3]
+        n += 1
+        if ny < 3 or nx < 3:
+            return levels[:n].copy()
+        ny, nx = ny // 2, nx // 2
+
+
+@kernel
+def _place(level: Counts, j: int, i: int) -> int:
+    """Place of the node in row j, column i, both from 1; 0 is the ring's."""
+    return int(level[0] + (2 * (j & 1) + (i & 1)) * level[3] + (j >> 1) * level[4] + (i >> 1))
+
+
+@kernel
+def _around(level: Counts, part: int) -> tuple[int, int, int, int, int, int]:
+    """Where a part starts, and with the same step its nodes' neighbours to the west, east, south, north; how many.
+
+    A link is kept with the node at its western or southern end.
+    """
+    start, length, width = level[0], level[3], level[4]
+    first = 0 if part & 2 else width  # the ring's row has nothing south of it
+    west = start + (part ^ 1) * length + first - (0 if part & 1 else 1)
+    south = start + (part ^ 2) * length + first - (0 if part & 2 else width)
+    own = start + part * length + first
+    return own, west, west + 1, south, south + width, length - width - first
+
+
+@kernel
+def _lay_source(source: Array, inside: Mask, level: Counts, r: Array) -> float:
+    """Lay the source out on the finest level, divided by its largest value, which is returned."""
+    top: float = source.max()
+    for j in range(source.shape[0]):
+        for i in range(source.shape[1]):
+            if inside[j, i]:
+                r[_place(level, j + 1, i + 1)] = source[j, i] / top
+    return top
+
+
+@kernel
+def _resistances(inside: Mask, under: Array, printed: float, on: Array, off: Array) -> None:
+    """Fill a row's 1/h^3 under the raft and beside it."""
+    for i in range(inside.size):
+        if inside[i]:
+            h, wide = under[i], under[i] + printed
+            on[i], off[i] = 1.0 / (h * h * h), 1.0 / (wide * wide * wide)
+
+
+@kernel
+def _finest(
+    inside: Mask,
+    arm: Array,
+    joined: Mask,
+    raft: Array,
+    under: Array,
+    printed: float,
+    level: Counts,
+    cx: Single,
+    cy: Single,
+    edge: Single,
+) -> float:
+    """Lay the arms' conductances, in units of the value returned [m3], out on the finest level.
+
+    To neighbours in cx, cy, to the edge in `edge`.  An arm's resistance is its part under the raft times 1/h^3 there,
+    plus the rest times 1/h^3 beside it: the harmonic average of h^3.
+    """
+    rows, columns = inside.shape
+    widest = printed + _greatest(inside, under)
+    least = 1.0 / (widest * widest * widest)
+    on, off = np.ones((2, columns)), np.ones((2, columns))  # of this row and the next
+    _resistances(inside[0], under[0], printed, on[0], off[0])
+    for j in range(rows):
+        here, beyond = j % 2, (j + 1) % 2
+        if j + 1 < rows:
+            _resistances(inside[j + 1], under[j + 1], printed, on[beyond], off[beyond])
+        for i in range(columns):
+            k, a, b = _place(level, j + 1, i + 1), on[here, i], off[here, i]
+            for side in range(4 if inside[j, i] else 0):
+                share = raft[side, j, i]
+                if not joined[side, j, i]:
+                    edge[side, k] = least / (share * a + (arm[side, j, i] - share) * b)
+                elif side == EAST:
+                    cx[k] = 2.0 * least / (share * (a + on[here, i + 1]) + (1.0 - share) * (b + off[here, i + 1]))
+                elif side == NORTH:
+                    cy[k] = 2.0 * least / (share * (a + on[beyond, i]) + (1.0 - share) * (b + off[beyond, i]))
+    return 1.0 / least
+
+
+@kernel
+def _greatest(inside: Mask, values: Array) -> float:
+    """Greatest value at nodes inside."""
+    found = 0.0
+    for j in range(inside.shape[0]):
+        for i in range(inside.shape[1]):
+            if inside[j, i]:
+                found = max(found, values[j, i])
+    return found
+
+
+@kernel
+def _series(a: float, b: float) -> float:
+    """Return the conductance, per arm of twice the width, of two arms in series."""
+    return 2.0 * a * b / (a + b) if a > 0.0 and b > 0.0 else 0.0
+
+
+@kernel
+def _coarsen(fine: Counts, coarse: Counts, cx: Single, cy: Single, edge: Single) -> None:
+    """Build a level from the finer one, whose even nodes are its nodes."""
+    own, west, east, south, north, _ = _around(fine, EVEN)
+    width = fine[4]
+    for j in range(1, coarse[1] + 1):
+        for i in range(1, coarse[2] + 1):
+            at, k = (j - 1) * width + i, _place(coarse, j, i)
+            c = own + at
+            for side in range(4):
+                m = (west, east, south, north)[side] + at  # the node half-way, and the links either side of it
+                link = cx if side < SOUTH else cy
+                onward = side in (EAST, NORTH)
+                near, far = (link[c], link[m]) if onward else (link[m], link[c - (1 if side == WEST else width)])
+                if near == 0.0:
+                    edge[side, k] = 2.0 * edge[side, c]
+                elif far == 0.0:
+                    edge[side, k] = _series(near, edge[side, m])
+                elif side == EAST:
+                    cx[k] = _series(near, far)
+                elif side == NORTH:
+                    cy[k] = _series(near, far)
+
+
+@kernel
+def _free(edge: Single, n0: int) -> Single:
+    """Return the sum of the finest level's edges (n0,) and leave zeros: u, f and s take their room."""
+    ends = np.empty(n0, np.float32)
+    for k in range(n0):
+        ends[k] = (edge[0, k] + edge[1, k]) + (edge[2, k] + edge[3, k])
+    edge[:] = np.float32(0.0)
+    return ends
+
+
+@kernel
+def _invert(level: Counts, cx: Single, cy: Single, edge: Single, inverse: Single, line: Single) -> None:
+    """Fill the inverse diagonal, and on the coarse lines the inverse of the same without the links across the line."""
+    for part in range(4):
+        own, west, _, south, _, n = _around(level, part)
+        _reciprocals(
+            inverse[own : own + n], line[own : own + n], cx[west : west + n], cx[own : own + n],
+            cy[south : south + n], cy[own : own + n], edge[0, own : own + n], edge[1, own : own + n],
+            edge[2, own : own + n], edge[3, own : own + n], part == COLUMN_ODD,
+        )  # fmt: skip
+
+
+@kernel
+def _reciprocals(
+    whole: Single, rest: Single, cw: Single, ce: Single, cs: Single, cn: Single, ew: Single, ee: Single, es: Single,
+    en: Single, along: bool,
+) -> None:  # fmt: skip
+    """Inverse of all that a node is linked by, and without the links across the line it stands on; 0 for nothing."""
+    zero, one = np.float32(0.0), np.float32(1.0)
+    for k in range(whole.size):
+        ends = (ew[k] + ee[k]) + (es[k] + en[k])
+        both = (cw[k] + ce[k]) if along else (cs[k] + cn[k])
+        kept = ends + both
+        total = kept + ((cs[k] + cn[k]) if along else (cw[k] + ce[k]))
+        whole[k] = one / total if total > zero else zero
+        rest[k] = one / kept if kept > zero else zero
+
+
+@kernel
 def _iterate(
-    start: Counts, shape: Counts, single: Single, double: Array, tolerance: float, most: int
+    levels: Counts, single: Single, ends: Single, double: Array, tolerance: float, most: int
 ) -> tuple[float, int]:
     """Move x from zero to the solution for the residual r by conjugate gradients; return x.A x and the cycles."""
-    cx, cy, inverse, line, edge = single[0], single[1], single[2], single[3], single[4:8]
-    u, f, s = single[8], single[9], single[10]
+    n0 = double.shape[1]
+    cx, cy, u, f = single[0], single[1], single[5, :n0], single[6, :n0]
     x, r, p, q = double[0], double[1], double[2], double[3]
-    n0 = x.size
+    lanes = np.empty(256)
     first, last, total, cycles = 0.0, 1.0, 0.0, 0
     while cycles < most:
         for k in range(n0):
             f[k] = np.float32(r[k])
-        _cycle(start, shape, cx, cy, inverse, line, u, f, s)
-        rho = 0.0
-        for k in range(n0):
-            rho += r[k] * u[k]
+        _cycle(levels, single)
+        rho = _dot(u, r, lanes)
         cycles += 1
         if cycles == 1:
             first = rho
@@ -555,7 +749,8 @@ def _iterate(
         last = rho
         for k in range(n0):
             p[k] = u[k] + beta * p[k]
-        alpha = rho / _apply(cx, cy, edge, p, q, shape[0, 0], shape[0, 1])
+        _apply(levels[0], cx, cy, ends, p, q)
+        alpha = rho / _dot(p, q, lanes)
         # From a zero start the iterate's energy, which is its integral, is the sum of the steps' shares.
         gain = alpha * rho
         total += gain
@@ -569,238 +764,198 @@ def _iterate(
 
 
 @kernel
-def _levels(ny: int, nx: int) -> tuple[Counts, Counts]:
-    """Return where each level starts in the flat arrays, and its rows and columns with a ring of outside nodes."""
-    shape, start = np.zeros((32, 2), np.int64), np.zeros(33, np.int64)
-    n = 0
-    while True:
-        shape[n, 0], shape[n, 1] = ny + 2, nx + 2
-        start[n + 1] = start[n] + (ny + 2) * (nx + 2)
-        n += 1
-        if ny < 3 or nx < 3:
-            break
-        ny, nx = ny // 2, nx // 2
-    return start[: n + 1].copy(), shape[:n].copy()
+def _dot(a: Single | Array, b: Array, lanes: Array) -> float:
+    """Sum of products, in many lanes: one running sum would wait for each addition."""
+    lanes[:] = 0.0
+    for start in range(0, a.size, lanes.size):
+        one, other = a[start : start + lanes.size], b[start : start + lanes.size]
+        for k in range(one.size):
+            lanes[k] += one[k] * other[k]
+    return float(lanes.sum())
 
 
 @kernel
-def _lay_source(source: Array, inside: Mask, stride: int, r: Array) -> float:
-    """Lay the source out on the ringed finest level, divided by its largest value, which is returned."""
-    top: float = source.max()
-    for j in range(source.shape[0]):
-        for i in range(source.shape[1]):
-            if inside[j, i]:
-                r[(j + 1) * stride + i + 1] = source[j, i] / top
-    return top
+def _apply(level: Counts, cx: Single, cy: Single, ends: Single, p: Array, q: Array) -> None:
+    """Set q = A p on the finest level; as flows, so that rounded conductances stay consistent."""
+    for part in range(4):
+        own, west, east, south, north, n = _around(level, part)
+        _flows(
+            q[own : own + n], p[own : own + n], ends[own : own + n],
+            cx[west : west + n], p[west : west + n], cx[own : own + n], p[east : east + n],
+            cy[south : south + n], p[south : south + n], cy[own : own + n], p[north : north + n],
+        )  # fmt: skip
 
 
 @kernel
-def _finest(
-    inside: Mask,
-    arm: Array,
-    joined: Mask,
-    raft: Array,
-    under: Array,
-    bare: Array,
-    stride: int,
-    cx: Single,
-    cy: Single,
-    edge: Single,
-) -> float:
-    """Lay the arms' conductances, in units of the value returned [m3], out on the finest level.
-
-    To neighbours in cx, cy, to the edge in `edge`.  An arm's resistance is its part under the raft times 1/h^3 there,
-    plus the rest times 1/h^3 beside it: the harmonic average of h^3.
-    """
-    least = np.inf
-    for j in range(inside.shape[0]):
-        for i in range(inside.shape[1]):
-            if inside[j, i]:
-                least = min(least, under[j, i], bare[j, i])
-    for j in range(inside.shape[0]):
-        for i in range(inside.shape[1]):
-            k = (j + 1) * stride + i + 1
-            for side in range(4 if inside[j, i] else 0):
-                on, off, share = under[j, i], bare[j, i], raft[side, j, i]
-                if not joined[side, j, i]:
-                    edge[side, k] = least / (share * on + (arm[side, j, i] - share) * off)
-                elif side == EAST:
-                    cx[k] = 2.0 * least / (share * (on + under[j, i + 1]) + (1.0 - share) * (off + bare[j, i + 1]))
-                elif side == NORTH:
-                    cy[k] = 2.0 * least / (share * (on + under[j + 1, i]) + (1.0 - share) * (off + bare[j + 1, i]))
-    return 1.0 / least
+def _flows(
+    out: Array, own: Array, ends: Single, cw: Single, west: Array, ce: Single, east: Array, cs: Single, south: Array,
+    cn: Single, north: Array,
+) -> None:  # fmt: skip
+    """What flows out of each node."""
+    for k in range(out.size):
+        out[k] = ends[k] * own[k] + (
+            (cw[k] * (own[k] - west[k]) + ce[k] * (own[k] - east[k]))
+            + (cs[k] * (own[k] - south[k]) + cn[k] * (own[k] - north[k]))
+        )
 
 
 @kernel
-def _series(a: float, b: float) -> float:
-    """Return the conductance, per arm of twice the width, of two arms in series."""
-    return 2.0 * a * b / (a + b) if a > 0.0 and b > 0.0 else 0.0
+def _relax(level: Counts, single: Single, part: int) -> None:
+    """Gauss-Seidel on the nodes of one part."""
+    own, west, east, south, north, n = _around(level, part)
+    cx, cy, inverse, u, f = single[0], single[1], single[2], single[5], single[6]
+    _balance(
+        u[own : own + n], inverse[own : own + n], f[own : own + n],
+        cx[west : west + n], u[west : west + n], cx[own : own + n], u[east : east + n],
+        cy[south : south + n], u[south : south + n], cy[own : own + n], u[north : north + n],
+    )  # fmt: skip
 
 
 @kernel
-def _coarsen(start: Counts, shape: Counts, n: int, cx: Single, cy: Single, edge: Single) -> None:
-    """Build level n from the level above it."""
-    above, stride, coarse, columns = start[n - 1], shape[n - 1, 1], start[n], shape[n, 1]
-    for j in range(1, shape[n, 0] - 1):
-        for i in range(1, columns - 1):
-            c, k = above + 2 * j * stride + 2 * i, coarse + j * columns + i
-            for side in range(4):
-                step = (-1, 1, -stride, stride)[side]
-                m = c + step
-                link = cx if side < SOUTH else cy
-                near = link[c] if step > 0 else link[m]
-                far = link[m] if step > 0 else link[m + step]
-                if near == 0.0:
-                    edge[side, k] = 2.0 * edge[side, c]
-                elif far == 0.0:
-                    edge[side, k] = _series(near, edge[side, m])
-                elif side == EAST:
-                    cx[k] = _series(near, far)
-                elif side == NORTH:
-                    cy[k] = _series(near, far)
+def _balance(
+    out: Single, inverse: Single, f: Single, cw: Single, west: Single, ce: Single, east: Single, cs: Single,
+    south: Single, cn: Single, north: Single,
+) -> None:  # fmt: skip
+    """Set each node to what its neighbours and source ask of it."""
+    for k in range(out.size):
+        out[k] = inverse[k] * (f[k] + ((cw[k] * west[k] + ce[k] * east[k]) + (cs[k] * south[k] + cn[k] * north[k])))
 
 
 @kernel
-def _invert(
-    o: int, rows: int, columns: int, cx: Single, cy: Single, edge: Single, inverse: Single, line: Single
-) -> None:
-    """Fill the inverse diagonal, and on the coarse lines the inverse of the same without the links across the line."""
-    for j in range(1, rows - 1):
-        for i in range(1, columns - 1):
-            k = o + j * columns + i
-            across = cx[k - 1] + cx[k]
-            along = cy[k - columns] + cy[k]
-            ends = edge[0, k] + edge[1, k] + edge[2, k] + edge[3, k]
-            if across + along + ends > 0.0:
-                inverse[k] = np.float32(1.0) / (across + along + ends)
-                rest = ends + (across if j % 2 == 0 else along)
-                line[k] = np.float32(1.0) / rest if rest > 0.0 else np.float32(0.0)
+def _between(out: Single, inverse: Single, ca: Single, a: Single, cb: Single, b: Single) -> None:
+    """Set each node to what two opposite neighbours ask of it."""
+    for k in range(out.size):
+        out[k] = inverse[k] * (ca[k] * a[k] + cb[k] * b[k])
 
 
 @kernel
-def _apply(cx: Single, cy: Single, edge: Single, p: Array, q: Array, rows: int, columns: int) -> float:
-    """Set q = A p on the finest level and return p.q; as flows, so that rounded conductances stay consistent."""
-    total = 0.0
-    for j in range(1, rows - 1):
-        for k in range(j * columns + 1, (j + 1) * columns - 1):
-            out = np.float64(edge[0, k] + edge[1, k] + edge[2, k] + edge[3, k]) * p[k]
-            out += np.float64(cx[k - 1]) * (p[k] - p[k - 1]) + np.float64(cx[k]) * (p[k] - p[k + 1])
-            out += np.float64(cy[k - columns]) * (p[k] - p[k - columns]) + np.float64(cy[k]) * (p[k] - p[k + columns])
-            q[k] = out
-            total += p[k] * out
-    return total
-
-
-@kernel
-def _relax_row(cx: Single, cy: Single, inverse: Single, u: Single, f: Single, first: int, end: int, w: int) -> None:
-    """Gauss-Seidel on every second node of a row."""
-    for k in range(first, end, 2):
-        around = cx[k - 1] * u[k - 1] + cx[k] * u[k + 1] + cy[k - w] * u[k - w] + cy[k] * u[k + w]
-        u[k] = inverse[k] * (f[k] + around)
-
-
-@kernel
-def _relax(
-    cx: Single, cy: Single, inverse: Single, u: Single, f: Single, o: int, rows: int, w: int, colour: int, fresh: bool
-) -> None:
-    """Gauss-Seidel on the nodes of `colour` (row + column even or odd), then on the others, one row behind.
-
-    `fresh` takes u as zero, whatever is in it.
-    """
-    for j in range(1, rows):
-        if j < rows - 1:
-            first = o + j * w + 1 + (j + 1 + colour) % 2
-            if fresh:
-                for k in range(first, o + (j + 1) * w - 1, 2):
-                    u[k] = inverse[k] * f[k]
-            else:
-                _relax_row(cx, cy, inverse, u, f, first, o + (j + 1) * w - 1, w)
-        if j > 1:
-            _relax_row(cx, cy, inverse, u, f, o + (j - 1) * w + 1 + (j + 1 + colour) % 2, o + j * w - 1, w)
-
-
-@kernel
-def _cycle(
-    start: Counts, shape: Counts, cx: Single, cy: Single, inverse: Single, line: Single, u: Single, f: Single, s: Single
-) -> None:
+def _cycle(levels: Counts, single: Single) -> None:
     """One symmetric V-cycle from zero: u on the finest level approximates the solution for f.
 
-    Coarse nodes have even row and column numbers, so both they and the cell centres (odd, odd) are of the even colour,
-    the nodes on the coarse lines of the odd one.  Even first, odd second on the way down: the residual is then zero on
-    the lines.  Odd first, even second on the way up: what interpolation gives the lines is never needed itself.
+    Nodes of parts 0 and 3 have no link to each other, nor have those of 1 and 2, the coarse lines.  Down: 0 and 3
+    first, the lines second, so that the residual is zero on the lines.  Up: the lines first, so that what interpolation
+    gives them is never needed itself.
     """
-    last = shape.shape[0] - 1
+    last = len(levels) - 1
     for n in range(last + 1):
-        _relax(cx, cy, inverse, u, f, start[n], shape[n, 0], shape[n, 1], 0, True)
+        _start(levels[n], single)
+        _relax(levels[n], single, COLUMN_ODD)
+        _relax(levels[n], single, ROW_ODD)
         if n < last:
-            _restrict(start, shape, n, cx, cy, inverse, line, u, f, s)
-    for _ in range(COARSEST_SWEEPS):
-        _relax(cx, cy, inverse, u, f, start[last], shape[last, 0], shape[last, 1], 0, False)
-    for _ in range(COARSEST_SWEEPS):
-        _relax(cx, cy, inverse, u, f, start[last], shape[last, 0], shape[last, 1], 1, False)
-    _relax(cx, cy, inverse, u, f, start[last], shape[last, 0], shape[last, 1], 1, False)
+            _restrict(levels[n], levels[n + 1], single)
+    for turn in range(2 * COARSEST_SWEEPS + 1):
+        for half in range(2):
+            lines = (half == 0) == (turn >= COARSEST_SWEEPS)
+            _relax(levels[last], single, COLUMN_ODD if lines else EVEN)
+            _relax(levels[last], single, ROW_ODD if lines else CENTRE)
     for n in range(last - 1, -1, -1):
-        _prolong(start, shape, n, cx, cy, inverse, line, u, s)
-        _relax(cx, cy, inverse, u, f, start[n], shape[n, 0], shape[n, 1], 1, False)
+        _prolong(levels[n], levels[n + 1], single)
+        for part in (COLUMN_ODD, ROW_ODD, EVEN, CENTRE):
+            _relax(levels[n], single, part)
 
 
 @kernel
-def _restrict(
-    start: Counts,
-    shape: Counts,
-    n: int,
-    cx: Single,
-    cy: Single,
-    inverse: Single,
-    line: Single,
-    u: Single,
-    f: Single,
-    s: Single,
-) -> None:
-    """Set f of level n + 1 to the transpose of :func:`_prolong` applied to the residual of level n (zero on lines)."""
-    o, rows, w = start[n], shape[n, 0], shape[n, 1]
-    for j in range(1, rows - 1):
-        for k in range(o + j * w + 2 - j % 2, o + (j + 1) * w - 1, 2):
-            around = cx[k - 1] * u[k - 1] + cx[k] * u[k + 1] + cy[k - w] * u[k - w] + cy[k] * u[k + w]
-            s[k] = inverse[k] * (f[k] + around) - u[k]
-    for j in range(1, rows - 1):
-        if j % 2 == 0:
-            for k in range(o + j * w + 1, o + (j + 1) * w - 1, 2):
-                s[k] = line[k] * (cy[k - w] * s[k - w] + cy[k] * s[k + w])
-        else:
-            for k in range(o + j * w + 2, o + (j + 1) * w - 1, 2):
-                s[k] = line[k] * (cx[k - 1] * s[k - 1] + cx[k] * s[k + 1])
-    below, columns = start[n + 1], shape[n + 1, 1]
-    for j in range(1, shape[n + 1, 0] - 1):
-        for i in range(1, columns - 1):
-            k = o + 2 * j * w + 2 * i
-            own = s[k] / inverse[k] if inverse[k] > 0.0 else np.float32(0.0)
-            f[below + j * columns + i] = (
-                own + cx[k - 1] * s[k - 1] + cx[k] * s[k + 1] + cy[k - w] * s[k - w] + cy[k] * s[k + w]
-            )
+def _start(level: Counts, single: Single) -> None:
+    """Gauss-Seidel on parts 0 and 3 where u is zero, whatever is in it."""
+    for part in (EVEN, CENTRE):
+        own = level[0] + part * level[3]
+        end = own + level[3]
+        inverse, u, f = single[2, own:end], single[5, own:end], single[6, own:end]
+        for k in range(u.size):
+            u[k] = inverse[k] * f[k]
 
 
 @kernel
-def _prolong(
-    start: Counts, shape: Counts, n: int, cx: Single, cy: Single, inverse: Single, line: Single, u: Single, s: Single
-) -> None:
-    """Add level n + 1's correction to level n: copied to coarse nodes, to lines and centres by their own equation."""
-    o, rows, w = start[n], shape[n, 0], shape[n, 1]
-    below, columns = start[n + 1], shape[n + 1, 1]
-    for j in range(1, shape[n + 1, 0] - 1):
-        for i in range(1, columns - 1):
-            k = o + 2 * j * w + 2 * i
-            s[k] = u[below + j * columns + i]
-            u[k] += s[k]
-    # Coarse nodes that the coarse grid has no room for (the last row or column of an even count) are corrected by 0.
-    for j in range(1, rows - 1):
-        if j % 2 == 0:
-            for k in range(o + j * w + 1, o + (j + 1) * w - 1, 2):
-                s[k] = line[k] * (cx[k - 1] * s[k - 1] + cx[k] * s[k + 1])
+def _lines(level: Counts, single: Single, along: bool) -> None:
+    """Set s on the coarse lines from part 0, along the line, or from part 3, across it, by their own equation."""
+    cx, cy, line, s = single[0], single[1], single[3], single[7]
+    for part in (COLUMN_ODD, ROW_ODD):
+        own, west, east, south, north, n = _around(level, part)
+        if (part == COLUMN_ODD) == along:
+            _between(s[own : own + n], line[own : own + n], cx[west : west + n], s[west : west + n],
+                     cx[own : own + n], s[east : east + n])  # fmt: skip
         else:
-            for k in range(o + j * w + 2, o + (j + 1) * w - 1, 2):
-                s[k] = line[k] * (cy[k - w] * s[k - w] + cy[k] * s[k + w])
-    for j in range(1, rows - 1, 2):
-        for k in range(o + j * w + 1, o + (j + 1) * w - 1, 2):
-            around = cx[k - 1] * s[k - 1] + cx[k] * s[k + 1] + cy[k - w] * s[k - w] + cy[k] * s[k + w]
-            u[k] += inverse[k] * around
+            _between(s[own : own + n], line[own : own + n], cy[south : south + n], s[south : south + n],
+                     cy[own : own + n], s[north : north + n])  # fmt: skip
+
+
+@kernel
+def _restrict(fine: Counts, coarse: Counts, single: Single) -> None:
+    """Set f of the coarse level to the transpose of :func:`_prolong` applied to the fine residual (zero on lines)."""
+    cx, cy, inverse, u, f, s = single[0], single[1], single[2], single[5], single[6], single[7]
+    own, west, east, south, north, n = _around(fine, CENTRE)
+    _balance(
+        s[own : own + n], inverse[own : own + n], f[own : own + n],
+        cx[west : west + n], u[west : west + n], cx[own : own + n], u[east : east + n],
+        cy[south : south + n], u[south : south + n], cy[own : own + n], u[north : north + n],
+    )  # fmt: skip
+    _add(s[own : own + n], -1.0, u[own : own + n])
+    _lines(fine, single, along=False)
+    own, west, east, south, north, n = _around(fine, EVEN)
+    # What is left on part 0, with what the lines hand on.
+    _gather(
+        s[own : own + n], u[own : own + n], inverse[own : own + n], f[own : own + n],
+        cx[west : west + n], u[west : west + n], s[west : west + n], cx[own : own + n], u[east : east + n],
+        s[east : east + n], cy[south : south + n], u[south : south + n], s[south : south + n], cy[own : own + n],
+        u[north : north + n], s[north : north + n],
+    )  # fmt: skip
+    for j in range(1, coarse[1] + 1):
+        whole = s[own + (j - 1) * fine[4] + 1 :]
+        odd, even = f[_place(coarse, j, 1) :], f[_place(coarse, j, 2) :]
+        for k in range((coarse[2] + 1) // 2):
+            odd[k] = whole[2 * k]
+        for k in range(coarse[2] // 2):
+            even[k] = whole[2 * k + 1]
+
+
+@kernel
+def _add(out: Single, factor: float, what: Single) -> None:
+    """Add so many times something."""
+    for k in range(out.size):
+        out[k] += np.float32(factor) * what[k]
+
+
+@kernel
+def _gather(
+    out: Single, own: Single, inverse: Single, f: Single, cw: Single, west: Single, sw: Single, ce: Single,
+    east: Single, se: Single, cs: Single, south: Single, ss: Single, cn: Single, north: Single, sn: Single,
+) -> None:  # fmt: skip
+    """Set each node to its residual, with s at its neighbours added to u there; 0 outside."""
+    zero = np.float32(0.0)
+    for k in range(out.size):
+        left = own[k] / inverse[k] if inverse[k] > zero else zero
+        out[k] = (f[k] - left) + (
+            (cw[k] * (west[k] + sw[k]) + ce[k] * (east[k] + se[k]))
+            + (cs[k] * (south[k] + ss[k]) + cn[k] * (north[k] + sn[k]))
+        )
+
+
+@kernel
+def _prolong(fine: Counts, coarse: Counts, single: Single) -> None:
+    """Add the coarse level's correction to the fine one: copied to part 0, to lines and centres by their equation."""
+    cx, cy, inverse, u, s = single[0], single[1], single[2], single[5], single[7]
+    own, _, _, _, _, n = _around(fine, EVEN)
+    for j in range(1, coarse[1] + 1):
+        whole = s[own + (j - 1) * fine[4] + 1 :]
+        odd, even = u[_place(coarse, j, 1) :], u[_place(coarse, j, 2) :]
+        for k in range((coarse[2] + 1) // 2):
+            whole[2 * k] = odd[k]
+        for k in range(coarse[2] // 2):
+            whole[2 * k + 1] = even[k]
+    _add(u[own : own + n], 1.0, s[own : own + n])
+    _lines(fine, single, along=True)
+    own, west, east, south, north, n = _around(fine, CENTRE)
+    _refine(
+        u[own : own + n], inverse[own : own + n], cx[west : west + n], s[west : west + n], cx[own : own + n],
+        s[east : east + n], cy[south : south + n], s[south : south + n], cy[own : own + n], s[north : north + n],
+    )  # fmt: skip
+
+
+@kernel
+def _refine(
+    out: Single, inverse: Single, cw: Single, west: Single, ce: Single, east: Single, cs: Single, south: Single,
+    cn: Single, north: Single,
+) -> None:  # fmt: skip
+    """Add to each node what its neighbours ask of it."""
+    for k in range(out.size):
+        out[k] += inverse[k] * ((cw[k] * west[k] + ce[k] * east[k]) + (cs[k] * south[k] + cn[k] * north[k]))

@@ -83,6 +83,8 @@ class Regions:
         Its centroid [m].
     box_m : (I, 4) float64 array
         Its least x, least y, greatest x, greatest y [m].
+    second_m4 : (I, 2) float64 array
+        Its second moments of area about its centroid, of distances along x and along y [m4].
     fresh : (I,) bool array
         Whether it has nothing beneath it; never true in layer 0, which the platform holds.
     link_start : (I + 1,) int64 array
@@ -113,6 +115,7 @@ class Regions:
     area_m2: Floats
     centroid_m: Floats
     box_m: Floats
+    second_m4: Floats
     fresh: Bools
     link_start: Ints
     link_below: Ints
@@ -219,6 +222,8 @@ def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool 
         area_m2=area.copy(),
         centroid_m=measures[:, 1:3] / area[:, None],
         box_m=measures[:, 3:7].copy(),
+        # About the centroid (Steiner); squares of distances are never less than what rounding leaves.
+        second_m4=np.maximum(measures[:, 7:9] - measures[:, 1:3] ** 2 / area[:, None], 0.0),
         fresh=fresh,
         link_start=link_start,
         link_below=link_below,
@@ -274,6 +279,7 @@ def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Re
         area_m2=regions.area_m2[i:j],
         centroid_m=regions.centroid_m[i:j],
         box_m=regions.box_m[i:j],
+        second_m4=regions.second_m4[i:j],
         fresh=regions.fresh[i:j],
         link_start=np.maximum(regions.link_start[i : j + 1] - k, 0),
         link_below=regions.link_below[k:m] - i,
@@ -442,8 +448,8 @@ def _measure(
     pitch: float,
     y_origin: float,
 ) -> tuple[Floats, Floats, Ints]:
-    """Return area, first moments and box of each island, area of each hole and the island around it."""
-    out = np.zeros((islands, 7))
+    """Return area, first moments, box and second moments of islands, area of each hole and the island around it."""
+    out = np.zeros((islands, 9))
     out[:, 3:5] = np.inf
     out[:, 5:7] = -np.inf
     hole_area = np.zeros(holes)
@@ -456,6 +462,8 @@ def _measure(
         out[k, 0] += area
         out[k, 1] += area * 0.5 * (x0[i] + x1[i])
         out[k, 2] += area * y
+        out[k, 7] += area * (x0[i] * x0[i] + x0[i] * x1[i] + x1[i] * x1[i]) / 3.0
+        out[k, 8] += area * (y * y + pitch * pitch / 12.0)
         out[k, 3], out[k, 5] = min(out[k, 3], x0[i]), max(out[k, 5], x1[i])
         out[k, 4], out[k, 6] = min(out[k, 4], y - 0.5 * pitch), max(out[k, 6], y + 0.5 * pitch)
         h = hole[i]

@@ -27,7 +27,7 @@ from vatwright.jobfiles.to_records import (
 from vatwright.records.job import Job, Shop
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from vatwright.jobfiles.places import Where
     from vatwright.records.part import PartUse
@@ -62,7 +62,13 @@ def read_shop(path: str | Path) -> Shop:
     return shop_of(file)
 
 
-def read_job(path: str | Path, *, shop_path: str | Path | None = None, to: str | None = None) -> Job:
+def read_job(
+    path: str | Path,
+    *,
+    shop_path: str | Path | None = None,
+    to: str | None = None,
+    kept_shop: Callable[[], NamedText | None] | None = None,
+) -> Job:
     """Return a job with every record it names, in SI.
 
     The shop is `shop_path`, else the file that the job's ``shop`` names (counted from the job file's folder), else
@@ -77,6 +83,8 @@ def read_job(path: str | Path, *, shop_path: str | Path | None = None, to: str |
         The shop file, where the caller knows better than the job.
     to : str or None
         Name of the machine to carry to, instead of the job's.
+    kept_shop : callable or None
+        Asked for the text of a shop, and a name for it, where there is no shop file.
 
     Raises
     ------
@@ -85,14 +93,39 @@ def read_job(path: str | Path, *, shop_path: str | Path | None = None, to: str |
     """
     job = read_file(Path(path), schema.JobFile)
     shop, missing = _shop_file(job, None if shop_path is None else Path(shop_path))
+    if shop is None and not missing and kept_shop is not None and (kept := kept_shop()) is not None:
+        shop = read_text(Path(kept.name), kept.text, schema.ShopFile)
     files: list[TomlFile[Any]] = [job, *([shop] if shop else [])]
     mistakes = [m for file in files for m in file.mistakes] + missing + _no_target(job, files, to)
     if not missing and all(file.raw for file in files):  # or else every name would seem unknown
         mistakes += _unknown_names(files) + _unknown_in_job(job, files, to)
-    mistakes += [m for file in files for m in _part_mistakes(file)]
+    mistakes += [m for file in files for m in part_mistakes(file)]
     if mistakes or job.model is None:
         raise InputError(told_once(mistakes))
     return _job(job, job.model, shop, to)
+
+
+def job_of_text(name: str, text: str) -> Job:
+    """Return the job of a job file's text that holds every record it names; its part files are not looked for.
+
+    Raises
+    ------
+    InputError
+        With every mistake, `name` as the place.
+    """
+    file = read_text(Path(name), text, schema.JobFile)
+    mistakes = [*file.mistakes, *_unknown_names([file]), *_unknown_in_job(file, [file], None)]
+    mistakes += _no_target(file, [file], None)
+    if mistakes or file.model is None:
+        raise InputError(told_once(mistakes))
+    return _job(file, file.model, None, None)
+
+
+class NamedText(NamedTuple):
+    """A text and what to call it."""
+
+    name: str
+    text: str
 
 
 class TomlFile(NamedTuple, Generic[_Model]):
@@ -122,6 +155,14 @@ def read_file(path: Path, model: type[_Model]) -> TomlFile[_Model]:
     """Read and check one file by itself."""
     try:
         text = _text(path)
+    except InputError as error:
+        return TomlFile(path, {}, {}, None, list(error.mistakes))
+    return read_text(path, text, model)
+
+
+def read_text(path: Path, text: str, model: type[_Model]) -> TomlFile[_Model]:
+    """Check a text as a file of that name."""
+    try:
         raw, lines = _parse(path, text)
     except InputError as error:
         return TomlFile(path, {}, {}, None, list(error.mistakes))
@@ -278,7 +319,7 @@ def _no_target(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]], to: st
     return [Mistake(job.place(("job",)), "job has no to", f"Add to = one of {machines}")]
 
 
-def _part_mistakes(file: TomlFile[Any]) -> list[Mistake]:
+def part_mistakes(file: TomlFile[Any]) -> list[Mistake]:
     """Part files that are not there, and folders of layer bitmaps whose pixels have no size."""
     if file.model is None:
         return []

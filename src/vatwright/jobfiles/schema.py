@@ -24,7 +24,7 @@ from pydantic import (
     model_validator,
 )
 
-from vatwright.jobfiles.bench_numbers import exact_si
+from vatwright.jobfiles.bench_numbers import exact_bench, exact_si
 from vatwright.jobfiles.fields import (
     Text,
     YesNo,
@@ -36,7 +36,7 @@ from vatwright.jobfiles.fields import (
     table_or,
     whole,
 )
-from vatwright.jobfiles.priors import DIAL_SIGMA_UM, FILM_MODULUS_MPA, STOPWATCH_SIGMA_S
+from vatwright.jobfiles.priors import DIAL_SIGMA_UM, FILM_MODULUS_MPA, STOPWATCH_SIGMA_S, WINDOW_MARGIN_M
 from vatwright.records.machine import Backing, Obeys
 from vatwright.records.process import QUANTITY_NAMES
 from vatwright.records.sourced import Kind
@@ -158,7 +158,7 @@ class LightReadingTable(Outside):
 
     x_mm: Spot
     y_mm: Spot
-    mW_cm2: Irradiance = Field(description="3.1")
+    irradiance_mW_cm2: Irradiance = Field(description="3.1")
 
 
 class LightTable(Outside):
@@ -169,13 +169,24 @@ class LightTable(Outside):
     brightest_percent: Annotated[Decimal, between("percent", "100", "999")] | None = None
     reading: list[LightReadingTable] = Field(default_factory=list)
     read_with: Text | None = None
+    meter_percent: Annotated[Decimal, between("percent", "0.1", "50")] | None = None
+    repeat_percent: Annotated[Decimal, between("percent", "0.1", "30")] | None = None
+    since_read_h: Annotated[Decimal, between("h", "0", "100000")] | None = None
+    fade_percent: Annotated[Stated, stated("percent", "0.01", "60")] | None = None
+
+    @field_validator("meter_percent", "repeat_percent")
+    @classmethod
+    def _of_readings(cls, share: Decimal | None, info: ValidationInfo) -> Decimal | None:
+        if share is not None and not info.data.get("reading", "in error"):
+            raise mistake("belongs to readings, and there are none", "Add [[machine.light.reading]] or take it out")
+        return share
 
     @field_validator("reading")
     @classmethod
     def _one_origin(cls, reading: list[LightReadingTable], info: ValidationInfo) -> list[LightReadingTable]:
         if reading and any(value is not None for value in info.data.values()):
             raise mistake("stands beside the values that it gives", "Keep the readings, or keep the values")
-        spots = [r.mW_cm2 for r in reading]
+        spots = [r.irradiance_mW_cm2 for r in reading]
         if spots and max(spots) * len(spots) > 9 * sum(spots):
             raise mistake("has one spot more than nine times the mean", "Read that spot again")
         return reading
@@ -310,6 +321,23 @@ class LevelTable(Outside):
     gap_um: Annotated[Decimal, between("um", "0", "20000")] = Field(description="120")
 
 
+class FlatnessTable(Outside):
+    """How high the platform's face stands at one spot."""
+
+    x_mm: Spot
+    y_mm: Spot
+    height_um: Annotated[Decimal, between("um", "-2000", "2000")] = Field(description="15")
+
+
+class TipTable(Outside):
+    """How far the platform tips under a weight set beside its middle."""
+
+    load_kg: Annotated[Decimal, between("kg", "0.01", "500")] = Field(description="2")
+    at_mm: Annotated[Decimal, between("mm", "1", "500")] = Field(description="60")
+    over_mm: Annotated[Decimal, between("mm", "1", "1000")] = Field(description="120")
+    difference_um: Annotated[Decimal, between("um", "0.1", "20000")] = Field(description="40")
+
+
 class MachineTable(Outside):
     """One machine: a name, the platform's size and the build height will do."""
 
@@ -327,7 +355,40 @@ class MachineTable(Outside):
     dial: list[DialTable] = Field(default_factory=list)
     level: list[LevelTable] = Field(default_factory=list)
     level_sigma_um: Annotated[Decimal, between("um", "0.01", "1000")] | None = None
+    flatness: list[FlatnessTable] = Field(default_factory=list)
+    tip: TipTable | None = None
     controller: ControllerTable = ControllerTable()
+
+    @field_validator("light")
+    @classmethod
+    def _read_in_the_window(cls, light: LightTable, info: ValidationInfo) -> LightTable:
+        window, platform = info.data.get("window", "in error"), info.data.get("platform")
+        if window == "in error" or platform is None:
+            return light
+        margin = 0 if window else 2 * exact_bench(WINDOW_MARGIN_M, "mm")
+        width, depth = ((window or platform).width_mm + margin, (window or platform).depth_mm + margin)
+        for r in light.reading:
+            if 2 * abs(r.x_mm) > width or 2 * abs(r.y_mm) > depth:
+                raise mistake(
+                    f"was read at {r.x_mm}, {r.y_mm} mm, outside the window of {width} x {depth} mm",
+                    "Measure places from the middle of the window",
+                )
+        return light
+
+    @field_validator("flatness")
+    @classmethod
+    def _read_on_the_platform(cls, flatness: list[FlatnessTable], info: ValidationInfo) -> list[FlatnessTable]:
+        platform = info.data.get("platform")
+        if platform is None:
+            return flatness
+        for r in flatness:
+            if 2 * abs(r.x_mm) > platform.width_mm or 2 * abs(r.y_mm) > platform.depth_mm:
+                raise mistake(
+                    f"was read at {r.x_mm}, {r.y_mm} mm, outside the platform of "
+                    f"{platform.width_mm} x {platform.depth_mm} mm",
+                    "Measure places from the middle of the platform",
+                )
+        return flatness
 
     @field_validator("dial")
     @classmethod
@@ -381,6 +442,8 @@ class ResinTable(Outside):
     cure: list[CureTable] = Field(default_factory=list)
     density_g_cm3: Annotated[Decimal, between("g_cm3", "0.5", "5")] | None = None
     price_per_kg: Annotated[Decimal, between("", "0", "100000")] | None = None
+    green_strength_MPa: Annotated[Stated, stated("MPa", "0.1", "200")] | None = None
+    base_bond_MPa: Annotated[Stated, stated("MPa", "0.001", "100")] | None = None
 
 
 class BaseTable(Outside):

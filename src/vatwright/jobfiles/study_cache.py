@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from vatwright.compiled import kernel
 from vatwright.geometry.blocks import in_blocks
+from vatwright.geometry.load_path import IslandGraph
 from vatwright.geometry.part_layers import PartLayers, Standing
 from vatwright.geometry.spans import Spans
 
@@ -43,6 +44,7 @@ _MARK = b"vwstudy1"
 _WORDS = 8192  # words a block of the digest: 64 kB
 _ALIGN = 64
 _RUN_ARRAYS = ("layer_start", "row", "x0_m", "x1_m", "area_m2", "overlap_area_m2")
+_GRAPH_ARRAYS = tuple(a.name for a in attrs.fields(IslandGraph))
 _ARRAYS = ("bounds_m", "area_m2", "perimeter_m", "torsion_m4", "islands", "fresh", "pockets")
 _NUMBERS = ("layer_nm", "volume_m3", "overlap_m3", "surface_m2", "closed")
 _TYPES = {"<f8", "<i8", "<i4"}
@@ -131,9 +133,12 @@ def pack(layers: PartLayers) -> bytes:
     """Return a study as bytes, to be read back by :func:`unpack` bit for bit."""
     arrays = {name: getattr(layers, name) for name in _ARRAYS}
     runs = {id(s.runs): s.runs for s in layers.standing}
+    graphs = {id(s.runs): s.graph for s in layers.standing}
     number = {key: n for n, key in enumerate(runs)}
     for n, each in enumerate(runs.values()):
         arrays |= {f"{n}.{name}": getattr(each, name) for name in _RUN_ARRAYS}
+        if graph := graphs[id(each)]:
+            arrays |= {f"{n}.graph.{name}": getattr(graph, name) for name in _GRAPH_ARRAYS}
     for name in ("base_loops_m", "outline_loops_m"):
         loops = getattr(layers, name)
         arrays[name] = np.concatenate(loops) if loops else np.zeros((0, 2))
@@ -188,13 +193,19 @@ def _layers(facts: dict[str, Any], arrays: dict[str, NDArray[Any]]) -> PartLayer
         )
         for n, (origin, pitch, rows) in enumerate(facts["runs"])
     ]
+    graphs = [
+        IslandGraph(**{name: arrays[f"{n}.graph.{name}"] for name in _GRAPH_ARRAYS})
+        if f"{n}.graph.area_m2" in arrays
+        else None
+        for n in range(len(runs))
+    ]
     loops = {
         name: tuple(np.split(arrays[name], np.cumsum(arrays[f"{name}.sizes"])[:-1])) if arrays[name].size else ()
         for name in ("base_loops_m", "outline_loops_m")
     }
     fields: dict[str, Any] = {
         "warnings": tuple(facts["warnings"]),
-        "standing": tuple(Standing(runs[n], (x, y), first) for n, (x, y), first in facts["standing"]),
+        "standing": tuple(Standing(runs[n], (x, y), first, graphs[n]) for n, (x, y), first in facts["standing"]),
         **loops,
         **{name: arrays[name] for name in _ARRAYS},
         **{name: facts[name] for name in _NUMBERS},

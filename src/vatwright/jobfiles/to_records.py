@@ -5,22 +5,29 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from attrs import fields
+
 from vatwright.jobfiles import priors
 from vatwright.jobfiles.bench_numbers import decimal_of, exact_bench, exact_si, kelvin
+from vatwright.physics.irradiance import mean_irradiance
 from vatwright.physics.motion import stroke_acceleration
 from vatwright.records.job import Hands
 from vatwright.records.machine import (
+    FADE,
     Backing,
     Controller,
     Film,
+    FlatnessReading,
     LevelReading,
     Light,
+    LightReading,
     Machine,
     Motion,
     Obeys,
     Opening,
     Platform,
     Rule,
+    TipReading,
     Vat,
     Window,
 )
@@ -59,7 +66,7 @@ def machine_record(table: schema.MachineTable) -> Machine:
         stiffness_n_m=_stiffness(table),
         ceiling_n=_stated(table.ceiling_N, "ceiling_N", "N", prior=priors.CEILING),
         screen_force_n=_maybe(table.screen_force_N, "N"),
-        light=_light(table.light),
+        light=_light(table.light, window),
         motion=_motion(table.motion),
         vat=_vat(table.vat, window),
         controller=_controller(table.controller),
@@ -67,8 +74,24 @@ def machine_record(table: schema.MachineTable) -> Machine:
             LevelReading(x_m=exact_si(r.x_mm, "mm"), y_m=exact_si(r.y_mm, "mm"), gap_m=exact_si(r.gap_um, "um"))
             for r in table.level
         ),
+        flatness=tuple(
+            FlatnessReading(x_m=exact_si(r.x_mm, "mm"), y_m=exact_si(r.y_mm, "mm"), height_m=exact_si(r.height_um, "um"))
+            for r in table.flatness
+        ),
+        tip=_tip(table.tip),
         assumed=unsaid(table),
         **_given(level_sigma_m=_maybe(table.level_sigma_um, "um")),
+    )
+
+
+def _tip(table: schema.TipTable | None) -> TipReading | None:
+    if table is None:
+        return None
+    return TipReading(
+        load_kg=exact_si(table.load_kg, "kg"),
+        at_m=exact_si(table.at_mm, "mm"),
+        over_m=exact_si(table.over_mm, "mm"),
+        difference_m=exact_si(table.difference_um, "um"),
     )
 
 
@@ -83,6 +106,8 @@ def resin_record(table: schema.ResinTable) -> Resin:
             for r in table.cure
         ),
         price_per_kg=_maybe(table.price_per_kg, ""),
+        green_strength_pa=_if_stated(table.green_strength_MPa, "green_strength_MPa", "MPa"),
+        base_bond_pa=_if_stated(table.base_bond_MPa, "base_bond_MPa", "MPa"),
         **_given(density_kg_m3=_maybe(table.density_g_cm3, "g_cm3")),
     )
 
@@ -151,7 +176,7 @@ def unsaid(table: schema.MachineTable) -> tuple[str, ...]:
         f"film.backing: on {priors.FILM_BACKING}": film.backing,
         f"film.thickness_um: {priors.FILM_THICKNESS_UM} um": film.thickness_um,
         f"film.material: {priors.FILM_MATERIAL}": film.material or film.modulus_MPa,
-        "light: dimmest spot 90 %, brightest 110 % of the mean": table.light.reading or table.light.dimmest_percent,
+        "light: dimmest spot 90 %, brightest 110 % of the mean": table.light.reading[1:] or table.light.dimmest_percent,
     }
     return tuple(f"{s} (engineering estimate)" for s, said in sentences.items() if not said)
 
@@ -184,6 +209,10 @@ def _stated(
         return Sourced(value=value, low=low, high=high, source=source, kind=kind)
     factor = priors.METER_FACTOR if metered else priors.STATED_FACTOR[key]
     return Sourced.about(value, factor=factor, source=source, kind=kind)
+
+
+def _if_stated(given: schema.Stated | None, key: str, unit: str) -> Sourced | None:
+    return None if given is None else _stated(given, key, unit)
 
 
 def _platform(table: schema.PlatformTable) -> Platform:
@@ -238,24 +267,54 @@ def _film(table: schema.FilmTable) -> Film:
     )
 
 
-def _light(table: schema.LightTable) -> Light:
+def _light(table: schema.LightTable, window: Window) -> Light:
     meter = table.read_with or ""
+    said = _given(
+        calibration=_maybe(table.meter_percent, "percent"),
+        repeat=_maybe(table.repeat_percent, "percent"),
+        burned_s=_maybe(table.since_read_h, "h"),
+    )
+    fade = _stated(table.fade_percent, "fade_percent", "percent", prior=FADE)
     if table.reading:
-        spots = [exact_si(r.mW_cm2, "mW_cm2") for r in table.reading]
-        mean = math.fsum(spots) / len(spots)
-        factor = priors.METER_FACTOR if meter else priors.STATED_FACTOR["irradiance_mW_cm2"]
-        irradiance = Sourced.about(mean, factor=factor, source=priors.READ, kind=Kind.READING)
-        if len(spots) == 1:  # one spot says nothing about the others
-            return Light(irradiance_w_m2=irradiance, meter=meter)
-        dimmest, brightest = min(min(spots) / mean, 1.0), max(max(spots) / mean, 1.0)
-        return Light(irradiance_w_m2=irradiance, meter=meter, dimmest=dimmest, brightest=brightest)
+        return _mapped_light(table.reading, window, meter=meter, fade=fade, **said)
     irradiance = _stated(
         table.irradiance_mW_cm2, "irradiance_mW_cm2", "mW_cm2", prior=priors.IRRADIANCE, metered=bool(meter)
     )
     extremes = _given(
         dimmest=_maybe(table.dimmest_percent, "percent"), brightest=_maybe(table.brightest_percent, "percent")
     )
-    return Light(irradiance_w_m2=irradiance, meter=meter, **extremes)
+    return Light(irradiance_w_m2=irradiance, meter=meter, fade=fade, **extremes, **said)
+
+
+def _mapped_light(tables: Sequence[schema.LightReadingTable], window: Window, *, meter: str, **said: Any) -> Light:
+    """Light from readings: mean over the window, dimmest and brightest spot of the map between them."""
+    readings = tuple(
+        LightReading(
+            x_m=exact_si(r.x_mm, "mm"),
+            y_m=exact_si(r.y_mm, "mm"),
+            irradiance_w_m2=exact_si(r.irradiance_mW_cm2, "mW_cm2"),
+        )
+        for r in tables
+    )
+    spots: dict[str, Any] = {
+        "x_m": [r.x_m for r in readings],
+        "y_m": [r.y_m for r in readings],
+        "irradiance_w_m2": [r.irradiance_w_m2 for r in readings],
+    }
+    mean = mean_irradiance(**spots, width_m=window.width_m, depth_m=window.depth_m)
+    values = spots["irradiance_w_m2"]
+    if len(readings) > 1:  # one spot says nothing about the others
+        said |= {"dimmest": min(min(values) / mean, 1.0), "brightest": max(max(values) / mean, 1.0)}
+    return Light(irradiance_w_m2=_mean_light(mean, len(readings), meter, said), meter=meter, readings=readings, **said)
+
+
+def _mean_light(mean: float, count: int, meter: str, said: dict[str, Any]) -> Sourced:
+    """The mean with its range: the meter's calibration as stated and what is left of its repeatability, or the usual."""
+    if said.get("calibration") is None:
+        factor = priors.METER_FACTOR if meter else priors.STATED_FACTOR["irradiance_mW_cm2"]
+        return Sourced.about(mean, factor=factor, source=priors.READ, kind=Kind.READING)
+    repeat = float(said.get("repeat", fields(Light).repeat.default or 0.0)) / math.sqrt(count)
+    return Sourced.read(mean, sigma=mean * math.hypot(said["calibration"], repeat), source=priors.READ)
 
 
 def _motion(table: schema.MotionTable) -> Motion:
@@ -312,11 +371,20 @@ def _narrower(reading: Sourced | None, prior: Sourced) -> Sourced:
 
 
 def _curve(table: schema.CurveTable | None) -> WorkingCurve | None:
+    """A bare number is as wide as curves of one resin differ between laboratories, unless the user read it."""
     if table is None:
         return None
     return WorkingCurve(
-        depth_m=_stated(table.Dp_um, "Dp_um", "um"), critical_j_m2=_stated(table.Ec_mJ_cm2, "Ec_mJ_cm2", "mJ_cm2")
+        depth_m=_own_or_foreign(table.Dp_um, "Dp_um", "um"),
+        critical_j_m2=_own_or_foreign(table.Ec_mJ_cm2, "Ec_mJ_cm2", "mJ_cm2"),
     )
+
+
+def _own_or_foreign(given: schema.Stated, key: str, unit: str) -> Sourced:
+    found = _stated(given, key, unit)
+    if found.kind is not Kind.READING or given.low is not None or given.sigma is not None:
+        return found
+    return Sourced.about(found.value, factor=priors.OWN_CURVE_FACTOR[key], source=found.source, kind=found.kind)
 
 
 def _viscosity(table: schema.ViscosityTable) -> ViscosityReading:

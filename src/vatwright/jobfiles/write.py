@@ -14,7 +14,18 @@ from vatwright.jobfiles import priors
 from vatwright.jobfiles.bench_numbers import celsius, exact_bench, number_text
 from vatwright.jobfiles.to_records import rule_unit
 from vatwright.records.job import Hands, Job, Shop
-from vatwright.records.machine import Controller, Film, Light, Machine, Motion, Obeys, Platform, Rule
+from vatwright.records.machine import (
+    FADE,
+    Controller,
+    Film,
+    Light,
+    LightReading,
+    Machine,
+    Motion,
+    Obeys,
+    Platform,
+    Rule,
+)
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, QUANTITY_NAMES, Phase, Proof, Recipe
 from vatwright.records.sourced import Kind, Sourced
 
@@ -113,6 +124,17 @@ def _machine_table(machine: Machine) -> Table:
         _Inline(x_mm=exact_bench(r.x_m, "mm"), y_mm=exact_bench(r.y_m, "mm"), gap_um=exact_bench(r.gap_m, "um"))
         for r in machine.level
     ]
+    table["flatness"] = [
+        _Inline(x_mm=exact_bench(r.x_m, "mm"), y_mm=exact_bench(r.y_m, "mm"), height_um=exact_bench(r.height_m, "um"))
+        for r in machine.flatness
+    ]
+    if machine.tip is not None:
+        table["tip"] = {
+            "load_kg": exact_bench(machine.tip.load_kg, "kg"),
+            "at_mm": exact_bench(machine.tip.at_m, "mm"),
+            "over_mm": exact_bench(machine.tip.over_m, "mm"),
+            "difference_um": exact_bench(machine.tip.difference_m, "um"),
+        }
     table["platform"] = _platform_table(machine.platform)
     table["window"] = _sides(window.width_m, window.depth_m) | _unless_zero("corner_mm", window.corner_m, "mm")
     table["vat"] = _sides(vat.width_m, vat.depth_m) | {"full_mm": exact_bench(vat.full_m, "mm")}
@@ -146,6 +168,11 @@ def _film_table(film: Film) -> Table:
 
 
 def _light_table(light: Light) -> Table:
+    if light.readings:
+        table: Table = {"reading": [_light_reading(r) for r in light.readings]}
+        if light.meter:
+            table["read_with"] = light.meter
+        return table | _light_age(light)
     if light.meter:
         table = _sourced("irradiance_mW_cm2", light.irradiance_w_m2, "mW_cm2", None, metered=True)
         table["read_with"] = light.meter
@@ -154,7 +181,26 @@ def _light_table(light: Light) -> Table:
     for key, share in (("dimmest", light.dimmest), ("brightest", light.brightest)):
         if share != getattr(fields(Light), key).default:
             table[f"{key}_percent"] = exact_bench(share, "percent")
-    return table
+    return table | _light_age(light)
+
+
+def _light_reading(reading: LightReading) -> Table:
+    return _Inline(
+        x_mm=exact_bench(reading.x_m, "mm"),
+        y_mm=exact_bench(reading.y_m, "mm"),
+        irradiance_mW_cm2=exact_bench(reading.irradiance_w_m2, "mW_cm2"),
+    )
+
+
+def _light_age(light: Light) -> Table:
+    """How good the readings are, and how the light has aged since."""
+    table: Table = {}
+    if light.readings and light.calibration is not None:
+        table["meter_percent"] = exact_bench(light.calibration, "percent")
+    if light.readings and light.repeat != fields(Light).repeat.default:
+        table["repeat_percent"] = exact_bench(light.repeat, "percent")
+    table |= _unless_zero("since_read_h", light.burned_s, "h")
+    return table if light.fade == FADE else table | _sourced("fade_percent", light.fade, "percent", FADE)
 
 
 def _motion_table(motion: Motion) -> Table:
@@ -191,6 +237,9 @@ def _resin_table(resin: Resin) -> Table:
     table: Table = {"name": resin.name, "density_g_cm3": exact_bench(resin.density_kg_m3, "g_cm3")}
     if resin.price_per_kg is not None:
         table["price_per_kg"] = exact_bench(resin.price_per_kg, "")
+    for key, strength in (("green_strength_MPa", resin.green_strength_pa), ("base_bond_MPa", resin.base_bond_pa)):
+        if strength is not None:
+            table |= _sourced(key, strength, "MPa", None)
     table["viscosity"] = [
         _Inline(
             temperature_c=celsius(r.temperature_k),

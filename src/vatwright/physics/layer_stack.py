@@ -15,15 +15,19 @@ How it is solved, and why it is quick:
 - descending over one face has a single curve for every machine: with ``L = (3 mu J V / k)^(1/4)``, ``X = x / L`` and
   ``Z = z / L`` it is ``dX/dZ = (X - Z) X^3`` from ``Z = inf``.  The curve is tabulated once;
 - descending over face and platform together is integrated, from where the lag still follows the speed, with a
-  sixth-order two-point formula;
+  sixth-order two-point formula. The rest gap is only where the descent stops, so each layer's descent is followed once,
+  and read off wherever else it stops;
 - a pushed-to-the-ceiling stretch is a closed form;
-- a layer whose settle is many relaxation times long ends at its rest gap, and costs next to nothing.
+- a layer whose settle is many relaxation times long ends at its rest gap, and costs next to nothing;
+- a layer that finds the deflection it found last time, and gets the same settle, ends as it did.
 """
 
 from __future__ import annotations
 
 import functools
 import math
+from contextlib import contextmanager
+from threading import Lock
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -33,9 +37,13 @@ from vatwright.compiled import kernel, parallel_kernel, prange
 from vatwright.errors import DomainError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
+    Counts = NDArray[np.int64]
+    Marks = NDArray[np.bool_]
 
 SMALLEST_TORSION_M4 = 1e-24
 """Anything less counts as this [m4]: about a disc of 1 um radius, smaller than any voxel. An engineering choice."""
@@ -49,10 +57,13 @@ _RESTED = (
     45.0  # relaxation times after which nothing is left in double precision, with room for the platform's logarithm
 )
 _STEP_TOLERANCE = 5e-7  # of x, on the fourth-order estimate of one step; the sixth-order result is 1e3 times better
-_FINEST_M = 1e-9  # gaps below this count as this in that tolerance: a nanometre is no layer
+_FINEST_M = 1e-9  # gaps below this count as this in that tolerance, and as closed: a nanometre is no layer
 _SMOOTH = 60.0  # how often the lag goes into the command where the descent's integration starts
 _RUN_IN = 12.0  # and the least length of it, in lags: an error of the start dies away by e with each
 _SNUG = 1e-9  # a thickness this much over its limit still meets it: rounding, not resin
+_LONGEST_PATH = 32  # nodes kept of one descent: 15 to 25 are common, and what is longer starts again from its last
+_MOST_BYTES = 48_000_000  # kept of the descents, and again of the layers, of one stack
+_SHELF_ROOM = 3  # stacks kept from call to call
 
 
 class _Face(NamedTuple):
@@ -386,7 +397,7 @@ def _lag_step(
         g = h * end[3]
         change = miss / (1.0 + g * (0.5 + g * (0.1 + g / 120.0)))
         new = min(max(new - change, least), most)
-        if abs(change) <= 1e-12 * (z - h + new):
+        if abs(change) <= 1e-12 * (z - h + new) + 1e-15 * new:  # no finer than the lag itself is held
             return new, end, h * h * abs((two - end[1]) / 60.0 + h * (three + end[2]) / 120.0)
     return new, end, math.inf
 
@@ -405,31 +416,105 @@ def _following(z: float, face: _Face, drive: float) -> float:
 
 
 @kernel
-def _arrive_two(rest: float, face: _Face, drive: float, cap: float) -> tuple[float, float]:
-    """Gap and lag on arrival over face and platform."""
-    z = max(rest, 2.5 * math.sqrt(math.sqrt(face.torsion * drive)))
+def _path_start(top: float, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats) -> None:
+    """Lay the first node of a descent, high enough for every rest gap up to `top`."""
+    z = max(top, 2.5 * math.sqrt(math.sqrt(face.torsion * drive)))
     follow = drive * _drag(z, face)
     while follow > z / _SMOOTH or follow > 0.5 * cap:
         z *= 1.1
         follow = drive * _drag(z, face)
-    z = max(z, rest + _RUN_IN * follow)
+    z = max(z, top + _RUN_IN * follow)
     lag = _following(z, face, drive)
+    one, two, three, _ = _jet(z, lag, face, drive)
+    nodes[0, 0], nodes[0, 1], nodes[0, 2], nodes[0, 3], nodes[0, 4] = z, lag, one, two, three
+    state[0], state[1], state[2], state[3] = 1.0, 4.0 * lag, -math.inf, -math.inf
+
+
+@kernel
+def _path_on(rest: float, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats) -> None:
+    """Follow a descent down to the command `rest`, or to where the lag meets the cap or the gap is as good as closed."""
+    last = int(state[0]) - 1
+    z, lag, h = nodes[last, 0], nodes[last, 1], state[1]
     jet = _jet(z, lag, face, drive)
-    h = 4.0 * lag
     while z > rest:
-        h = min(h, z - rest)
         new, end, error = _lag_step(z, lag, jet, h, face, drive)
         scale = _STEP_TOLERANCE * max(z - h + new, _FINEST_M)
         if error <= scale:
-            if new > cap:
+            met = new > cap
+            if met:
                 for _ in range(30):  # Newton on the step's length, to where the lag meets the cap
                     h -= (new - cap) / end[0]
                     new, end, error = _lag_step(z, lag, jet, h, face, drive)
                     if abs(new - cap) <= 1e-13 * cap:
                         break
-                return _pushed_down(z - h, rest, face, drive, cap)
-            z, lag, jet = (rest if h >= z - rest else z - h), new, end
+            z, lag, jet = z - h, new, end
+            last += 1
+            if last == nodes.shape[0]:
+                nodes[0] = nodes[last - 1]
+                last = 1
+            nodes[last, 0], nodes[last, 1], nodes[last, 2], nodes[last, 3], nodes[last, 4] = (
+                z,
+                lag,
+                end[0],
+                end[1],
+                end[2],
+            )
+            if met:
+                state[2] = z
+                break
+            if z + lag < _FINEST_M:
+                state[3] = z
+                break
         h *= min(max(0.8 * (scale / max(error, 1e-4 * scale)) ** 0.2, 0.2), 4.0)
+    state[0], state[1] = last + 1.0, h
+
+
+@kernel
+def _path_at(rest: float, nodes: Floats, count: int) -> float:
+    """Lag where the command is `rest`, between two nodes: the one polynomial with their values and derivatives."""
+    low, high = 0, count - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if nodes[middle, 0] > rest:
+            low = middle
+        else:
+            high = middle
+    h = nodes[low, 0] - nodes[high, 0]
+    u = (nodes[low, 0] - rest) / h
+    w = 1.0 - u
+    p1, p2, p3 = nodes[low, 2] * h, nodes[low, 3] * h * h / 2.0, nodes[low, 4] * h * h * h / 6.0
+    q1, q2, q3 = nodes[high, 2] * h, nodes[high, 3] * h * h / 2.0, nodes[high, 4] * h * h * h / 6.0
+    above = nodes[low, 1] * (1.0 + u * (4.0 + u * (10.0 + 20.0 * u)))
+    above += u * (p1 * (1.0 + u * (4.0 + 10.0 * u)) + u * (p2 * (1.0 + 4.0 * u) + u * p3))
+    below = nodes[high, 1] * (1.0 + w * (4.0 + w * (10.0 + 20.0 * w)))
+    below -= w * (q1 * (1.0 + w * (4.0 + 10.0 * w)) - w * (q2 * (1.0 + 4.0 * w) - w * q3))
+    lag: float = above * w * w * w * w + below * u * u * u * u
+    return lag
+
+
+@kernel
+def _closed(node: Floats, rest: float, face: _Face, drive: float, cap: float) -> tuple[float, float]:
+    """Gap and lag on arrival below a node where the gap is closed to a nanometre: the lag is the command, turned round."""
+    sprung = min(-rest, cap)
+    reached = _push(node[0] + node[1], face) + (sprung * sprung - node[1] * node[1]) / (2.0 * drive)
+    x = _pushed_to(reached + (-rest - sprung) * cap / drive if sprung == cap else reached, face)
+    return x, x - rest
+
+
+@kernel
+def _arrive_two(
+    rest: float, top: float, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats
+) -> tuple[float, float]:
+    """Gap and lag on arrival over face and platform, where the rest gap is `top` at most."""
+    if state[0] == 0.0 or rest > nodes[0, 0]:
+        _path_start(top, face, drive, cap, nodes, state)
+    if rest < nodes[int(state[0]) - 1, 0] and max(state[2], state[3]) == -math.inf:
+        _path_on(rest, face, drive, cap, nodes, state)
+    if rest < state[2]:
+        return _pushed_down(state[2], rest, face, drive, cap)
+    if rest < state[3]:
+        return _closed(nodes[int(state[0]) - 1], rest, face, drive, cap)
+    lag = _path_at(rest, nodes, int(state[0]))
     return rest + lag, lag
 
 
@@ -447,113 +532,154 @@ def _rested(rest: float, settle: float, face: _Face, press: _Press) -> bool:
     return spare * press.ceiling > press.three_mu * _push(rest + press.ceiling / press.stiffness, face)
 
 
-@kernel
-def _arrive(rest: float, face: _Face, descent: float, press: _Press, table: Floats) -> tuple[float, float]:
-    """Gap and lag at the moment the drive has arrived."""
-    drive, cap = press.three_mu * descent / press.stiffness, press.ceiling / press.stiffness
-    if face.platform > 0.0:
-        return _arrive_two(rest, face, drive, cap)
-    return _arrive_one(rest, face.torsion, drive, cap, table)
+class _Kept(NamedTuple):
+    """What one sample keeps of the layers it has done: memory of its own, so samples may run side by side."""
+
+    slot: Counts  # (N,) row of `nodes` and `state` for layers with a platform; the last row serves all that have none
+    nodes: Floats  # (M, _LONGEST_PATH, 5) command, lag and its three derivatives along a descent
+    state: Floats  # (M, 4) nodes so far, next step, command where the lag met the ceiling, where the gap closed
+    done: Floats  # (N, 6) deflection found, gap and lag on arrival, settle, thickness, deflection left; or (0, 6)
 
 
 @kernel
-def _next(held: float, layer: Floats, settle: float, press: _Press, table: Floats) -> tuple[float, float]:
-    """Thickness of a layer and the deflection it leaves, from the one it found."""
+def _arrive(held: float, n: int, layer: Floats, press: _Press, table: Floats, kept: _Kept) -> tuple[float, float]:
+    """Gap and lag at the moment the drive has arrived at layer n."""
+    keeps = kept.done.shape[0] > 0
+    if keeps and kept.done[n, 0] == held and kept.done[n, 1] > 0.0:
+        return kept.done[n, 1], kept.done[n, 2]
     rest, face = layer[3] - held, _face(layer)
-    if _rested(rest, settle, face, press):
-        return rest, 0.0
-    x, lag = _arrive(rest, face, layer[4], press, table)
-    return _hold(x, lag, rest, settle, face, press)
+    drive, cap = press.three_mu * layer[4] / press.stiffness, press.ceiling / press.stiffness
+    if face.platform > 0.0:
+        m = kept.slot[n]
+        if m == kept.state.shape[0] - 1:
+            kept.state[m, 0] = 0.0
+        x, lag = _arrive_two(rest, layer[3], face, drive, cap, kept.nodes[m], kept.state[m])
+    else:
+        x, lag = _arrive_one(rest, face.torsion, drive, cap, table)
+    if keeps:
+        if kept.done[n, 0] != held:
+            kept.done[n, 3] = math.nan
+        kept.done[n, 0], kept.done[n, 1], kept.done[n, 2] = held, x, lag
+    return x, lag
 
 
 @kernel
-def _repeats(layers: Floats, n: int, x: float) -> bool:
+def _next(
+    held: float, n: int, layer: Floats, settle: float, press: _Press, table: Floats, kept: _Kept
+) -> tuple[float, float]:
+    """Thickness of layer n and the deflection it leaves, from the one it found."""
+    keeps = kept.done.shape[0] > 0
+    if keeps and kept.done[n, 0] == held and kept.done[n, 3] == settle:
+        return kept.done[n, 4], kept.done[n, 5]
+    rest, face = layer[3] - held, _face(layer)
+    x, left = rest, 0.0
+    if not _rested(rest, settle, face, press):
+        begun, lag = _arrive(held, n, layer, press, table, kept)
+        x, left = _hold(begun, lag, rest, settle, face, press)
+    if keeps:
+        if kept.done[n, 0] != held:
+            kept.done[n, 1] = 0.0
+        kept.done[n, 0], kept.done[n, 3], kept.done[n, 4], kept.done[n, 5] = held, settle, x, left
+    return x, left
+
+
+@kernel
+def _repeats(layers: Floats, alike: Marks, n: int, x: float) -> bool:
     """Whether a layer equals the one before, which came out (x) just as commanded: then nothing changes any more."""
-    if n == 0 or abs(x - layers[n, 3]) > _UNMOVED * layers[n, 3]:
-        return False
-    return bool(np.all(layers[n] == layers[n - 1]))
+    return bool(alike[n]) and abs(x - layers[n, 3]) <= _UNMOVED * layers[n, 3]
 
 
 @kernel
 def _run(
     layers: Floats,
+    alike: Marks,
     settle: Floats,
     press: _Press,
     start: float,
     forces: bool,
     table: Floats,
+    kept: _Kept,
     out: Floats,
 ) -> None:
     """Fill out (4, N): thickness, deflection, and if wanted the gap and the force on arrival."""
     held = start
     for n in range(layers.shape[0]):
         row = layers[n]
-        if n > 0 and settle[n] == settle[n - 1] and _repeats(layers, n, out[0, n - 1]):
+        if n > 0 and settle[n] == settle[n - 1] and _repeats(layers, alike, n, out[0, n - 1]):
             out[:, n] = out[:, n - 1]
             continue
         if forces:
-            x, lag = _arrive(row[3] - held, _face(row), row[4], press, table)
+            x, lag = _arrive(held, n, row, press, table, kept)
             out[2, n], out[3, n] = x, min(press.stiffness * lag, press.ceiling)
-        out[0, n], held = _next(held, row, settle[n], press, table)
+        out[0, n], held = _next(held, n, row, settle[n], press, table, kept)
         out[1, n] = held
 
 
 @parallel_kernel
 def _run_all(
     layers: Floats,
+    alike: Marks,
     settle: Floats,
     press: Floats,
     start: float,
     forces: bool,
     table: Floats,
+    kept: _Kept,
     out: Floats,
 ) -> None:
     """Fill out (S, 4, N), a sample a row, the samples spread over the cores."""
     for s in prange(press.shape[0]):
-        _run(layers, settle[s], _Press(press[s, 0], press[s, 1], press[s, 2]), start, forces, table, out[s])
+        mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s])
+        one = _Press(press[s, 0], press[s, 1], press[s, 2])
+        _run(layers, alike, settle[s], one, start, forces, table, mine, out[s])
 
 
 @kernel
 def _demands(
     layers: Floats,
+    alike: Marks,
     settle: Floats,
     limit: Floats,
     press: _Press,
     start: float,
     obeyed: bool,
     table: Floats,
-) -> Floats:
-    """Least settle of each layer (N,) [s] in a run of the given settles, or of those and the demands so far."""
+    kept: _Kept,
+    need: Floats,
+) -> None:
+    """Fill need (N,) with the least settles [s] in a run of the given settles, or of those and the demands so far."""
     held, done = start, 0.0
-    need = np.empty(layers.shape[0])
     for n in range(layers.shape[0]):
         row = layers[n]
-        if n > 0 and settle[n] == settle[n - 1] and limit[n] == limit[n - 1] and _repeats(layers, n, done):
+        same = n > 0 and settle[n] == settle[n - 1] and limit[n] == limit[n - 1]
+        if same and _repeats(layers, alike, n, done):
             need[n] = need[n - 1]
             continue
         rest = row[3] - held
-        x, lag = _arrive(rest, _face(row), row[4], press, table)
+        x, lag = _arrive(held, n, row, press, table, kept)
         need[n] = _wait(x, lag, rest, limit[n], _face(row), press)
         taken = max(settle[n], need[n]) if obeyed and need[n] < math.inf else settle[n]
-        done, held = _next(held, row, taken, press, table)
-    return need
+        done, held = _next(held, n, row, taken, press, table, kept)
 
 
 @parallel_kernel
 def _demands_all(
     layers: Floats,
+    alike: Marks,
     settle: Floats,
     limit: Floats,
-    presses: Floats,
+    press: Floats,
     start: float,
     obeyed: bool,
     table: Floats,
+    kept: _Kept,
     out: Floats,
 ) -> None:
     """Fill out (S, N), a sample at a time on each core."""
-    for s in prange(presses.shape[0]):
-        press = _Press(presses[s, 0], presses[s, 1], presses[s, 2])
-        out[s] = _demands(layers, settle[s], limit[s], press, start, obeyed, table)
+    for s in prange(press.shape[0]):
+        mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s])
+        one = _Press(press[s, 0], press[s, 1], press[s, 2])
+        _demands(layers, alike, settle[s], limit[s], one, start, obeyed, table, mine, out[s])
 
 
 # --- least settle over a stretch of layers -------------------------------------------------------------------------
@@ -566,6 +692,7 @@ def _judge(
     first: int,
     last: int,
     layers: Floats,
+    alike: Marks,
     hard: Floats,
     factor: float,
     low: Floats,
@@ -573,16 +700,18 @@ def _judge(
     allowed: int,
     press: _Press,
     table: Floats,
+    kept: _Kept,
 ) -> float:
     """0: the settle will do; -1: too many layers leave the band; else what the first layer that is too thick asks."""
     outside, x = 0, 0.0
     for n in range(first, last):
         row = layers[n]
         rest, limit = row[3] - held, hard[n] * factor
-        if n == first or not _repeats(layers, n, x):
-            x, held = _next(held, row, settle, press, table)
+        before = held
+        if n == first or not _repeats(layers, alike, n, x):
+            x, held = _next(held, n, row, settle, press, table, kept)
         if x > limit * (1.0 + _SNUG):
-            begun, lag = _arrive(rest, _face(row), row[4], press, table)
+            begun, lag = _arrive(before, n, row, press, table, kept)
             return _wait(begun, lag, rest, limit, _face(row), press)
         if x < low[n] * (1.0 - _SNUG) or x > high[n] * (1.0 + _SNUG):
             outside += 1
@@ -597,6 +726,7 @@ def _least(
     first: int,
     last: int,
     layers: Floats,
+    alike: Marks,
     hard: Floats,
     factor: float,
     low: Floats,
@@ -606,6 +736,7 @@ def _least(
     precision: float,
     press: _Press,
     table: Floats,
+    kept: _Kept,
 ) -> float:
     """Least uniform settle of the layers [first, last), or infinity.
 
@@ -616,7 +747,7 @@ def _least(
     trial, bad, share = 0.0, 0.0, precision
     for turn in range(200):
         need = _judge(
-            trial, held, first, last, layers, hard, factor, low, high, allowed, press, table
+            trial, held, first, last, layers, alike, hard, factor, low, high, allowed, press, table, kept
         )  # fmt: skip
         if need == 0.0:
             break
@@ -630,7 +761,7 @@ def _least(
     while good - bad > precision * good and good > precision * precision * longest:
         middle = 0.5 * (good + bad)
         need = _judge(
-            middle, held, first, last, layers, hard, factor, low, high, allowed, press, table
+            middle, held, first, last, layers, alike, hard, factor, low, high, allowed, press, table, kept
         )  # fmt: skip
         if need == 0.0:
             good = middle
@@ -642,6 +773,7 @@ def _least(
 @parallel_kernel
 def _least_all(
     layers: Floats,
+    alike: Marks,
     settle: Floats,
     first: int,
     last: int,
@@ -655,17 +787,20 @@ def _least_all(
     press: Floats,
     start: float,
     table: Floats,
+    kept: _Kept,
     out: Floats,
 ) -> None:
     """Fill out (S,): the layers before the stretch are run once, then the search, a sample at a time on each core."""
     for s in prange(press.shape[0]):
+        # Trials differ in every layer: what the layers came to is not worth keeping, the descents are.
+        mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s, :0])
         one = _Press(press[s, 0], press[s, 1], press[s, 2])
         held = start
         for n in range(first):
-            held = _next(held, layers[n], settle[s, n], one, table)[1]
+            held = _next(held, n, layers[n], settle[s, n], one, table, mine)[1]
         out[s] = _least(
-            held, first, last, layers, hard[s], factor[s], low[s], high[s], allowed, longest, precision,
-            one, table,
+            held, first, last, layers, alike, hard[s], factor[s], low[s], high[s], allowed, longest, precision,
+            one, table, mine,
         )  # fmt: skip
 
 
@@ -854,7 +989,8 @@ def run_stacks(
     settle = _settles(settle_s, len(press), len(layers))
     _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
     out = np.empty((len(press), 4 if forces else 2, len(layers)))
-    _run_all(layers, settle, press, float(start_deflection_m), forces, _curve(), out)
+    with _keeping(layers, press) as (alike, kept):
+        _run_all(layers, alike, settle, press, float(start_deflection_m), forces, _curve(), kept, out)
     none = np.empty((len(press), 0))
     return StackResult(
         thickness_m=out[:, 0],
@@ -927,12 +1063,21 @@ def settle_demand(
     ----------
     Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
     """
-    layers = _layers(torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, limit_m)
-    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=1)
-    settle = _settles(settle_s, 1, len(layers))[0]
-    _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
-    limit = _row("limit_m", limit_m, len(layers), above=0.0, endless=True)
-    return _demands(layers, settle, limit, _Press(*press[0]), float(start_deflection_m), obeyed, _curve())
+    many = settle_demands(
+        limit_m=limit_m,
+        torsion_m4=torsion_m4,
+        platform_torsion_m4=platform_torsion_m4,
+        platform_extra_gap_m=platform_extra_gap_m,
+        layer_m=layer_m,
+        settle_s=settle_s,
+        descent_m_s=descent_m_s,
+        viscosity_pa_s=viscosity_pa_s,
+        stiffness_n_m=stiffness_n_m,
+        force_ceiling_n=force_ceiling_n,
+        start_deflection_m=start_deflection_m,
+        obeyed=obeyed,
+    )
+    return np.asarray(many[0])
 
 
 def settle_demands(
@@ -996,17 +1141,11 @@ def settle_demands(
     samples = max(_samples(settle_s), _samples(limit_m))
     press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=samples)
     _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
+    settle = _settles(settle_s, len(press), len(layers))
+    limit = _spread("limit_m", limit_m, len(press), len(layers), endless=True)
     need = np.empty((len(press), len(layers)))
-    _demands_all(
-        layers,
-        _settles(settle_s, len(press), len(layers)),
-        _spread("limit_m", limit_m, len(press), len(layers), endless=True),
-        press,
-        float(start_deflection_m),
-        obeyed,
-        _curve(),
-        need,
-    )
+    with _keeping(layers, press) as (alike, kept):
+        _demands_all(layers, alike, settle, limit, press, float(start_deflection_m), obeyed, _curve(), kept, need)
     return need
 
 
@@ -1111,15 +1250,58 @@ def least_settle(
         _check(name, np.asarray(value, dtype=float), above=0.0)
     _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
     out = np.empty(many)
-    _least_all(
-        layers, settle, first, last,
-        _spread("hard_limit_m", hard_limit_m, many, count, endless=True),
-        _row("hard_factor", factor, many, above=0.0),
+    hard = _spread("hard_limit_m", hard_limit_m, many, count, endless=True)
+    low, high = (
         _spread("soft_low_m", soft_low_m, many, count),
         _spread("soft_high_m", soft_high_m, many, count, endless=True),
-        soft_allowed, float(longest_s), float(precision), press, float(start_deflection_m), _curve(), out,
-    )  # fmt: skip
+    )
+    factors = _row("hard_factor", factor, many, above=0.0)
+    with _keeping(layers, press) as (alike, kept):
+        _least_all(
+            layers, alike, settle, first, last, hard, factors, low, high, soft_allowed, float(longest_s),
+            float(precision), press, float(start_deflection_m), _curve(), kept, out,
+        )  # fmt: skip
     return out
+
+
+# --- kept from call to call ------------------------------------------------------------------------------------------
+
+_shelf: dict[tuple[bytes, bytes], tuple[Marks, _Kept]] = {}
+_shelf_lock = Lock()
+
+
+@contextmanager
+def _keeping(layers: Floats, press: Floats) -> Iterator[tuple[Marks, _Kept]]:
+    """Lend which layers equal the one before (N,), and what the samples keep, (S, ...) each, to one call at a time.
+
+    A planner asks the same stack again and again with other settles: it finds its descents followed already.  What is
+    kept is what would be worked out again, to the bit, so no answer depends on what was asked before.
+    """
+    key = (layers.tobytes(), press.tobytes())
+    with _shelf_lock:
+        lent = _shelf.pop(key, None)
+    if lent is None:
+        lent = _nothing_kept(layers, len(press))
+    yield lent
+    with _shelf_lock:
+        _shelf[key] = lent
+        while len(_shelf) > _SHELF_ROOM:
+            del _shelf[next(iter(_shelf))]
+
+
+def _nothing_kept(layers: Floats, samples: int) -> tuple[Marks, _Kept]:
+    count = len(layers)
+    alike = np.concatenate(([False], (layers[1:] == layers[:-1]).all(axis=1)))
+    platform = layers[:, 1] > 0.0
+    room = min(int(platform.sum()), _MOST_BYTES // (samples * _LONGEST_PATH * 40))
+    done = count if samples * count * 48 <= _MOST_BYTES else 0
+    kept = _Kept(
+        slot=np.where(platform, np.minimum(np.cumsum(platform) - 1, room), room),
+        nodes=np.empty((samples, room + 1, _LONGEST_PATH, 5)),
+        state=np.zeros((samples, room + 1, 4)),
+        done=np.full((samples, done, 6), np.nan),
+    )
+    return alike, kept
 
 
 # --- checking what comes in ------------------------------------------------------------------------------------------

@@ -106,7 +106,7 @@ class _Needed:
 
     def least_s(self, phase: str, run: Run) -> Floats:
         # Not by the machine: one machine may carry another plate, or stand in another room, than the proven run.
-        key = (phase, run is self.case.proven, run.settings)
+        key = (phase, run is self.case.proven, _felt(phase, run.settings))
         if key not in self.seen:
             self.seen[key] = (
                 least_base_settle_s(run, self.case.standard)
@@ -114,6 +114,17 @@ class _Needed:
                 else least_body_settle_s(run, self.case.standard, bond=not hands_can_help(self.case.job))
             )
         return self.seen[key]
+
+
+def _felt(phase: str, settings: Settings) -> Settings:
+    """Settings with all that the least settle of a phase does not depend on made alike: rises, other waits, its own settle."""
+    alike: dict[str, float] = {
+        "peel_lift_m": 1.0, "clear_lift_m": 0.0, "peel_speed_m_s": 1.0, "clear_speed_m_s": 1.0, "soak_s": 0.0,
+        "refill_s": 0.0,
+    }  # fmt: skip
+    waited = 0.0 if phase == "base" else settings.base.settle_s
+    base = evolve(settings.base, settle_s=waited, **alike)
+    return evolve(settings, base=base, body=evolve(settings.body, settle_s=0.0, **alike))
 
 
 def _with_shares(

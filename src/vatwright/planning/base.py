@@ -10,7 +10,14 @@ from attrs import frozen
 
 from vatwright.errors import InputError
 from vatwright.geometry.film_bow import bowing_stiffness, film_grid
-from vatwright.geometry.pressure import PlatformGrid, effective_torsion, platform_grid, raft_arms
+from vatwright.geometry.pressure import (
+    PlatformField,
+    PlatformGrid,
+    effective_torsion,
+    platform_grid,
+    raft_arms,
+    raft_field,
+)
 from vatwright.records.machine import Backing, Machine, Opening, Platform, Window
 from vatwright.records.study import Study
 
@@ -41,6 +48,10 @@ LEAST_TORSION_M4 = 1e-14
 a hundredth.  An empty layer counts as this: the stack's law wants something to push on [m4]."""
 
 
+SOLVED = 8
+"""Base layers whose pressure is solved one by one: by then the bare platform around the raft carries little [-]."""
+
+
 @frozen(kw_only=True, eq=False)
 class StackLoad:
     """What squeezes in every layer; see :mod:`vatwright.physics.layer_stack` for the law.
@@ -65,6 +76,16 @@ class StackLoad:
     platform_extra_gap_m: Floats
     layer_m: Floats
     bowing: float | None = None
+
+    def first(self, layers: int) -> StackLoad:
+        """Return the first so many layers alone."""
+        return StackLoad(
+            torsion_m4=self.torsion_m4[:layers],
+            platform_torsion_m4=self.platform_torsion_m4[:layers],
+            platform_extra_gap_m=self.platform_extra_gap_m[:layers],
+            layer_m=self.layer_m[:layers],
+            bowing=self.bowing,
+        )
 
 
 def platform_outline(platform: Platform | Window) -> tuple[Floats, list[Floats]]:
@@ -176,6 +197,44 @@ def stack_load(study: Study, machine: Machine) -> StackLoad:
         layer_m=np.full(count, layer_m),
         bowing=film_bowing(study, machine),
     )
+
+
+def base_fields(
+    study: Study, machine: Machine, *, gap_m: Floats, tilt: tuple[float, float] = (0.0, 0.0)
+) -> tuple[PlatformField, ...]:
+    """Return the pressure field under the platform in each base layer, for any speed and resin.
+
+    Parameters
+    ----------
+    study : Study
+        Its base outlines; where none is known every layer squeezes under the whole platform.
+    machine : Machine
+        Its platform's real shape.
+    gap_m : (n,) ndarray
+        Gap under what is cured in each base layer, in the middle of the platform [m].
+    tilt : (float, float)
+        How fast the gap of layer 0 grows along x and y; later layers rest on one that has taken the tilt up [-].
+
+    Returns
+    -------
+    tuple of PlatformField
+        One a layer.
+
+    Notes
+    -----
+    Beyond the first `SOLVED` layers the pressure changes little from layer to layer, and the last one solved stands for
+    them.  A tilt that would press a corner on the film is cut back until it leaves a twentieth of the gap.
+    """
+    outline, openings = platform_outline(machine.platform)
+    grid = platform_grid(outline, openings, cells=GRID_CELLS)
+    bare = np.zeros((4, *grid.inside.shape))
+    arms = raft_arms(grid, study.base_outlines_m) if study.base_outlines_m else bare
+    reach = abs(tilt[0]) * machine.platform.width_m / 2.0 + abs(tilt[1]) * machine.platform.depth_m / 2.0
+    share = min(0.95 * float(gap_m[0]) / reach, 1.0) if reach > 0.0 else 0.0
+    fields = [raft_field(grid, bare, gap_m=float(gap_m[0]), printed_m=0.0, tilt=(share * tilt[0], share * tilt[1]))]
+    later = range(1, min(len(gap_m), SOLVED)) if study.base_outlines_m else ()
+    fields += [raft_field(grid, arms, gap_m=float(gap_m[n]), printed_m=float(gap_m[:n].sum())) for n in later]
+    return tuple(fields + [fields[-1]] * (len(gap_m) - len(fields)))
 
 
 def _rounded(torsion: Floats) -> Floats:

@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from attrs import frozen
 
+from vatwright.evidence.belief import Belief
 from vatwright.planning import explain
-from vatwright.planning.advise import ROUNDING, advise
+from vatwright.planning.advise import ROUNDING, Advised, advise
 from vatwright.planning.base import StackLoad, stack_load
+from vatwright.planning.base_bond import under_the_base
 from vatwright.planning.case import Case
 from vatwright.planning.choice import covering, covering_layers
 from vatwright.planning.duration import SHARES, layer_times
-from vatwright.planning.exposure import both_lights_guessed, curve_is_known, exposure_ratio
+from vatwright.planning.exposure import curve_is_known, light_carried, plate_light
+from vatwright.planning.first_layer import first_layers
+from vatwright.planning.holding import holding
 from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.narrowing import dominant, worth_measuring
 from vatwright.planning.outcome import Margins, log_likelihood, margins
@@ -26,6 +30,8 @@ from vatwright.planning.settle import (
     proven_standard,
 )
 from vatwright.planning.unknowns import Worlds, draw, resample
+from vatwright.records.first_layer import FirstLayers
+from vatwright.records.holding import Holding
 from vatwright.records.job import Job
 from vatwright.records.plan import (
     Advice,
@@ -65,7 +71,9 @@ class PlateCounts:
     target: tuple[int, ...]
 
 
-def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> CarrySheet:
+def carry(
+    job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief: Belief | None = None
+) -> CarrySheet:
     """Return the carry sheet of a job.
 
     Parameters
@@ -78,6 +86,8 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
         The fullest plate of this job, with its reach in the target's window.
     plates : PlateCounts
         How many plates the pieces take on both machines.
+    belief : Belief or None
+        What runs noted so far let one believe.  The recipe's own proof is weighed here, as always: it must not be noted too.
 
     Returns
     -------
@@ -90,9 +100,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
     explain that the recipe works on the origin, and asked what each needs on the target; the advice covers the chosen
     share of them.  A recipe carried to its own machine, plate and temperature is unchanged, world by world.
     """
-    case = _case(job, proven, target)
-    needs = _needs(case)
-    chosen = advise(case, needs, span_m=_span(target))
+    case, chosen = planned(job, proven=proven, target=target, belief=belief)
     settings, ranges, hand, outcome, settle = (
         chosen.settings, chosen.ranges, chosen.hand, chosen.outcome, chosen.settle_s,
     )  # fmt: skip
@@ -100,7 +108,15 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
     layers = _layer_table(case, run, outcome, settle)
     advice = _advice(case, settings, ranges, hand)
     success = _success(outcome)
-    watch = risks(case, settings, outcome, layers, hand)
+    held = holding(case)
+    base = first_layers(case, settings, settle)
+    light = light_carried(
+        (case.worlds.origin, case.worlds.target),
+        (case.light_from, case.light_to),
+        (job.recipe.settings.body.exposure_s, settings.body.exposure_s),
+        layer_m=settings.layer_m,
+    )
+    watch = risks(case, settings, outcome, layers, hand, held, light, base)
     holds = success.mean >= job.confidence - ROUNDING
     likely = float(np.median(outcome.chance())) >= job.confidence
     measure = worth_measuring(ranges, case.worlds, job)
@@ -139,26 +155,41 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts) -> Car
             density_kg_m3=job.resin.density_kg_m3,
             clear_speed_m_s=settings.body.clear_speed_m_s,
         ),
+        light=light,
         hand=hand,
+        holding=held,
+        first_layer=base,
         risks=watch,
         measure_next=measure,
         beliefs=_beliefs(case),
         cautions=cautions(job, hand),
         open_questions=open_questions(job),
         warnings=target.warnings,
-        sources=tuple(sorted({key for a in advice for key in a.sources})),
+        sources=_sources(advice, held, base),
     )
 
 
-def _case(job: Job, proven: Study, target: Study) -> Case:
-    before = draw(job)
+def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = None) -> tuple[Case, Advised]:
+    """Return what a carry works on and the values it chose; studies as in :func:`carry`."""
+    case = _case(job, proven, target, belief)
+    return case, advise(case, _needs(case), span_m=_span(target))
+
+
+def _sources(advice: tuple[Advice, ...], held: Holding | None, base: FirstLayers) -> tuple[str, ...]:
+    mends = (m.source for m in base.mends if m.source)
+    return tuple(sorted({*(key for a in advice for key in a.sources), *(held.sources if held else ()), *mends}))
+
+
+def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case:
+    before = under_the_base(draw(job, belief=belief), job, proven, target)
     load = stack_load(proven, job.origin)
     same = proven is target and job.origin == job.target
     target_load = load if same else stack_load(target, job.target)
-    run = _proven_run(job, load, before)
+    dimmest = plate_light(job.origin.light, proven).dimmest
+    run = _proven_run(job, load, before, dimmest)
     seen = margins(run, span_m=_span(proven))
     worlds = resample(before, log_likelihood(seen, runs=job.recipe.proof.runs, failed=job.recipe.proof.failed))
-    run = _proven_run(job, load, worlds)
+    run = _proven_run(job, load, worlds, dimmest)
     return Case(
         job=job,
         proven_study=proven,
@@ -171,7 +202,7 @@ def _case(job: Job, proven: Study, target: Study) -> Case:
     )
 
 
-def _proven_run(job: Job, load: StackLoad, worlds: Worlds) -> Run:
+def _proven_run(job: Job, load: StackLoad, worlds: Worlds, dimmest: float) -> Run:
     return Run(
         machine=job.origin,
         settings=job.recipe.settings,
@@ -179,6 +210,7 @@ def _proven_run(job: Job, load: StackLoad, worlds: Worlds) -> Run:
         side=worlds.origin,
         overcure_m=worlds.overcure_m,
         confidence=job.confidence,
+        dimmest=dimmest,
     )
 
 
@@ -200,10 +232,7 @@ def _needs(case: Case) -> dict[str, Floats]:
     job, worlds = case.job, case.worlds
     settings = job.recipe.settings
     ones = np.ones(worlds.count)
-    ratio = exposure_ratio(worlds.origin, worlds.target)
-    if both_lights_guessed(job):
-        # What the proof tells about one guess says nothing about the other: the seconds stay, the doubt remains.
-        ratio = ratio / np.median(ratio)
+    ratio = case.exposure_ratio()
     between: dict[str, Any] = {
         "origin": worlds.origin,
         "target": worlds.target,
@@ -274,19 +303,19 @@ def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> Laye
     thickness = outcome.thickness_m
     times = layer_times(run.settings, case.job.target, layers=run.layers, settle_s=settle)
     reach = _reach(case.target_study)
-    cured = outcome.limit_m + case.worlds.overcure_m[:, None]
     return LayerTable(
         clock_s=times.start_s,
         thickness_m=np.median(thickness, axis=0),
         thickness_low_m=np.quantile(thickness, RANGE[0], axis=0),
         thickness_high_m=np.quantile(thickness, RANGE[1], axis=0),
-        cure_depth_m=np.median(cured, axis=0),
+        cure_depth_m=np.median(run.cured_m(), axis=0),
         settle_demand_s=demand,
         settle_given_s=settle,
         lift_demand_m=covering(run.side.tan_angle, case.job.confidence) * reach.span_m,
         pull_n=np.median(pull_n(run.side, reach.level_m), axis=0),
         screen_force_n=np.median(outcome.peak_force_n, axis=0),
         area_m2=case.target_study.area_m2,
+        exposure_s=run.exposure_s(),
     )
 
 

@@ -152,13 +152,22 @@ def _light(case: Case) -> str:
     if both_lights_guessed(case.job):
         return "nobody read the light of either machine, so the seconds stay"
     ratio = float(np.median(case.worlds.target.irradiance_w_m2 / case.worlds.origin.irradiance_w_m2))
+    ratio *= case.light_to.dimmest / case.light_from.dimmest
     percent = round(abs(ratio - 1.0) * 100.0)
-    how = "same dose"
+    how = "same dose where it is dimmest"
     if percent < 1:
-        return f"{how}: the light is the same at the window"
+        return f"{how}: the light there is the same"
     word = "brighter" if ratio > 1.0 else "dimmer"
-    same_meter = case.job.origin.light.meter and case.job.origin.light.meter == case.job.target.light.meter
-    return f"{how}: the light is {percent} % {word}" + (" by your meter" if same_meter else " as far as known")
+    return f"{how}: the light there is {percent} % {word} {_by_which_meter(case.job)}"
+
+
+def _by_which_meter(job: Job) -> str:
+    a, b = (m.light for m in (job.origin, job.target))
+    if a.meter and a.meter == b.meter:
+        return "by your meter"
+    if a.meter and b.meter:
+        return "by two meters, whose errors do not cancel"
+    return "as far as known"
 
 
 def _window(case: Case) -> str:

@@ -69,6 +69,11 @@ _LABELS = {
     "overcure": "how much overcure a bond needs",
     "level origin": "how level {origin}'s platform is",
     "level target": "how level {target}'s platform is",
+    "spot origin": "how even {origin}'s light is",
+    "spot target": "how even {target}'s light is",
+    "fade origin": "how far {origin}'s light has faded",
+    "fade target": "how far {target}'s light has faded",
+    "reciprocity": "whether twice the light cures in half the time",
 }
 
 
@@ -86,7 +91,7 @@ def readings(job: Job) -> tuple[Reading, ...]:
     told = (
         Reading(f"weigh down the arm of {b} and read the dial", weigh, 3.0, ("stiffness target",), 0.25),
         Reading(f"weigh down the arm of {a} and read the dial", weigh, 3.0, ("stiffness origin",), 0.25),
-        Reading(f"read the light of {a} and {b} with one meter", meter, 10.0, ("light origin", "light target"), 0.2),
+        *_light_readings(job, meter),
         Reading(
             "run the resin through a viscosity cup at the room's temperature",
             "fill the cup, time the flow, read the table that came with it, note the temperature",
@@ -111,12 +116,21 @@ def readings(job: Job) -> tuple[Reading, ...]:
     return tuple(r for r in told if not set(r.axes) & taken)
 
 
+def _light_readings(job: Job, how: str) -> tuple[Reading, ...]:
+    """One meter on both machines also shows where the light is dim; where that alone is open, only that is told."""
+    both = f"{job.origin.name} and {job.target.name}" if job.origin.name != job.target.name else job.origin.name
+    mapped = all(m.light.evenness is Kind.READING for _, m in _machines(job))
+    spots = () if mapped else ("spot origin", "spot target")
+    if job.origin.light.meter and job.origin.light.meter == job.target.light.meter:
+        return (Reading(f"read the light of {both} at nine spots", how, 10.0, spots, 0.4),) if spots else ()
+    axes = ("light origin", "light target", *spots)
+    return (Reading(f"read the light of {both} with one meter", how, 10.0, axes, 0.2),)
+
+
 def _taken(job: Job) -> set[str]:
     """Return unknowns that somebody has read already, so that reading them again would add little."""
     taken = {f"stiffness {w}" for w, m in _machines(job) if m.stiffness_n_m.kind is Kind.READING}
     taken |= {f"level {w}" for w, m in _machines(job) if m.level}
-    if job.origin.light.meter and job.origin.light.meter == job.target.light.meter:
-        taken |= {"light origin", "light target"}
     if any(abs(r.temperature_k - job.room_k) < NEAR_K for r in job.resin.viscosity):
         taken |= {"viscosity", "viscosity target"}
     if len(job.resin.cure_readings) >= ENOUGH_SQUARES:

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 
 import numpy as np
 
+from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.case import Case
-from vatwright.planning.exposure import curve_is_known
+from vatwright.planning.exposure import curve_is_foreign, curve_is_known
+from vatwright.planning.holding import holding_risks
 from vatwright.planning.lift import pocket_pull_n
 from vatwright.planning.outcome import Margins
+from vatwright.planning.resin_flow import viscosity_belief
 from vatwright.planning.settle import FOOT_M
+from vatwright.records.first_layer import FirstLayers
+from vatwright.records.holding import Holding
 from vatwright.records.job import Job
 from vatwright.records.machine import Backing, Obeys
-from vatwright.records.plan import HandPlan, LayerTable, Risk
+from vatwright.records.plan import HandPlan, LayerTable, LightCarried, Risk
 from vatwright.records.process import Settings
 from vatwright.records.sourced import Kind
 
@@ -26,26 +32,50 @@ CRUSHED = 0.3
 NOTED = 0.02
 """Chance from which a risk is told even if all is well [-]."""
 
+THROUGH_GROWN_M = 2e-5
+THROUGH_GROWN = 0.3
+"""Print-through that grows by more than this [m], or by this share [-], is told; engineering estimates, no source."""
+
+BRIGHT_MORE = 0.25
+"""A brightest spot that gets so much more dose than it was proven with is told [-]; engineering estimate, no source."""
+
+SHARED_MORE, SHARED_CHANCE = 1.2, 0.5
+"""One exposure for base and body is told where the body gets this many times what it wants, as a risk with this chance that
+something fills in or sticks [-]; engineering estimates, no source."""
+
+THIN_PA_S, FAR_RATIO = 0.1, 2.0
+"""Below this viscosity [Pa s], and beyond this ratio of irradiances either way [-], equal dose is not to be trusted:
+engineering rule, after what feng:2007 and wydra:2014 report."""
+
 
 def risks(
-    case: Case, settings: Settings, outcome: Margins, layers: LayerTable, hand: HandPlan | None
+    case: Case,
+    settings: Settings,
+    outcome: Margins,
+    layers: LayerTable,
+    hand: HandPlan | None,
+    held: Holding | None = None,
+    light: LightCarried | None = None,
+    base: FirstLayers | None = None,
 ) -> tuple[Risk, ...]:
     """Return the risks of a plan, likeliest first."""
     found = [
-        *_base(case, outcome),
+        *_base(case, outcome, base),
         *_body(settings, outcome, layers),
         *_release(outcome),
         *_thin(case, settings, layers),
         *_crushed(settings, layers),
         *_pockets(case, layers),
         *_fresh(case),
+        *holding_risks(held),
         *_screen(case, layers),
         *_hands(case, settings, hand),
+        *(_light(case, settings, layers, light) if light is not None else []),
     ]
     return tuple(sorted(found, key=lambda r: -r.chance))
 
 
-def _base(case: Case, outcome: Margins) -> list[Risk]:
+def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
     chance = 1.0 - float(outcome.chances()["base"].mean())
     if chance < NOTED:
         return []
@@ -55,7 +85,7 @@ def _base(case: Case, outcome: Margins) -> list[Risk]:
     where = f" and the worst corner stands {unlevel:.0f} um lower" if n == 0 else ""
     return [
         Risk(
-            what="The base may let go.",
+            what=f"The base may let go{f', first at the {base.worst.name}' if base else ''}.",
             layer=n,
             margin=float(np.median(outcome.base)),
             chance=chance,
@@ -258,6 +288,59 @@ def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
     return found
 
 
+def _light(case: Case, settings: Settings, layers: LayerTable, light: LightCarried) -> list[Risk]:
+    """Too much light: one exposure that serves base and body, or a brightest spot that gets more than was proven."""
+    shared = _shared_light(case, settings, layers, light)
+    if shared:
+        return shared
+    grown = light.to_through_m - light.from_through_m
+    more = light.to_most_j_m2 / light.from_most_j_m2 - 1.0
+    deeper = grown > THROUGH_GROWN_M or grown > THROUGH_GROWN * light.from_through_m
+    if not deeper and more <= BRIGHT_MORE:
+        return []
+    what = "Holes and undersides may fill in." if deeper else "The brightest spot gets more light than was proven."
+    dose = f"{abs(more) * 100.0:.0f} % {'more' if more >= 0.0 else 'less'}"
+    return [
+        Risk(
+            what=what,
+            layer=-1,
+            margin=None,
+            chance=NOTED,
+            why=f"Where it is brightest under the parts a body layer gets {dose} dose than on {case.job.origin.name}; "
+            f"{_through(light)}.",
+            do="Keep fine holes and undersides away from the brightest spot, and print a trial with some.",
+        )
+    ]
+
+
+def _through(light: LightCarried) -> str:
+    before, now = (f"{v * 1e6:.0f} um" for v in (light.from_through_m, light.to_through_m))
+    return f"many layers cure up to {now} beyond an overhang ({before} before)"
+
+
+def _shared_light(case: Case, settings: Settings, layers: LayerTable, light: LightCarried) -> list[Risk]:
+    rule = case.job.target.controller.rule("body.exposure_s")
+    wanted = case.job.recipe.settings.body.exposure_s * float(np.median(case.exposure_ratio()))
+    if rule.obeys is not Obeys.SHARED or settings.body.exposure_s <= SHARED_MORE * wanted:
+        return []
+    n = min(settings.base_layers, len(layers.clock_s) - 1)
+    by_hand = (
+        f"Lower the exposure to {wanted:.1f} s by hand once the base is done: from layer {n}, about "
+        f"{float(layers.clock_s[n]) / 60.0:.0f} min after the start."
+    )
+    single = f"Set {wanted:.1f} s for all and hold the base another way: longer settle, more base layers, a wider raft."
+    return [
+        Risk(
+            what=f"The body gets the base's {settings.body.exposure_s:.1f} s of light where {wanted:.1f} s would do.",
+            layer=n,
+            margin=None,
+            chance=SHARED_CHANCE,
+            why=f"{case.job.target.name} has one exposure for base and body; {_through(light)}.",
+            do=by_hand if rule.live else single,
+        )
+    ]
+
+
 def cautions(job: Job, hand: HandPlan | None) -> tuple[str, ...]:
     """Return the cautions that apply to a run."""
     told = [
@@ -290,6 +373,11 @@ def _open_about_resin(job: Job) -> list[str]:
             f"Nobody measured how deep {name} cures. The light is carried by dose alone; whether it cures through layers that "
             "come out too thick is judged by a wide range of working curves that fit your proven runs."
         )
+    if curve_is_foreign(job.resin):
+        told.append(
+            f"The working curve of {name} is somebody else's. 24 laboratories with one resin found D_p apart by up to 7 times "
+            "and E_c by up to 70 times; unless you gave a range, it is taken to be as unsure. Cure four squares of your own."
+        )
     if not job.resin.viscosity:
         told.append(f"Nobody measured how thick {name} is: a range of common resins stands in.")
     if job.resin != job.resin_from:
@@ -300,8 +388,43 @@ def _open_about_resin(job: Job) -> list[str]:
     return told
 
 
-def _open_about_machines(job: Job) -> list[str]:
+def _open_about_light(job: Job) -> list[str]:
     told = []
+    a, b = job.origin.light, job.target.light
+    if a.meter and b.meter and a.meter != b.meter:
+        told.append(
+            f"The light of {job.origin.name} was read with {a.meter}, that of {job.target.name} with {b.meter}: their errors "
+            "do not cancel, and the exposure is unsure by both. Read both with one meter."
+        )
+    if bool(a.meter) != bool(b.meter):
+        unread = job.target if a.meter else job.origin
+        if unread.light.irradiance_w_m2.kind is not Kind.ESTIMATE:
+            told.append(f"The light of {unread.name} was said, not read with a meter: the exposure is unsure by that.")
+    ratio = b.irradiance_w_m2.value / a.irradiance_w_m2.value
+    times = max(ratio, 1.0 / ratio)
+    if times > FAR_RATIO and _viscosity_pa_s(job) < THIN_PA_S:
+        told.append(
+            f"The light differs {times:.1f} times and {job.resin.name} is thin: equal dose may not cure equally. Cure squares "
+            f"again on {job.target.name}."
+        )
+    elif times > FAR_RATIO:
+        told.append(f"The light differs {times:.1f} times: that equal dose then cures equally is a rule with a range.")
+    told += [
+        f"The light of {m.name} has shone {m.light.burned_s / 3600.0:.0f} h since it was read: how far it faded is reckoned."
+        for m in {m.name: m for m in (job.origin, job.target)}.values()
+        if m.light.burned_s > 0.0
+    ]
+    return told
+
+
+def _viscosity_pa_s(job: Job) -> float:
+    belief = viscosity_belief(job.resin)
+    colder = 1.0 / job.room_k - 1.0 / belief.reference_k
+    return belief.viscosity_pa_s.value * math.exp(belief.activation_j_mol.value / GAS_CONSTANT_J_MOL_K * colder)
+
+
+def _open_about_machines(job: Job) -> list[str]:
+    told = _open_about_light(job)
     machines = {m.name: m for m in (job.origin, job.target)}
     guesses = [name for name, m in machines.items() if m.light.irradiance_w_m2.kind is Kind.ESTIMATE]
     if guesses:

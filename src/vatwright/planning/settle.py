@@ -70,6 +70,8 @@ class Run:
         Cure beyond the gap that a bond needs [m].
     confidence : float
         Share of runs in which a layer that just meets its demand holds, run-to-run scatter included [-].
+    dimmest : float or None
+        Dimmest spot under the pieces as a share of the mean light [-]; None takes the window's.
     """
 
     machine: Machine
@@ -78,6 +80,7 @@ class Run:
     side: Side
     overcure_m: Floats
     confidence: float
+    dimmest: float | None = None
 
     @property
     def layers(self) -> int:
@@ -134,13 +137,18 @@ class Run:
             "force_ceiling_n": self.side.ceiling_n,
         }
 
+    def cured_m(self) -> Floats:
+        """Return how deep each layer cures at the dimmest spot under the pieces, (S, N) [m]."""
+        share = self.machine.light.dimmest if self.dimmest is None else self.dimmest
+        return cured_m(self.side, self.exposure_s(), share=share)
+
     def bond_limit_m(self) -> Floats:
         """Return the thickest gap that still bonds, layer by layer in every world, (S, N) [m].
 
         The dimmest spot's cure depth less the overcure a bond needs; in the first layer also less the extra gap under the
         platform's worst corner.  Never below a hundredth of the layer, so that ratios to it stay finite.
         """
-        limit = cured_m(self.side, self.exposure_s(), share=self.machine.light.dimmest) - self.overcure_m[:, None]
+        limit = self.cured_m() - self.overcure_m[:, None]
         limit[:, 0] -= self.side.unlevel_m
         return np.maximum(limit, 0.01 * self.load.layer_m)
 

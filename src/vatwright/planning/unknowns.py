@@ -15,15 +15,16 @@ from scipy.special import ndtri
 from scipy.stats import qmc
 
 from vatwright.errors import DomainError
+from vatwright.evidence.belief import Belief
 from vatwright.physics.film_peel import peel_angle, peel_energy
 from vatwright.physics.plane import fit_plane, plane_sigma
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.exposure import curve_belief
 from vatwright.planning.resin_flow import ViscosityBelief, viscosity_belief
 from vatwright.records.job import Job
-from vatwright.records.machine import LevelReading, Light, Machine, Platform
+from vatwright.records.machine import FADE_TIME_S, LevelReading, Light, Machine, Platform
 from vatwright.records.material import Resin
-from vatwright.records.sourced import Kind, Sourced
+from vatwright.records.sourced import NORMAL_95, Kind, Sourced
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,7 +35,7 @@ AXES = (
     "stiffness origin", "stiffness target", "ceiling origin", "ceiling target", "viscosity", "activation",
     "viscosity target", "light common", "light origin", "light target", "tension common", "tension origin",
     "tension target", "peel angle", "cold", "curve depth", "curve dose", "curve depth target", "curve dose target",
-    "overcure", "level origin", "level target",
+    "overcure", "level origin", "level target", "spot origin", "spot target", "fade origin", "fade target", "reciprocity",
 )  # fmt: skip
 
 PEEL_ANGLE_RAD = Sourced.about(math.radians(5.0), factor=2.0, source="practice:bench", kind=Kind.PRACTICE)
@@ -52,8 +53,13 @@ TILT = Sourced.about(4.0e-4, factor=3.0, source="estimate:vatwright", kind=Kind.
 TENSION_SCATTER = 0.2
 """How much tension differs between two films fitted by the same hands (log) [-]; engineering estimate, no source."""
 
-METER_REPEAT = 0.02
-"""Repeatability of one irradiance meter (log) [-]; engineering estimate, no source."""
+SPOT_SPREAD = {Kind.STATEMENT: 0.03, Kind.ESTIMATE: 0.05}
+"""How far the dimmest spot is off what is said of it, and off what is assumed where nothing is (log) [-]; engineering
+estimates, no source.  Where there is a map, it is the repeatability of a reading."""
+
+RECIPROCITY_RANGE = 0.2
+"""The exponent alpha of the equal-effect rule I^alpha t lies within 1 +- this (90 %) [-]: an engineering rule for viscous
+print resins, after the departures that feng:2007 and wydra:2014 report."""
 
 KEPT_WORLDS = 256
 DRAWN_WORLDS = 1024
@@ -70,7 +76,13 @@ class Side:
     viscosity_pa_s : Floats
         Of its resin at its temperature [Pa s].
     irradiance_w_m2 : Floats
-        Mean irradiance [W/m2].
+        Mean irradiance over the window, as it is today [W/m2].
+    spot : Floats
+        By what factor the share of a spot differs from what the map or the record says of it [-].
+    reference_w_m2 : Floats
+        Irradiance at which the working curve holds: the origin's mean [W/m2].
+    reciprocity : Floats
+        Exponent alpha: irradiance I for a time t cures like I_ref for t (I / I_ref)^alpha [-].
     tension_n_m, tan_angle, angle_rad : Floats
         Film tension [N/m] and peel angle.
     curve_depth_m, curve_dose_j_m2 : Floats
@@ -83,6 +95,9 @@ class Side:
     ceiling_n: Floats
     viscosity_pa_s: Floats
     irradiance_w_m2: Floats
+    spot: Floats
+    reference_w_m2: Floats
+    reciprocity: Floats
     tension_n_m: Floats
     angle_rad: Floats
     curve_depth_m: Floats
@@ -136,7 +151,7 @@ class Worlds:
         )
 
 
-def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1) -> Worlds:
+def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief | None = None) -> Worlds:
     """Return `count` worlds drawn from what the records state, before looking at what worked.
 
     Parameters
@@ -147,6 +162,8 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1) -> Worlds:
         Worlds; a power of two fills the space most evenly.
     seed : int
         Seed of the scrambled Sobol sequence.
+    belief : Belief or None
+        What runs noted so far let one believe; what it says nothing of is drawn from the records.
 
     Returns
     -------
@@ -163,9 +180,11 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1) -> Worlds:
     """
     unit = qmc.Sobol(d=len(AXES), scramble=True, rng=np.random.default_rng(seed)).random(count)
     z = dict(zip(AXES, ndtri(np.clip(unit, 1e-9, 1.0 - 1e-9)).T, strict=True))
+    if belief is not None:
+        z |= belief.coordinates(job, AXES, count=count)
     same_machine, same_resin = job.origin == job.target, job.resin_from == job.resin
     if same_machine:
-        for name in ("stiffness", "ceiling", "light", "tension", "level"):
+        for name in ("stiffness", "ceiling", "light", "tension", "level", "spot", "fade"):
             z[f"{name} target"] = z[f"{name} origin"]
     if same_resin:
         z["viscosity target"] = z["viscosity"]
@@ -179,8 +198,18 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1) -> Worlds:
     target_energy = energy * np.exp(_lognormal(COLD_PER_K, z["cold"]) * colder_k)
     same_film = same_machine and colder_k == 0.0
     target_angle = angle if same_film else _peel_angles(job.target, target_tension, target_energy)
-    origin = _side(job.origin, job.resin_from, job.recipe.proof.room_k, z, "origin", origin_tension, angle)
-    target = _side(job.target, job.resin, job.room_k, z, "target", target_tension, target_angle)
+    # One meter: its calibration error is common to whatever it reads.  Two meters err each on its own.
+    one_meter = bool(job.origin.light.meter) and job.origin.light.meter == job.target.light.meter
+    light = [_irradiance(m.light, z, which, one_meter=one_meter) for which, m in _machines(job)]
+    cure = {"reference_w_m2": light[0], "reciprocity": 1.0 + RECIPROCITY_RANGE / NORMAL_95 * z["reciprocity"]}
+    origin = _side(
+        job.origin, job.resin_from, job.recipe.proof.room_k, z, "origin",
+        tension_n_m=origin_tension, angle_rad=angle, irradiance_w_m2=light[0], **cure,
+    )  # fmt: skip
+    target = _side(
+        job.target, job.resin, job.room_k, z, "target",
+        tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **cure,
+    )  # fmt: skip
     return Worlds(axes=z, origin=origin, target=target, overcure_m=_lognormal(OVERCURE_M, z["overcure"]))
 
 
@@ -230,7 +259,9 @@ def corner_excess_m(platform: Platform, level: tuple[LevelReading, ...], sigma_m
 
     Notes
     -----
-    Plane by least squares; the corner's uncertainty follows from the readings' geometry, sigma^2 x (X'X)^-1 x.
+    Plane by least squares.  Above the middle a corner stands by the plane's slopes alone: their uncertainty is what is left
+    of the two opposite corners' once the middle's, which both share, is taken off, (s1^2 + s2^2) / 2 - s0^2, each from the
+    readings' geometry, sigma^2 x (X'X)^-1 x.
 
     References
     ----------
@@ -246,28 +277,33 @@ def corner_excess_m(platform: Platform, level: tuple[LevelReading, ...], sigma_m
     half_w, half_d = platform.width_m / 2.0, platform.depth_m / 2.0
     corners = [(sx * half_w, sy * half_d) for sx in (-1, 1) for sy in (-1, 1)]
     x, y = max(corners, key=lambda c: plane.at(*c))
-    return max(plane.at(x, y) - plane.offset_m, 0.0), plane_sigma(x_m=xs, y_m=ys, sigma_m=sigmas, at_x_m=x, at_y_m=y)
+    places = ((x, y), (-x, -y), (0.0, 0.0))
+    one, other, middle = (plane_sigma(x_m=xs, y_m=ys, sigma_m=sigmas, at_x_m=a, at_y_m=b) ** 2 for a, b in places)
+    return max(plane.at(x, y) - plane.offset_m, 0.0), math.sqrt(max((one + other) / 2.0 - middle, 0.0))
 
 
 def _lognormal(quantity: Sourced, z: Floats) -> Floats:
     return np.asarray(quantity.value * np.exp(quantity.spread * z))
 
 
-def _side(
-    machine: Machine, resin: Resin, room_k: float, z: dict[str, Floats], which: str, tension: Floats, angle: Floats
-) -> Side:
+def _machines(job: Job) -> tuple[tuple[str, Machine], ...]:
+    return (("origin", job.origin), ("target", job.target))
+
+
+def _side(machine: Machine, resin: Resin, room_k: float, z: dict[str, Floats], which: str, **drawn: Floats) -> Side:
     suffix = " target" if which == "target" else ""
     curve = curve_belief(resin)
+    z_depth, z_dose = z[f"curve depth{suffix}"], z[f"curve dose{suffix}"]
+    z_dose = curve.correlation * z_depth + math.sqrt(1.0 - curve.correlation**2) * z_dose
     return Side(
         stiffness_n_m=_lognormal(machine.stiffness_n_m, z[f"stiffness {which}"]),
         ceiling_n=_lognormal(machine.ceiling_n, z[f"ceiling {which}"]),
         viscosity_pa_s=_viscosity(viscosity_belief(resin), room_k, z["activation"], z[f"viscosity{suffix}"]),
-        irradiance_w_m2=_irradiance(machine.light, z["light common"], z[f"light {which}"]),
-        tension_n_m=tension,
-        angle_rad=angle,
-        curve_depth_m=_lognormal(curve.depth_m, z[f"curve depth{suffix}"]),
-        curve_dose_j_m2=_lognormal(curve.critical_j_m2, z[f"curve dose{suffix}"]),
+        spot=np.exp(SPOT_SPREAD.get(machine.light.evenness, machine.light.repeat) * z[f"spot {which}"]),
+        curve_depth_m=_lognormal(curve.depth_m, z_depth),
+        curve_dose_j_m2=_lognormal(curve.critical_j_m2, z_dose),
         unlevel_m=_unlevel(machine, z[f"level {which}"]),
+        **drawn,
     )
 
 
@@ -277,13 +313,14 @@ def _viscosity(belief: ViscosityBelief, room_k: float, z_activation: Floats, z_f
     return _lognormal(belief.viscosity_pa_s, z_factor) * arrhenius
 
 
-def _irradiance(light: Light, z_common: Floats, z_own: Floats) -> Floats:
+def _irradiance(light: Light, z: dict[str, Floats], which: str, *, one_meter: bool) -> Floats:
+    """The mean irradiance as it is today; of its spread, what one meter shares is common, its repeatability is not."""
     spread = light.irradiance_w_m2.spread
-    if not light.meter:
-        return np.asarray(light.irradiance_w_m2.value * np.exp(spread * z_own))
-    # One meter: its calibration error is common to whatever it reads, its repeatability is not.
-    common = math.sqrt(max(spread**2 - METER_REPEAT**2, 0.0))
-    return np.asarray(light.irradiance_w_m2.value * np.exp(common * z_common + METER_REPEAT * z_own))
+    own = min(light.repeat / math.sqrt(max(len(light.readings), 1)), spread) if one_meter else spread
+    common = math.sqrt(spread**2 - own**2)
+    error = common * z["light common"] + own * z[f"light {which}"]
+    faded = _lognormal(light.fade, z[f"fade {which}"]) * (light.burned_s / FADE_TIME_S)
+    return np.asarray(light.irradiance_w_m2.value * np.exp(error - faded))
 
 
 def _tension(machine: Machine, z: dict[str, Floats], which: str) -> Floats:

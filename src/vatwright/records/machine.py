@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-from attrs import field, frozen, validators
+from attrs import field, fields, frozen, validators
 
-from vatwright.records.sourced import Sourced
+from vatwright.records.sourced import Kind, Sourced
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -101,23 +101,73 @@ class Film:
 
 
 @frozen(kw_only=True)
+class LightReading:
+    """What the meter showed at one spot of the window.
+
+    Parameters
+    ----------
+    x_m, y_m : float
+        Where, from the window's centre [m].
+    irradiance_w_m2 : float
+        Irradiance [W/m2].
+    """
+
+    x_m: float
+    y_m: float
+    irradiance_w_m2: float = field(validator=_positive)
+
+
+FADE = Sourced.about(0.05, factor=3.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Share of its light that lamp and screen lose in `FADE_TIME_S` of burning [-]; engineering estimate, no source."""
+
+FADE_TIME_S = 3.6e6
+"""The time to which a fade is stated: 1,000 h [s]."""
+
+EVEN_SPOTS = 5
+"""Readings from which a map of the light says where it is dim; with fewer there is only a hint."""
+
+
+@frozen(kw_only=True)
 class Light:
     """The light at the window.
 
     Parameters
     ----------
     irradiance_w_m2 : Sourced
-        Mean irradiance [W/m2].
+        Mean irradiance when it was read [W/m2].
     meter : str
         Meter it was read with, empty where nobody read it; machines read with one meter share its error.
     dimmest, brightest : float
-        Irradiance of the dimmest and of the brightest spot as a share of the mean [-].
+        Irradiance of the dimmest and of the brightest spot of the window as a share of the mean [-].
+    readings : tuple of LightReading
+        What the meter showed where; empty where there is no map.
+    calibration : float or None
+        Standard uncertainty of the meter as a share of what it shows, where somebody stated it [-].
+    repeat : float
+        Repeatability of one reading with one meter, as a share of it (one standard deviation) [-].
+    burned_s : float
+        How long the light has shone since it was read [s].
+    fade : Sourced
+        Share it loses in 1,000 h of shining [-].
     """
 
     irradiance_w_m2: Sourced
     meter: str = ""
     dimmest: float = field(default=0.9, validator=validators.and_(validators.gt(0.0), validators.le(1.0)))
     brightest: float = field(default=1.1, validator=validators.and_(validators.ge(1.0), validators.lt(10.0)))
+    readings: tuple[LightReading, ...] = ()
+    calibration: float | None = field(default=None, validator=validators.optional(_positive))
+    repeat: float = field(default=0.02, validator=validators.and_(validators.gt(0.0), validators.lt(1.0)))
+    burned_s: float = field(default=0.0, validator=_not_negative)
+    fade: Sourced = FADE
+
+    @property
+    def evenness(self) -> Kind:
+        """What stands behind the dimmest and the brightest spot."""
+        if len(self.readings) >= EVEN_SPOTS:
+            return Kind.READING
+        stated = (self.dimmest, self.brightest) != (fields(Light).dimmest.default, fields(Light).brightest.default)
+        return Kind.STATEMENT if stated else Kind.ESTIMATE
 
 
 @frozen(kw_only=True)
@@ -227,6 +277,50 @@ class LevelReading:
 
 
 @frozen(kw_only=True)
+class FlatnessReading:
+    """How high the platform's face stands at one spot.
+
+    Parameters
+    ----------
+    x_m, y_m : float
+        Where, from the platform's centre [m].
+    height_m : float
+        Height of the face there; a bump is above 0 and narrows the gap, a hollow below [m].
+    """
+
+    x_m: float
+    y_m: float
+    height_m: float
+
+
+@frozen(kw_only=True)
+class TipReading:
+    """How far the platform tips under a weight set beside its middle.
+
+    Parameters
+    ----------
+    load_kg : float
+        The weight [kg].
+    at_m : float
+        How far from the platform's middle it is set [m].
+    over_m : float
+        Distance between the two places read [m].
+    difference_m : float
+        By how much more the platform gave at the one than at the other [m].
+    """
+
+    load_kg: float = field(validator=_positive)
+    at_m: float = field(validator=_positive)
+    over_m: float = field(validator=_positive)
+    difference_m: float = field(validator=_positive)
+
+    @property
+    def slope(self) -> float:
+        """How far the platform tipped, as a slope [-]."""
+        return self.difference_m / self.over_m
+
+
+@frozen(kw_only=True)
 class Machine:
     """One machine, SI.
 
@@ -248,6 +342,10 @@ class Machine:
         Readings of the gap under the platform, empty where nobody took any.
     level_sigma_m : float
         Standard uncertainty of one such reading [m].
+    flatness : tuple of FlatnessReading
+        Heights of the platform's face, empty where nobody read any.
+    tip : TipReading or None
+        How the platform gives to an uneven load, None where nobody tried.
     assumed : tuple of str
         What was taken for granted because nobody said it, a sentence each.
     """
@@ -266,4 +364,6 @@ class Machine:
     controller: Controller
     level: tuple[LevelReading, ...] = ()
     level_sigma_m: float = field(default=1.0e-5, validator=_positive)
+    flatness: tuple[FlatnessReading, ...] = ()
+    tip: TipReading | None = None
     assumed: tuple[str, ...] = field(default=(), eq=False)

@@ -38,10 +38,13 @@ class WorkingCurve:
         D_p [m].
     critical_j_m2 : Sourced
         E_c [J/m2].
+    correlation : float
+        Correlation of their logarithms: a line through readings that is steeper also has its foot further right [-].
     """
 
     depth_m: Sourced
     critical_j_m2: Sourced
+    correlation: float = field(default=0.0, validator=validators.and_(validators.ge(-1.0), validators.le(1.0)))
 
 
 @frozen(kw_only=True)
@@ -78,6 +81,9 @@ class Resin:
         Density of the liquid [kg/m3].
     price_per_kg : float or None
         Price, in the shop's currency, a kilogram.
+    green_strength_pa, base_bond_pa : Sourced or None
+        Tensile strength of a bar before the final cure, and mean stress at which a foot peels off the platform [Pa]; None
+        lets an estimate stand in.
     """
 
     name: str
@@ -86,3 +92,5 @@ class Resin:
     cure_readings: tuple[CureReading, ...] = ()
     density_kg_m3: float = field(default=1100.0, validator=_positive)
     price_per_kg: float | None = field(default=None, validator=validators.optional(validators.ge(0.0)))
+    green_strength_pa: Sourced | None = None
+    base_bond_pa: Sourced | None = None

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from attrs import field, frozen
 
+from vatwright.records.first_layer import FirstLayers
+from vatwright.records.holding import Holding
 from vatwright.records.machine import Platform, Window
 from vatwright.records.study import PlacedOutline
 
@@ -96,6 +98,36 @@ class RunTime:
     shares: tuple[TimeShare, ...]
 
 
+@frozen(kw_only=True)
+class LightCarried:
+    """The light under the pieces on both machines, for the body: medians of what is believed.
+
+    Parameters
+    ----------
+    from_w_m2, to_w_m2 : float
+        Mean irradiance of the window [W/m2].
+    from_dimmest, to_dimmest, from_brightest, to_brightest : float
+        Dimmest and brightest spot under the pieces as a share of the mean [-].
+    from_least_j_m2, to_least_j_m2, from_most_j_m2, to_most_j_m2 : float
+        Dose of one body layer at the dimmest and at the brightest of these spots [J/m2].
+    from_through_m, to_through_m : float
+        Print-through at the brightest spot: how deep many body layers cure beyond an overhang [m].
+    """
+
+    from_w_m2: float
+    to_w_m2: float
+    from_dimmest: float
+    to_dimmest: float
+    from_brightest: float
+    to_brightest: float
+    from_least_j_m2: float
+    to_least_j_m2: float
+    from_most_j_m2: float
+    to_most_j_m2: float
+    from_through_m: float
+    to_through_m: float
+
+
 @frozen(kw_only=True, eq=False)
 class LayerTable:
     """Layer by layer, for the settings advised; each array has one entry a layer.
@@ -107,7 +139,9 @@ class LayerTable:
     thickness_m, thickness_low_m, thickness_high_m : Floats
         Thickness when the light comes on: median and 90 % range [m].
     cure_depth_m : Floats
-        What the dose cures, median [m]; zeros where no working curve is known or assumed.
+        What the dose cures at the dimmest spot under the pieces, median [m].
+    exposure_s : Floats
+        Light time, the ramp included [s].
     settle_demand_s, settle_given_s : Floats
         Least settle at the chosen confidence, and the settle it gets [s].
     lift_demand_m, pull_n, screen_force_n : Floats
@@ -127,6 +161,7 @@ class LayerTable:
     pull_n: Floats
     screen_force_n: Floats
     area_m2: Floats
+    exposure_s: Floats
 
 
 @frozen(kw_only=True, eq=False)
@@ -311,8 +346,14 @@ class CarrySheet:
         All settings, in reading order.
     time, layers, pull_curve, platform_view, resin_need
         The rest of the answer.
+    light : LightCarried or None
+        The light under the pieces, before and after.
     hand : HandPlan or None
         What to do by hand, None where the controller does it all.
+    holding : Holding or None
+        Whether the pieces hold on to the platform; None where nothing is known of what hangs on what.
+    first_layer : FirstLayers or None
+        The base, place by place, and the mends where it needs one.
     risks, measure_next, beliefs, cautions, open_questions, warnings : tuple
         What to watch, to measure, what is believed, what to take care of, what stays open, what is wrong with parts.
     sources : tuple of str
@@ -340,7 +381,10 @@ class CarrySheet:
     pull_curve: PullCurve
     platform_view: PlatformView
     resin_need: ResinNeed
+    light: LightCarried | None = None
     hand: HandPlan | None = None
+    holding: Holding | None = None
+    first_layer: FirstLayers | None = None
     risks: tuple[Risk, ...] = ()
     measure_next: tuple[Measurement, ...] = ()
     beliefs: tuple[BeliefChange, ...] = ()

@@ -10,6 +10,7 @@ from attrs import field, frozen, validators
 
 from vatwright.errors import InputError
 from vatwright.records.process import SETTING_NAMES
+from vatwright.units import BENCH_UNITS
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 
@@ -44,6 +45,18 @@ class Quantity(StrEnum):
 
 CONDITIONS = ("x_mm", "y_mm", "dose_mJ_cm2", "load_N", "distance_mm", "speed_mm_s", "temperature_C", "layer", "z_mm")
 """What may be said about where or under what a reading was taken, in the bench unit the name ends in."""
+
+
+def reading_unit(name: str) -> str:
+    """Return the bench unit that a quantity or a condition is in; a layer has none.
+
+    Examples
+    --------
+    >>> reading_unit("viscosity_Pa_s"), reading_unit("run_time_s"), reading_unit("resin_C"), reading_unit("layer")
+    ('Pa_s', 's', 'C', '')
+    """
+    endings = [name.split("_", n)[-1] for n in range(1, name.count("_") + 1)]
+    return next((ending for ending in endings if ending in BENCH_UNITS or ending == "C"), "")
 
 
 def _aware(_instance: object, _attribute: object, value: datetime) -> None:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from attrs import field, frozen
 
+from vatwright.geometry.load_path import IslandGraph
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -40,6 +42,31 @@ class PlacedOutline(NamedTuple):
 
     part: str
     loops_m: tuple[Floats, ...]
+
+
+@frozen(kw_only=True, eq=False)
+class Hanging:
+    """The islands of one stack that stands on the plate, or of one of several like ones.
+
+    Parameters
+    ----------
+    part : str
+        Which part it belongs to.
+    first_layer : int
+        Layer of the plate in which the stack begins.
+    shift_m : tuple of float
+        Where its own origin stands, from the window's centre [m].
+    graph : IslandGraph
+        Its islands and what each rests on; like stacks share theirs.
+    front_m : (I,) ndarray
+        Longest peel front that crosses each island [m].
+    """
+
+    part: str
+    first_layer: int
+    shift_m: tuple[float, float]
+    graph: IslandGraph
+    front_m: Floats
 
 
 @frozen(kw_only=True, eq=False)
@@ -101,6 +128,8 @@ class Study:
         Loops of the first layer, on the platform; holes run clockwise [m].
     reach : Reach or None
         Present when the machine's window is known.
+    hanging : tuple of Hanging
+        The islands of all pieces and what they rest on, where the window is known and parts were looked at.
     """
 
     layer_nm: int
@@ -120,6 +149,7 @@ class Study:
     warnings: tuple[str, ...] = ()
     base_outlines_m: tuple[Floats, ...] = ()
     reach: Reach | None = field(default=None)
+    hanging: tuple[Hanging, ...] = ()
 
     @property
     def layers(self) -> int:

@@ -31,10 +31,15 @@ from vatwright.units import BENCH_UNITS, celsius_to_kelvin, parse_quantity, to_s
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-UNIT_TEXT = {"Pa_s": "Pa s", "c": "C", "1": "", "kJ_mol": "kJ/mol", "mm_h": "mm/h", "m3_h": "m3/h", "mm_s3": "mm/s3"}
+UNIT_TEXT = {
+    "Pa_s": "Pa s", "c": "C", "1": "", "kJ_mol": "kJ/mol", "mm_h": "mm/h", "m3_h": "m3/h", "mm_s3": "mm/s3",
+    "per_cm2_s": "photons/(cm2 s)",
+}  # fmt: skip
 """How a unit is printed where that differs from its first spelling."""
 
-PLAIN_SPELLINGS = {"c": ("°C", "degC", "C"), "deg": ("deg", "°"), "mm_s3": ("mm/s3", "mm/s³"), "Hz": ("Hz",), "1": ()}
+PLAIN_SPELLINGS = {
+    "c": ("°C", "degC", "C"), "deg": ("deg", "°"), "mm_s3": ("mm/s3", "mm/s³"), "Hz": ("Hz",), "nm": ("nm",), "1": (),
+}  # fmt: skip
 """Units that are no plain multiple of an SI unit, or stand outside the table of bench units."""
 
 TO_BENCH: dict[str, Callable[[float], float]] = {
@@ -44,6 +49,7 @@ TO_BENCH: dict[str, Callable[[float], float]] = {
     "kJ_mol": lambda value: value / 1000.0,
     "mm_h": lambda value: value * 3_600_000.0,
     "m3_h": lambda value: value * 3600.0,
+    "per_cm2_s": lambda value: value / 10_000.0,
 }
 """Results in units outside the table of bench units."""
 
@@ -51,6 +57,7 @@ FROM_PLAIN: dict[str, Callable[[float], float]] = {
     "c": celsius_to_kelvin,
     "deg": math.radians,
     "mm_s3": lambda value: value / 1000.0,
+    "nm": lambda value: value / 1e9,
     "Hz": float,
     "1": float,
 }
@@ -159,6 +166,13 @@ ARGUMENTS = {
         Argument("from_mW_cm2", "mW_cm2", "irradiance it was proven under"),
         Argument("to_mW_cm2", "mW_cm2", "irradiance of the other machine"),
         Argument("reciprocity", "1", "exponent of irradiance; 1 is equal dose"),
+        Argument("schwarzschild", "1", "exponent of time; 1 is equal dose"),
+        Argument("dose1_mJ_cm2", "mJ_cm2", "dose of the first exposure", "0 or above"),
+        Argument("dose2_mJ_cm2", "mJ_cm2", "dose of the second exposure", "0 or above"),
+        Argument("spot_mW_cm2", "mW_cm2", "irradiance at the spot"),
+        Argument("mean_mW_cm2", "mW_cm2", "mean irradiance of the window"),
+        Argument("irradiance_mW_cm2", "mW_cm2", "irradiance"),
+        Argument("wavelength_nm", "nm", "wavelength"),
         Argument("cell_um", "um", "thickness of the cell"),
         Argument("absorbance", "1", "decadic absorbance"),
         Argument("liquid_g_cm3", "g_cm3", "density of the liquid"),
@@ -482,6 +496,22 @@ def _print_through(*, layers: float, **curve: float) -> float:
     if layers != int(layers):
         raise DomainError.one("layers", f"must be a whole number, got {layers:g}", "Count the layers")
     return cure_depth.print_through(layers=int(layers), **curve)
+
+
+def _two_doses(*, first_j_m2: float, second_j_m2: float, **curve: float) -> float:
+    return cure_depth.cure_depth(dose_j_m2=first_j_m2 + second_j_m2, **curve)
+
+
+def _schwarzschild(*, schwarzschild: float, **light: float) -> float:
+    return cure_depth.carried_exposure(reciprocity=1.0 / schwarzschild, **light)
+
+
+def _spot_share(*, spot_w_m2: float, mean_w_m2: float) -> float:
+    return spot_w_m2 / mean_w_m2
+
+
+def _spot_depth(*, penetration_m: float, spot_w_m2: float, mean_w_m2: float) -> float:
+    return penetration_m * math.log(spot_w_m2 / mean_w_m2)
 
 
 def _arm(*, modulus_pa: float, width_m: float, height_m: float, length_m: float) -> float:
@@ -816,6 +846,67 @@ FORMULAS: dict[str, Formula] = {
             validity="Same resin and wavelength, one meter; alpha = 1 is good for resins above 0.1 to 0.2 Pa s.",
             sources=("feng:2007", "wydra:2014"),
             defaults={"reciprocity": 1.0},
+        ),
+        Formula(
+            name="schwarzschild_exposure",
+            title="The same by Schwarzschild's rule I t^p = constant",
+            subject="cure",
+            parameters={
+                "exposure_s": "exposure_s",
+                "from_mW_cm2": "from_irradiance_w_m2",
+                "to_mW_cm2": "to_irradiance_w_m2",
+                "schwarzschild": "schwarzschild",
+            },
+            unit="s",
+            function=_schwarzschild,
+            working="t2 = t1 (I1 / I2)^(1/p) = {exposure_s} x ({from_mW_cm2} / {to_mW_cm2})^(1/{schwarzschild})",
+            validity="The exponent stands on time: p = 1/alpha of carried_exposure. Same resin and wavelength, one meter.",
+            sources=("schwarzschild:1900", "wydra:2014"),
+            defaults={"schwarzschild": 1.0},
+        ),
+        Formula(
+            name="two_doses",
+            title="Depth that two exposures of one face cure",
+            subject="cure",
+            parameters={**_CURVE, "dose1_mJ_cm2": "first_j_m2", "dose2_mJ_cm2": "second_j_m2"},
+            unit="um",
+            function=_two_doses,
+            working="Cd = Dp ln[(E1 + E2) / Ec] = {Dp_um} x ln[({dose1_mJ_cm2} + {dose2_mJ_cm2}) / {Ec_mJ_cm2}]",
+            validity="Doses add, depths do not. Both on the same face, the second before much oxygen has come back.",
+            sources=("jacobs:1992",),
+        ),
+        Formula(
+            name="spot_share",
+            title="Light at a spot as a share of the window's mean",
+            subject="cure",
+            parameters={"spot_mW_cm2": "spot_w_m2", "mean_mW_cm2": "mean_w_m2"},
+            unit="percent",
+            function=_spot_share,
+            working="s = I_spot / I_mean = {spot_mW_cm2} / {mean_mW_cm2}",
+            validity="Both read with one meter on one day; the exposure has to grow by 1/s to give the spot the mean's dose.",
+            sources=("derived:vatwright",),
+        ),
+        Formula(
+            name="spot_depth",
+            title="How much deeper (or less deep) it cures at a spot than at the mean light",
+            subject="cure",
+            parameters={"Dp_um": "penetration_m", "spot_mW_cm2": "spot_w_m2", "mean_mW_cm2": "mean_w_m2"},
+            unit="um",
+            function=_spot_depth,
+            working="dCd = Dp ln(I_spot / I_mean) = {Dp_um} x ln({spot_mW_cm2} / {mean_mW_cm2})",
+            validity="The same whatever the exposure, while both doses are above the critical one.",
+            sources=("jacobs:1992",),
+        ),
+        Formula(
+            name="photon_flux",
+            title="Photons that arrive per area and time",
+            subject="cure",
+            parameters={"irradiance_mW_cm2": "irradiance_w_m2", "wavelength_nm": "wavelength_m"},
+            unit="per_cm2_s",
+            function=cure_depth.photon_flux,
+            working="I lambda / (h c), I = {irradiance_mW_cm2}, lambda = {wavelength_nm}: flux",
+            validity="One wavelength; exact constants.",
+            sources=("bipm:2019",),
         ),
         Formula(
             name="penetration_depth",

@@ -10,10 +10,15 @@ from vatwright.geometry.part_layers import OutlineStack, PartLayers
 from vatwright.records.part import PartUse
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
+
+    from vatwright.records.job import Job, Shop
+    from vatwright.records.notebook import Change, Contents, Entry, Kept, Version
+    from vatwright.records.run import RunOutcome
+    from vatwright.records.stock import Stock
 
     Floats = NDArray[np.float64]
     Masks = Iterable[NDArray[np.bool_]]
@@ -67,6 +72,80 @@ class StudyMemory(Protocol):
 
     def keep(self, part: PartUse, layers: PartLayers, *, layer_nm: int, turn_deg: float) -> None:
         """Remember a study; never fails."""
+        ...
+
+
+class Store(Protocol):
+    """A workshop's notebook, to read from: what it has, and what happened."""
+
+    def shop(self) -> Shop:
+        """Return its machines, resins and recipes as they stand now."""
+        ...
+
+    def stock(self) -> Stock:
+        """Return its films, screens, lots, stations and prices as they stand now."""
+        ...
+
+    def runs(self, machine: str | None = None, resin: str | None = None) -> tuple[RunOutcome, ...]:
+        """Return the runs noted, oldest first; of one machine or one resin where named."""
+        ...
+
+    def jobs(self) -> tuple[str, ...]:
+        """Return the names of the jobs whose runs were noted."""
+        ...
+
+    def job(self, name: str) -> Job:
+        """Return the job of that name as it was last noted, with every record it named then; InputError if unknown."""
+        ...
+
+    def job_of(self, run: str) -> Job:
+        """Return the job of one run as it was when that run was noted; InputError if unknown."""
+        ...
+
+
+class Documents(Protocol):
+    """Reads the texts that a notebook keeps."""
+
+    def shop(self, documents: Sequence[str]) -> Shop:
+        """Return the machines, resins and recipes of some tables."""
+        ...
+
+    def job(self, document: str) -> Job:
+        """Return the job of a job file's text."""
+        ...
+
+    def run(self, document: str) -> RunOutcome:
+        """Return the run of an outcome's text."""
+        ...
+
+
+class Notebook(Store, Protocol):
+    """A workshop's notebook, to write into."""
+
+    @property
+    def address(self) -> str:
+        """Return where it is, as it may be shown."""
+        ...
+
+    def contents(self) -> Contents:
+        """Return everything, as one moment has it."""
+        ...
+
+    def changes(self) -> tuple[Change, ...]:
+        """Return every change, oldest first."""
+        ...
+
+    def keep(
+        self,
+        what: str,
+        entries: Sequence[Entry] | Callable[[Stock], Sequence[Entry]],
+        versions: Sequence[Version] = (),
+    ) -> Kept:
+        """Keep entries as one change; equal ones are left alone; a callable is given the stock as it then is."""
+        ...
+
+    def undo(self, number: int | None = None) -> Change:
+        """Take back a change, the last one unless numbered; InputError where that cannot be."""
         ...
 
 

@@ -9,13 +9,14 @@ import numpy as np
 from attrs import evolve, frozen
 
 from vatwright.errors import InputError, Mistake
+from vatwright.geometry.load_path import island_fronts
 from vatwright.geometry.mesh import Mesh, merge_triangles
 from vatwright.geometry.part_layers import PartLayers, layers_of_bitmaps, layers_of_mesh, layers_of_outlines
 from vatwright.geometry.reach import add_reach, window_bins
 from vatwright.planning.layout import CLEARANCE_M, Footprint, lay_out
 from vatwright.records.machine import Machine
 from vatwright.records.part import PartUse, Place
-from vatwright.records.study import FreshIsland, PlacedOutline, Reach, SealedPocket, Study
+from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, SealedPocket, Study
 from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
 
 if TYPE_CHECKING:
@@ -332,6 +333,7 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         warnings=(*said, *_touching(pieces)),
         base_outlines_m=tuple(loop for p in pieces for loop in _moved(p.layers.base_loops_m, p.shift_m)),
         reach=None if machine is None else _reach(pieces, machine, count),
+        hanging=() if machine is None else _hanging(pieces, machine),
         **total,
     )
 
@@ -361,12 +363,29 @@ def _touching(pieces: Sequence[_Piece]) -> tuple[str, ...]:
     return tuple(told[:5])
 
 
+def _hanging(pieces: Sequence[_Piece], machine: Machine) -> tuple[Hanging, ...]:
+    window = (machine.window.width_m, machine.window.depth_m)
+    found = []
+    for piece in pieces:
+        for stack in piece.layers.standing:
+            if stack.graph is None:
+                continue
+            shift = (piece.shift_m[0] + stack.shift_m[0], piece.shift_m[1] + stack.shift_m[1])
+            front = island_fronts(stack.runs, stack.graph, offset_m=shift, window_m=window, step_m=REACH_STEP_M)
+            found.append(
+                Hanging(
+                    part=piece.name, first_layer=stack.first_layer, shift_m=shift, graph=stack.graph, front_m=front
+                )
+            )
+    return tuple(found)
+
+
 def _reach(pieces: Sequence[_Piece], machine: Machine, count: int) -> Reach:
     window = (machine.window.width_m, machine.window.depth_m)
     bins = window_bins(*window, REACH_STEP_M)
     span, area = np.zeros(count), np.zeros((count, bins))
     for piece in pieces:
-        for runs, shift_m, first in piece.layers.standing:
+        for runs, shift_m, first, _ in piece.layers.standing:
             add_reach(
                 runs.row, runs.x0_m, runs.x1_m, runs.layer_start,
                 first_row_m=runs.origin_m[1] + runs.pitch_m / 2.0, pitch_m=runs.pitch_m,

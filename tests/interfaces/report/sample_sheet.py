@@ -14,6 +14,7 @@ from vatwright.records.plan import (
     CarrySheet,
     HandPlan,
     LayerTable,
+    LightCarried,
     Measurement,
     PlatformView,
     PullCurve,
@@ -60,6 +61,7 @@ def layer_table() -> LayerTable:
         pull_n=12.0 + 30.0 * (n >= JUMP) * np.exp(-np.maximum(n - JUMP, 0) / 500.0),
         screen_force_n=8.0 + 120.0 * np.exp(-n / 20.0) + 25.0 * tail,
         area_m2=np.where(n < 4, 0.0122, np.where(n < JUMP, 0.0008, 0.0072)) * np.where(n > 900, 0.3, 1.0),
+        exposure_s=np.where(base, 33.0, np.where(n < 10, 33.0 - (n - 3) * 4.3, 2.9)),
     )
 
 
@@ -245,6 +247,11 @@ def sample_sheet(part: str = "lantern", job: str = "harbour lanterns") -> CarryS
             worst_lift_m=0.00745,
         ),
         resin_need=ResinNeed(parts_m3=312e-6, drag_out_m3=21e-6, pool_m3=418e-6, pour_m3=751e-6),
+        light=LightCarried(
+            from_w_m2=30.0, to_w_m2=27.0, from_dimmest=0.88, to_dimmest=0.82, from_brightest=1.09, to_brightest=1.15,
+            from_least_j_m2=68.6, to_least_j_m2=68.6, from_most_j_m2=85.0, to_most_j_m2=96.3,
+            from_through_m=289e-6, to_through_m=306e-6,
+        ),
         hand=hand_plan(),
         risks=_risks(),
         measure_next=(

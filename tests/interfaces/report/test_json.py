@@ -13,7 +13,9 @@ from vatwright.interfaces.report.study_json import study_json
 from vatwright.records.process import SETTING_NAMES
 
 SCHEMAS = Path(__file__).parents[3] / "docs" / "schemas"
-UNITS = ("_s", "_mm", "_um", "_mm2", "_mm3", "_mm4", "_ml", "_N", "_C", "_min", "_per_mm")
+UNITS = (
+    "_s", "_mm", "_um", "_mm2", "_mm3", "_mm4", "_ml", "_N", "_C", "_min", "_per_mm", "_mW_cm2", "_mJ_cm2", "_percent",
+)  # fmt: skip
 
 
 def validator(name):

@@ -18,7 +18,13 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "visits": ("visits", "The hand schedule alone: what to change by hand, when."),
     "sheet": ("sheet", "The run sheet for the bench, as PDF."),
     "level": ("level", "Level a platform: plane, twist, what to turn, and whether it matters."),
+    "shop": ("shop", "Machines, films, resins, lots, stations, prices: what the workshop has, in its notebook."),
+    "note": ("note", "Write down what happened in a run."),
+    "why": ("why", "Why it failed: causes ranked by their margins, and what tells them apart."),
+    "learn": ("learn", "What the runs have taught, and what to measure next."),
+    "trial": ("trial", "A small print made to learn one number, and how to read it."),
     "calc": ("calc", "One formula, with units, working, validity and source."),
+    "serve": ("serve", "Open the bench in a browser, at the desk and beside the machine."),
     "demo": ("demo", "Put the demo workshop into a folder, or run its main job."),
 }
 """Command name: the module of this room that holds it, and its line in --help.  Modules load when their command runs."""

@@ -10,6 +10,10 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from vatwright.interfaces.report.belief_plot import belief_plot, margin_bar
+from vatwright.interfaces.report.first_layer_pictures import first_layer_figures
+from vatwright.interfaces.report.first_layer_words import base_view
+from vatwright.interfaces.report.holding_picture import holding_by_height
+from vatwright.interfaces.report.holding_words import holding_lines
 from vatwright.interfaces.report.numbers import bound, one_line
 from vatwright.interfaces.report.platform_map import platform_map
 from vatwright.interfaces.report.plots import figures
@@ -21,6 +25,7 @@ from vatwright.interfaces.report.sheet_words import (
     hand_steps,
     headline,
     how_sure,
+    light_sentences,
     measurement_words,
     resin_sentence,
     risk_words,
@@ -48,34 +53,51 @@ def carry_html(sheet: CarrySheet, *, cite: Callable[[str], str]) -> str:
     cite : callable
         From a source's key to its citation.
     """
-    drawn = {f.slug: f for f in (platform_map(sheet), *figures(sheet))}
     page = page_templates().get_template("carry.html")
-    return page.render(
-        css=page_style(),
-        top=headline(sheet),
-        holds=sheet.holds,
-        origin=one_line(sheet.origin),
-        target=one_line(sheet.target),
-        how_sure=how_sure(sheet),
-        phases=phases(setting_rows(sheet)),
-        steps=hand_steps(sheet),
-        clock_unit=clock_unit(sheet),
-        hand_cost=hand_cost(sheet),
-        risks=[
+    return page.render(css=page_style(), **sheet_parts(sheet, cite=cite))
+
+
+def sheet_parts(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, object]:
+    """Return what a page about a sheet shows, by the names its template uses.
+
+    Parameters
+    ----------
+    sheet : CarrySheet
+        What to show.
+    cite : callable
+        From a source's key to its citation.
+    """
+    drawn = {f.slug: f for f in (platform_map(sheet), *figures(sheet))}
+    return {
+        "top": headline(sheet),
+        "holds": sheet.holds,
+        "origin": one_line(sheet.origin),
+        "target": one_line(sheet.target),
+        "how_sure": how_sure(sheet),
+        "phases": phases(setting_rows(sheet)),
+        "steps": hand_steps(sheet),
+        "clock_unit": clock_unit(sheet),
+        "hand_cost": hand_cost(sheet),
+        "risks": [
             (r, margin_bar(known.margin, k))
             for k, (r, known) in enumerate(zip(risk_words(sheet), sheet.risks, strict=True))
         ],
-        warnings=[sentence(w) for w in sheet.warnings],
-        measures=[(measurement_words(m), sentence(m.how)) for m in sheet.measure_next],
-        figures=drawn,
-        layer_figures=[f for f in drawn.values() if f.slug.startswith(("settle", "thickness"))],
-        layer_note=LAYER_COUNT_NOTE,
-        resin=resin_sentence(sheet),
-        questions=[sentence(q) for q in sheet.open_questions],
-        beliefs=[belief_plot(b, k) for k, b in enumerate(sheet.beliefs)],
-        cautions=[sentence(c) for c in sheet.cautions],
-        sources=cited(sheet, cite),
-    )
+        "warnings": [sentence(w) for w in sheet.warnings],
+        "measures": [(measurement_words(m), sentence(m.how)) for m in sheet.measure_next],
+        "figures": drawn,
+        "holding": holding_lines(sheet.holding) if sheet.holding else (),
+        "base": base_view(sheet.first_layer) if sheet.first_layer else None,
+        "base_figures": first_layer_figures(sheet.first_layer) if sheet.first_layer else (),
+        "holding_figure": holding_by_height(sheet.holding) if sheet.holding else None,
+        "layer_figures": [f for f in drawn.values() if f.slug.startswith(("settle", "thickness"))],
+        "layer_note": LAYER_COUNT_NOTE,
+        "light": light_sentences(sheet),
+        "resin": resin_sentence(sheet),
+        "questions": [sentence(q) for q in sheet.open_questions],
+        "beliefs": [belief_plot(b, k) for k, b in enumerate(sheet.beliefs)],
+        "cautions": [sentence(c) for c in sheet.cautions],
+        "sources": cited(sheet, cite),
+    }
 
 
 def phases(rows: tuple[SettingRow, ...]) -> list[tuple[str, list[SettingRow]]]:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from vatwright.interfaces.report.first_layer_words import first_layer_json
+from vatwright.interfaces.report.holding_words import holding_json
 from vatwright.interfaces.report.numbers import bench
 from vatwright.records.process import setting_unit
 from vatwright.units import BENCH_UNITS
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from vatwright.records.plan import Advice, BeliefChange, CarrySheet, HandPlan, PlatformView, Visit
+    from vatwright.records.plan import Advice, BeliefChange, CarrySheet, HandPlan, LightCarried, PlatformView, Visit
 
 SCHEMA = "vatwright.carry/1"
 VISITS_SCHEMA = "vatwright.visits/1"
@@ -74,11 +76,14 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "settings": [_setting(a) for a in sheet.settings],
         "time": _time(sheet),
         "layers": _layers(sheet),
+        "light": _light(sheet.light),
         "visits": [_visit(v) for v in (sheet.hand.visits if sheet.hand else ())],
         "hand": _hand(sheet.hand),
         "resin": {
             f"{k}_ml": number(getattr(sheet.resin_need, f"{k}_m3"), "ml") for k in ("parts", "drag_out", "pool", "pour")
         },
+        "holding": holding_json(sheet.holding),
+        "first_layer": first_layer_json(sheet.first_layer),
         "risks": [
             {
                 "what": r.what,
@@ -157,7 +162,22 @@ def _layers(sheet: CarrySheet) -> dict[str, Any]:
         "screen_force_N": numbers(t.screen_force_n, "N"),
         "clock_s": numbers(t.clock_s),
         "area_mm2": numbers(t.area_m2, "mm2"),
+        "exposure_s": numbers(t.exposure_s),
     }
+
+
+def _light(light: LightCarried | None) -> dict[str, Any] | None:
+    if light is None:
+        return None
+    found: dict[str, Any] = {}
+    for side in ("from", "to"):
+        found[f"{side}_mW_cm2"] = number(getattr(light, f"{side}_w_m2"), "mW_cm2")
+        for spot in ("dimmest", "brightest"):
+            found[f"{side}_{spot}_percent"] = number(getattr(light, f"{side}_{spot}"), "percent")
+        for dose in ("least", "most"):
+            found[f"{side}_{dose}_mJ_cm2"] = number(getattr(light, f"{side}_{dose}_j_m2"), "mJ_cm2")
+        found[f"{side}_print_through_um"] = number(getattr(light, f"{side}_through_m"), "um")
+    return found
 
 
 def _visit(visit: Visit) -> dict[str, Any]:

@@ -11,6 +11,10 @@ import typst
 from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.belief_plot import belief_plot, margin_bar
 from vatwright.interfaces.report.carry_html import phases
+from vatwright.interfaces.report.first_layer_pictures import first_layer_figures
+from vatwright.interfaces.report.first_layer_words import base_view
+from vatwright.interfaces.report.holding_picture import holding_by_height
+from vatwright.interfaces.report.holding_words import holding_lines
 from vatwright.interfaces.report.numbers import bound, one_line
 from vatwright.interfaces.report.platform_map import platform_map
 from vatwright.interfaces.report.plots import figures
@@ -22,6 +26,7 @@ from vatwright.interfaces.report.sheet_words import (
     hand_steps,
     headline,
     how_sure,
+    light_sentences,
     measurement_words,
     resin_sentence,
     risk_words,
@@ -53,13 +58,18 @@ def carry_pdf(sheet: CarrySheet, *, cite: Callable[[str], str]) -> bytes:
     bytes
         A PDF/UA-1 file without a date, so that the same sheet gives the same bytes.
     """
-    pictures = [platform_map(sheet), *figures(sheet)]
+    held = (holding_by_height(sheet.holding),) if sheet.holding else ()
+    base = first_layer_figures(sheet.first_layer) if sheet.first_layer else ()
+    pictures = [*base, platform_map(sheet), *figures(sheet), *held]
     words = page_words(sheet) | {
         "how_sure": how_sure(sheet),
         "phases": [{"title": t, "rows": [r._asdict() for r in rows]} for t, rows in phases(setting_rows(sheet))],
         "hand_cost": hand_cost(sheet),
         "risks": _risks(sheet),
+        "holding": holding_lines(sheet.holding) if sheet.holding else (),
+        "base": _base(sheet),
         "warnings": [sentence(w) for w in sheet.warnings],
+        "light": " ".join(light_sentences(sheet)),
         "resin": resin_sentence(sheet),
         "questions": [sentence(q) for q in sheet.open_questions],
         "layer_note": LAYER_COUNT_NOTE,
@@ -68,6 +78,13 @@ def carry_pdf(sheet: CarrySheet, *, cite: Callable[[str], str]) -> bytes:
         "sources": cited(sheet, cite),
     }
     return printed("carry.typ", words | {"title": f"Carry sheet: {one_line(sheet.job)}"})
+
+
+def _base(sheet: CarrySheet) -> dict[str, Any] | None:
+    if sheet.first_layer is None:
+        return None
+    view = base_view(sheet.first_layer)
+    return view._asdict() | {"mends": [list(m) for m in view.mends]}
 
 
 def page_words(sheet: CarrySheet) -> dict[str, Any]:

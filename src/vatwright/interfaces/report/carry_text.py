@@ -6,6 +6,8 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from vatwright.interfaces.report.belief_plot import belief_words, shown_belief
+from vatwright.interfaces.report.first_layer_words import base_lines, short_lines
+from vatwright.interfaces.report.holding_words import holding_lines
 from vatwright.interfaces.report.numbers import bound, duration, one_line, plain, plural
 from vatwright.interfaces.report.sheet_words import (
     LAYER_COUNT_NOTE,
@@ -15,6 +17,7 @@ from vatwright.interfaces.report.sheet_words import (
     hand_steps,
     headline,
     how_sure,
+    light_sentences,
     measurement_words,
     resin_sentence,
     risk_words,
@@ -69,7 +72,7 @@ def _screenful(sheet: CarrySheet) -> list[str]:
     lines = [_columns(top.job, top.come_from, top.go_to)]
     lines += _wrapped(top.verdict, most=_VERDICT_LINES)
     lines += _wrapped(f"{top.chance} {top.time}", most=_VERDICT_LINES)
-    below = ["", *_by_hand(sheet), *_watch(sheet), *_know_more(sheet)]
+    below = ["", *_by_hand(sheet), *_base(sheet), *_watch(sheet), *_know_more(sheet)]
     return [*lines, "", *_settings(sheet, SCREEN_LINES - len(lines) - 1 - len(below)), *below]
 
 
@@ -159,6 +162,13 @@ def _safest(sheet: CarrySheet) -> str:
     return "being late only costs time" if late == float("inf") else f"up to {duration(late, down=True)} late is safe"
 
 
+def _base(sheet: CarrySheet) -> list[str]:
+    if sheet.first_layer is None:
+        return []
+    heads = ("Base       ", " " * 11)
+    return [h + shortened(text, COLUMNS - 11) for h, text in zip(heads, short_lines(sheet.first_layer), strict=True)]
+
+
 def _measure(risk: RiskWords) -> str:
     return f"{risk.where}; has {risk.margin}; chance {risk.chance}" if risk.margin else risk.where
 
@@ -190,7 +200,10 @@ def _working(sheet: CarrySheet, cite: Callable[[str], str]) -> list[str]:
         ("Why each setting", _reasons(setting_rows(sheet))),
         ("Hand schedule", schedule_lines(sheet) if sheet.hand else []),
         ("What could go wrong, and what to do", _risks(sheet)),
+        ("Does the base hold everywhere", _bullets(base_lines(sheet.first_layer)) if sheet.first_layer else []),
+        ("Do the pieces hold on to the platform", _bullets(holding_lines(sheet.holding)) if sheet.holding else []),
         ("Time", _times(sheet)),
+        ("Light", _wrapped(" ".join(light_sentences(sheet)), head="  ") if sheet.light else []),
         ("Resin", _wrapped(resin_sentence(sheet), head="  ")),
         ("To know more", _bullets(f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next)),
         ("What is believed, before and after looking at what worked", _beliefs(sheet)),

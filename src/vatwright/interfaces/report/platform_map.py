@@ -10,6 +10,7 @@ import numpy as np
 from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.numbers import fixed, one_line, quantity
 from vatwright.interfaces.report.plots import Figure
+from vatwright.records.first_layer import place_name
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,21 +22,6 @@ if TYPE_CHECKING:
 
 TOP_PX, FOOT_PX = 44.0, 26.0
 LINES = 10
-
-
-def place_name(x_m: float, y_m: float, *, width_m: float, depth_m: float) -> str:
-    """Return what a person standing in front of the machine calls a place on the platform: thirds each way.
-
-    Examples
-    --------
-    >>> place_name(-0.1, 0.06, width_m=0.3, depth_m=0.17), place_name(0.0, 0.0, width_m=0.3, depth_m=0.17)
-    ('rear left', 'middle')
-    >>> place_name(0.1, 0.0, width_m=0.3, depth_m=0.17), place_name(0.0, -0.08, width_m=0.3, depth_m=0.17)
-    ('middle right', 'front middle')
-    """
-    across = "left" if x_m < -width_m / 6.0 else "right" if x_m > width_m / 6.0 else "middle"
-    along = "front" if y_m < -depth_m / 6.0 else "rear" if y_m > depth_m / 6.0 else "middle"
-    return "middle" if across == along else f"{along} {across}"
 
 
 class SeenFromAbove(NamedTuple):

@@ -300,6 +300,23 @@ def resin_sentence(sheet: CarrySheet) -> str:
     )
 
 
+def light_sentences(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return how much light a body layer gets on both machines and how deep it prints through; empty where not known."""
+    light = sheet.light
+    if light is None:
+        return ()
+    a, b = one_line(sheet.origin), one_line(sheet.target)
+    least, most, through = (
+        (fixed(getattr(light, f"from_{name}") * times, places), fixed(getattr(light, f"to_{name}") * times, places))
+        for name, times, places in (("least_j_m2", 0.1, 1), ("most_j_m2", 0.1, 1), ("through_m", 1e6, 0))
+    )
+    doses = f"{least[1]} mJ/cm² where it is dimmest ({least[0]}) and {most[1]} mJ/cm² where it is brightest ({most[0]})"
+    return (
+        f"Under the parts a body layer on {b} gets {doses}; in brackets on {a}.",
+        f"At the brightest spot many layers cure at most {through[1]} µm beyond an overhang ({through[0]} µm).",
+    )
+
+
 def cited(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[tuple[str, str], ...]:
     """Return every source of the sheet as (key, citation), each once, in the order of first use."""
     keys = [*sheet.sources, *(k for a in sheet.settings for k in a.sources), *(b.source for b in sheet.beliefs)]

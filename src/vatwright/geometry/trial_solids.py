@@ -1,0 +1,188 @@
+"""Watertight solids for trial pieces: boxes, and solids of revolution made of flats and cones."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vatwright.errors import DomainError, require_finite, require_positive
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+FACETS = 96
+"""Sides of the polygon that stands for a circle: its area is 0.07 % short, its torsion constant 0.14 %."""
+
+
+def box_solid(*, width_m: float, depth_m: float, height_m: float, at_x_m: float, at_y_m: float) -> Floats:
+    """Return the twelve triangles of a box that stands on z = 0.
+
+    Volume width x depth x height.
+
+    Parameters
+    ----------
+    width_m, depth_m, height_m : float
+        Its size [m].
+    at_x_m, at_y_m : float
+        Middle of its foot [m].
+
+    Returns
+    -------
+    (12, 3, 3) ndarray
+        Corners of triangles, counter-clockwise seen from outside [m].
+
+    Raises
+    ------
+    DomainError
+        When a size is not above zero or a place is not finite.
+
+    Notes
+    -----
+    Exact: a box is its triangles.
+
+    Examples
+    --------
+    >>> box_solid(width_m=0.01, depth_m=0.02, height_m=0.005, at_x_m=0.0, at_y_m=0.0).shape
+    (12, 3, 3)
+
+    References
+    ----------
+    Any text on solid geometry; volume by the divergence theorem. [zhang:2001]
+    """
+    require_positive(width_m=width_m, depth_m=depth_m, height_m=height_m)
+    require_finite(at_x_m=at_x_m, at_y_m=at_y_m)
+    unit = np.array([[x, y, z] for z in (0, 1) for y in (-0.5, 0.5) for x in (-0.5, 0.5)], dtype=float)
+    corner = unit * (width_m, depth_m, height_m) + (at_x_m, at_y_m, 0.0)
+    sides = ((0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5))
+    return np.asarray(corner[[face for a, b, c, d in sides for face in ((a, b, c), (a, c, d))]])
+
+
+def turned_solid(profile_m: Sequence[tuple[float, float]], *, at_x_m: float, at_y_m: float) -> Floats:
+    """Return the triangles of a profile turned about the vertical, closed by a flat at each end.
+
+    Parameters
+    ----------
+    profile_m : sequence of (radius, height)
+        From the foot up; heights never fall, radii are above zero; two points of one height make a ledge [m].
+    at_x_m, at_y_m : float
+        Middle of its foot [m].
+
+    Returns
+    -------
+    (F, 3, 3) ndarray
+        Corners of triangles, counter-clockwise seen from outside [m].
+
+    Raises
+    ------
+    DomainError
+        When the profile has fewer than two heights, a radius is not above zero or a height falls.
+
+    Notes
+    -----
+    A circle is a polygon of `FACETS` sides with its corners on the circle.  Any two neighbouring triangles share both
+    corners of their edge, so the surface is closed however it is rounded.
+
+    Examples
+    --------
+    >>> disc = turned_solid([(0.01, 0.0), (0.01, 0.002)], at_x_m=0.0, at_y_m=0.0)
+    >>> round(solid_volume(disc) * 1e9, 1), round(turned_volume([(0.01, 0.0), (0.01, 0.002)]) * 1e9, 1)
+    (627.9, 627.9)
+
+    References
+    ----------
+    Any text on solid geometry; volume by the divergence theorem. [zhang:2001]
+    """
+    radius, height = (np.array(v, dtype=float) for v in zip(*profile_m, strict=True))
+    require_finite(at_x_m=at_x_m, at_y_m=at_y_m)
+    if len(radius) < 2 or not (np.isfinite(radius).all() and np.isfinite(height).all()):
+        raise DomainError.one("profile_m", "wants two finite points or more", "Give radius and height from the foot up")
+    if (radius <= 0.0).any() or (np.diff(height) < 0.0).any() or height[-1] <= height[0]:
+        raise DomainError.one("profile_m", "wants radii above zero and rising heights", "Give them from the foot up")
+    turn = np.linspace(0.0, 2.0 * math.pi, FACETS, endpoint=False)
+    ring = np.column_stack((np.cos(turn), np.sin(turn)))
+    points = np.empty((len(radius), FACETS, 3))
+    points[..., :2] = radius[:, None, None] * ring + (at_x_m, at_y_m)
+    points[..., 2] = height[:, None]
+    low, high = points[:-1], points[1:]
+    after_low, after_high = np.roll(low, -1, axis=1), np.roll(high, -1, axis=1)
+    walls = [np.stack((low, after_low, after_high), axis=2), np.stack((low, after_high, high), axis=2)]
+    return np.concatenate((*(w.reshape(-1, 3, 3) for w in walls), _flat(points[0])[:, ::-1], _flat(points[-1])))
+
+
+def _flat(ring: Floats) -> Floats:
+    """A polygon as a fan about its middle, counter-clockwise from above."""
+    middle = np.broadcast_to(ring.mean(axis=0), ring.shape)
+    return np.stack((middle, ring, np.roll(ring, -1, axis=0)), axis=1)
+
+
+def turned_volume(profile_m: Sequence[tuple[float, float]]) -> float:
+    """Return the volume of a turned solid as its facets have it [m3].
+
+    V = sum h/3 (A1 + A2 + sqrt(A1 A2)), A = n/2 r^2 sin(2 pi / n).
+
+    Parameters
+    ----------
+    profile_m : sequence of (radius, height)
+        As in :func:`turned_solid` [m].
+
+    Returns
+    -------
+    float
+        Volume [m3].
+
+    Notes
+    -----
+    Exact for the faceted solid; the round one is 0.07 % larger.
+
+    Examples
+    --------
+    >>> round(turned_volume([(0.003, 0.0), (0.001, 0.004)]) * 1e9, 2)
+    54.42
+
+    References
+    ----------
+    Volume of a frustum: any text on solid geometry. [zhang:2001]
+    """
+    share = FACETS / 2.0 * math.sin(2.0 * math.pi / FACETS)
+    return sum(
+        (h2 - h1) / 3.0 * share * (r1 * r1 + r2 * r2 + r1 * r2) for (r1, h1), (r2, h2) in itertools.pairwise(profile_m)
+    )
+
+
+def solid_volume(corners_m: Floats) -> float:
+    """Return the volume that closed triangles enclose, by the divergence theorem [m3].
+
+    V = sum over triangles of a . (b x c) / 6.
+
+    Parameters
+    ----------
+    corners_m : (F, 3, 3) ndarray
+        Triangles, counter-clockwise from outside [m].
+
+    Returns
+    -------
+    float
+        Volume [m3]; negative where they are turned inside out.
+
+    Notes
+    -----
+    Means nothing for an open surface.
+
+    Examples
+    --------
+    >>> cube = box_solid(width_m=1.0, depth_m=1.0, height_m=1.0, at_x_m=0.0, at_y_m=0.0)
+    >>> round(solid_volume(cube), 12)
+    1.0
+
+    References
+    ----------
+    Zhang and Chen (2001), equation 5. [zhang:2001]
+    """
+    a, b, c = corners_m[:, 0], corners_m[:, 1], corners_m[:, 2]
+    return float(np.einsum("ij,ij->i", a, np.cross(b, c)).sum()) / 6.0

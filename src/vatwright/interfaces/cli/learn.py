@@ -1,0 +1,35 @@
+"""``vatwright learn``: what the runs noted so far have taught."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from vatwright.interfaces.cli.job_options import citation
+from vatwright.interfaces.cli.shop import store_option
+
+
+@click.command("learn", epilog="Example: vatwright learn --machine Heron")
+@click.option("--machine", default="", metavar="NAME", help="Show only what concerns this machine.")
+@click.option("--resin", default="", metavar="NAME", help="Show only what concerns this resin.")
+@store_option
+@click.option("--json", "as_json", is_flag=True, help="Print vatwright.learn/1.")
+def learn(*, machine: str, resin: str, store: str | None, as_json: bool) -> None:
+    """Say what is now believed, where the model is off, what to measure next, and how good the predictions were.
+
+    All runs in the notebook are learned from together, whatever is shown.
+    """
+    from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.wiring import learn_of_store
+
+    with ProgressLine() as progress:
+        sheet = learn_of_store(machine=machine, resin=resin, store=store, progress=progress)
+    if as_json:
+        from vatwright.interfaces.report.learn_json import learn_json
+
+        click.echo(json.dumps(learn_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
+    else:
+        from vatwright.interfaces.report.learn_text import learn_text
+
+        click.echo(learn_text(sheet))

@@ -1,0 +1,178 @@
+"""``vatwright shop``: what the workshop has, kept in its notebook."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.records.notebook import Kept
+
+
+def store_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the notebook's place to a command."""
+    text = (
+        "The notebook: an SQLite file, or a postgresql+psycopg:// address; else VATWRIGHT_STORE, else your own folder."
+    )
+    return click.option("--store", metavar="PATH", help=text)(command)
+
+
+def _options(command: Callable[..., Any]) -> Callable[..., Any]:
+    command = click.option("--json", "as_json", is_flag=True, help="Print JSON.")(command)
+    return store_option(command)
+
+
+@click.group("shop", epilog="Example: vatwright shop add shop.toml")
+def shop() -> None:
+    """Machines, films, resins, lots, stations, prices: what the workshop has, kept in its notebook.
+
+    Every change has a number and can be taken back.
+    """
+
+
+@shop.command("init", epilog="Example: vatwright shop init --demo")
+@click.option("--demo", is_flag=True, help="Put the demo workshop into it, to play with.")
+@_options
+def init(*, demo: bool, store: str | None, as_json: bool) -> None:
+    """Make a notebook, or bring an older one up to date."""
+    from vatwright.services.keep_shop import add_entries
+    from vatwright.wiring import demo_entries, open_store
+
+    with open_store(store, create=True) as notebook:
+        kept = add_entries(notebook, demo_entries(), source="the demo workshop") if demo else None
+        if as_json or kept is not None:
+            _tell(kept, notebook.address, as_json=as_json)
+        else:
+            click.echo(f"The notebook is {notebook.address}. Next: vatwright shop add shop.toml")
+
+
+@shop.command("show", epilog="Example: vatwright shop show machine Wren")
+@click.argument("kind", required=False, metavar="KIND")
+@click.argument("name", required=False, metavar="NAME")
+@_options
+def show(*, kind: str | None, name: str | None, store: str | None, as_json: bool) -> None:
+    """Show what is in the notebook: all of it, one kind, or one entry with all that is kept of it."""
+    from vatwright.interfaces.report.notebook_json import shop_json
+    from vatwright.interfaces.report.notebook_text import entry_text, shelf_text
+    from vatwright.jobfiles.stock_file import stock_table
+    from vatwright.services.keep_shop import find
+    from vatwright.wiring import open_store
+
+    with open_store(store) as notebook:
+        found = find(notebook.contents(), kind, name)
+        address = notebook.address
+    if as_json:
+        _print(shop_json(found.kinds, address, stock_table))
+    elif name is None:
+        click.echo(shelf_text(found.kinds, address))
+    else:
+        click.echo(entry_text(next(iter(next(iter(found.kinds.values())).values()))))
+
+
+@shop.command("add", epilog="Example: vatwright shop add shop.toml stock.toml")
+@click.argument("files", nargs=-1, required=True, metavar="FILE.toml...", type=click.Path())
+@_options
+def add(*, files: tuple[str, ...], store: str | None, as_json: bool) -> None:
+    """Put machines, resins, recipes, films, screens, lots, stations and prices from TOML files into the notebook.
+
+    An entry of a name that is known replaces the known one; the old recipe stays among its versions.
+    """
+    from vatwright.services.keep_shop import add_entries
+    from vatwright.wiring import open_store, read_for_store
+
+    with open_store(store, create=True) as notebook:
+        kept = add_entries(notebook, read_for_store(files, notebook), source=", ".join(files))
+        _tell(kept, notebook.address, as_json=as_json)
+
+
+@shop.command("export", epilog="Example: vatwright shop export notebook-2026.zip")
+@click.argument("path", metavar="PATH", type=click.Path())
+@_options
+def export(*, path: str, store: str | None, as_json: bool) -> None:
+    """Write everything as open files into a new folder, or into one zip: TOML and JSON lines."""
+    from vatwright.wiring import export_store
+
+    written = export_store(path, store=store)
+    if as_json:
+        _print({"schema": "vatwright.export/1", "path": path, "files": written})
+    else:
+        click.echo(f"wrote {path}: {', '.join(written)}")
+
+
+@shop.command("import", epilog="Example: vatwright shop import notebook-2026.zip")
+@click.argument("path", metavar="PATH", type=click.Path())
+@_options
+def import_(*, path: str, store: str | None, as_json: bool) -> None:
+    """Take in what an export holds; what is there already is left alone, so twice does no harm."""
+    from vatwright.jobfiles.notebook_files import read_export
+    from vatwright.services.keep_shop import import_entries
+    from vatwright.wiring import open_store
+
+    found = read_export(path)
+    with open_store(store, create=True) as notebook:
+        kept = import_entries(notebook, found.entries, found.versions, source=path)
+        _tell(kept, notebook.address, as_json=as_json)
+
+
+@shop.command("undo", epilog="Example: vatwright shop undo")
+@click.argument("number", required=False, type=click.IntRange(1), metavar="NUMBER")
+@_options
+def undo(*, number: int | None, store: str | None, as_json: bool) -> None:
+    """Take back the last change, or the one of that number; to take back an undo is to do it again."""
+    from vatwright.interfaces.report.notebook_json import kept_json
+    from vatwright.interfaces.report.notebook_text import change_text
+    from vatwright.wiring import open_store
+
+    with open_store(store) as notebook:
+        change = notebook.undo(number)
+        address = notebook.address
+    if as_json:
+        _print(kept_json(change, address, same=0))
+    else:
+        click.echo(f"Took back change {change.undoes}.\n{change_text(change)}")
+        click.echo(f"To have it again: vatwright shop undo {change.number}")
+
+
+@shop.command("history", epilog="Example: vatwright shop history 'slate on Wren'")
+@click.argument("recipe", required=False, metavar="RECIPE")
+@_options
+def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
+    """List every change, or every saved version of one recipe."""
+    from vatwright.errors import InputError
+    from vatwright.interfaces.report.notebook_json import changes_json, versions_json
+    from vatwright.interfaces.report.notebook_text import changes_text, versions_text
+    from vatwright.wiring import open_store
+
+    with open_store(store) as notebook:
+        contents, address = notebook.contents(), notebook.address
+    versions = [v for v in contents.versions if v.recipe == recipe]
+    if recipe is None and as_json:
+        _print(changes_json(contents.changes, address))
+    elif recipe is None:
+        click.echo(changes_text(contents.changes))
+    elif not versions:
+        known = ", ".join(sorted({v.recipe for v in contents.versions})) or "none"
+        raise InputError.one(recipe, "no version of a recipe of that name was saved", f"Known: {known}")
+    elif as_json:
+        _print(versions_json(recipe, versions, address))
+    else:
+        click.echo(versions_text(versions))
+
+
+def _tell(kept: Kept | None, address: str, *, as_json: bool) -> None:
+    from vatwright.interfaces.report.notebook_json import kept_json
+    from vatwright.interfaces.report.notebook_text import kept_text
+
+    change, same = (None, 0) if kept is None else (kept.change, kept.same)
+    if as_json:
+        _print(kept_json(change, address, same=same))
+    else:
+        click.echo(kept_text(change, address, same=same))
+
+
+def _print(answer: dict[str, Any]) -> None:
+    click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False))

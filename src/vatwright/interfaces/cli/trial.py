@@ -1,0 +1,76 @@
+"""``vatwright trial``: a small print made to learn one number."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check")
+
+
+@click.command(
+    "trial", epilog="Example: vatwright trial settle-steps --machine Albatross -o stair.stl --html stair.html"
+)
+@click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
+@click.option("--machine", required=True, metavar="MACHINE", help="Machine of the shop that prints it.")
+@click.option("--resin", metavar="RESIN", help="Resin of the shop; else that of the recipe it starts from.")
+@click.option("--room-c", type=click.FloatRange(-10.0, 60.0), help="Temperature of the room [C]; else the recipe's.")
+@click.option(
+    "--shop", type=click.Path(), envvar="VATWRIGHT_SHOP", help="Shop file; else shop.toml, else the notebook."
+)
+@click.option(
+    "--stl", "-o", "stl_path", required=True, type=click.Path(), metavar="F.stl", help="Write the solids there."
+)
+@click.option("--sheet", "sheet_path", type=click.Path(), help="Write the readings to fill in, as vatwright.outcome/1.")
+@click.option("--job", "job_path", type=click.Path(), help="Write the job that prints it, for note and carry.")
+@click.option("--html", "html_path", type=click.Path(), help="Write the trial as one self-contained page.")
+@click.option("--force", is_flag=True, help="Write over files that are there.")
+@click.option("--json", "as_json", is_flag=True, help="Print vatwright.trial/1.")
+def trial(
+    kind: str,
+    machine: str,
+    resin: str | None,
+    room_c: float | None,
+    shop: str | None,
+    stl_path: str,
+    sheet_path: str | None,
+    job_path: str | None,
+    html_path: str | None,
+    force: bool,
+    as_json: bool,
+) -> int:
+    """Make a trial piece: KIND is settle-steps, release-span, cure-depth, base-bond or level-check.
+
+    The piece is sized so that its outcome falls across its parts, whatever of the plausible is true.
+    """
+    from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
+    from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.wiring import TrialAsked, trial_of_shop, trial_outputs
+
+    trial_outputs({".stl": stl_path, ".json": sheet_path, ".toml": job_path}, force=force)
+    check_outputs(html=html_path)
+    with ProgressLine() as progress:
+        made = trial_of_shop(TrialAsked(kind, machine, resin, room_c, stl_path), shop, progress=progress)
+    write_bytes(stl_path, made.stl)
+    if sheet_path:
+        from vatwright.interfaces.report.trial_outcome import trial_outcome
+
+        text = json.dumps(trial_outcome(made.trial), ensure_ascii=False, allow_nan=False, indent=1)
+        write_bytes(sheet_path, text.encode() + b"\n")
+    if job_path:
+        write_bytes(job_path, made.job_text(job_path).encode())
+    if html_path:
+        from vatwright.interfaces.report.trial_html import trial_html
+
+        write_bytes(html_path, trial_html(made.trial, cite=citation).encode())
+    if as_json:
+        from vatwright.interfaces.report.trial_json import trial_json
+
+        data = trial_json(made.trial, file=stl_path, cite=citation)
+        click.echo(json.dumps(data, ensure_ascii=False, allow_nan=False))
+    else:
+        from vatwright.interfaces.report.trial_text import trial_text
+
+        click.echo(trial_text(made.trial, cite=citation))
+    return 0

@@ -1,0 +1,70 @@
+"""``vatwright why``: causes of a failure, ranked, and what tells the first two apart."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from vatwright.interfaces.cli.job_options import citation, job_arguments
+
+ALIASES = {
+    "wrong_height": "height_mm",
+    "base": "base_let_go",
+    "let_go": "base_let_go",
+    "split": "layer_split",
+    "delaminated": "layer_split",
+    "on_film": "stuck_to_film",
+    "thick": "thick_band",
+    "thin": "thin_band",
+}
+"""What people also say for what was seen."""
+
+
+@click.command("why", epilog="Example: vatwright why harbour-lanterns.toml --seen base_let_go@rear-left")
+@job_arguments
+@click.option(
+    "--seen",
+    "seen",
+    multiple=True,
+    required=True,
+    metavar="SYMPTOM[@PLACE]",
+    help="What was seen, read or set: base_let_go@rear-left, layer_split@412 or @20.6mm, not_released, stuck_to_film, "
+    "thick_band, thin_band, torn, lines, wrong_height=51.8, first_layer_um=120@-120,70, body.settle_s=4. Repeat it.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print vatwright.why/1.")
+def why(job: str, to: str | None, shop: str | None, seen: tuple[str, ...], as_json: bool) -> int:
+    """Say why a run failed: causes ranked by the margins they break, with what to do, and what tells them apart.
+
+    The run is taken to be printed as the carry sheet says, but for settings named with --seen.
+    """
+    from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.wiring import ask_about, observed_of_words, open_job
+
+    opened = open_job(job, shop=shop, to=to)
+    observed = observed_of_words(opened, tuple(_plain(word) for word in seen))
+    with ProgressLine() as progress:
+        sheet = ask_about(opened, observed, progress=progress)
+    if as_json:
+        from vatwright.interfaces.report.why_json import why_json
+
+        click.echo(json.dumps(why_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
+    else:
+        from vatwright.interfaces.report.why_text import why_text
+
+        click.echo(why_text(sheet, cite=citation))
+    return 0
+
+
+def _plain(word: str) -> str:
+    """The word of an outcome for what people also say; dashes stand for underscores in what was seen."""
+    ends = [i for i in (word.find("@"), word.find("=")) if i >= 0]
+    head, rest = (word[: min(ends)], word[min(ends) :]) if ends else (word, "")
+    name = head.strip().replace("-", "_").replace(" ", "_").lower()
+    return ALIASES.get(name, name if name in _known() else head.strip()) + rest
+
+
+def _known() -> frozenset[str]:
+    from vatwright.records.run import Seen
+
+    return frozenset(Seen)

@@ -1,0 +1,136 @@
+"""The bench as a web application: pages, the interface for programs, and the doors in front of both."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.routing import APIRoute
+from starlette.exceptions import HTTPException
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Scope
+
+from vatwright import __version__
+from vatwright.errors import InputError, Mistake, VatwrightError
+from vatwright.interfaces.report.carry_html import page_style
+from vatwright.interfaces.web import api, pair_page
+from vatwright.interfaces.web.desk import Desk
+from vatwright.interfaces.web.doors import Doors
+from vatwright.interfaces.web.page_list import PAGES
+from vatwright.interfaces.web.pages import bench_templates
+from vatwright.interfaces.web.problems import problem_response, title_of
+from vatwright.interfaces.web.settings import BenchSettings
+from vatwright.interfaces.web.work import TooBusyError
+
+BUSY = "There is much work waiting already. Try again when some of it has ended."
+Told = Callable[..., Response]
+FAULT = "A fault of ours. The window in which the bench was opened says where."
+
+
+class _Bench(FastAPI):
+    """An application with the doors in front of everything, answers to faults included."""
+
+    def __init__(self, *, desk: Desk, refuse: Told, **said: Any) -> None:
+        super().__init__(**said)
+        self._desk, self._refuse = desk, refuse
+
+    def build_middleware_stack(self) -> ASGIApp:
+        return Doors(super().build_middleware_stack(), desk=self._desk, refuse=self._refuse)
+
+
+def make_app(settings: BenchSettings) -> FastAPI:
+    """Return the bench.
+
+    Parameters
+    ----------
+    settings : BenchSettings
+        Where it listens, and whose shop it shows.
+    """
+    desk, templates = Desk(settings), bench_templates()
+
+    @asynccontextmanager
+    async def open_bench(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        desk.close()
+
+    def told(scope: Scope, status: int, detail: str, mistakes: InputError | None = None) -> Response:
+        if scope["path"].startswith("/api/"):
+            return problem_response(status, detail, mistakes=mistakes)
+        said = mistakes.mistakes if mistakes else ()
+        page = templates.get_template("refused.html").render(title=title_of(status), detail=detail, mistakes=said)
+        return HTMLResponse(page, status_code=status)
+
+    app = _Bench(
+        desk=desk,
+        refuse=told,
+        title="Vatwright",
+        version=__version__,
+        description="Studies parts layer by layer and carries a proven recipe from one machine to another.",
+        openapi_url=f"{api.BASE}/openapi.json",
+        docs_url=None,  # its page loads scripts from elsewhere
+        redoc_url=None,
+        lifespan=open_bench,
+    )
+    app.state.desk, app.state.templates, app.state.pages = desk, templates, PAGES
+    _add_problems(app, told)
+    app.include_router(api.router)
+    app.include_router(pair_page.door)
+    for page in PAGES:
+        app.include_router(page.router)
+    app.add_api_route("/static/sheet.css", _sheet_style, include_in_schema=False)
+    app.mount("/static", StaticFiles(packages=[("vatwright.interfaces.web", "static")]))
+    return app
+
+
+def _sheet_style() -> Response:
+    """Return the style of the report's sheets, which the pages share."""
+    return PlainTextResponse(str(page_style()), media_type="text/css")
+
+
+def _methods_at(path: str) -> set[str]:
+    """Return every method that an address takes: the framework names those of one route alone."""
+    routers = (api.router, pair_page.door, *(page.router for page in PAGES))
+    routes = (r for router in routers for r in router.routes if isinstance(r, APIRoute))
+    return {method for route in routes if route.path_regex.match(path) for method in route.methods or ()}
+
+
+def _add_problems(app: FastAPI, told: Told) -> None:
+    """Tell whatever goes wrong as a page, or as problem details to programs."""
+
+    @app.exception_handler(HTTPException)
+    async def refused(request: Request, problem: HTTPException) -> Response:
+        plain = problem.detail == HTTPStatus(problem.status_code).phrase
+        response = told(request.scope, problem.status_code, title_of(problem.status_code) if plain else problem.detail)
+        response.headers.update(problem.headers or {})
+        if problem.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
+            response.headers["allow"] = ", ".join(sorted(_methods_at(request.url.path)))
+        return response
+
+    @app.exception_handler(RequestValidationError)
+    async def misshapen(request: Request, problem: RequestValidationError) -> Response:
+        found = [
+            Mistake(".".join(str(step) for step in e["loc"]), str(e["msg"]), "See the description of this interface")
+            for e in problem.errors()
+        ]
+        return told(request.scope, 422, "The request has not the shape that is wanted.", InputError(found))
+
+    @app.exception_handler(InputError)
+    async def mistaken(request: Request, problem: InputError) -> Response:
+        return told(request.scope, 422, "Something handed in cannot be used.", problem)
+
+    @app.exception_handler(VatwrightError)
+    async def answered_no(request: Request, problem: VatwrightError) -> Response:
+        return told(request.scope, 422, str(problem))
+
+    @app.exception_handler(TooBusyError)
+    async def busy(request: Request, _problem: TooBusyError) -> Response:
+        return told(request.scope, 503, BUSY)
+
+    @app.exception_handler(Exception)
+    async def fault(request: Request, _problem: Exception) -> Response:
+        return told(request.scope, 500, FAULT)

@@ -1,0 +1,252 @@
+"""The desk: everything that lives as long as the bench is open, and what the pages and the programs' interface ask of it."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import threading
+import tomllib
+from collections import OrderedDict
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import tomlkit
+from attrs import define
+
+from vatwright import wiring
+from vatwright.errors import InputError
+from vatwright.interfaces.web.asked import (
+    CarryAsked,
+    JobAsked,
+    LevelAsked,
+    PartAsked,
+    StudyAsked,
+    in_bench_words,
+    toml_of,
+)
+from vatwright.interfaces.web.pairing import Pairing, Tries
+from vatwright.interfaces.web.settings import BenchSettings
+from vatwright.interfaces.web.tray import PartOnTray, Tray
+from vatwright.interfaces.web.work import Turns, Work, WorkBench
+from vatwright.jobfiles.level_file import LevelOptions, read_level
+from vatwright.jobfiles.read import read_shop
+from vatwright.records.job import Shop
+from vatwright.records.part import PartUse, Place
+from vatwright.sources import source
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from vatwright.records.level import LevelSheet
+    from vatwright.records.plan import CarrySheet
+    from vatwright.records.study import Study
+    from vatwright.services.ports import Progress
+
+MOST_CARRIES = 50
+DEMO_JOB = "harbour-lanterns.toml"
+MM = 1000
+LOOK_AGAIN_S = 2.0
+"""How often the notebook is asked whether the shop has changed [s]."""
+
+
+def cite(key: str) -> str:
+    """Return the citation of a source."""
+    return str(source(key))
+
+
+@define(eq=False)
+class Carry:
+    """One carry on the desk: what is asked, the work on it, and the carry it was changed from."""
+
+    id: str
+    parts: tuple[PartAsked, ...] = ()
+    job: JobAsked | None = None
+    work: Work | None = None
+    before: str | None = None
+
+    @property
+    def sheet(self) -> CarrySheet | None:
+        """The sheet, once it is there."""
+        result: CarrySheet | None = self.work.result if self.work else None
+        return result
+
+
+class ShopOnDesk(NamedTuple):
+    """The shop that is open, the file it is in, and whether it is the demo workshop."""
+
+    records: Shop
+    path: str
+    demo: bool
+
+
+class Desk:
+    """What is on the desk while the bench is open."""
+
+    def __init__(self, settings: BenchSettings) -> None:
+        self.settings = settings
+        self.pairing = Pairing(settings.clock, settings.token_s, Tries(settings.clock))
+        self.turns = Turns()
+        self.work = WorkBench(self.turns)
+        demo_parts = sorted((wiring.demo_folder() / "parts").glob("*.stl"))
+        self.tray = Tray((f"demo-{p.stem}", p) for p in demo_parts)
+        self._carries: OrderedDict[str, Carry] = OrderedDict()
+        self._guard = threading.Lock()
+        self._shop: tuple[tuple[str, int], ShopOnDesk] | None = None
+        self._kept: tuple[float, Path | None] | None = None
+
+    def close(self) -> None:
+        """Stop the work and forget what was handed in."""
+        self.work.close()
+        self.tray.close()
+
+    # --- the shop -----------------------------------------------------------------------------------------------------
+
+    def shop(self) -> ShopOnDesk:
+        """Return the shop, read again where it has changed."""
+        path, demo = self._shop_file()
+        try:
+            stamp = (str(path), path.stat().st_mtime_ns)
+        except OSError:
+            stamp = (str(path), -1)
+        if self._shop is None or self._shop[0] != stamp:
+            self._shop = (stamp, ShopOnDesk(read_shop(path), str(path), demo))
+        return self._shop[1]
+
+    def _shop_file(self) -> tuple[Path, bool]:
+        """Return the file of the shop: as told, as the environment says, of the notebook, of the demo workshop."""
+        settings = self.settings
+        named = settings.shop or (None if settings.store else os.environ.get(wiring.SHOP_VARIABLE))
+        if named:
+            return Path(named), False
+        now = settings.clock()
+        if self._kept is None or now - self._kept[0] >= LOOK_AGAIN_S:
+            self._kept = (now, self._of_notebook())
+        return self._kept[1] or wiring.demo_folder() / "shop.toml", self._kept[1] is None
+
+    def _of_notebook(self) -> Path | None:
+        """Write the notebook's shop as a file, where there is a notebook with a shop in it."""
+        kept = wiring.kept_shop(self.settings.store)
+        if kept is None:
+            if self.settings.store:
+                do = "Make one with vatwright shop init, then vatwright shop add"
+                raise InputError.one(self.settings.store, "is no notebook with a shop in it", do)
+            return None
+        path = self.tray.folder / "shop-of-notebook.toml"
+        if not path.exists() or path.read_text(encoding="utf-8") != kept.text:
+            path.write_text(kept.text, encoding="utf-8")
+        return path
+
+    # --- carries ------------------------------------------------------------------------------------------------------
+
+    def new_carry(self, parts: Sequence[PartAsked], *, job: JobAsked | None = None, before: str | None = None) -> Carry:
+        """Put a carry on the desk; the oldest goes when there are too many."""
+        carry = Carry(secrets.token_urlsafe(9), tuple(parts), job, None, before)
+        with self._guard:
+            self._carries[carry.id] = carry
+            while len(self._carries) > MOST_CARRIES:
+                self._carries.popitem(last=False)
+        return carry
+
+    def carry(self, carry_id: str) -> Carry | None:
+        """Return a carry that is still on the desk."""
+        return self._carries.get(carry_id)
+
+    def carries(self) -> list[Carry]:
+        """Return the carries, newest first."""
+        with self._guard:
+            return list(reversed(self._carries.values()))
+
+    def demo_carry(self) -> Carry:
+        """Put the demo workshop's main job on the desk."""
+        raw = tomllib.loads((wiring.demo_folder() / DEMO_JOB).read_text(encoding="utf-8"))
+        parts = [PartAsked.model_validate({**p, "file": f"demo-{Path(p['file']).stem}"}) for p in raw["part"]]
+        return self.new_carry(parts, job=JobAsked.model_validate(raw["job"]))
+
+    def work_out(self, asked: CarryAsked) -> Work:
+        """Start on a carry sheet; every mistake that shows before the parts are read is raised at once."""
+        path, labels = self._job_file(asked)
+        try:
+            job = wiring.open_job(str(path), shop=self.shop().path)
+        except InputError as problem:
+            raise in_bench_words(problem, labels, "this job") from problem
+        finally:
+            path.unlink(missing_ok=True)
+
+        def task(told: Progress) -> CarrySheet:
+            with _speaking(labels, "this job"):
+                return wiring.carry_job(job, progress=told)
+
+        return self.work.start("carry", job.name, task)
+
+    def _job_file(self, asked: CarryAsked) -> tuple[Path, dict[str, str]]:
+        """Write the job as a file; the paths of its parts are ours, whatever their owner called them."""
+        on_tray = self._on_tray(asked.part)
+        tables = [
+            {**part.table(), "file": str(kept.path), "name": part.name or Path(kept.name).stem}
+            for part, kept in zip(asked.part, on_tray, strict=True)
+        ]
+        job = asked.job.table()
+        job.setdefault("name", ", ".join(t["name"] for t in tables)[:200])
+        path = self.tray.folder / f"job-{secrets.token_urlsafe(9)}.toml"
+        path.write_text(tomlkit.dumps({"job": job, "part": tables}), encoding="utf-8")
+        labels = {str(path): "this job"} | {str(k.path): k.name for k in on_tray}
+        return path, labels
+
+    def _on_tray(self, parts: Sequence[PartAsked]) -> list[PartOnTray]:
+        found = [self.tray.find(p.file) for p in parts]
+        missing = [p.name or p.file for p, kept in zip(parts, found, strict=True) if kept is None]
+        if missing:
+            raise InputError.one("parts", f"no longer on the tray: {', '.join(missing)}", "Hand the files in again")
+        return [kept for kept in found if kept is not None]
+
+    # --- studies and levels -------------------------------------------------------------------------------------------
+
+    def study(self, asked: StudyAsked) -> Work:
+        """Start on a study."""
+        on_tray = self._on_tray(asked.part)
+        machine = None if asked.machine is None else wiring.machine_of_shop(asked.machine, self.shop().path)
+        labels = {str(k.path): k.name for k in on_tray} | {self.shop().path: "the shop"}
+        uses = [_use(part, kept) for part, kept in zip(asked.part, on_tray, strict=True)]
+
+        def task(told: Progress) -> Study:
+            with _speaking(labels, "these parts"):
+                return wiring.study_files(
+                    uses, layer_nm=round(asked.layer_mm * 1_000_000), machine=machine, progress=told
+                )
+
+        return self.work.start("study", ", ".join(u.name for u in uses), task)
+
+    def level(self, asked: LevelAsked) -> LevelSheet:
+        """Return what readings say."""
+        # The planner brings compiled kernels with it: a bench opens without.
+        from vatwright.services.level_platform import level_platform
+
+        path = self.tray.folder / f"readings-{secrets.token_urlsafe(9)}.toml"
+        path.write_text(toml_of(asked), encoding="utf-8")
+        shop = self.shop().path
+        try:
+            with _speaking({str(path): "these readings", shop: "the shop"}, "these readings"), self.turns.short():
+                return level_platform(read_level(str(path), LevelOptions({}, {}), shop_path=shop))
+        finally:
+            path.unlink(missing_ok=True)
+
+
+@contextmanager
+def _speaking(labels: dict[str, str], whole: str) -> Iterator[None]:
+    """Tell mistakes in the words of the person who made them."""
+    try:
+        yield
+    except InputError as problem:
+        raise in_bench_words(problem, labels, whole) from problem
+
+
+def _use(part: PartAsked, kept: PartOnTray) -> PartUse:
+    return PartUse(
+        name=part.name or kept.name,
+        file=str(kept.path),
+        unit=part.unit,
+        count=part.count or max(1, len(part.places)),
+        places=tuple(Place(x_m=p.x_mm / MM, y_m=p.y_mm / MM, turn_deg=p.turn_deg) for p in part.places),
+        as_drawn=part.as_drawn or (part.count is None and not part.places),
+    )

@@ -1,0 +1,109 @@
+"""Letting a phone in: one-time codes, sessions, and how often anybody may try."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from collections import OrderedDict, deque
+from collections.abc import Callable
+from typing import NamedTuple
+
+from attrs import define, field
+
+SESSION_S = 7 * 24 * 3600.0
+"""How long a phone stays paired [s]: longer than any run."""
+
+MOST_SESSIONS = 20
+MOST_CODES = 5
+TRIES, TRIES_S = 10, 300.0
+"""Tries to pair in five minutes, for one address; a code has 256 bits, so this keeps only noise away."""
+
+MOST_ADDRESSES = 500
+
+
+class Session(NamedTuple):
+    """A phone that is paired: what it calls itself, and until when."""
+
+    name: str
+    until_s: float
+
+
+def digest(secret: str) -> str:
+    """Return what is kept of a secret, so that nobody who reads memory or a dump can use it."""
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+@define
+class Tries:
+    """Counts tries of each address within a stretch of time."""
+
+    clock: Callable[[], float]
+    most: int = TRIES
+    within_s: float = TRIES_S
+    _seen: OrderedDict[str, deque[float]] = field(factory=OrderedDict)
+
+    def allowed(self, address: str) -> bool:
+        """Note a try and return whether it may go on."""
+        now = self.clock()
+        seen = self._seen.setdefault(address, deque(maxlen=self.most + 1))
+        self._seen.move_to_end(address)
+        while len(self._seen) > MOST_ADDRESSES:
+            self._seen.popitem(last=False)
+        while seen and seen[0] <= now - self.within_s:
+            seen.popleft()
+        seen.append(now)
+        return len(seen) <= self.most
+
+
+@define
+class Pairing:
+    """Who may see the bench from beyond this computer."""
+
+    clock: Callable[[], float]
+    code_s: float
+    tries: Tries
+    _codes: OrderedDict[str, float] = field(factory=OrderedDict)
+    _sessions: OrderedDict[str, Session] = field(factory=OrderedDict)
+    _key: bytes = field(factory=lambda: secrets.token_bytes(32), repr=False)
+
+    def new_code(self) -> str:
+        """Return a code that lets one phone in once, soon."""
+        code = secrets.token_urlsafe(32)
+        self._codes[digest(code)] = self.clock() + self.code_s
+        while len(self._codes) > MOST_CODES:
+            self._codes.popitem(last=False)
+        return code
+
+    def redeem(self, code: str, *, name: str) -> str | None:
+        """Return the session's secret for a code that holds, and spend the code; None for any other."""
+        until_s = self._codes.pop(digest(code), None)
+        if until_s is None or until_s <= self.clock():
+            return None
+        secret = secrets.token_urlsafe(32)
+        self._sessions[digest(secret)] = Session(name, self.clock() + SESSION_S)
+        while len(self._sessions) > MOST_SESSIONS:
+            self._sessions.popitem(last=False)
+        return secret
+
+    def paired(self, secret: str | None) -> bool:
+        """Return whether this is the secret of a session."""
+        session = self._sessions.get(digest(secret)) if secret else None
+        return session is not None and session.until_s > self.clock()
+
+    def phones(self) -> list[tuple[str, str]]:
+        """Return the paired phones: a handle that opens nothing, and the name."""
+        return [(key[:16], s.name) for key, s in self._sessions.items() if s.until_s > self.clock()]
+
+    def unpair(self, handle: str) -> None:
+        """Forget a phone."""
+        for key in [k for k in self._sessions if k[:16] == handle]:
+            del self._sessions[key]
+
+    def form_token(self, visitor: str) -> str:
+        """Return what a form of this visitor must send back."""
+        return hmac.new(self._key, visitor.encode(), hashlib.sha256).hexdigest()
+
+    def is_form_token(self, visitor: str, token: str) -> bool:
+        """Return whether a form came from a page of this visitor."""
+        return hmac.compare_digest(self.form_token(visitor).encode(), token.encode("utf-8", "replace"))

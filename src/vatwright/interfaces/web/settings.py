@@ -1,0 +1,98 @@
+"""How a bench is opened: where it listens, and whose shop it shows."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+import time
+from collections.abc import Callable
+
+from attrs import frozen
+
+LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
+ALL_ADDRESSES = ("0.0.0.0", "::")  # noqa: S104 - compared with, never bound without being asked for
+UNROUTED = "192.0.2.1"
+"""An address that is nobody's (RFC 5737, TEST-NET-1): asking the way to it sends nothing and names the network card in use."""
+
+
+@frozen(kw_only=True)
+class BenchSettings:
+    """What ``vatwright serve`` was told.
+
+    Parameters
+    ----------
+    host : str
+        Address to listen on; loopback unless asked.
+    port : int
+        Port to listen on.
+    shop : str or None
+        Shop file; None opens the demo workshop.
+    store : str or None
+        Store that holds the shop, where no file is named.
+    clock : callable
+        Seconds that never run backwards [s].
+    token_s : float
+        How long a pairing code holds [s].
+    """
+
+    host: str = "127.0.0.1"
+    port: int = 8423
+    shop: str | None = None
+    store: str | None = None
+    clock: Callable[[], float] = time.monotonic
+    token_s: float = 300.0
+
+    @property
+    def wide(self) -> bool:
+        """Whether anything beyond this computer can reach the bench."""
+        return self.host not in LOOPBACK_NAMES and not is_loopback(self.host)
+
+    @property
+    def phone_address(self) -> str:
+        """Where a phone on the local network finds the bench, without a slash at the end."""
+        host = _own_address() if self.host in ALL_ADDRESSES else self.host
+        return f"http://{bracketed(host)}:{self.port}"
+
+
+def bracketed(host: str) -> str:
+    """Return a host as an address has it.
+
+    Examples
+    --------
+    >>> bracketed("::1"), bracketed("192.0.2.7")
+    ('[::1]', '192.0.2.7')
+    """
+    return f"[{host}]" if ":" in host else host
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether an address is this computer's own.
+
+    Examples
+    --------
+    >>> is_loopback("127.0.0.1"), is_loopback("::ffff:127.0.0.1"), is_loopback("192.0.2.7"), is_loopback("desk")
+    (True, True, False, False)
+    """
+    found = address_of(host)
+    if found is None:
+        return False
+    mapped = getattr(found, "ipv4_mapped", None)
+    return bool((mapped or found).is_loopback)
+
+
+def address_of(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    """Return the address that a text writes out, None for a name."""
+    try:
+        return ipaddress.ip_address(host)
+    except ValueError:
+        return None
+
+
+def _own_address() -> str:
+    """Return this computer's address on the local network; loopback where it has none."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect((UNROUTED, 9))
+        except OSError:
+            return "127.0.0.1"
+        return str(probe.getsockname()[0])

@@ -1,0 +1,127 @@
+"""The tray: part files that somebody handed in, under names of our own, bounded in number and size."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import shutil
+import tempfile
+import threading
+from collections import OrderedDict
+from collections.abc import Iterable
+from pathlib import Path
+from typing import BinaryIO
+
+from attrs import frozen
+
+from vatwright.errors import InputError
+
+FORMATS = {".stl": True, ".obj": True, ".ply": True, ".3mf": False}
+"""Ending of a part file: whether its format leaves the unit open."""
+
+MOST_BYTES = 256 * 1024 * 1024
+"""Greatest size of one part file, and of one parcel of them."""
+
+MOST_ON_TRAY = 2 * 1024 * 1024 * 1024
+MOST_FILES = 200
+NAME_LENGTH = 80
+_COPY = 1024 * 1024
+
+
+@frozen(kw_only=True)
+class PartOnTray:
+    """A part file: a handle that says nothing, the name its owner gave it, and where we put it."""
+
+    handle: str
+    name: str
+    path: Path
+    size: int
+    ours: bool = False
+
+    @property
+    def needs_unit(self) -> bool:
+        """Whether its format leaves the unit open."""
+        return FORMATS.get(self.path.suffix, True)
+
+
+def plain_name(given: str) -> str:
+    r"""Return a file's name as a label: no folders, no control characters, not too long.
+
+    Examples
+    --------
+    >>> plain_name("..\\..\\etc/passwd"), plain_name("lan\x00tern.stl"), plain_name("/")
+    ('passwd', 'lantern.stl', 'part')
+    """
+    last = re.split(r"[/\\]", given)[-1]
+    kept = "".join(c for c in last if c.isprintable()).strip(". ")
+    return kept[-NAME_LENGTH:] or "part"
+
+
+class Tray:
+    """Keeps part files in a folder nobody else can read; forgets the oldest when it is full."""
+
+    def __init__(self, ready: Iterable[tuple[str, Path]] = ()) -> None:
+        self.folder = Path(tempfile.mkdtemp(prefix="vatwright-bench-"))
+        self._kept: OrderedDict[str, PartOnTray] = OrderedDict()
+        self._guard = threading.Lock()
+        self._ready = {
+            handle: PartOnTray(handle=handle, name=path.name, path=path, size=path.stat().st_size, ours=True)
+            for handle, path in ready
+        }
+
+    def keep(self, given_name: str, content: BinaryIO) -> PartOnTray:
+        """Return a part put on the tray; `given_name` only labels it and says its format."""
+        name = plain_name(given_name)
+        ending = Path(name).suffix.lower()
+        if ending not in FORMATS:
+            raise InputError.one(
+                name, "is no part file that can be read", f"Hand in one of: {', '.join(sorted(FORMATS))}"
+            )
+        handle = secrets.token_urlsafe(12)
+        path = self.folder / f"{handle}{ending}"
+        try:
+            size = _write(path, content, name)
+        except BaseException:
+            path.unlink(missing_ok=True)
+            raise
+        part = PartOnTray(handle=handle, name=name, path=path, size=size)
+        with self._guard:
+            self._kept[handle] = part
+            self._make_room()
+        return part
+
+    def find(self, handle: str) -> PartOnTray | None:
+        """Return a part by its handle."""
+        return self._ready.get(handle) or self._kept.get(handle)
+
+    def remove(self, handle: str) -> bool:
+        """Take a part off the tray; False where it is not there."""
+        with self._guard:
+            return self._forget(handle)
+
+    def close(self) -> None:
+        """Remove everything that was handed in."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def _forget(self, handle: str) -> bool:
+        part = self._kept.pop(handle, None)
+        if part is not None:
+            part.path.unlink(missing_ok=True)
+        return part is not None
+
+    def _make_room(self) -> None:
+        while len(self._kept) > MOST_FILES or sum(p.size for p in self._kept.values()) > MOST_ON_TRAY:
+            self._forget(next(iter(self._kept)))
+
+
+def _write(path: Path, content: BinaryIO, name: str) -> int:
+    size = 0
+    with path.open("xb") as file:
+        while block := content.read(_COPY):
+            size += len(block)
+            if size > MOST_BYTES:
+                raise InputError.one(name, f"is larger than {MOST_BYTES >> 20} MB", "Simplify the mesh, or split it")
+            file.write(block)
+    if size == 0:
+        raise InputError.one(name, "is empty", "Export the part again")
+    return size

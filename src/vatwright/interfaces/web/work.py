@@ -1,0 +1,211 @@
+"""Long work, one piece at a time: progress, cancelling, and a bounded memory of results.
+
+The compiled kernels spread over all cores by themselves and are entered by one thread at a time.  One worker does the long
+work; short work (a level, say) slips in wherever the long work reports progress.
+"""
+
+from __future__ import annotations
+
+import logging
+import queue
+import secrets
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from enum import StrEnum
+from typing import Any
+
+from attrs import define, field
+
+from vatwright.errors import VatwrightError
+from vatwright.services.ports import Progress
+
+KEPT = 60
+"""Results kept; a carry sheet takes well under a megabyte."""
+
+MOST_WAITING = 8
+
+Task = Callable[[Progress], Any]
+"""Long work: told a Progress, returns what came of it."""
+
+log = logging.getLogger(__name__)
+
+
+class Stopped(KeyboardInterrupt):
+    """Raised inside work that somebody cancelled."""
+
+
+class TooBusyError(Exception):
+    """There is more work waiting than will be done soon."""
+
+
+class State(StrEnum):
+    """How far a piece of work is."""
+
+    WAITING = "waiting"
+    RUNNING = "running"
+    DONE = "done"
+    FAILED = "failed"
+    STOPPED = "stopped"
+
+
+class Turns:
+    """Lets one thread at a time into the kernels; long work gives way to short work at every step."""
+
+    def __init__(self) -> None:
+        self._free = threading.Condition()
+        self._taken = False
+        self._short = 0
+
+    @contextmanager
+    def short(self) -> Iterator[None]:
+        """Wait for a turn, before any long work that has not started its step."""
+        with self._free:
+            self._short += 1
+            self._free.wait_for(lambda: not self._taken)
+            self._taken = True
+        try:
+            yield
+        finally:
+            with self._free:
+                self._short -= 1
+                self._taken = False
+                self._free.notify_all()
+
+    @contextmanager
+    def long(self) -> Iterator[Callable[[], None]]:
+        """Take a turn; call what is yielded to let short work in between."""
+        self._take()
+        try:
+            yield self._give_way
+        finally:
+            self._leave()
+
+    def _give_way(self) -> None:
+        if self._short:
+            self._leave()
+            self._take()
+
+    def _take(self) -> None:
+        with self._free:
+            self._free.wait_for(lambda: not self._taken and not self._short)
+            self._taken = True
+
+    def _leave(self) -> None:
+        with self._free:
+            self._taken = False
+            self._free.notify_all()
+
+
+@define(eq=False)
+class Work:
+    """One piece of long work; read by the pages while the worker writes it."""
+
+    id: str
+    kind: str
+    title: str
+    task: Task | None
+    state: State = State.WAITING
+    what: str = "waiting for its turn"
+    done: int = 0
+    total: int = 0
+    result: Any = None
+    problem: VatwrightError | None = None
+    stop: threading.Event = field(factory=threading.Event)
+    ended: threading.Event = field(factory=threading.Event)
+
+    def tell(self, what: str, done: int, total: int) -> None:
+        """Take note of progress; raise Stopped where somebody cancelled."""
+        self.what, self.done, self.total = what, done, total
+        if self.stop.is_set():
+            raise Stopped
+
+    @property
+    def going(self) -> bool:
+        """Whether it is still to be waited for."""
+        return self.state in (State.WAITING, State.RUNNING)
+
+
+class WorkBench:
+    """Does pieces of work in the order they came."""
+
+    def __init__(self, turns: Turns) -> None:
+        self._turns = turns
+        self._kept: OrderedDict[str, Work] = OrderedDict()
+        self._queue: queue.Queue[Work | None] = queue.Queue()
+        self._guard = threading.Lock()
+        self._thread: threading.Thread | None = None
+
+    def start(self, kind: str, title: str, task: Task) -> Work:
+        """Put work into the row and return it at once; raise TooBusyError where the row is full."""
+        with self._guard:
+            if sum(w.going for w in self._kept.values()) >= MOST_WAITING:
+                raise TooBusyError
+            work = Work(id=secrets.token_urlsafe(9), kind=kind, title=title, task=task)
+            self._kept[work.id] = work
+            self._forget_old()
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._run, name="bench-work", daemon=True)
+                self._thread.start()
+        self._queue.put(work)
+        return work
+
+    def find(self, work_id: str) -> Work | None:
+        """Return a piece of work that is still kept."""
+        with self._guard:
+            return self._kept.get(work_id)
+
+    def going(self) -> list[Work]:
+        """Return what is waiting or running."""
+        with self._guard:
+            return [w for w in self._kept.values() if w.going]
+
+    def cancel(self, work: Work) -> None:
+        """Stop work at its next step; work that has not begun never does."""
+        work.stop.set()
+        if work.state is State.WAITING:
+            work.state, work.what = State.STOPPED, "stopped before it began"
+            work.ended.set()
+
+    def close(self) -> None:
+        """Stop everything."""
+        for work in self.going():
+            self.cancel(work)
+        if self._thread is not None:
+            self._queue.put(None)
+            self._thread.join(timeout=2.0)
+
+    def _forget_old(self) -> None:
+        for key in [k for k, w in self._kept.items() if not w.going][: max(0, len(self._kept) - KEPT)]:
+            del self._kept[key]
+
+    def _run(self) -> None:
+        while (work := self._queue.get()) is not None:
+            if not work.stop.is_set():
+                self._do(work)
+
+    def _do(self, work: Work) -> None:
+        task, work.task = work.task, None
+        if task is None:
+            return
+        work.state, work.what = State.RUNNING, "starting"
+        try:
+            with self._turns.long() as give_way:
+
+                def told(what: str, done: int, total: int) -> None:
+                    work.tell(what, done, total)
+                    give_way()
+
+                work.result = task(told)
+            work.state = State.DONE
+        except KeyboardInterrupt:
+            work.state, work.what = State.STOPPED, "stopped"
+        except VatwrightError as problem:
+            work.problem, work.state = problem, State.FAILED
+        except Exception:
+            # The outermost door of this thread: whatever gets here is our fault and must be said, not lost.
+            log.exception("work %s failed", work.kind)
+            work.state = State.FAILED
+        finally:
+            work.ended.set()

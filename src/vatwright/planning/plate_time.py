@@ -1,0 +1,273 @@
+"""How long any plate takes on a machine, from one full carry: for plans with hundreds of plates.
+
+A full carry works out what the fullest plate needs in every world.  The values that it advises are one world's needs,
+the world at the edge of the share to be covered; that world alone is asked what another plate needs.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import evolve, field, frozen
+
+from vatwright.planning.base import LEAST_TORSION_M4, TORSION_STEP, StackLoad
+from vatwright.planning.choice import settable
+from vatwright.planning.duration import layer_times
+from vatwright.planning.hands import SETTLE, hands_can_help
+from vatwright.planning.settle import Run, Standard, carried_settle_s, least_body_settle_s
+from vatwright.records.fleet import BreakEven, MachineWork
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from vatwright.planning.advise import Advised
+    from vatwright.planning.case import Case
+
+    Floats = NDArray[np.float64]
+
+QUICK_ERROR = 0.05
+"""Print times reckoned this way stay within this share of a full carry's on the demo's plates [-]; measured in the tests."""
+
+SURE_PIECES = 400
+"""Orders up to this many pieces are looked at for the break-even count."""
+
+
+@frozen(kw_only=True, eq=False)
+class QuickPlate:
+    """What a plate takes on a machine.
+
+    Parameters
+    ----------
+    print_s : float
+        Time of the run [s].
+    settle_s : float
+        Body settle [s].
+    visits_s : tuple of float
+        When a hand is needed, from the start of the run [s].
+    """
+
+    print_s: float
+    settle_s: float
+    visits_s: tuple[float, ...]
+
+
+@frozen(kw_only=True, eq=False)
+class CarriedRecipe:
+    """A recipe carried once to a machine with its fullest plate, ready for any other plate.
+
+    Parameters
+    ----------
+    case : Case
+        What the carry worked on.
+    chosen : Advised
+        The values it chose.
+    """
+
+    case: Case
+    chosen: Advised
+    _seen: dict[bytes, float] = field(init=False, factory=dict)
+    world: int = field(init=False)
+    body_s: float = field(init=False)
+    extra_s: Floats = field(init=False)
+    needed_from_s: float = field(init=False)
+    offset_s: float = field(init=False)
+
+    @world.default
+    def _deciding(self) -> int:
+        values = self.chosen.ranges[SETTLE]
+        finite = np.where(np.isfinite(values), values, -np.inf)
+        body = float(np.median(self.chosen.settle_s[self.chosen.settings.base_layers :]))
+        below = np.where(finite <= body + 1e-9, finite, -np.inf)
+        return int(np.argmax(below if np.isfinite(below).any() else finite))
+
+    @body_s.default
+    def _body(self) -> float:
+        return float(np.median(self.chosen.settle_s[self.chosen.settings.base_layers :]))
+
+    @extra_s.default
+    def _extra(self) -> Floats:
+        """By how much each layer's settle exceeds the body's: the base's, and what a hand raises."""
+        return np.asarray(self.chosen.settle_s - self.body_s)
+
+    @needed_from_s.default
+    def _proven_need(self) -> float:
+        """Least body settle of the proven run [s]."""
+        return self._least(self.case.proven)
+
+    @offset_s.default
+    def _offset(self) -> float:
+        """What the short cuts of the quick law are off by on the plate of the full carry [s]."""
+        full = float(self.chosen.ranges[SETTLE][self.world])
+        quick = self._wanted_s(self.case.target_study.torsion_m4)
+        return full - quick if math.isfinite(full - quick) else 0.0
+
+    @property
+    def chance(self) -> float:
+        """Chance that the fullest plate holds [-]."""
+        return self.chosen.chance
+
+    def _wanted_s(self, torsion_m4: Floats) -> float:
+        """Body settle that a plate wants in the deciding world [s]."""
+        key = np.asarray(torsion_m4).tobytes()
+        if key not in self._seen:
+            case = self.case
+            there = evolve(case.target_run(self.chosen.settings), load=self._load(torsion_m4))
+            self._seen[key] = self._carried(self._least(there))
+        return self._seen[key]
+
+    def _least(self, run: Run) -> float:
+        """Least body settle of a run in the deciding world [s]."""
+        case, one = self.case, np.array([self.world])
+        standard = Standard(
+            base_slack=case.standard.base_slack[one],
+            body_slack=case.standard.body_slack[one],
+            tolerance=case.standard.tolerance[one],
+        )
+        run = evolve(run, side=run.side.kept(one), overcure_m=run.overcure_m[one])
+        return float(least_body_settle_s(run, standard, bond=not hands_can_help(case.job))[0])
+
+    def _carried(self, needed_s: float) -> float:
+        wanted = carried_settle_s(
+            self.case.job.recipe.settings.body.settle_s,
+            needed_from_s=np.array([self.needed_from_s]),
+            needed_to_s=np.array([needed_s]),
+        )
+        return float(wanted[0])
+
+    def _load(self, torsion_m4: Floats) -> StackLoad:
+        """The plate's own regions; the bare platform around them as under the fullest plate."""
+        count, known = len(torsion_m4), self.case.target_load
+        steps = np.round(np.log(np.maximum(torsion_m4, LEAST_TORSION_M4)) / TORSION_STEP)
+        return StackLoad(
+            torsion_m4=np.exp(steps * TORSION_STEP),
+            platform_torsion_m4=_fitted(known.platform_torsion_m4, count, 0.0),
+            platform_extra_gap_m=_fitted(known.platform_extra_gap_m, count, float(known.platform_extra_gap_m[-1])),
+            layer_m=np.full(count, known.layer_m[0]),
+            bowing=known.bowing,
+        )
+
+    def plate(self, torsion_m4: Floats) -> QuickPlate:
+        """Return what a plate takes.
+
+        Parameters
+        ----------
+        torsion_m4 : (N,) ndarray
+            Sum of its regions' torsion constants in every layer [m4].
+
+        Returns
+        -------
+        QuickPlate
+            Settings of the fullest plate, with the body settle that this one wants.
+
+        Notes
+        -----
+        Light, rises and the base's settle stay those of the fullest plate: a sparse one could do with a little less.
+        Where no settle will do in the deciding world, the fullest plate's is kept.
+        """
+        wanted = self._wanted_s(torsion_m4)
+        return self._timed(self._settable(wanted), len(torsion_m4))
+
+    def like_fullest(self, layers: int) -> float:
+        """Return the time of a plate of so many layers with the fullest plate's settle [s]."""
+        return self._timed(self.body_s, layers).print_s
+
+    def at_least(self, layers: int) -> float:
+        """Return the time of a plate of so many layers on which nothing squeezes [s]: no plate takes less."""
+        return self._timed(min(self._settable(self._carried(0.0)), self.body_s), layers).print_s
+
+    def _settable(self, wanted_s: float) -> float:
+        rule = self.case.job.target.controller.rule(SETTLE)
+        if not math.isfinite(wanted_s):
+            return self.body_s
+        proven = self.case.job.recipe.settings.body.settle_s
+        return settable(wanted_s + self.offset_s, unit="s", rule=rule, proven=proven, up=True)
+
+    def _timed(self, body: float, count: int) -> QuickPlate:
+        settle = np.maximum(body + _fitted(self.extra_s, count, 0.0), 0.0)
+        times = layer_times(self.chosen.settings, self.case.job.target, layers=count, settle_s=settle)
+        hand = self.chosen.hand
+        visits = tuple(v.at_s for v in hand.visits if v.layer < count) if hand else ()
+        return QuickPlate(print_s=times.total_s, settle_s=body, visits_s=visits)
+
+
+def _fitted(values: Floats, count: int, beyond: float) -> Floats:
+    """The first values of a plate's layers, and what stands for the layers it does not have."""
+    return np.concatenate((values[:count], np.full(max(count - len(values), 0), beyond)))
+
+
+def break_even(larger: MachineWork, smaller: MachineWork) -> BreakEven:
+    """Return what one machine does against a smaller one, its slower layers and the person's work included.
+
+    The equation is worth = (n_L / t_L) / (n_S / t_S), n the pieces of a full plate and t its cycle.
+
+    Parameters
+    ----------
+    larger, smaller : MachineWork
+        What their full plates do.
+
+    Returns
+    -------
+    BreakEven
+        How many of the smaller machine do one larger machine's work, and from how many pieces on one larger is never
+        behind one smaller.
+
+    Notes
+    -----
+    Somebody is always there, and pieces are alike.  A plate that is not full takes as long as a full one.
+
+    Examples
+    --------
+    >>> small = MachineWork(machine="Wren", pieces=6, print_s=17400, layer_s=16.6, cycle_s=18600, pieces_h=1.16)
+    >>> large = MachineWork(machine="Albatross", pieces=24, print_s=25800, layer_s=24.8, cycle_s=27000, pieces_h=3.2)
+    >>> found = break_even(large, small)
+    >>> found.area, round(found.worth, 2), found.pieces
+    (4.0, 2.76, 7)
+    """
+    behind = [n for n in range(1, SURE_PIECES + 1) if _time_s(larger, n) > _time_s(smaller, n)]
+    last = behind[-1] if behind else 0
+    return BreakEven(
+        larger=larger.machine,
+        smaller=smaller.machine,
+        area=larger.pieces / smaller.pieces,
+        layer=larger.layer_s / smaller.layer_s,
+        worth=larger.pieces / larger.cycle_s / (smaller.pieces / smaller.cycle_s),
+        pieces=None if last == SURE_PIECES else last + 1,
+    )
+
+
+def _time_s(work: MachineWork, pieces: int) -> float:
+    return math.ceil(pieces / max(math.floor(work.pieces), 1)) * work.cycle_s
+
+
+def machine_work(
+    machine: str, *, pieces: Sequence[int], print_s: Sequence[float], layers: Sequence[int], hands_s: float
+) -> MachineWork:
+    """Return what a machine's full plates do on average.
+
+    Parameters
+    ----------
+    machine : str
+        Its name.
+    pieces : sequence of int
+        Pieces of each plate.
+    print_s : sequence of float
+        Time of each [s].
+    layers : sequence of int
+        Layers of each.
+    hands_s : float
+        A person's time at both ends of a run [s].
+    """
+    mean_pieces, mean_s = float(np.mean(pieces)), float(np.mean(print_s))
+    cycle = mean_s + hands_s
+    return MachineWork(
+        machine=machine,
+        pieces=mean_pieces,
+        print_s=mean_s,
+        layer_s=float(np.sum(print_s) / np.sum(layers)),
+        cycle_s=cycle,
+        pieces_h=3600.0 * mean_pieces / cycle,
+    )

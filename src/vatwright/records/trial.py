@@ -1,0 +1,131 @@
+"""A small print made to learn one number: what it is, how to print it, how to read it.  SI throughout."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from attrs import field, frozen, validators
+
+from vatwright.records.machine import Platform, Window
+from vatwright.records.process import Settings
+from vatwright.records.run import Quantity
+
+_positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
+
+
+class TrialKind(StrEnum):
+    """What a trial is made to learn."""
+
+    SETTLE_STEPS = "settle-steps"
+    RELEASE_SPAN = "release-span"
+    CURE_DEPTH = "cure-depth"
+    BASE_BOND = "base-bond"
+    LEVEL_CHECK = "level-check"
+
+
+@frozen(kw_only=True)
+class TrialPiece:
+    """One thing to read.
+
+    Parameters
+    ----------
+    label : str
+        What it is called on the sheet.
+    x_m, y_m : float
+        Its middle, from the platform's [m].
+    outline_m : float
+        Radius of a disc, or half the side of a square, seen from above [m].
+    square : bool
+        Whether it is a square.
+    quantity : Quantity
+        What is read of it.
+    at : dict of str to float
+        Under what, by the names an outcome uses, SI.
+    low, middle, high : float
+        5 %, 50 % and 95 % of what it is expected to show, SI.
+    chance : float or None
+        Chance that it comes out whole (release, bond), or past the tolerance (settle) [-]; None where neither is asked.
+    """
+
+    label: str
+    x_m: float
+    y_m: float
+    outline_m: float = field(validator=_positive)
+    square: bool = False
+    quantity: Quantity
+    at: dict[str, float] = field(factory=dict)
+    low: float
+    middle: float
+    high: float
+    chance: float | None = None
+
+
+@frozen(kw_only=True)
+class Unknown:
+    """What the trial tells, and what is believed of it now: 5 %, 50 % and 95 %, in the bench unit named, value in SI."""
+
+    what: str
+    unit: str
+    low: float
+    middle: float
+    high: float
+
+
+@frozen(kw_only=True)
+class Trial:
+    """A trial and its sheet.
+
+    Parameters
+    ----------
+    kind : TrialKind
+        Which.
+    name : str
+        Name of the job that it is.
+    machine, resin, recipe : str
+        Names.
+    room_k : float
+        Temperature [K].
+    platform, window : Platform, Window
+        For the picture.
+    settings : Settings
+        As it is to be printed.
+    changed : tuple of str
+        Names of the settings that are not as the recipe carried to this machine says.
+    pieces : tuple of TrialPiece
+        What to read.
+    unknowns : tuple of Unknown
+        What it tells.
+    layers : int
+        Layers of the print.
+    time_s, resin_m3 : float
+        What it costs [s], [m3].
+    holds : float or None
+        Chance that the trial itself comes out [-]; None where it is made to fail in part.
+    print_it, read_it, tells, cautions, assumed : tuple of str
+        How to print it, how to read it, what readings mean, what to take care of, what it rests on.
+    sources : tuple of str
+        Keys of the sources used.
+    """
+
+    kind: TrialKind
+    name: str
+    machine: str
+    resin: str
+    recipe: str
+    room_k: float
+    platform: Platform
+    window: Window
+    settings: Settings
+    changed: tuple[str, ...]
+    pieces: tuple[TrialPiece, ...]
+    unknowns: tuple[Unknown, ...]
+    layers: int
+    time_s: float
+    resin_m3: float
+    holds: float | None
+    print_it: tuple[str, ...]
+    read_it: tuple[str, ...]
+    tells: tuple[str, ...]
+    cautions: tuple[str, ...]
+    assumed: tuple[str, ...]
+    sources: tuple[str, ...]

@@ -1,0 +1,83 @@
+"""Keep what a shop has: add it, look at it, take a change back, carry all of it to another notebook."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from attrs import frozen
+
+from vatwright.errors import InputError
+from vatwright.records.notebook import KINDS, STOCK_KINDS, TEXT_KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from vatwright.records.notebook import Contents, Entry, Kept, Version
+    from vatwright.services.ports import Notebook
+
+
+@frozen(kw_only=True)
+class Found:
+    """What was asked for: entries by kind, each kind with the names and records it has."""
+
+    kinds: dict[str, dict[str, Any]]
+
+
+def known_names(notebook: Notebook) -> dict[str, list[str]]:
+    """Return the names that a new entry may refer to, by kind."""
+    pages = notebook.contents().pages
+    return {kind: [p.name for p in pages if p.kind == kind] for kind in TEXT_KINDS}
+
+
+def add_entries(notebook: Notebook, entries: Sequence[Entry], *, source: str) -> Kept:
+    """Keep what a file holds as one change."""
+    return notebook.keep(f"add {source}", entries)
+
+
+def import_entries(notebook: Notebook, entries: Sequence[Entry], versions: Sequence[Version], *, source: str) -> Kept:
+    """Keep what an export holds as one change; what is there already is left alone, so a second import does nothing."""
+    return notebook.keep(f"import {source}", entries, versions)
+
+
+def find(contents: Contents, kind: str | None = None, name: str | None = None) -> Found:
+    """Return what a notebook holds: all of it, one kind, or one entry.
+
+    Parameters
+    ----------
+    contents : Contents
+        Everything in it.
+    kind, name : str or None
+        What is wanted.
+
+    Raises
+    ------
+    InputError
+        Where there is no such kind, or no such entry.
+    """
+    by_kind = _by_kind(contents)
+    if kind is None:
+        return Found(kinds=by_kind)
+    singular = kind if kind in by_kind else kind.removesuffix("s")
+    if singular not in by_kind:
+        raise InputError.one(kind, "is no kind of thing that a notebook holds", "Use one of: " + ", ".join(KINDS))
+    listed = by_kind[singular]
+    if name is None:
+        return Found(kinds={singular: listed})
+    if name not in listed:
+        known = ", ".join(listed) or "none"
+        raise InputError.one(name, f"there is no {singular} of that name", f"The notebook holds: {known}")
+    return Found(kinds={singular: {name: listed[name]}})
+
+
+def _by_kind(contents: Contents) -> dict[str, dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {kind: {} for kind in KINDS}
+    for page in contents.pages:
+        found[page.kind][page.name] = page
+    kinds = {record: kind for kind, record in STOCK_KINDS.items()}
+    for record in contents.stock:
+        found[kinds[type(record)]][record.name] = record
+    for job in contents.jobs:  # in the order of their time, so that the latest of a name stays
+        found["job"][job.name] = job
+    for run in contents.runs:
+        found["run"][run.name] = run
+    return found

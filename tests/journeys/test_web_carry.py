@@ -1,0 +1,156 @@
+"""Carry in a browser, at the desk and on a phone: parts, the sheet, one thing changed, and without any script."""
+
+from __future__ import annotations
+
+import subprocess
+
+import pytest
+from playwright.sync_api import expect
+from tests.jobfiles.part_files import binary_stl
+from tests.journeys.conftest import box
+from tests.web.browser import (
+    LONG_MS,
+    accessible,
+    browser_type_launch_args,
+    fits,
+    listening,
+    size,
+    targets_are_large,
+    view,
+)
+
+__all__ = ["browser_type_launch_args", "listening", "size", "view"]
+
+
+def words_of(pdf):
+    """The text of a PDF, by poppler."""
+    return subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True).stdout.decode()
+
+
+def sheet_of_the_demo(page):
+    """From the front page to the sheet of the demo job."""
+    page.goto("/")
+    page.get_by_role("link", name="Carry a recipe").click()
+    page.get_by_role("button", name="Start from the demo job").click()
+    expect(page.get_by_label("To machine")).to_have_value("Albatross")
+    expect(page.get_by_label("Pieces of lantern", exact=True)).to_have_value("20")
+    page.get_by_role("button", name="Work out the sheet").click()
+    expect(page.get_by_role("heading", name="What do I set?")).to_be_visible(timeout=LONG_MS)
+
+
+@pytest.fixture(scope="session")
+def sheet_address(browser, listening):
+    """The address of the demo job's sheet, worked out once for those who only look at it."""
+    context = browser.new_context(base_url=listening)
+    page = context.new_page()
+    sheet_of_the_demo(page)
+    yield page.url
+    context.close()
+
+
+def test_from_nothing_to_a_sheet_and_what_moves(view, size, request):
+    if size == "desk":
+        sheet_of_the_demo(view)
+    else:
+        view.goto(request.getfixturevalue("sheet_address"))
+    expect(view.get_by_role("heading", level=1)).to_contain_text("harbour lanterns, spring order, 26 pieces")
+    first = view.locator("header .verdict").inner_text()
+    assert first.startswith(("Will hold", "May hold", "Will not", "Could"))
+    fits(view)
+    if size == "phone":
+        targets_are_large(view)
+        assert view.locator("#hand").bounding_box()["y"] < view.locator("#settings").bounding_box()["y"]
+    accessible(view)
+
+    row = view.locator("table.opens").get_by_role("row").filter(has_text="settle").first
+    expect(row.locator("details p").first).to_be_hidden()
+    row.locator("summary").click()
+    expect(row.locator("details")).to_contain_text("Most of the range comes from")
+    expect(row.locator("details li").first).to_contain_text(":")
+    accessible(view)
+
+    view.get_by_label("Room [°C]").fill("26")
+    view.get_by_role("button", name="Work it out again").click()
+    expect(view.get_by_role("heading", name="What moved?")).to_be_visible(timeout=LONG_MS)
+    moved = view.locator(".moves")
+    expect(moved).to_contain_text("room from 18 °C to 26 °C")
+    # Warmer resin is thinner and needs no longer settle (Andrade's law).
+    settle = moved.get_by_role("listitem").filter(has_text="Base settle").inner_text()
+    before, now = (float(text.split()[0]) for text in settle.split("was ")[1].replace(", is now", "").split("→"))
+    assert now < before
+    expect(view.get_by_role("row").filter(has_text="moved, was").first).to_be_visible()
+    fits(view)
+    accessible(view)
+
+    with view.expect_download() as got:
+        view.get_by_role("link", name="run-sheet.pdf").click()
+    assert "settle" in words_of(got.value.path().read_bytes())
+    view.get_by_role("link", name="The sheet before").click()
+    assert view.locator("header .verdict").inner_text() == first
+
+
+def test_parts_of_ones_own_and_mistakes_told_at_once(view, tmp_path):
+    view.goto("/carry")
+    (tmp_path / "notes.txt").write_text("no part")
+    (tmp_path / "tile.stl").write_bytes(binary_stl(box((20, 20, 2))))
+    view.get_by_label("Part files").set_input_files(tmp_path / "notes.txt")
+    view.get_by_role("button", name="Take these parts").click()
+    expect(view.get_by_role("alert")).to_contain_text("notes.txt is no part file")
+    accessible(view)
+    view.get_by_label("Part files").set_input_files(tmp_path / "tile.stl")
+    view.get_by_role("button", name="Take these parts").click()
+    view.get_by_label("Pieces of tile.stl").fill("2.5")
+    view.get_by_label("Room [°C]").fill("warm")
+    view.get_by_role("button", name="Work out the sheet").click()
+    expect(view.get_by_role("alert").get_by_role("listitem")).to_have_count(2)
+    expect(view.get_by_label("Room [°C]")).to_have_value("warm")
+    fits(view)
+    accessible(view)
+    view.get_by_label("Pieces of tile.stl").fill("2")
+    view.get_by_label("Room [°C]").fill("20,5")
+    view.get_by_label("Its unit (tile.stl)").select_option("cm")
+    view.get_by_label("To machine").select_option("Heron")
+    view.get_by_role("button", name="Work out the sheet").click()
+    expect(view.get_by_role("alert")).to_contain_text("does not fit the platform of Heron", timeout=LONG_MS)
+
+
+def test_work_can_be_stopped(browser, listening):
+    context = browser.new_context(base_url=listening)
+    view = context.new_page()
+    view.goto("/carry")
+    view.get_by_role("button", name="Start from the demo job").click()
+    view.get_by_label("Room [°C]").fill("31")
+    view.get_by_role("button", name="Work out the sheet").click()
+    stop = view.get_by_role("button", name="Stop")
+    sheet = view.get_by_role("heading", name="What do I set?")
+    expect(stop.or_(sheet)).to_be_visible(timeout=LONG_MS)
+    if stop.is_visible():  # a machine that is quick enough has nothing to stop
+        accessible(view)
+        stop.click()
+        expect(view.get_by_text("was stopped").or_(sheet)).to_be_visible(timeout=LONG_MS)
+    context.close()
+
+
+def test_without_any_script(browser, listening, sheet_address):
+    context = browser.new_context(base_url=listening, java_script_enabled=False)
+    page = context.new_page()
+    page.goto(sheet_address)
+    page.get_by_label("Visits by hand, at most").fill("0")
+    page.get_by_role("button", name="Work it out again").click()
+    expect(page.get_by_role("heading", name="What moved?")).to_be_visible(timeout=LONG_MS)
+    context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_both_themes_and_paper(browser, sheet_address, scheme):
+    context = browser.new_context(color_scheme=scheme)
+    page = context.new_page()
+    page.goto(sheet_address)
+    accessible(page)
+    paper, ink = (page.evaluate(f"getComputedStyle(document.body).{p}") for p in ("backgroundColor", "color"))
+    light = {c: sum(int(v) for v in c[4:-1].split(",")) for c in (paper, ink)}
+    assert (light[paper] > light[ink]) == (scheme == "light")
+    text = words_of(page.pdf(format="A4"))
+    assert "What do I set?" in text
+    assert "What if?" not in text
+    context.close()

@@ -1,0 +1,95 @@
+"""The quick margins of a run against the full computation they stand for."""
+
+import numpy as np
+import pytest
+from attrs import evolve
+from tests.planning.workshop import job, machine, plate, settings
+
+from vatwright.evidence.belief import Belief, Unknown, unknown_of
+from vatwright.planning.base import stack_load
+from vatwright.planning.base_bond import under_the_base
+from vatwright.planning.exposure import plate_light
+from vatwright.planning.outcome import margins
+from vatwright.planning.run_evidence import NotedRun, witnesses
+from vatwright.planning.run_table import CLOSE
+from vatwright.planning.settle import RUN_SCATTER, Run
+from vatwright.planning.unknowns import AXES, draw
+from vatwright.records.machine import Backing
+
+
+def noted(work, study, said=None, **changes):
+    from datetime import UTC, datetime
+
+    from vatwright.records.run import RunOutcome
+
+    outcome = RunOutcome(
+        run="one", at=datetime(2026, 3, 1, tzinfo=UTC), job=work.name, recipe="proven", machine=work.target.name,
+        resin=work.resin.name, room_k=work.room_k, held=True,
+    )  # fmt: skip
+    return NotedRun(outcome=evolve(outcome, **changes), job=work, study=study, settings=said or settings())
+
+
+def large(backing=Backing.GLASS):
+    known = machine("Heron", width_mm=218.0, depth_mm=122.0, stiffness_n_m=1.2e5)
+    return evolve(known, film=evolve(known.film, backing=backing))
+
+
+@pytest.mark.parametrize("backing", [Backing.GLASS, Backing.FREE])
+@pytest.mark.parametrize("radius_mm", [[12.0] * 70, [14.0] * 30 + [6.0] * 20 + [13.0] * 40])
+def test_quick_margins_are_the_plans_margins(backing, radius_mm):
+    """A tenth of the run scatter is far below what a run can tell: so close the table must be to the plan itself."""
+    work = job(target=large(backing), room_k=291.0)
+    study = plate(radius_mm, span_mm=60.0, spread_mm=(50.0, 30.0))
+    (witness,) = witnesses([noted(work, study)])
+    z = np.random.default_rng(9).standard_normal((64, len(witness.unknowns)))
+    quick = witness.table(z)
+    drawn = draw(work, count=64, belief=Belief(unknowns=witness.unknowns, samples=z))
+    worlds = under_the_base(drawn, work, study, study)
+    full = margins(
+        Run(
+            machine=work.target, settings=settings(), load=stack_load(study, work.target), side=worlds.target,
+            overcure_m=worlds.overcure_m, confidence=0.9, dimmest=plate_light(work.target.light, study).dimmest,
+        ),
+        span_m=0.06,
+    )  # fmt: skip
+    assert witness.table.error < CLOSE
+    for name in ("base", "body", "release"):
+        off = getattr(quick, name) - np.log(getattr(full, name))
+        assert np.sqrt((off**2).mean()) < 0.1 * RUN_SCATTER, name
+    assert np.log(quick.first_layer_m) == pytest.approx(np.log(full.thickness_m[:, 0]), abs=0.02)
+    assert quick.height_m == pytest.approx(full.thickness_m.sum(axis=1), rel=1e-3)
+
+
+def test_thickness_depends_on_two_ratios_alone():
+    """The squeeze law is linear in force (Reynolds 1886): all forces times three change no gap."""
+    work, study = job(target=large()), plate([12.0] * 30)
+    worlds = draw(work, count=16)
+    load = stack_load(study, work.target)
+    run = Run(machine=work.target, settings=settings(), load=load, side=worlds.target, overcure_m=worlds.overcure_m,
+              confidence=0.9)  # fmt: skip
+    side = worlds.target
+    names = ("viscosity_pa_s", "stiffness_n_m", "ceiling_n")
+    scaled = evolve(run, side=evolve(side, **{n: 3.0 * getattr(side, n) for n in names}))
+    assert scaled.result().thickness_m == pytest.approx(run.result().thickness_m, rel=1e-9)
+
+
+def test_axes_belong_to_whom_they_should():
+    work = job(target=large())
+    owned = {axis: unknown_of(axis, work) for axis in AXES}
+    assert owned["stiffness target"] == Unknown("stiffness", "Heron")
+    assert owned["tension origin"] == Unknown("tension", "Wren")
+    assert owned["viscosity"] == owned["viscosity target"] == Unknown("viscosity", "slate")
+    assert owned["peel angle"] == Unknown("peel angle", "Wren")
+    assert owned["light common"] == Unknown("light common")
+
+
+def test_a_belief_gives_its_values_to_the_axes_it_knows_and_leaves_the_rest_alone():
+    work = job(target=large())
+    plain = draw(work, count=64)
+    samples = np.linspace(-1.0, 1.0, 64)[:, None]
+    told = draw(work, count=64, belief=Belief(unknowns=(Unknown("stiffness", "Heron"),), samples=samples))
+    assert np.array_equal(told.axes["stiffness target"], samples[:, 0])
+    for axis in set(AXES) - {"stiffness target"}:
+        assert np.array_equal(told.axes[axis], plain.axes[axis]), axis
+    again = draw(work, count=64, belief=None)
+    assert all(np.array_equal(again.axes[a], plain.axes[a]) for a in AXES)

@@ -1,0 +1,159 @@
+"""Trial pieces: watertight, on the platform, on whole layers, and their outcome falls across the pieces."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+import numpy as np
+import pytest
+import trimesh
+from attrs import evolve
+from tests.planning.workshop import exact, machine, resin, settings
+
+from vatwright.geometry.trial_solids import FACETS
+from vatwright.records.job import Shop
+from vatwright.records.machine import Obeys, Rule
+from vatwright.records.part import PlateLoad
+from vatwright.records.process import Proof, Recipe
+from vatwright.records.sourced import Kind, Sourced
+from vatwright.records.trial import TrialKind
+from vatwright.services.make_trial import Wanted, make_trial
+
+LAYER = 5e-5
+POLYGON = FACETS / 2.0 * math.sin(2.0 * math.pi / FACETS)  # area of the polygon over the square of its radius
+
+
+def shop(target):
+    wren, slate = machine(), resin()
+    proof = Proof(runs=8, room_k=295.15, load=PlateLoad(pieces=4, section_m2=3e-4, height_m=0.003))
+    recipe = Recipe(name="proven", machine=wren.name, resin=slate.name, settings=settings(), proof=proof)
+    return Shop(machines=(wren, target), resins=(slate,), recipes=(recipe,))
+
+
+def no_file(part, *, layer_nm):
+    raise AssertionError(f"the proof is known by tape measure: nothing to read of {part} in {layer_nm}")
+
+
+def unsure(name="Heron", **changes):
+    """A machine whose arm is known within a factor of two."""
+    stiffness = Sourced.about(2.4e5, factor=2.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+    return evolve(machine(name, width_mm=216.0, depth_mm=134.0, **changes), stiffness_n_m=stiffness)
+
+
+@cache
+def made(kind, softer=1.0):
+    target = unsure()
+    if softer != 1.0:
+        target = evolve(target, stiffness_n_m=exact(2.4e5 / softer))
+    return make_trial(shop(target), Wanted(kind=kind, machine="Heron"), no_file)
+
+
+@pytest.mark.parametrize("kind", list(TrialKind))
+def test_solids_are_watertight_and_stand_on_the_platform(kind):
+    """Watertight by trimesh, an independent library."""
+    found = made(kind)
+    flat = found.corners_m.reshape(-1, 3) * 1e3
+    mesh = trimesh.Trimesh(vertices=flat, faces=np.arange(len(flat)).reshape(-1, 3), process=True)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.bounds[0, 2] == 0.0
+    assert np.abs(mesh.bounds[:, 0]).max() <= 216.0 / 2.0
+    assert np.abs(mesh.bounds[:, 1]).max() <= 134.0 / 2.0
+    assert found.study.volume_m3 == pytest.approx(mesh.volume * 1e-9, rel=2e-3)
+    assert found.study.warnings == ()
+    assert found.study.closed
+
+
+def test_the_stair_has_the_areas_it_was_drawn_with():
+    """Polygon of FACETS sides: n/2 r^2 sin(2 pi/n); each ledge a millimetre of whole layers."""
+    found = made(TrialKind.SETTLE_STEPS)
+    area = found.study.area_m2
+    for k, piece in enumerate(found.trial.pieces):
+        assert np.allclose(area[20 * k : 20 * (k + 1)], POLYGON * piece.outline_m**2, rtol=1e-6)
+    assert found.trial.layers == 100
+
+
+def test_squares_are_lit_1_2_4_8_and_16_times():
+    found = made(TrialKind.CURE_DEPTH)
+    side = 2.0 * found.trial.pieces[0].outline_m
+    lit = [sum(n > k for n in (1, 2, 4, 8, 16)) for k in range(16)]
+    assert np.allclose(found.study.area_m2, np.array(lit) * side**2, rtol=1e-6)
+    doses = [p.at["dose_mJ_cm2"] for p in found.trial.pieces]
+    assert np.allclose(np.array(doses) / doses[0], (1, 2, 4, 8, 16))
+    # Every layer of it lights alike.
+    assert found.trial.settings.base_layers == 1
+    assert found.trial.settings.base.exposure_s == found.trial.settings.body.exposure_s
+
+
+def test_doubling_the_dose_adds_ln_2_depths():
+    """Jacobs (1992) 4-4: C_d = D_p ln(E/E_c), so each doubling adds 0.693 D_p; medians of one belief."""
+    found = made(TrialKind.CURE_DEPTH).trial
+    steps = np.diff([p.middle for p in found.pieces])
+    depth = found.unknowns[0].middle
+    assert np.allclose(steps[1:], math.log(2.0) * depth, rtol=0.05)
+
+
+def test_the_stair_s_offsets_fall_from_the_widest_ledge_to_none():
+    found = made(TrialKind.SETTLE_STEPS).trial
+    offset = [p.middle - p.at["layer"] * LAYER for p in found.pieces]
+    assert found.pieces[0].chance > 0.5
+    assert found.pieces[-1].chance < 0.05
+    assert offset[0] > 10.0 * abs(offset[-1])
+    radii = [p.outline_m for p in found.pieces]
+    assert radii == sorted(radii, reverse=True)
+    assert found.holds > 0.8
+
+
+def test_a_softer_arm_stands_higher_on_the_same_stair():
+    """The offset is a deflection: the softer the spring the larger (Hooke); sized anew, the softer arm gets narrower ledges."""
+    stiff, soft = made(TrialKind.SETTLE_STEPS, 0.5).trial, made(TrialKind.SETTLE_STEPS, 2.0).trial
+    assert soft.pieces[0].outline_m < stiff.pieces[0].outline_m
+
+
+def test_posts_straddle_the_rise_that_is_set():
+    found = made(TrialKind.RELEASE_SPAN).trial
+    chances = [p.chance for p in found.pieces]
+    assert chances == sorted(chances, reverse=True)
+    assert chances[0] > 0.9
+    assert chances[-1] < 0.1
+    # Whatever is believed of the angle: some post is on either side of it.
+    spans = [found.window.depth_m / 2.0 - abs(p.y_m) for p in found.pieces]
+    rise = found.settings.body.lift_m
+    assert rise / spans[0] > found.unknowns[0].high
+    assert rise / spans[-1] < found.unknowns[0].low
+
+
+def test_cones_straddle_the_bond():
+    found = made(TrialKind.BASE_BOND).trial
+    chances = [p.chance for p in found.pieces]
+    assert chances == sorted(chances)
+    assert chances[0] == pytest.approx(0.1, abs=0.02)
+    assert chances[-1] == pytest.approx(0.9, abs=0.02)
+
+
+def test_pads_stand_in_the_corners_and_show_base_layers():
+    found = made(TrialKind.LEVEL_CHECK)
+    assert found.trial.layers == found.trial.settings.base_layers
+    assert {(np.sign(p.x_m), np.sign(p.y_m)) for p in found.trial.pieces} == {
+        (-1, -1),
+        (1, -1),
+        (1, 1),
+        (-1, 1),
+        (0, 0),
+    }
+    assert all(p.middle >= found.trial.layers * LAYER for p in found.trial.pieces)
+
+
+def test_settings_that_the_controller_ignores_stay_what_they_are():
+    rules = {"settle_s": Rule(obeys=Obeys.NO, fixed=1.5), "clear_lift_mm": Rule(obeys=Obeys.YES, minimum=0.001)}
+    target = unsure(rules=rules)
+    found = make_trial(shop(target), Wanted(kind=TrialKind.RELEASE_SPAN, machine="Heron"), no_file).trial
+    assert found.settings.body.settle_s == 1.5
+    assert found.settings.body.clear_lift_m == 0.001
+
+
+def test_a_shared_setting_is_told_to_the_hand():
+    target = unsure(rules={"settle_s": Rule(obeys=Obeys.SHARED, maximum=120.0, step=0.5, live=True)})
+    found = make_trial(shop(target), Wanted(kind=TrialKind.SETTLE_STEPS, machine="Heron"), no_file).trial
+    assert any("by hand at layer 4" in told for told in found.print_it)
