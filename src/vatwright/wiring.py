@@ -8,39 +8,38 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import numpy as np
 from attrs import evolve
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake
-from vatwright.geometry.part_layers import OutlineStack
 from vatwright.jobfiles.atomic import write_bytes_atomically
 from vatwright.jobfiles.bench_numbers import decimal_of
 from vatwright.jobfiles.documents import TomlDocuments, job_page, run_page
 from vatwright.jobfiles.fields import nearest
 from vatwright.jobfiles.notebook_files import export_texts, write_export
-from vatwright.jobfiles.outcome_words import Said, outcome_of_job
-from vatwright.jobfiles.part_mesh import PartFile, read_part
+from vatwright.jobfiles.outcome_words import CORNERS, Said, outcome_of_job
 from vatwright.jobfiles.read import NamedText, read_job, read_shop
 from vatwright.jobfiles.stock_file import read_stock
-from vatwright.jobfiles.study_cache import StudyCache, cache_folder, is_compiled, note_compiled
 from vatwright.jobfiles.write import write_job
 from vatwright.records.notebook import TEXT_KINDS, Page
-from vatwright.records.part import PartUse
 from vatwright.services.keep_shop import known_names
 from vatwright.services.ports import PartGeometry, Progress, silent
-from vatwright.services.study_parts import PartBench, study_plate
-from vatwright.units import celsius_to_kelvin
+from vatwright.units import celsius_to_kelvin, from_si
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import numpy as np
     from numpy.typing import NDArray
 
+    from vatwright.geometry.part_layers import OutlineStack
+    from vatwright.jobfiles.part_mesh import PartFile
+    from vatwright.jobfiles.study_cache import StudyCache
     from vatwright.records.job import Job
     from vatwright.records.learned import LearnSheet
     from vatwright.records.machine import Machine
     from vatwright.records.notebook import Entry
+    from vatwright.records.part import PartUse
     from vatwright.records.plan import CarrySheet
     from vatwright.records.run import RunOutcome
     from vatwright.records.study import Study
@@ -48,6 +47,9 @@ if TYPE_CHECKING:
     from vatwright.records.why import Observed, WhySheet
     from vatwright.services.note_outcome import Noted
     from vatwright.store.notebook import DatabaseNotebook
+
+# What studies and carries bring with them (compiled kernels, statistics) is imported where it is used: a command that
+# only opens the notebook does without, and answers at once.
 
 STORE_NAME = "notebook.sqlite"
 """What the notebook is called in the platform's usual place."""
@@ -61,6 +63,8 @@ SHOP_VARIABLE = "VATWRIGHT_SHOP"
 
 def read_geometry(part: PartUse, *, layer_nm: int) -> PartGeometry:
     """Return the geometry of a part's file in metres; satisfies the services' PartReader."""
+    from vatwright.jobfiles.part_mesh import read_part
+
     try:
         file = read_part(part.file, unit=part.unit, pixel_m=part.pixel_m, layer_nm=layer_nm)
     except InputError as problem:
@@ -77,6 +81,8 @@ def read_geometry(part: PartUse, *, layer_nm: int) -> PartGeometry:
 
 
 def _outlines(file: PartFile) -> tuple[OutlineStack, ...]:
+    from vatwright.geometry.part_layers import OutlineStack
+
     return tuple(
         OutlineStack(
             bottom_m=stack.z_bottom,
@@ -89,6 +95,8 @@ def _outlines(file: PartFile) -> tuple[OutlineStack, ...]:
 
 def study_memory() -> StudyCache | None:
     """Return what remembers studies from run to run; None where VATWRIGHT_CACHE is empty."""
+    from vatwright.jobfiles.study_cache import StudyCache, cache_folder
+
     folder = cache_folder()
     return StudyCache(folder) if folder else None
 
@@ -101,8 +109,21 @@ def warm_up(progress: Progress = silent) -> None:
     progress : Progress
         Told what is being compiled; may raise to stop.
     """
+    from vatwright.jobfiles.study_cache import is_compiled
+
     if is_compiled():
         return
+    _compile(progress)
+
+
+def _compile(progress: Progress) -> None:
+    """Run the smallest study and the smallest plan there are."""
+    import numpy as np
+
+    from vatwright.jobfiles.study_cache import note_compiled
+    from vatwright.records.part import PartUse
+    from vatwright.services.study_parts import PartBench, study_plate
+
     stages = ("mending", "areas", "sections", "regions", "torsion", *_PLANNER_STAGES)
 
     def told(what: str, done: int, total: int) -> None:  # noqa: ARG001 - a Progress
@@ -124,6 +145,8 @@ _PLANNER_STAGES = ("platform", "layers", "settles", "hands")
 
 def _warm_planner(told: Progress) -> None:
     """Compile what a carry needs, on a platform of a few nodes and a stack of two layers."""
+    import numpy as np
+
     from vatwright.geometry.pressure import effective_torsion, platform_grid, raft_arms
     from vatwright.physics.layer_stack import least_settle, run_stacks, settle_demands
     from vatwright.planning.visits import plan_visits
@@ -149,6 +172,8 @@ def _warm_planner(told: Progress) -> None:
 
 def _box(height_nm: int) -> NDArray[np.float64]:
     """Return the twelve triangles of a box of 10 mm x 10 mm (12, 3, 3) [m]."""
+    import numpy as np
+
     corner = np.array([[x, y, z] for z in (0, 1) for y in (0, 1) for x in (0, 1)]) * (0.01, 0.01, height_nm * 1e-9)
     sides = ((0, 2, 3, 1), (4, 5, 7, 6), (0, 1, 5, 4), (2, 6, 7, 3), (0, 4, 6, 2), (1, 3, 7, 5))
     return corner[[face for a, b, c, d in sides for face in ((a, b, c), (a, c, d))]]
@@ -165,7 +190,6 @@ def open_job(path: str, *, shop: str | None = None, to: str | None = None) -> Jo
 
 def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
     """Return the carry sheet of a job whose part files are on disk."""
-    # The planner brings compiled kernels and statistics with it: a study does without.
     from vatwright.services.carry_recipe import carry_recipe
 
     warm_up(progress)
@@ -174,11 +198,24 @@ def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
 
 def observed_of_words(job: Job, words: Sequence[str]) -> Observed:
     """Return what words say of a failed run of a job: as `vatwright note` takes them; InputError with every mistake."""
-    from vatwright.jobfiles.outcome_words import Said, outcome_of_job
     from vatwright.records.why import Observed
 
-    said = outcome_of_job(job, Said((*words, "failed"), {}), now=datetime.now(UTC))
+    said = outcome_of_job(job, Said((*(_placed(word, job) for word in words), "failed"), {}), now=datetime.now(UTC))
     return Observed(events=said.events, readings=said.readings, settings=said.settings)
+
+
+def _placed(word: str, job: Job) -> str:
+    """Return a reading's word with a corner by its place in mm: a reading names places by number only."""
+    head, _, place = word.rpartition("@")
+    if "=" not in head or place not in CORNERS:
+        return word
+    x, y = (side * size / 2.0 for side, size in zip(CORNERS[place], _sides_mm(job), strict=True))
+    return f"{head}@{x:g},{y:g}"
+
+
+def _sides_mm(job: Job) -> tuple[float, float]:
+    platform = job.target.platform
+    return from_si(platform.width_m, "mm"), from_si(platform.depth_m, "mm")
 
 
 def ask_about(job: Job, observed: Observed, *, progress: Progress = silent) -> WhySheet:
@@ -243,6 +280,8 @@ def study_files(
     parts: Sequence[PartUse], *, layer_nm: int, machine: Machine | None = None, progress: Progress = silent
 ) -> Study:
     """Return the study of part files on disk, on one plate: the fullest one, which says so, where they need several."""
+    from vatwright.services.study_parts import PartBench, study_plate
+
     warm_up(progress)
     bench = PartBench(read_geometry, layer_nm=layer_nm, progress=progress, memory=study_memory())
     plan = study_plate(parts, bench, machine=machine)
@@ -296,7 +335,6 @@ def open_store(store: str | None = None, *, create: bool = False) -> DatabaseNot
     InputError
         Where there is none, or it cannot be used.
     """
-    # The database brings its libraries with it: a carry from files does without.
     from vatwright.store.notebook import DatabaseNotebook
 
     address = store_address(store)

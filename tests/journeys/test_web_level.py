@@ -20,6 +20,7 @@ def test_five_readings_by_the_keys_on_the_page(view, size):
     view.goto("/level")
     view.get_by_label("Machine", exact=True).select_option("Albatross")
     view.get_by_role("button", name="Show its places").click()
+    expect(view.get_by_text("-140, 75 mm")).to_be_visible()
     keys = view.get_by_role("group", name="Keys for the gap")
     if size == "phone":
         targets_are_large(view)

@@ -99,7 +99,9 @@ def test_a_first_layer_that_is_thick_where_it_let_go_says_unlevel_and_a_thin_one
         (Seen.THICK_BAND, Quantity.DEFLECTION, 49.0 / 5e4, 49.0 / 2.4e5, 1e-5, {"load_N": 49.0}, Cause.ARM_GIVES),
     ],
 )
-def test_a_reading_of_what_was_planted_names_it_and_a_normal_one_clears_it(event, what, value, normal, sigma, at, cause):
+def test_a_reading_of_what_was_planted_names_it_and_a_normal_one_clears_it(
+    event, what, value, normal, sigma, at, cause
+):
     event = seen(event, layer=JUMP)
     planted, cleared, unread = (
         asked(event, readings=[] if v is None else [reading(what, v, sigma, **at)]) for v in (value, normal, None)
@@ -152,11 +154,19 @@ def test_a_run_that_was_as_much_shorter_as_its_settles_says_that_they_were_ignor
     assert chance(obeyed, Cause.SETTING_IGNORED) == 0.0
 
 
-def test_only_where_a_hand_was_due_can_it_have_been_late():
+def test_a_base_whose_run_was_shorter_by_an_early_hand_says_so_where_a_hand_was_due():
+    """The run time is that of one planted world: a hand that came early enough to break the base."""
+    case, advised = prepared("shared")
+    hands = next(g for g in inquiry(case, advised, {}).groups if g.departure is Cause.HAND_LATE).state
+    early = int(np.argmax(hands.thickness_m[:, : advised.settings.base_layers].max(axis=1)))
+    assert hands.late_s[early] < 0.0
+    planned_s = layer_times(
+        advised.settings, case.job.target, layers=len(advised.settle_s), settle_s=hands.settle_s[early]
+    ).total_s
+    readings = [reading(Quantity.RUN_TIME, planned_s, 10.0)]
     event = seen(Seen.BASE_LET_GO)
-    assert prepared("shared")[1].hand is not None
-    assert chance(asked(event, kind="shared"), Cause.HAND_LATE) > 0.0
-    assert chance(asked(event), Cause.HAND_LATE) == 0.0
+    assert asked(event, readings=readings, kind="shared").causes[0].cause is Cause.HAND_LATE
+    assert chance(asked(event, readings=readings), Cause.HAND_LATE) == 0.0
 
 
 def test_a_region_with_nothing_beneath_is_behind_what_stuck_at_its_layer_only():
@@ -175,12 +185,12 @@ def test_a_region_with_nothing_beneath_is_behind_what_stuck_at_its_layer_only():
 
 def test_a_pocket_pulls_only_where_there_is_one():
     """The oil cup hangs mouth down; the lantern is open (both from demo/make_parts.py)."""
-    tear = Observed(events=(seen(Seen.TORN),))
+    peel = Observed(events=(seen(Seen.BASE_LET_GO),))
     found = {}
     for name in ("cup", "lamp_bracket"):
         study = demo_plate("Heron", **{name: 1})
         case, advised = planned(demo_job("Heron"), proven=demo_plate("Wren", lamp_bracket=1), target=study)
-        found[name] = why(case, advised, tear)
+        found[name] = why(case, advised, peel)
     assert chance(found["cup"], Cause.POCKET_PULLS) > 0.05
     assert chance(found["lamp_bracket"], Cause.POCKET_PULLS) == 0.0
 

@@ -10,7 +10,10 @@ import pytest
 
 from vatwright.interfaces.cli.main import COMMANDS
 
-HEAVY = {"numpy", "numba", "scipy", "pydantic", "jinja2", "typst", "PIL", "defusedxml", "tomlkit"}
+HEAVY = {
+    "numpy", "numba", "scipy", "pydantic", "jinja2", "typst", "PIL", "defusedxml", "tomlkit", "sqlalchemy", "alembic",
+    "psycopg", "fastapi", "uvicorn", "segno", "ortools", "distributed",
+}  # fmt: skip
 SCRIPT = """
 import json, sys
 from vatwright.interfaces.cli import main

@@ -553,3 +553,10 @@ def test_geometry_of_a_file_reaches_the_services_in_metres(tmp_path):
     path.write_bytes(binary_stl(CUBE))
     found = read_geometry(use(str(path), unit="mm"), layer_nm=LAYER_NM)
     assert np.ptp(found.corners_m.reshape(-1, 3), axis=0) == pytest.approx([0.01, 0.01, 0.01], rel=1e-6)
+
+
+def test_a_part_in_the_wrong_unit_is_refused_before_it_is_studied():
+    """A cube of 10 mm read as metres: ten metres, 200,000 layers; the study would take minutes and gigabytes."""
+    shelf = Shelf(cube=CUBE * 1000.0)
+    with pytest.raises(InputError, match=r"10000 x 10000 x 10000 mm, larger than any machine.*Check the unit"):
+        study_plate([use("cube")], PartBench(shelf, layer_nm=LAYER_NM), machine=None)

@@ -30,6 +30,10 @@ TAKEN = 0.35
 """Share of moves that should be accepted [-]: between the optima of one and of many dimensions (0.44 and 0.23)."""
 
 
+TINY = 1e-12
+"""Keeps a coordinate that has one value from having no spread at all."""
+
+
 @frozen(kw_only=True, eq=False)
 class Tempered:
     """Equally likely samples after the evidence.
@@ -138,14 +142,15 @@ def _systematic(weight: Floats, rng: np.random.Generator) -> NDArray[np.intp]:
 
 
 def _cloud(z: Floats, weight: Floats) -> tuple[Floats, Floats]:
-    """Mean of the weighted samples, and the root of their covariance drawn a little towards the prior's."""
+    """Mean of the weighted samples, and the root of their covariance."""
     share = weight / weight.sum()
     centre = share @ z
     away = z - centre
     covariance = away.T @ (share[:, None] * away)
     effective = 1.0 / float((share**2).sum())
     pull = min(0.5, z.shape[1] / (effective + z.shape[1]))
-    return centre, np.linalg.cholesky((1.0 - pull) * covariance + pull * np.eye(z.shape[1]))
+    # Too few samples invent correlations: these are drawn a little towards none.
+    return centre, np.linalg.cholesky((1.0 - pull) * covariance + pull * np.diag(np.diag(covariance) + TINY))
 
 
 def _moved(

@@ -286,7 +286,7 @@ class Floor:
         y = self.low_m[1] + (np.arange(rows) + 0.5) * self.pitch_m
         across = width_m / 2.0 - np.abs(x)
         along = depth_m / 2.0 - np.abs(y)
-        return np.rint(np.minimum(across[None, :], along[:, None]) / self.pitch_m).astype(np.int32)
+        return np.asarray(np.rint(np.minimum(across[None, :], along[:, None]) / self.pitch_m), dtype=np.int32)
 
 
 @kernel
@@ -403,7 +403,12 @@ def shadow(
     if not kept:
         raise InputError.one("part", "there is nothing in it", "Give a part with solid layers")
     boxes = [
-        (float(a.min()) + s[0], float(row.min()) * h + y + s[1], float(b.max()) + s[0], float(row.max() + 1) * h + y + s[1])
+        (
+            float(a.min()) + s[0],
+            float(row.min()) * h + y + s[1],
+            float(b.max()) + s[0],
+            float(row.max() + 1) * h + y + s[1],
+        )
         for row, a, b, y, h, s in kept
     ]
     low = min(b[0] for b in boxes), min(b[1] for b in boxes)
@@ -411,7 +416,15 @@ def shadow(
     columns, rows = (max(1, math.ceil((high[k] - low[k]) / pitch_m - 1e-6)) for k in (0, 1))
     mask = np.zeros((rows, columns), dtype=np.bool_)
     for row, a, b, y, h, s in kept:
-        _shade(np.asarray(row, dtype=np.int64), a + (s[0] - low[0]), b + (s[0] - low[0]), y + s[1] - low[1], h, pitch_m, mask)
+        _shade(
+            np.asarray(row, dtype=np.int64),
+            a + (s[0] - low[0]),
+            b + (s[0] - low[0]),
+            y + s[1] - low[1],
+            h,
+            pitch_m,
+            mask,
+        )
     return tuple(loop * pitch_m + low for loop in _traced(mask))
 
 

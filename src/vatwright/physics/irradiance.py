@@ -10,7 +10,6 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.spatial import Delaunay
 
 from vatwright.errors import DomainError, Mistake, require_not_negative, require_positive
 
@@ -18,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
+    from scipy.spatial import Delaunay
 
     Floats = NDArray[np.float64]
     Readings = Sequence[float] | Floats
@@ -256,6 +256,9 @@ def _map(spots: Floats, values: Floats) -> Callable[[Floats], Floats]:
         along = (spots - centre) @ axes[0]
         order = np.argsort(along)
         return lambda places: np.interp((places - centre) @ axes[0], along[order], values[order])
+    # Half a second to import, and most machines have no map.
+    from scipy.spatial import Delaunay
+
     mesh = Delaunay(spots)
     return lambda places: _on_triangles(mesh, values, places)
 

@@ -17,7 +17,7 @@ from vatwright.planning.choice import covering, covering_layers
 from vatwright.planning.duration import SHARES, layer_times
 from vatwright.planning.exposure import curve_is_known, light_carried, plate_light
 from vatwright.planning.first_layer import first_layers
-from vatwright.planning.holding import holding
+from vatwright.planning.holding import holding, holding_log_likelihood, strengths, with_strengths
 from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.narrowing import dominant, worth_measuring
 from vatwright.planning.outcome import Margins, log_likelihood, margins
@@ -71,9 +71,7 @@ class PlateCounts:
     target: tuple[int, ...]
 
 
-def carry(
-    job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief: Belief | None = None
-) -> CarrySheet:
+def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief: Belief | None = None) -> CarrySheet:
     """Return the carry sheet of a job.
 
     Parameters
@@ -181,14 +179,18 @@ def _sources(advice: tuple[Advice, ...], held: Holding | None, base: FirstLayers
 
 
 def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case:
-    before = under_the_base(draw(job, belief=belief), job, proven, target)
+    before = with_strengths(under_the_base(draw(job, belief=belief), job, proven, target), job)
     load = stack_load(proven, job.origin)
     same = proven is target and job.origin == job.target
     target_load = load if same else stack_load(target, job.target)
     dimmest = plate_light(job.origin.light, proven).dimmest
     run = _proven_run(job, load, before, dimmest)
     seen = margins(run, span_m=_span(proven))
-    worlds = resample(before, log_likelihood(seen, runs=job.recipe.proof.runs, failed=job.recipe.proof.failed))
+    proof = job.recipe.proof
+    held = holding_log_likelihood(
+        proven, before.origin, strengths(before, job.resin_from, target=False), held=proof.runs - proof.failed
+    )
+    worlds = resample(before, log_likelihood(seen, runs=proof.runs, failed=proof.failed) + held)
     run = _proven_run(job, load, worlds, dimmest)
     return Case(
         job=job,

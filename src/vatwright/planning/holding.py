@@ -553,6 +553,11 @@ def _sources(resin: Resin) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*(s.source for s in given), "rivlin:1944", "drucker:1952", "owen:1962")))
 
 
+def _two(value: float) -> str:
+    """Two digits, without a power of ten."""
+    return f"{float(f'{value:.2g}'):g}"
+
+
 def holding_risks(held: Holding | None) -> list[Risk]:
     """Return the risks that a piece tears, that its foot peels, or that a pull at its edge breaks it."""
     if held is None:
@@ -574,8 +579,8 @@ def _tear(held: Holding) -> Risk:
         layer=w.layer,
         margin=w.margin,
         chance=held.tear_chance,
-        why=f"All that hangs on {w.section_m2 * 1e6:.2g} mm2 there pulls with about {w.pull_n:.2g} N, and the pull of a layer "
-        f"scatters by {PULL_SCATTER:g} times either way.",
+        why=f"All that hangs on {_two(w.section_m2 * 1e6)} mm2 there pulls with about {_two(w.pull_n)} N, and the pull of a "
+        f"layer scatters by {PULL_SCATTER:g} times either way.",
         do=_remedy(w, "Thicken that place or hold up what is beyond it with more supports"),
     )
 
@@ -587,7 +592,7 @@ def _peel(held: Holding) -> Risk:
         layer=0,
         margin=f.margin,
         chance=held.peel_chance,
-        why=f"Its {f.section_m2 * 1e6:.2g} mm2 have to hold about {f.pull_n:.2g} N.",
+        why=f"Its {_two(f.section_m2 * 1e6)} mm2 have to hold about {_two(f.pull_n)} N.",
         do=_remedy(f, "Give it a wider foot or a common raft"),
     )
 

@@ -13,7 +13,13 @@ from scipy.special import ndtr
 from vatwright.evidence.belief import Belief, Unknown
 from vatwright.evidence.influence import leave_one_out
 from vatwright.evidence.interval_censored import fit_threshold
-from vatwright.evidence.proportion import chance_as_extreme
+from vatwright.evidence.proportion import (
+    chance_as_extreme,
+    chance_of_next,
+    clopper_pearson,
+    most_failures,
+    runs_without_failure,
+)
 from vatwright.evidence.score import Ratio, brier, calibration_slope, chance_classes, ratio_of
 from vatwright.evidence.tempering import Tempered, temper
 from vatwright.planning.run_evidence import (
@@ -31,6 +37,7 @@ from vatwright.records.learned import (
     Believed,
     ChanceCount,
     Disagreement,
+    HeldCount,
     MachineScore,
     PlainCount,
     Pull,
@@ -55,6 +62,9 @@ ODD = 0.05
 
 MOVED = 0.97
 """A range left wider than this share of what it was has not been narrowed [-]; engineering estimate."""
+
+SHOWN = 0.9
+"""The share of runs that hold which a row of runs without failure is asked to show [-]; common practice."""
 
 SHIFTED = 0.15
 """A run pulls at a belief where it shifts it by this many prior standard deviations, or narrows it by as much [-]."""
@@ -412,6 +422,37 @@ def _factor(judged: list[RunOutcome], quantity: Quantity, predicted: str) -> Tim
     pairs = [p for p in pairs if p[0] > 0.0]
     ratio: Ratio | None = ratio_of(said=[p[0] for p in pairs], seen=[p[1] for p in pairs])
     return None if ratio is None else TimesSaid(low=ratio.low, middle=ratio.middle, high=ratio.high, runs=ratio.runs)
+
+
+def held_counts(outcomes: Iterable[RunOutcome]) -> tuple[HeldCount, ...]:
+    """Return what the count of runs says by itself, machine by machine.
+
+    Parameters
+    ----------
+    outcomes : iterable of RunOutcome
+        Runs.
+
+    Returns
+    -------
+    tuple of HeldCount
+        Settings and plates may have changed between the runs: the count knows nothing of that.
+    """
+    listed = list(outcomes)
+    found = []
+    for machine in dict.fromkeys(o.machine for o in listed):
+        mine = [o.held for o in listed if o.machine == machine]
+        held, runs = sum(mine), len(mine)
+        interval = clopper_pearson(events=held, runs=runs)
+        found.append(
+            HeldCount(
+                machine=machine, held=held, runs=runs, low=interval.low, high=interval.high,
+                next_holds=chance_of_next(held=held, runs=runs, next_held=1, next_runs=1),
+                next_five_hold=chance_of_next(held=held, runs=runs, next_held=5, next_runs=5),
+                fails_at_most=most_failures(failed=runs - held, runs=runs),
+                more_to_show=None if held < runs else max(runs_without_failure(holds=SHOWN) - runs, 0),
+            )
+        )  # fmt: skip
+    return tuple(found)
 
 
 # --- what the runs say without any model ----------------------------------------------------------------------------

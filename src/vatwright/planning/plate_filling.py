@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
@@ -9,8 +10,9 @@ from attrs import frozen
 from scipy.optimize import linprog
 
 from vatwright.geometry.footprint import turned
-from vatwright.planning.packing import PITCH_M, TURNS_DEG, Kind, PackingBench
+from vatwright.planning.packing import PITCH_M, TURNS_DEG, Kind, PackingBench, Standing
 from vatwright.records.fleet import FleetPlate, PlacedPiece
+from vatwright.records.machine import Machine
 from vatwright.records.part import Place
 
 if TYPE_CHECKING:
@@ -19,8 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from vatwright.geometry.footprint import Floor
-    from vatwright.planning.packing import Standing
-    from vatwright.records.machine import Machine
     from vatwright.records.orders import OrderBook
 
     Floats = NDArray[np.float64]
@@ -149,7 +149,6 @@ class Packer:
 
 def share_out(
     wants: Sequence[Want],
-    goods: Sequence[Goods],
     work: Mapping[tuple[int, str], float],
     speed: Mapping[str, float],
 ) -> list[dict[str, int]]:
@@ -159,8 +158,6 @@ def share_out(
     ----------
     wants : sequence of Want
         What is wanted.
-    goods : sequence of Goods
-        Every kind.
     work : mapping of (int, str) to float
         Machine time of one piece of a kind on a machine; missing where it cannot be made there [s].
     speed : mapping of str to float
@@ -176,29 +173,45 @@ def share_out(
     The linear programme min C, sum over pieces of work <= C speed; early pieces and late ones are shared out alike, and
     parts of pieces are rounded along the way.
     """
-    names = sorted(speed)
-    pools: dict[tuple[int, frozenset[str]], list[int]] = {}
-    for w, want in enumerate(wants):
-        pools.setdefault((want.goods, want.machines), []).append(w)
-    keys = list(pools)
-    places = [(k, n) for k, (g, allowed) in enumerate(keys) for n in names if n in allowed and (g, n) in work]
     shares: list[dict[str, int]] = [{} for _ in wants]
+    pools, keys, places = _pools(wants, work, speed)
     if not places:
         return shares
-    amount = _amounts(keys, pools, wants, places, names, work, speed)
+    amount = _amounts(keys, pools, wants, places, work, speed)
     for k, key in enumerate(keys):
-        mine = {n: amount[i] for i, (kk, n) in enumerate(places) if kk == k}
+        mine = {n: float(amount[i]) for i, (kk, n) in enumerate(places) if kk == k}
         if mine:
             _deal(sorted(pools[key], key=lambda w: (wants[w].due_s, w)), wants, mine, shares)
     return shares
 
 
+def least_busy(wants: Sequence[Want], work: Mapping[tuple[int, str], float], speed: Mapping[str, float]) -> float:
+    """Return how long the machines are busy at the least, pieces shared out in any parts; `work` as in share_out [s]."""
+    pools, keys, places = _pools(wants, work, speed)
+    return float(_amounts(keys, pools, wants, places, work, speed)[-1]) if places else 0.0
+
+
+Pools = dict[tuple[int, frozenset[str]], list[int]]
+
+
+def _pools(
+    wants: Sequence[Want], work: Mapping[tuple[int, str], float], speed: Mapping[str, float]
+) -> tuple[Pools, list[tuple[int, frozenset[str]]], list[tuple[int, str]]]:
+    """Wants that are alike but for their order, and on which machines each may be made."""
+    pools: Pools = {}
+    for w, want in enumerate(wants):
+        pools.setdefault((want.goods, want.machines), []).append(w)
+    keys = list(pools)
+    places = [(k, n) for k, (g, allowed) in enumerate(keys) for n in sorted(speed) if n in allowed and (g, n) in work]
+    return pools, keys, places
+
+
 def _amounts(
-    keys: list[tuple[int, frozenset[str]]], pools: Mapping[Any, list[int]], wants: Sequence[Want],
-    places: list[tuple[int, str]], names: list[str], work: Mapping[tuple[int, str], float], speed: Mapping[str, float],
+    keys: list[tuple[int, frozenset[str]]], pools: Pools, wants: Sequence[Want], places: list[tuple[int, str]],
+    work: Mapping[tuple[int, str], float], speed: Mapping[str, float],
 ) -> Floats:  # fmt: skip
-    """Pieces of each pool on each machine, parts of pieces allowed."""
-    count = len(places)
+    """Pieces of each pool on each machine, parts of pieces allowed, and at the end how long the machines are busy."""
+    names, count = sorted(speed), len(places)
     load, whole = np.zeros((len(names), count + 1)), np.zeros((len(keys), count + 1))
     for i, (k, n) in enumerate(places):
         load[names.index(n), i] = work[keys[k][0], n]
@@ -208,10 +221,8 @@ def _amounts(
     total = np.array([sum(wants[w].count for w in pools[key]) for key in keys], dtype=np.float64)
     cost = np.zeros(count + 1)
     cost[count] = 1.0
-    found: Any = linprog(
-        cost, A_ub=load, b_ub=np.zeros(len(names)), A_eq=whole[used], b_eq=total[used], method="highs"
-    )
-    return np.asarray(found.x[:count])
+    found: Any = linprog(cost, A_ub=load, b_ub=np.zeros(len(names)), A_eq=whole[used], b_eq=total[used], method="highs")
+    return np.asarray(found.x)
 
 
 def _deal(order: list[int], wants: Sequence[Want], amount: dict[str, float], shares: list[dict[str, int]]) -> None:
@@ -293,13 +304,17 @@ def _one_plate(
             del left[w]
     some = goods[pieces[0][1].kind]
     return Laid(
-        machine=machine, material=some.material, resin=some.resin, pieces=tuple(pieces), used=_used(pieces, goods, floor)
+        machine=machine,
+        material=some.material,
+        resin=some.resin,
+        pieces=tuple(pieces),
+        used=_used(pieces, goods, floor),
     )
 
 
 def _height_class(goods: Goods) -> int:
     """Heights within an eighth of each other are alike."""
-    return round(8.0 * np.log2(goods.height_m))
+    return round(8.0 * math.log2(goods.height_m))
 
 
 def _used(pieces: Sequence[tuple[int, Standing]], goods: Sequence[Goods], floor: Floor) -> float:
@@ -334,5 +349,5 @@ def fleet_plate(laid: Laid, name: str, wants: Sequence[Want], goods: Sequence[Go
 
 def _placed(want: Want, piece: Standing, goods: Sequence[Goods]) -> PlacedPiece:
     place: Place = piece.place
-    loops = tuple(loop + (place.x_m, place.y_m) for loop in turned(goods[piece.kind].loops_m, place.turn_deg))
+    loops = tuple(loop + np.array((place.x_m, place.y_m)) for loop in turned(goods[piece.kind].loops_m, place.turn_deg))
     return PlacedPiece(want.order, want.part, place, loops)

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve, field, frozen
 
+from vatwright.planning.advise import Advised
 from vatwright.planning.base import LEAST_TORSION_M4, TORSION_STEP, StackLoad
+from vatwright.planning.case import Case
 from vatwright.planning.choice import settable
 from vatwright.planning.duration import layer_times
 from vatwright.planning.hands import SETTLE, hands_can_help
@@ -20,12 +22,7 @@ from vatwright.planning.settle import Run, Standard, carried_settle_s, least_bod
 from vatwright.records.fleet import BreakEven, MachineWork
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
-
-    from vatwright.planning.advise import Advised
-    from vatwright.planning.case import Case
 
     Floats = NDArray[np.float64]
 
@@ -221,8 +218,8 @@ def break_even(larger: MachineWork, smaller: MachineWork) -> BreakEven:
 
     Examples
     --------
-    >>> small = MachineWork(machine="Wren", pieces=6, print_s=17400, layer_s=16.6, cycle_s=18600, pieces_h=1.16)
-    >>> large = MachineWork(machine="Albatross", pieces=24, print_s=25800, layer_s=24.8, cycle_s=27000, pieces_h=3.2)
+    >>> small = machine_work("Wren", goods="lantern", pieces=6, print_s=17400, layers=1040, hands_s=1200)
+    >>> large = machine_work("Albatross", goods="lantern", pieces=24, print_s=25800, layers=1040, hands_s=1200)
     >>> found = break_even(large, small)
     >>> found.area, round(found.worth, 2), found.pieces
     (4.0, 2.76, 7)
@@ -240,34 +237,27 @@ def break_even(larger: MachineWork, smaller: MachineWork) -> BreakEven:
 
 
 def _time_s(work: MachineWork, pieces: int) -> float:
-    return math.ceil(pieces / max(math.floor(work.pieces), 1)) * work.cycle_s
+    return math.ceil(pieces / work.pieces) * work.cycle_s
 
 
-def machine_work(
-    machine: str, *, pieces: Sequence[int], print_s: Sequence[float], layers: Sequence[int], hands_s: float
-) -> MachineWork:
-    """Return what a machine's full plates do on average.
+def machine_work(machine: str, *, goods: str, pieces: int, print_s: float, layers: int, hands_s: float) -> MachineWork:
+    """Return what a machine's full plate of one kind of piece does.
 
     Parameters
     ----------
-    machine : str
-        Its name.
-    pieces : sequence of int
-        Pieces of each plate.
-    print_s : sequence of float
-        Time of each [s].
-    layers : sequence of int
-        Layers of each.
+    machine, goods : str
+        Names of the machine and of the kind of piece.
+    pieces : int
+        Pieces of the plate.
+    print_s : float
+        Its time [s].
+    layers : int
+        Its layers.
     hands_s : float
-        A person's time at both ends of a run [s].
+        A person's time at both ends of the run [s].
     """
-    mean_pieces, mean_s = float(np.mean(pieces)), float(np.mean(print_s))
-    cycle = mean_s + hands_s
+    cycle = print_s + hands_s
     return MachineWork(
-        machine=machine,
-        pieces=mean_pieces,
-        print_s=mean_s,
-        layer_s=float(np.sum(print_s) / np.sum(layers)),
-        cycle_s=cycle,
-        pieces_h=3600.0 * mean_pieces / cycle,
-    )
+        machine=machine, goods=goods, pieces=pieces, print_s=print_s, layer_s=print_s / layers, cycle_s=cycle,
+        pieces_h=3600.0 * pieces / cycle,
+    )  # fmt: skip

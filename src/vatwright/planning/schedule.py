@@ -285,7 +285,7 @@ def in_order(problem: Problem, order: Sequence[int]) -> list[Done] | None:
     return [d for d in done if d is not None]
 
 
-def by_rules(problem: Problem, *, tries: int = 60) -> tuple[list[Done], list[int]] | None:
+def by_rules(problem: Problem, *, tries: int = 60, enough: int = 0) -> tuple[list[Done], list[int]] | None:
     """Return the best schedule of a few simple rules, then of `tries` changes to their order; None where none fits.
 
     Parameters
@@ -294,6 +294,8 @@ def by_rules(problem: Problem, *, tries: int = 60) -> tuple[list[Done], list[int
         What to schedule.
     tries : int
         Changes to try, each a whole schedule.
+    enough : int
+        A makespan that none can go below: once there, and nothing late, it stops [ticks].
 
     Returns
     -------
@@ -327,15 +329,17 @@ def by_rules(problem: Problem, *, tries: int = 60) -> tuple[list[Done], list[int
     if not found:
         return None
     best_score, k, best = min(found, key=lambda f: (f[0], f[1]))
-    return _moved_about(problem, best, best_score, list(rules[k]), fixed=pinned.count(False), tries=tries)
+    return _moved_about(problem, best, best_score, list(rules[k]), fixed=pinned.count(False), tries=tries, enough=enough)
 
 
 def _moved_about(
-    problem: Problem, best: list[Done], best_score: Score, order: list[int], *, fixed: int, tries: int
+    problem: Problem, best: list[Done], best_score: Score, order: list[int], *, fixed: int, tries: int, enough: int
 ) -> tuple[list[Done], list[int]]:
     draw = np.random.default_rng(SEED)
     free = len(order) - fixed
     for turn in range(tries if free > 1 else 0):
+        if best_score <= Score(0, enough, 0):
+            break
         late = sorted(order[fixed:], key=lambda j: -best[j].end)[: max(free // 8, 1)]
         moved = late[int(draw.integers(len(late)))] if turn % 2 else order[fixed + int(draw.integers(free))]
         trial = [j for j in order if j != moved]
@@ -378,7 +382,7 @@ def solve(problem: Problem, *, effort: float = 10.0, tries: int = 60, makespan_l
     ----------
     Perron, Didier and Gay, "The CP-SAT-LP solver", CP 2023, LIPIcs 280, 3:1-3:2. [perron:2023]
     """
-    started = by_rules(problem, tries=tries)
+    started = by_rules(problem, tries=tries, enough=makespan_least)
     if started is None and effort <= 0.0:
         return None
     done = started[0] if started else None
@@ -440,7 +444,8 @@ class _Model:
         change = max((self.problem.things[x.thing].change for x in route.holds if self._has_state(x.thing)), default=0)
         if not change:
             m.add_implication(here, changed.Not())
-        starts, ends = [], []
+        starts: list[Any] = []
+        ends: list[Any] = []
         for k, step in enumerate(route.steps):
             begin = m.new_int_var(job.earliest if k == 0 else 0, horizon, "")
             length = step.length + (change * changed if k == 0 and change else 0)
@@ -528,9 +533,7 @@ class _Model:
             assert done is not None  # noqa: S101 - UNKNOWN without a start has left above
             m.add(value <= score(self.problem, done)[aim])
         assert done is not None  # noqa: S101 - the first aim has found one or left
-        return Solution(
-            done=tuple(done), score=score(self.problem, done), least=Score(*least), proven=proven
-        )
+        return Solution(done=tuple(done), score=score(self.problem, done), least=Score(*least), proven=proven)
 
     def _solver(self, effort: float) -> Any:
         solver = self.cp.CpSolver()
@@ -542,7 +545,7 @@ class _Model:
 
     def _hint(self, done: Sequence[Done]) -> None:
         m = self.model
-        m.clear_hints()
+        m.clear_hints()  # type: ignore[no-untyped-call]
         for j, d in enumerate(done):
             m.add_hint(self.ends[j], d.end)
             m.add_hint(self.changed[j], d.first_length > self.problem.jobs[j].routes[d.route].steps[0].length)

@@ -62,7 +62,7 @@ RECIPROCITY_RANGE = 0.2
 print resins, after the departures that feng:2007 and wydra:2014 report."""
 
 KEPT_WORLDS = 256
-DRAWN_WORLDS = 1024
+DRAWN_WORLDS = 2048
 
 
 @frozen(kw_only=True, eq=False)

@@ -30,6 +30,9 @@ MOST_LIGHT = 3.0
 """More light than this many times what is set is no mend: it fills holes in and wears film and screen [-]; engineering
 estimate, no source."""
 
+ROUNDS = 6
+"""How often a settle is sought again, now that the layers before it get as much."""
+
 HEAVY = 0.01
 """A group of worlds that carries less than this of a cause does not decide its mend [-]."""
 
@@ -153,40 +156,56 @@ def _settle(inq: Inquiry, observed: Observed, cause: Cause, weighed: Weighed, ph
 
 
 def _settle_s(inq: Inquiry, observed: Observed, weighed: Weighed) -> float | None:
-    """The least settle of the layer that holds in nine of ten of these worlds [s]; None where none does."""
-    n = weighed.layer
-    safe = math.exp(-RUN_SCATTER * float(ndtri(COVERED)))
-    spot = spot_of(observed.events[0]) if observed.events else None
-    share = inq.case.light_to.dimmest if spot is None else light_share(inq.light, *spot)
-    band = any(e.what is Seen.THICK_BAND for e in observed.events)
-    needed, weights, at = [], [], 0
+    """The least settle that holds in nine of ten of these worlds, given to all layers of its kind [s]; None: none does."""
+    n, value = weighed.layer, 0.0
+    rule = inq.case.job.target.controller.rule("body.settle_s")
+    in_base = n < inq.settings.base_layers
+    alike = (np.arange(n + 1) < inq.settings.base_layers) == in_base
+    for _ in range(ROUNDS):  # what a layer needs depends on the settles before it
+        needed, weight = _demands(inq, observed, weighed, np.where(alike, value, 0.0))
+        order = np.argsort(needed)
+        along = np.cumsum(weight[order])
+        wanted = float(needed[order][np.searchsorted(along, COVERED * along[-1])])
+        if not math.isfinite(wanted) or wanted > min(LONGEST_SETTLE_S, rule.maximum):
+            return None
+        if wanted <= value:
+            break
+        value = wanted
+    value = max(value, float(inq.settle_s[n]))
+    return float(math.ceil(value)) if value >= 10.0 else math.ceil(value * 2.0) / 2.0
+
+
+def _demands(inq: Inquiry, observed: Observed, weighed: Weighed, least_s: Floats) -> tuple[Floats, Floats]:
+    """What the layer demands in the worlds that matter, with settles of at least `least_s` before it, and their weight."""
+    n, at = weighed.layer, 0
+    needed, weights = [], []
     for group in inq.groups:
         state = group.state
         mine = weighed.weight[at : at + len(state.zero_m)]
         at += len(state.zero_m)
         if mine.sum() < HEAVY * weighed.weight.sum():
             continue
-        layer = state.run.load.layer_m[: n + 1]
-        limit = safe * np.maximum(state.cured_m(share)[:, : n + 1] - state.run.overcure_m[:, None], 0.01 * layer)
-        if band:
-            limit = np.minimum(limit, BAND * safe * layer)
-        if n == 0:
-            excess = np.max([state.excess_m(*s) for s in ((spot,) if spot else corners(inq))], axis=0)
-            limit[:, 0] = np.maximum(limit[:, 0] - np.maximum(excess, 0.0), 0.01 * layer[0])
         stack = {k: v[: n + 1] if np.ndim(v) == 1 and len(v) == inq.layers else v for k, v in state.run.stack().items()}
-        needed.append(settle_demands(settle_s=state.settle_s[..., : n + 1], limit_m=limit, **stack)[:, n])
+        settle = np.maximum(state.settle_s[..., : n + 1], least_s)
+        limit = _limit_m(inq, observed, state, n)
+        needed.append(settle_demands(settle_s=settle, limit_m=limit, **stack)[:, n])
         weights.append(mine)
-    if not needed:
-        return None
-    values, weight = np.concatenate(needed), np.concatenate(weights)
-    order = np.argsort(values)
-    along = np.cumsum(weight[order])
-    value = float(values[order][np.searchsorted(along, COVERED * along[-1])])
-    rule = inq.case.job.target.controller.rule("body.settle_s")
-    if not math.isfinite(value) or value > min(LONGEST_SETTLE_S, rule.maximum):
-        return None
-    value = max(value, float(inq.settle_s[n]))
-    return float(math.ceil(value)) if value >= 10.0 else math.ceil(value * 2.0) / 2.0
+    return np.concatenate(needed), np.concatenate(weights)
+
+
+def _limit_m(inq: Inquiry, observed: Observed, state: State, n: int) -> Floats:
+    """The thickest that layers up to `n` may be: what bonds, and no band where one was seen, scatter taken off, (S, n + 1)."""
+    safe = math.exp(-RUN_SCATTER * float(ndtri(COVERED)))
+    spot = spot_of(observed.events[0]) if observed.events else None
+    share = inq.case.light_to.dimmest if spot is None else light_share(inq.light, *spot)
+    layer = state.run.load.layer_m[: n + 1]
+    limit = safe * np.maximum(state.cured_m(share)[:, : n + 1] - state.run.overcure_m[:, None], 0.01 * layer)
+    if any(e.what is Seen.THICK_BAND for e in observed.events):
+        limit = np.minimum(limit, BAND * safe * layer)
+    if n == 0:
+        excess = np.max([state.excess_m(*s) for s in ((spot,) if spot else corners(inq))], axis=0)
+        limit[:, 0] = np.maximum(limit[:, 0] - np.maximum(excess, 0.0), 0.01 * layer[0])
+    return np.asarray(limit)
 
 
 def _lift(inq: Inquiry, observed: Observed, weighed: Weighed, first: str, minutes: float) -> Mend:

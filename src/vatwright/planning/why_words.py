@@ -318,7 +318,7 @@ def verdict_of(causes: tuple[RankedCause, ...]) -> str:
     if not causes:
         return "Nothing here explains it."
     first = causes[0]
-    share = f"{100.0 * first.chance:.0f} %"
+    share = "over 99 %" if first.chance > 0.99 else f"{100.0 * first.chance:.0f} %"
     if first.cause is Cause.NO_MODEL:
         return f"Most likely ({share}) it is something that is not computed here."
     lead = "Most likely" if first.chance >= 0.5 else "Nothing stands out; likeliest"

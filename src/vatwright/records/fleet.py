@@ -135,16 +135,16 @@ class Bounds:
 
 @frozen(kw_only=True)
 class MachineWork:
-    """What one full plate of a machine does, beside the others.
+    """What a full plate of one kind of piece does on a machine, beside the others.
 
     Parameters
     ----------
-    machine : str
-        Which.
-    pieces : float
-        Mean pieces of its full plates.
+    machine, goods : str
+        Which machine, which kind of piece.
+    pieces : int
+        Pieces of the plate.
     print_s : float
-        Mean time of such a plate [s].
+        Its time [s].
     layer_s : float
         Mean time of one of its layers [s].
     cycle_s : float
@@ -154,7 +154,8 @@ class MachineWork:
     """
 
     machine: str
-    pieces: float = field(validator=validators.gt(0.0))
+    goods: str
+    pieces: int = field(validator=validators.gt(0))
     print_s: float = field(validator=validators.gt(0.0))
     layer_s: float = field(validator=validators.gt(0.0))
     cycle_s: float = field(validator=validators.gt(0.0))

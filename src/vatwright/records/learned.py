@@ -188,6 +188,37 @@ class PlainCount:
 
 
 @frozen(kw_only=True)
+class HeldCount:
+    """What the count of a machine's runs says by itself.
+
+    Parameters
+    ----------
+    machine : str
+        Which.
+    held, runs : int
+        How many of how many held.
+    low, high : float
+        90 % interval of the share that holds [-].
+    next_holds, next_five_hold : float
+        Chance that the next run holds, and that the next five all do [-].
+    fails_at_most : float
+        Share of runs that fail at most, with 95 % confidence [-].
+    more_to_show : int or None
+        Runs that must hold before so many in a row show a share of 90 % with 95 % confidence; None after a failure.
+    """
+
+    machine: str
+    held: int
+    runs: int
+    low: float
+    high: float
+    next_holds: float
+    next_five_hold: float
+    fails_at_most: float
+    more_to_show: int | None
+
+
+@frozen(kw_only=True)
 class LearnSheet:
     """What the runs of a shop have taught.
 
@@ -207,8 +238,10 @@ class LearnSheet:
         Readings and trials, best first.
     scores : tuple of MachineScore
         All machines together first, then each.
+    counts : tuple of HeldCount
+        What the count of runs says, machine by machine.
     plain : tuple of PlainCount
-        What the runs say without a model.
+        What the runs say of a setting without a model.
     left_out : tuple of str
         Runs that could not be used, and why.
     notes : tuple of str
@@ -226,6 +259,7 @@ class LearnSheet:
     job: str = ""
     next_steps: tuple[NextStep, ...] = ()
     scores: tuple[MachineScore, ...] = ()
+    counts: tuple[HeldCount, ...] = ()
     plain: tuple[PlainCount, ...] = ()
     left_out: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()

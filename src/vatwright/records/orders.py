@@ -162,7 +162,7 @@ class PiecesOf(NamedTuple):
 
     order: str
     part: str
-    count: int
+    pieces: int
 
 
 class PastRun(NamedTuple):

@@ -13,7 +13,16 @@ from vatwright.planning.advise import Advised
 from vatwright.planning.carry import planned
 from vatwright.planning.case import Case
 from vatwright.planning.duration import layer_times
-from vatwright.planning.learning import Learned, beliefs, disagreements, fading, learn, plain_counts, scores
+from vatwright.planning.learning import (
+    Learned,
+    beliefs,
+    disagreements,
+    fading,
+    held_counts,
+    learn,
+    plain_counts,
+    scores,
+)
 from vatwright.planning.next_reading import next_steps
 from vatwright.planning.run_evidence import NO_MODEL, NotedRun
 from vatwright.records.job import Job, Shop
@@ -31,7 +40,7 @@ if TYPE_CHECKING:
 
 SOURCES = (
     "delmoral:2006", "cotter:2013", "sobol:1993", "gelfand:1992", "gelman:1996", "strong:2014", "murphy:1973",
-    "brown:2001", "estimate:vatwright",
+    "brown:2001", "clopper:1934", "estimate:vatwright",
 )  # fmt: skip
 
 SAME_JOB = "Where a run does not say how it was set, what is advised for its job without the notebook is taken."
@@ -161,6 +170,7 @@ def learn_from_runs(bench: LearningBench, *, machine: str = "", resin: str = "")
         job=job,
         next_steps=steps,
         scores=scores(outcomes),
+        counts=held_counts(outcomes),
         plain=plain_counts(shown),
         left_out=left_out,
         notes=_notes(shown),

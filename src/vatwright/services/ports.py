@@ -6,17 +6,16 @@ from typing import TYPE_CHECKING, Protocol
 
 from attrs import frozen
 
-from vatwright.geometry.part_layers import OutlineStack, PartLayers
-from vatwright.records.part import PartUse
-
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
 
+    from vatwright.geometry.part_layers import OutlineStack, PartLayers  # noqa: TC004 - kernels load only where used
     from vatwright.records.job import Job, Shop
     from vatwright.records.notebook import Change, Contents, Entry, Kept, Version
+    from vatwright.records.part import PartUse
     from vatwright.records.run import RunOutcome
     from vatwright.records.stock import Stock
 

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 REACH_STEP_M = 0.001
 """Width of the distance bins in a window [m]: finer than any rise can be set for."""
 
+LARGEST_PART_M = 2.0
+"""A part longer than this has the wrong unit [m]: twice the largest platform a shop file may state."""
+
 TURN_STEP_DEG = 1e-6
 
 
@@ -119,7 +122,8 @@ class PartBench:
         def step(what: str, done: int, total: int) -> None:
             self._progress(f"{part.name}: {what}", done, total)
 
-        if self._geometry_of(part).corners_m is not None:
+        if (corners := self._geometry_of(part).corners_m) is not None:
+            _require_bench_size(corners)
             return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
         geometry = self._geometry_of(part)
         if turn_deg:
@@ -129,6 +133,17 @@ class PartBench:
         return layers_of_bitmaps(
             geometry.masks, pixel_m=geometry.pixel_m, layers=geometry.layers, layer_nm=self._layer_nm, step=step
         )
+
+
+def _require_bench_size(corners_m: Floats) -> None:
+    """Refuse what no bench has before minutes go into studying it."""
+    if not len(corners_m):
+        return
+    flat = corners_m.reshape(-1, 3)
+    size = flat.max(axis=0) - flat.min(axis=0)
+    if float(size.max()) > LARGEST_PART_M:
+        told = " x ".join(f"{side * 1000:.0f}" for side in size)
+        raise InputError.one("size", f"it is {told} mm, larger than any machine", "Check the unit it is drawn in")
 
 
 def _turned(mesh: Mesh, turn_deg: float) -> Mesh:

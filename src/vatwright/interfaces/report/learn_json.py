@@ -11,7 +11,7 @@ from vatwright.units import from_si
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.records.learned import Believed, LearnSheet, MachineScore, NextStep, PlainCount, TimesSaid
+    from vatwright.records.learned import Believed, HeldCount, LearnSheet, MachineScore, NextStep, PlainCount, TimesSaid
 
 
 def learn_json(sheet: LearnSheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
@@ -35,6 +35,7 @@ def learn_json(sheet: LearnSheet, *, cite: Callable[[str], str]) -> dict[str, An
         "next_for": sheet.job,
         "measure_next": [_step(s) for s in sheet.next_steps],
         "scores": [_score(s) for s in sheet.scores],
+        "counts": [_count(c) for c in sheet.counts],
         "from_runs_alone": [_plain(p) for p in sheet.plain],
         "left_out": list(sheet.left_out),
         "notes": list(sheet.notes),
@@ -105,6 +106,20 @@ def _ratio(ratio: TimesSaid | None) -> dict[str, Any] | None:
     if ratio is None:
         return None
     return {"low": ratio.low, "middle": ratio.middle, "high": ratio.high, "runs": ratio.runs}
+
+
+def _count(count: HeldCount) -> dict[str, Any]:
+    return {
+        "machine": count.machine,
+        "held": count.held,
+        "runs": count.runs,
+        "low": count.low,
+        "high": count.high,
+        "next_holds": count.next_holds,
+        "next_five_hold": count.next_five_hold,
+        "fails_at_most": count.fails_at_most,
+        "more_to_show": count.more_to_show,
+    }
 
 
 def _plain(count: PlainCount) -> dict[str, Any]:

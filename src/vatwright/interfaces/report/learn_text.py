@@ -12,6 +12,7 @@ from vatwright.interfaces.report.numbers import (
     duration,
     one_line,
     percent,
+    percent_range,
     plain,
     plural,
     resin_volume,
@@ -23,7 +24,7 @@ from vatwright.interfaces.report.numbers import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from vatwright.records.learned import Believed, LearnSheet, MachineScore, NextStep, PlainCount
+    from vatwright.records.learned import Believed, HeldCount, LearnSheet, MachineScore, NextStep, PlainCount
 
 COLUMNS = 100
 MOST_BELIEFS = 14
@@ -44,10 +45,12 @@ def learn_text(sheet: LearnSheet) -> str:
             lines += ["", title, *(line for item in items for line in _wrapped(item, head="  - "))]
     if sheet.believed:
         lines += ["", "What is believed, before and after the runs (90 % ranges)", *_table(sheet.believed)]
-    if sheet.scores or sheet.plain:
-        said = [w for s in sheet.scores for w in score_words(s)] + [plain_words(p) for p in sheet.plain]
-        lines += ["", "How good the predictions were", *(li for s in said for li in _wrapped(s, head="  - "))]
-    for title, told in (("Left out", sheet.left_out), ("Taken for granted", sheet.notes)):
+    for title, told in (
+        ("How good the predictions were", [w for s in sheet.scores for w in score_words(s)]),
+        ("From the runs alone", [count_words(c) for c in sheet.counts] + [plain_words(p) for p in sheet.plain]),
+        ("Left out", sheet.left_out),
+        ("Taken for granted", sheet.notes),
+    ):
         if told:
             lines += ["", title, *(line for t in told for line in _wrapped(one_line(t), head="  - "))]
     return plain("\n".join(lines))
@@ -96,10 +99,23 @@ def score_words(score: MachineScore) -> list[str]:
     return [one_line(s) for s in said]
 
 
+def count_words(count: HeldCount) -> str:
+    """Return what the count of a machine's runs says by itself."""
+    said = (
+        f"{count.machine}: {count.held} of {count.runs} held; by that alone the next holds with "
+        f"{percent(count.next_holds)}, the next five all with {percent(count.next_five_hold)}, and "
+        f"{percent_range(count.low, count.high)} of runs hold"
+    )
+    if count.more_to_show:
+        more = plural(count.more_to_show, "more run")
+        said += f"; {more} without a failure would show that nine in ten do"
+    return one_line(f"{said}.")
+
+
 def plain_words(count: PlainCount) -> str:
     """Return what the runs alone say of a setting."""
     said = (
-        f"from the runs alone, {count.setting} on {count.machine} with {count.resin}: failed at "
+        f"{count.setting} on {count.machine} with {count.resin}: failed at "
         f"{setting_value(count.setting, count.failed_at)}, held at {setting_value(count.setting, count.held_at)}"
     )
     if count.middle is not None:
