@@ -27,21 +27,25 @@ from vatwright.services.ports import PartGeometry, Progress, silent
 from vatwright.units import celsius_to_kelvin, from_si
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
 
+    from vatwright.evidence.belief import Belief
     from vatwright.geometry.part_layers import OutlineStack
     from vatwright.jobfiles.part_mesh import PartFile
     from vatwright.jobfiles.study_cache import StudyCache
     from vatwright.records.job import Job
     from vatwright.records.learned import LearnSheet
+    from vatwright.records.fleet import FleetPlan
     from vatwright.records.machine import Machine
     from vatwright.records.notebook import Entry
     from vatwright.records.part import PartUse
-    from vatwright.records.plan import CarrySheet
+    from vatwright.records.orders import OrderBook, Past
+    from vatwright.records.plan import CarrySheet, NotedRuns
     from vatwright.records.run import RunOutcome
+    from vatwright.records.stock import Station
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
     from vatwright.records.why import Observed, WhySheet
@@ -188,12 +192,68 @@ def open_job(path: str, *, shop: str | None = None, to: str | None = None) -> Jo
     return read_job(path, shop_path=shop_path, to=to, kept_shop=kept_shop)
 
 
-def carry_job(job: Job, *, progress: Progress = silent) -> CarrySheet:
-    """Return the carry sheet of a job whose part files are on disk."""
+def carry_job(job: Job, *, store: str | None = None, notebook: bool = True, progress: Progress = silent) -> CarrySheet:
+    """Return the carry sheet of a job whose part files are on disk.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    store : str or None
+        Path or address of the notebook; else as :func:`store_address` finds it.
+    notebook : bool
+        Weigh the runs noted there.
+    progress : Progress
+        Told how far the work is; may raise to stop.
+    """
     from vatwright.services.carry_recipe import carry_recipe
 
     warm_up(progress)
-    return carry_recipe(job, read_geometry, progress=progress, memory=study_memory())
+    noted = _noted_runs(job, store, progress) if notebook else None
+    belief = noted.belief if noted else None
+    sheet = carry_recipe(job, read_geometry, progress=progress, memory=study_memory(), belief=belief)
+    return evolve(sheet, noted=noted.record) if noted else sheet
+
+
+class _Noted(NamedTuple):
+    belief: Belief | None
+    record: NotedRuns
+
+
+def _noted_runs(job: Job, store: str | None, progress: Progress) -> _Noted | None:
+    """What the notebook's runs teach about a job; None where there is no notebook, or no run in it that concerns the job."""
+    from vatwright.records.job import Shop
+    from vatwright.services.learn_from_runs import LearningBench, concerned, record_of, shop_belief
+
+    if not _store_is_there(store):
+        return None
+    with open_store(store) as notebook:
+        runs = concerned(job, notebook.runs())
+        if not runs:
+            return None
+        today = Shop(machines=(job.origin, job.target), resins=(job.resin_from, job.resin))
+        bench = LearningBench(
+            store=notebook, read=read_geometry, now=datetime.now(UTC), progress=progress, memory=study_memory(),
+            today=today,
+        )  # fmt: skip
+        contents = notebook.contents()
+        texts = [p.document for kind in (contents.pages, contents.jobs, contents.runs) for p in kind]
+        belief = _kept_belief([*texts, repr(contents.stock), repr(today)], lambda: shop_belief(bench))
+        return _Noted(belief, record_of(runs, machine=job.target.name))
+
+
+def _kept_belief(texts: list[str], learn: Callable[[], Belief | None]) -> Belief | None:
+    """Learn once from the same runs, machines and resins on one day: old runs fade by the day."""
+    from vatwright.jobfiles.belief_cache import belief_key, keep_belief, recall_belief
+    from vatwright.jobfiles.study_cache import cache_folder, kernels_version, planner_version
+
+    folder = cache_folder()
+    today = datetime.now(UTC).date().isoformat()
+    key = belief_key([today, *texts], version=f"{__version__} {kernels_version()} {planner_version()}")
+    belief = recall_belief(folder, key) if folder else None
+    if belief is None and (belief := learn()) is not None and folder:
+        keep_belief(folder, key, belief)
+    return belief
 
 
 def observed_of_words(job: Job, words: Sequence[str]) -> Observed:
@@ -218,12 +278,16 @@ def _sides_mm(job: Job) -> tuple[float, float]:
     return from_si(platform.width_m, "mm"), from_si(platform.depth_m, "mm")
 
 
-def ask_about(job: Job, observed: Observed, *, progress: Progress = silent) -> WhySheet:
-    """Return why a run of a job failed whose part files are on disk."""
+def ask_about(
+    job: Job, observed: Observed, *, store: str | None = None, notebook: bool = True, progress: Progress = silent
+) -> WhySheet:
+    """Return why a run of a job failed whose part files are on disk; the other arguments are those of :func:`carry_job`."""
     from vatwright.services.ask_why import ask_why
 
     warm_up(progress)
-    return ask_why(job, observed, read_geometry, progress=progress, memory=study_memory())
+    noted = _noted_runs(job, store, progress) if notebook else None
+    belief = noted.belief if noted else None
+    return ask_why(job, observed, read_geometry, progress=progress, memory=study_memory(), belief=belief)
 
 
 class TrialAsked(NamedTuple):
@@ -311,13 +375,23 @@ def machine_of_shop(name: str, shop: str | None) -> Machine:
 def store_address(store: str | None = None) -> str:
     """Return where the notebook is: as the command says, else the environment, else the platform's usual place."""
     named = store or os.environ.get(STORE_VARIABLE)
-    if named:
-        return named
+    return named or _usual_notebook()
+
+
+def _usual_notebook() -> str:
     if sys.platform == "win32":
         return str(Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local") / "Vatwright" / STORE_NAME)
     if sys.platform == "darwin":
         return str(Path.home() / "Library" / "Application Support" / "Vatwright" / STORE_NAME)
     return str(Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "vatwright" / STORE_NAME)
+
+
+def live_run_folder(store: str | None = None) -> Path:
+    """Return where runs that go on are kept: beside the notebook's file, or in the usual place of one."""
+    address = store_address(store)
+    if "://" in address:
+        address = _usual_notebook()
+    return Path(address).expanduser().parent / "runs"
 
 
 def open_store(store: str | None = None, *, create: bool = False) -> DatabaseNotebook:
@@ -341,13 +415,18 @@ def open_store(store: str | None = None, *, create: bool = False) -> DatabaseNot
     return DatabaseNotebook(address, TomlDocuments(f"notebook {address}"), create=create)
 
 
-def kept_shop(store: str | None = None) -> NamedText | None:
-    """Return the shop of the notebook as the text of a shop file; None where there is no notebook or no shop in it."""
+def _store_is_there(store: str | None) -> bool:
+    """Whether there is a notebook to open; an address of a database counts as one."""
     try:
         address = store_address(store)
     except RuntimeError:  # nobody's home
-        return None
-    if "://" not in address and not Path(address).expanduser().is_file():
+        return False
+    return "://" in address or Path(address).expanduser().is_file()
+
+
+def kept_shop(store: str | None = None) -> NamedText | None:
+    """Return the shop of the notebook as the text of a shop file; None where there is no notebook or no shop in it."""
+    if not _store_is_there(store):
         return None
     with open_store(store) as notebook:
         pages = notebook.contents().pages
@@ -375,7 +454,7 @@ def note_run(
     from vatwright.services.note_outcome import note_outcome, prediction_of
 
     with open_store(store, create=True) as notebook:
-        sheet = carry_job(job, progress=progress) if predict else None
+        sheet = carry_job(job, store=store, progress=progress) if predict else None
         if sheet is not None and outcome.prediction is None:
             outcome = evolve(outcome, prediction=prediction_of(sheet, release=__version__))
         page = job_page(job, noted=datetime.now(UTC))
@@ -477,3 +556,103 @@ def copy_demo(folder: str) -> list[Path]:
             write_bytes_atomically(copy, source.read_bytes())
             written.append(copy)
     return written
+
+
+def plan_book(book: OrderBook, past: Past, *, dask: str | None = None, progress: Progress = silent) -> FleetPlan:
+    """Return the plan of an order book whose part files are on disk; the notebook's stations serve where it names none."""
+    from vatwright.services.plan_fleet import plan_orders
+
+    warm_up(progress)
+    if dask:
+        for layer_nm in sorted({o.recipe.settings.layer_nm for o in book.orders}):
+            parts = [p for o in book.orders if o.recipe.settings.layer_nm == layer_nm for p in o.parts]
+            study_files_many(parts, layer_nm=layer_nm, dask=dask, progress=progress)
+    if not book.stations:
+        book = evolve(book, stations=_kept_stations())
+    return plan_orders(book, read_geometry, past=past, progress=progress, memory=study_memory())
+
+
+def study_files_many(
+    parts: Sequence[PartUse],
+    *,
+    layer_nm: int,
+    dask: str | None = None,
+    workers: int | None = None,
+    progress: Progress = silent,
+) -> ManyDone:
+    """Study many part files into the cache, on this computer's processors or on a dask cluster.
+
+    Parameters
+    ----------
+    parts : sequence of PartUse
+        What to study; files of equal content are studied once.
+    layer_nm : int
+        Layer thickness [nm].
+    dask : str or None
+        Address of a cluster whose workers see the same files and the same cache folder.
+    workers : int or None
+        Processes on this computer; as many as it has processors unless said.
+    progress : Progress
+        Told how far it is; what is kept when it stops is found by the next run.
+
+    Raises
+    ------
+    InputError
+        Where nothing is kept between runs, or the cluster does not answer.
+    """
+    from concurrent.futures import ProcessPoolExecutor
+    from functools import partial
+    from multiprocessing import get_context
+
+    from vatwright.services.study_many import study_many
+
+    folder = cache_folder()
+    if folder is None:
+        do = "Unset it, or name a folder that all workers see"
+        raise InputError.one("VATWRIGHT_CACHE", "is empty, and workers share their studies there", do)
+    distinct = list({(p.file, p.unit, p.pixel_m): p for p in parts}.values())
+    work = partial(_study_on_worker, layer_nm=layer_nm, folder=str(folder))
+    if dask is None:
+        pools: list[ProcessPoolExecutor] = []
+
+        def pool() -> ProcessPoolExecutor:
+            pools.append(ProcessPoolExecutor(workers, mp_context=get_context("spawn")))
+            return pools[-1]
+
+        try:
+            return study_many(distinct, work, pool(), renew=pool, progress=progress)
+        finally:
+            for each in pools:
+                each.shutdown(cancel_futures=True)
+    with _cluster(dask) as client:
+        return study_many(distinct, work, client.get_executor(pure=False), progress=progress)
+
+
+def _cluster(address: str) -> Any:
+    """A client of a dask cluster, or InputError where nobody answers."""
+    from dask.distributed import Client
+
+    try:
+        return Client(address, timeout="20s", set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        do = "Check that its scheduler runs there, as in tcp://192.168.1.20:8786"
+        raise InputError.one(address, "no dask scheduler answers", do) from error
+
+
+def _study_on_worker(part: PartUse, *, layer_nm: int, folder: str) -> PartDone:
+    """Study one part on a worker, its study kept where all workers find it."""
+    from vatwright.services.study_many import study_one
+
+    return study_one(part, layer_nm=layer_nm, read=read_geometry, memory=StudyCache(Path(folder)), digest=study_digest)
+
+
+def _kept_stations() -> tuple[Station, ...]:
+    """Stations of the notebook, none where there is no notebook."""
+    try:
+        address = store_address()
+    except RuntimeError:  # nobody's home
+        return ()
+    if "://" not in address and not Path(address).expanduser().is_file():
+        return ()
+    with open_store() as notebook:
+        return notebook.stock().stations

@@ -180,6 +180,19 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "film_thickness": {**RESIN, "speed_m_s": 1e-3, "surface_tension_n_m": 0.035},
         "drained_film": {**RESIN, "height_m": 0.1, "time_s": 600.0},
         "drag_out_volume": {"film_m": 5e-5, "wet_area_m2": 0.1},
+        "bath_share": {"carried_m3": 2e-5, "bath_m3": 8e-3, "batches": 20.0},
+        "batches_until": {"carried_m3": 2e-5, "bath_m3": 8e-3, "limit": 0.1},
+        "bath_density": {"mass_share": 0.1, "resin_kg_m3": 1100.0, "solvent_kg_m3": 785.0},
+    },
+    "warming": {
+        "slab_time_constant": {
+            "density_kg_m3": 1100.0,
+            "heat_capacity_j_kg_k": 1900.0,
+            "thickness_m": 0.017,
+            "conductivity_w_m_k": 0.2,
+            "coefficient_w_m2_k": 10.0,
+        },
+        "warming_time": {"start_k": 285.0, "air_k": 295.0, "wanted_k": 293.0, "time_constant_s": 3600.0},
     },
     "pool": {
         "relevel_time": {**RESIN, "length_m": 0.1, "depth_m": 5e-3},
@@ -194,6 +207,18 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "film_half_time": {**BOWING, "gap_m": 5e-5, "descent_m_s": 1e-3},
     },
     "vapour": {
+        "vapour_pressure": {
+            "known_pa": 4400.0,
+            "known_k": 293.0,
+            "vaporisation_j_mol": 4.5e4,
+            "temperature_k": 298.0,
+        },
+        "evaporation_rate": {
+            "vapour_pressure_pa": 4400.0,
+            "molar_mass_kg_mol": 0.06,
+            "area_m2": 0.04,
+            "temperature_k": 293.0,
+        },
         "vapour_flow": {"evaporation_kg_s": 3e-5, "molar_mass_kg_mol": 0.06, "molar_volume_m3_mol": 0.02445},
         "steady_concentration": {"vapour_m3_s": 1e-5, "fresh_air_m3_s": 0.01, "mixing": 2.0},
         "fresh_air_needed": {"vapour_m3_s": 1e-5, "limit_fraction": 4e-4, "mixing": 2.0},

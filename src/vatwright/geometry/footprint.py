@@ -367,7 +367,7 @@ SHADOW_PITCH_M = 0.00025
 
 
 def shadow(
-    runs: Sequence[tuple[NDArray[np.int64], Floats, Floats, float, float, tuple[float, float]]],
+    runs: Sequence[tuple[NDArray[np.int32] | NDArray[np.int64], Floats, Floats, float, float, tuple[float, float]]],
     *,
     pitch_m: float = SHADOW_PITCH_M,
 ) -> tuple[Floats, ...]:

@@ -76,6 +76,17 @@ def kernels_version() -> str:
     return digest.hexdigest()[:16]
 
 
+@cache
+def planner_version() -> str:
+    """Return a digest of the code that plans and learns: any change to it makes kept beliefs void."""
+    package = Path(__file__).parents[1]
+    digest = hashlib.sha256()
+    for room in ("physics", "planning", "evidence", "records"):
+        for file in sorted((package / room).glob("*.py")):
+            digest.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+    return digest.hexdigest()[:16]
+
+
 # ------------------------------------------------------------------------------------------------ digests
 
 

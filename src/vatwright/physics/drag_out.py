@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from vatwright.errors import require_not_negative, require_positive
+from vatwright.errors import DomainError, require_not_negative, require_positive
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall [m/s^2]; exact by convention [bipm:2019]."""
@@ -186,3 +186,133 @@ def drag_out_volume(*, film_m: float, wet_area_m2: float) -> float:
     """
     require_not_negative(film_m=film_m, wet_area_m2=wet_area_m2)
     return film_m * wet_area_m2
+
+
+def bath_share(*, carried_m3: float, bath_m3: float, batches: float) -> float:
+    r"""Return the share of resin in a wash bath after some batches.
+
+    .. math:: \phi = n v / (V + n v)
+
+    Parameters
+    ----------
+    carried_m3 : float
+        Resin that one batch carries in, v [m^3].
+    bath_m3 : float
+        Solvent the bath began with, V [m^3].
+    batches : float
+        Batches n [1].
+
+    Returns
+    -------
+    float
+        Volume fraction of resin [1].
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range.
+
+    Notes
+    -----
+    Nothing leaves the bath and nothing evaporates. What pieces take out again makes it a little less, what evaporates a
+    little more.
+
+    Examples
+    --------
+    >>> round(bath_share(carried_m3=20e-6, bath_m3=8e-3, batches=50), 4)
+    0.1111
+
+    References
+    ----------
+    Balance of volumes [derived:vatwright].
+    """
+    require_positive(bath_m3=bath_m3)
+    require_not_negative(carried_m3=carried_m3, batches=batches)
+    resin_m3 = batches * carried_m3
+    return resin_m3 / (bath_m3 + resin_m3)
+
+
+def batches_until(*, carried_m3: float, bath_m3: float, limit: float) -> float:
+    r"""Return how many batches bring a wash bath to a share of resin.
+
+    .. math:: n = \frac{\phi}{1 - \phi}\,\frac{V}{v}
+
+    Parameters
+    ----------
+    carried_m3 : float
+        Resin that one batch carries in, v [m^3].
+    bath_m3 : float
+        Solvent the bath began with, V [m^3].
+    limit : float
+        Volume fraction of resin at which it is changed [1], between 0 and 1.
+
+    Returns
+    -------
+    float
+        Batches [1], not rounded.
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range.
+
+    Notes
+    -----
+    As :func:`bath_share`. No published limit was found: common practice is 10 to 20 %.
+
+    Examples
+    --------
+    >>> round(batches_until(carried_m3=20e-6, bath_m3=8e-3, limit=0.1), 1)
+    44.4
+
+    References
+    ----------
+    Balance of volumes [derived:vatwright]; the limit is common practice [practice:bench].
+    """
+    require_positive(carried_m3=carried_m3, bath_m3=bath_m3, limit=limit)
+    if limit >= 1.0:
+        raise DomainError.one("limit", f"must be below 1, got {limit:g}", "Give it as a fraction of volume")
+    return limit / (1.0 - limit) * bath_m3 / carried_m3
+
+
+def bath_density(*, mass_share: float, resin_kg_m3: float, solvent_kg_m3: float) -> float:
+    r"""Return the density of solvent with resin dissolved in it, by which a hydrometer tells how spent it is.
+
+    .. math:: \rho = \left(\frac{w}{\rho_r} + \frac{1 - w}{\rho_s}\right)^{-1}
+
+    Parameters
+    ----------
+    mass_share : float
+        Mass fraction of resin w [1].
+    resin_kg_m3 : float
+        Density of the resin [kg/m^3].
+    solvent_kg_m3 : float
+        Density of the solvent [kg/m^3].
+
+    Returns
+    -------
+    float
+        Density of the mixture [kg/m^3].
+
+    Raises
+    ------
+    DomainError
+        When an argument is out of range.
+
+    Notes
+    -----
+    Volumes add up (ideal mixture). Water in the solvent and temperature shift it as much as a few percent of resin do.
+
+    Examples
+    --------
+    >>> round(bath_density(mass_share=0.10, resin_kg_m3=1100.0, solvent_kg_m3=785.0), 1)
+    808.1
+
+    References
+    ----------
+    Volumes that add up [derived:vatwright].
+    """
+    require_positive(resin_kg_m3=resin_kg_m3, solvent_kg_m3=solvent_kg_m3)
+    if not 0.0 <= mass_share <= 1.0:
+        raise DomainError.one("mass_share", f"must lie between 0 and 1, got {mass_share:g}", "Give it as a fraction")
+    return 1.0 / (mass_share / resin_kg_m3 + (1.0 - mass_share) / solvent_kg_m3)

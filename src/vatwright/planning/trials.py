@@ -20,7 +20,7 @@ from vatwright.planning.case import Case
 from vatwright.planning.choice import settable
 from vatwright.planning.duration import layer_times
 from vatwright.planning.exposure import effective_w_m2
-from vatwright.planning.holding import front_force_n_m, strengths, with_strengths
+from vatwright.planning.holding import front_force_n_m, strengths
 from vatwright.planning.outcome import margins
 from vatwright.planning.resin import resin_need
 from vatwright.planning.risks import cautions
@@ -325,8 +325,8 @@ def _base_bond(case: Case, advised: Advised) -> Layout:
 
 def bond_over_front(case: Case) -> Floats:
     """Return the bond to the platform over the pull of each metre of peel front, in every world, (S,) [1/m]."""
-    worlds = with_strengths(case.worlds, case.job)
-    return np.asarray(strengths(worlds, case.job.resin, target=True).foot_pa / front_force_n_m(worlds.target))
+    bond = strengths(case.worlds, case.job.resin, target=True).foot_pa
+    return np.asarray(bond / front_force_n_m(case.worlds.target))
 
 
 # --- level check -------------------------------------------------------------------------------------------------------
@@ -500,8 +500,7 @@ def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Un
         radius = ratio * math.pi * foot**2 / 2.0
         height = np.clip(base + (radius - foot) * (top - base) / (CONE_M - foot), base, top)
         pieces.append(_piece(shape, Quantity.HEIGHT, height, float((radius >= CONE_M).mean())))
-    worlds = with_strengths(case.worlds, case.job)
-    bond = strengths(worlds, case.job.resin, target=True).foot_pa
+    bond = strengths(case.worlds, case.job.resin, target=True).foot_pa
     return tuple(pieces), (_unknown("stress at which a foot peels off the platform", "kPa", bond),)
 
 

@@ -15,7 +15,6 @@ from attrs import frozen
 
 from vatwright.planning.advise import Advised
 from vatwright.planning.case import Case
-from vatwright.planning.holding import holding_log_likelihood, strengths, with_strengths
 from vatwright.planning.why_mend import mend_of
 from vatwright.planning.why_signs import Holds, Resets, Sight, Spot, by_chance, sights, spot_of, together
 from vatwright.planning.why_tell import expected, height_m, likelihood, sigma_of, spot_of_reading, tell_apart
@@ -75,6 +74,8 @@ class _Belief:
         Of every group; all groups and `unmodelled` add up to 1 [-].
     seen : tuple of _Seen
         What was seen, of every group.
+    reference : _Seen
+        The same in the world where everything is as believed.
     unmodelled : float
         Chance that nothing here describes what happened [-].
     foretold : float
@@ -83,6 +84,7 @@ class _Belief:
 
     weight: tuple[Floats, ...]
     seen: tuple[_Seen, ...]
+    reference: _Seen
     unmodelled: float
     foretold: float
 
@@ -167,37 +169,24 @@ def _spot(observed: Observed) -> Spot | None:
 
 
 def _believed(inq: Inquiry, observed: Observed) -> _Belief:
-    proof = _proof_weight(inq)
     holds = Holds(inq)
     seen = [_seen(inq, observed, g.state, holds) for g in inq.groups]
     read = [_read(inq, observed, g.state) for g in inq.groups]
     joint = [
-        g.often * proof / len(proof) * s.likely * r for g, s, r in zip(inq.groups, seen, read, strict=True)
+        g.often / len(r) * s.likely * r for g, s, r in zip(inq.groups, seen, read, strict=True)
     ]  # fmt: skip
     # What nothing here describes goes with any reading as an ordinary run does.
-    plain = float(np.average(read[0], weights=proof))
+    plain = float(read[0].mean())
     unmodelled = _unmodelled(inq, observed) * plain
-    foretold = float(
-        sum((g.often * proof / len(proof) * s.likely).sum() for g, s in zip(inq.groups, seen, strict=True))
-    )
+    foretold = float(sum((g.often * s.likely.mean()) for g, s in zip(inq.groups, seen, strict=True)))
     whole = float(sum(w.sum() for w in joint)) + unmodelled
     return _Belief(
         weight=tuple(w / whole for w in joint),
         seen=tuple(seen),
+        reference=_seen(inq, observed, inq.reference, holds),
         unmodelled=unmodelled / whole,
         foretold=min(foretold, 1.0),
     )
-
-
-def _proof_weight(inq: Inquiry) -> Floats:
-    """How well each world's strengths explain that the proven plate's pieces held on; mean 1."""
-    job, worlds = inq.case.job, with_strengths(inq.case.worlds, inq.case.job)
-    held = job.recipe.proof.runs - job.recipe.proof.failed
-    log = holding_log_likelihood(
-        inq.case.proven_study, worlds.origin, strengths(worlds, job.resin_from, target=False), held=held
-    )
-    weight = np.exp(log - log.max())
-    return np.asarray(weight / weight.mean())
 
 
 def _seen(inq: Inquiry, observed: Observed, state: State, holds: Holds) -> _Seen:
@@ -290,7 +279,7 @@ def _weigh(inq: Inquiry, observed: Observed, belief: _Belief, cause: Cause) -> W
     weight = np.concatenate([np.broadcast_to(w, g.shape) for w, g in zip(belief.of(cause), belief.weight, strict=True)])
     best = _way_of(belief, cause)
     ways = [s.ways[best] for s in belief.seen]
-    reference = _seen(inq, observed, inq.reference, Holds(inq)).ways[best]
+    reference = belief.reference.ways[best]
     log_margin = np.concatenate([w.log_margin for w in ways])
     zero = np.zeros(len(belief.weight[0]))
     back = np.concatenate([w.back.get(cause, zero) for w in ways])

@@ -35,6 +35,21 @@ _UNITS = {
     Quantity.DEFLECTION: ("um", "um"),
 }  # fmt: skip
 
+SPEAKS_OF: dict[Quantity, tuple[Cause, ...]] = {
+    Quantity.RESIN_TEMPERATURE: (Cause.RESIN_THICK,),
+    Quantity.VISCOSITY: (Cause.RESIN_THICK,),
+    Quantity.IRRADIANCE: (Cause.LIGHT_DIM,),
+    Quantity.CURE_DEPTH: (Cause.RESIN_CURES_LESS,),
+    Quantity.DEFLECTION: (Cause.ARM_GIVES,),
+    Quantity.HEIGHT: (Cause.UNLEVEL, Cause.ZERO_OFF),
+    Quantity.RUN_TIME: (Cause.HAND_LATE, Cause.SETTING_IGNORED),
+    Quantity.FIRST_LAYER: (
+        Cause.UNLEVEL, Cause.ZERO_OFF, Cause.SETTLE_SHORT, Cause.ARM_GIVES, Cause.RESIN_THICK, Cause.LIGHT_DIM,
+        Cause.LIGHT_SHORT, Cause.RESIN_CURES_LESS, Cause.HAND_LATE, Cause.SETTING_IGNORED,
+    ),
+}  # fmt: skip
+"""What each reading depends on: only there does its agreement count as evidence."""
+
 _TITLES = {
     Cause.UNLEVEL: "the platform is not level",
     Cause.ZERO_OFF: "the platform's zero is off",
@@ -223,7 +238,11 @@ def speaks_for(inq: Inquiry, cause: Cause, weighed: Weighed) -> tuple[str, ...]:
         told.append(guess)
     if cause is Cause.NOTHING_BENEATH:
         told.append(_fresh_words(inq, weighed))
-    told += [_reading_words(r, m, agrees=True) for r, m, off in weighed.readings if m is not None and off <= AGREES]
+    told += [
+        _reading_words(r, m, agrees=True)
+        for r, m, off in weighed.readings
+        if m is not None and off <= AGREES and cause in SPEAKS_OF.get(r.quantity, ())
+    ]
     return tuple(told)
 
 

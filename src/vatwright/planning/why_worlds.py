@@ -22,7 +22,7 @@ from vatwright.planning.advise import Advised
 from vatwright.planning.case import Case
 from vatwright.planning.duration import layer_times, per_layer
 from vatwright.planning.exposure import cured_m
-from vatwright.planning.holding import Strengths, strengths, with_strengths
+from vatwright.planning.holding import Strengths, strengths
 from vatwright.planning.resin_flow import viscosity_belief
 from vatwright.planning.settle import Run
 from vatwright.planning.unknowns import COLD_PER_K, Side, corner_excess_m
@@ -153,8 +153,6 @@ class Inquiry:
         One world in which everything is as believed.
     groups : tuple of Group
         All others.
-    weight : (S,) ndarray
-        How well each world explains that the proven plate's pieces held on; mean 1 [-].
     """
 
     case: Case
@@ -163,7 +161,6 @@ class Inquiry:
     starts_s: Floats
     reference: State
     groups: tuple[Group, ...] = field(default=())
-    weight: Floats
 
     @property
     def layers(self) -> int:
@@ -204,11 +201,10 @@ def inquiry(case: Case, advised: Advised, printed: dict[str, float]) -> Inquiry:
     run = case.target_run(settings)
     settle = run.settle_s() if advised.hand is None or any("settle" in n for n in printed) else advised.settle_s
     starts = layer_times(settings, case.job.target, layers=run.layers, settle_s=settle).start_s
-    worlds = with_strengths(case.worlds, case.job)
-    strength = strengths(worlds, case.job.resin, target=True)
+    strength = strengths(case.worlds, case.job.resin, target=True)
     ordinary = _ordinary(case, run, settle, strength)
     bare = Inquiry(
-        case=case, settings=settings, settle_s=settle, starts_s=starts, weight=np.ones(worlds.count),
+        case=case, settings=settings, settle_s=settle, starts_s=starts,
         reference=_reference(case, ordinary, settle),
     )  # fmt: skip
     departed = [g for cause in OFTEN for g in _departed(bare, advised, ordinary, cause)]
@@ -418,9 +414,8 @@ def as_believed(inq: Inquiry, state: State, cause: Cause) -> State | None:
             return changed
         overcure = np.full(count, float(believed.run.overcure_m[0]))
         return evolve(changed, run=evolve(changed.run, overcure_m=overcure))
-    if cause is Cause.UNLEVEL:
-        x, y = (np.full(count, float(v[0])) for v in (believed.slope_x, believed.slope_y))
-        return evolve(state, slope_x=x, slope_y=y)
+    if cause is Cause.UNLEVEL:  # level, not tilted as it was read: a tilt that is known can be put right as well
+        return evolve(state, slope_x=np.zeros(count), slope_y=np.zeros(count))
     if cause is Cause.ZERO_OFF:
         return evolve(state, zero_m=np.zeros(count)) if state.zero_m.any() else None
     if cause is Cause.HAND_LATE:

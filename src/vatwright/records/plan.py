@@ -320,6 +320,32 @@ class BeliefChange:
     source: str
 
 
+@frozen(kw_only=True)
+class NotedRuns:
+    """Runs in the notebook that were weighed in, and how good the sheets for this machine have been.
+
+    Parameters
+    ----------
+    runs : int
+        Runs weighed in: on one of the job's machines or with one of its resins.
+    machine : str
+        The target.
+    ran, held : int
+        Runs noted on it, and how many of them held.
+    said : float or None
+        Mean chance that sheets had given them [-]; None where none was kept.
+    said_of : int
+        How many of those runs had such a chance kept.
+    """
+
+    runs: int
+    machine: str
+    ran: int
+    held: int
+    said: float | None = None
+    said_of: int = 0
+
+
 @frozen(kw_only=True, eq=False)
 class CarrySheet:
     """The whole answer to a job.
@@ -358,6 +384,8 @@ class CarrySheet:
         What to watch, to measure, what is believed, what to take care of, what stays open, what is wrong with parts.
     sources : tuple of str
         Keys of all sources used.
+    noted : NotedRuns or None
+        Runs of the notebook that were weighed in.
     """
 
     job: str
@@ -392,6 +420,7 @@ class CarrySheet:
     open_questions: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     sources: tuple[str, ...] = field(default=())
+    noted: NotedRuns | None = None
 
     def advice(self, name: str) -> Advice:
         """Return the advice on the setting called `name`."""

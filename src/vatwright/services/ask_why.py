@@ -8,11 +8,12 @@ from vatwright.errors import InputError, Mistake
 from vatwright.planning.carry import planned
 from vatwright.planning.why import why
 from vatwright.records.run import Quantity
-from vatwright.services.carry_recipe import _proven_study
+from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, study_plate
 
 if TYPE_CHECKING:
+    from vatwright.evidence.belief import Belief
     from vatwright.records.job import Job
     from vatwright.records.study import Study
     from vatwright.records.why import Observed, WhySheet
@@ -25,6 +26,7 @@ def ask_why(
     *,
     progress: Progress = silent,
     memory: StudyMemory | None = None,
+    belief: Belief | None = None,
 ) -> WhySheet:
     """Return why a run of a job failed.
 
@@ -40,6 +42,8 @@ def ask_why(
         Told how far the work is; may raise to stop it.
     memory : StudyMemory or None
         What remembers studies from run to run.
+    belief : Belief or None
+        What noted runs have taught.
 
     Returns
     -------
@@ -55,9 +59,9 @@ def ask_why(
     plate = study_plate(job.parts, bench, machine=job.target).study
     if mistakes := sign_mistakes(observed, plate):
         raise InputError(mistakes)
-    proven = _proven_study(job, bench, plate)
+    proven = proven_study(job, bench, plate)
     progress("asking why", 0, 1)
-    case, advised = planned(job, proven=proven, target=plate)
+    case, advised = planned(job, proven=proven, target=plate, belief=belief)
     sheet = why(case, advised, observed)
     progress("asking why", 1, 1)
     return sheet

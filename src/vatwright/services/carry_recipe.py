@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from vatwright.errors import InputError
+from vatwright.evidence.belief import Belief
 from vatwright.geometry.profile import layer_count
 from vatwright.planning.carry import PlateCounts, carry
 from vatwright.planning.plate_load import study_of_load
@@ -14,7 +15,12 @@ from vatwright.services.study_parts import PartBench, plate_layers, study_plate
 
 
 def carry_recipe(
-    job: Job, read: PartReader, *, progress: Progress = silent, memory: StudyMemory | None = None
+    job: Job,
+    read: PartReader,
+    *,
+    progress: Progress = silent,
+    memory: StudyMemory | None = None,
+    belief: Belief | None = None,
 ) -> CarrySheet:
     """Return the carry sheet of a job.
 
@@ -28,6 +34,8 @@ def carry_recipe(
         Told how far the work is; may raise to stop it.
     memory : StudyMemory or None
         What remembers studies from run to run.
+    belief : Belief or None
+        What noted runs have taught.
 
     Returns
     -------
@@ -41,15 +49,36 @@ def carry_recipe(
     """
     bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
     plan = study_plate(job.parts, bench, machine=job.target)
-    proven = _proven_study(job, bench, plan.study)
+    proven = proven_study(job, bench, plan.study)
     progress("carrying the recipe", 0, 1)
     counts = PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers)
-    sheet = carry(job, proven=proven, target=plan.study, plates=counts)
+    sheet = carry(job, proven=proven, target=plan.study, plates=counts, belief=belief)
     progress("carrying the recipe", 1, 1)
     return sheet
 
 
-def _proven_study(job: Job, bench: PartBench, target: Study) -> Study:
+def proven_study(job: Job, bench: PartBench, target: Study) -> Study:
+    """Return the study of the plate that a job's recipe was proven on; `target` itself where it is that very plate.
+
+    Parameters
+    ----------
+    job : Job
+        Its recipe says what it was proven on.
+    bench : PartBench
+        Reads and studies parts.
+    target : Study
+        The plate of this job.
+
+    Returns
+    -------
+    Study
+        In the window of the machine it was proven on.
+
+    Raises
+    ------
+    InputError
+        Where nothing says what it was proven on.
+    """
     proof = job.recipe.proof
     if proof.parts:
         if proof.parts == job.parts and job.origin == job.target:

@@ -27,11 +27,12 @@ from vatwright.planning.next_reading import next_steps
 from vatwright.planning.run_evidence import NO_MODEL, NotedRun
 from vatwright.records.job import Job, Shop
 from vatwright.records.learned import LearnSheet, NextStep
+from vatwright.records.plan import NotedRuns
 from vatwright.records.process import Settings
 from vatwright.records.run import RunOutcome
 from vatwright.records.stock import Stock
 from vatwright.records.study import Study
-from vatwright.services.carry_recipe import _proven_study
+from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, Progress, Store, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, study_plate
 
@@ -72,6 +73,8 @@ class LearningBench:
         Told how far the work is.
     memory : StudyMemory or None
         What remembers studies.
+    today : Shop
+        Machines and resins as the job at hand describes them; they go before the notebook's own.
     """
 
     store: Store
@@ -79,11 +82,18 @@ class LearningBench:
     now: datetime
     progress: Progress = silent
     memory: StudyMemory | None = None
+    today: Shop = field(factory=Shop)
     _plates: list[tuple[Job, _Plate]] = field(factory=list, init=False)
 
     def runs(self) -> tuple[tuple[NotedRun, ...], tuple[str, ...]]:
         """Return the runs that can be learned from, oldest first, and why the others cannot."""
         outcomes, shop, stock = self.store.runs(), self.store.shop(), self.store.stock()
+        # The last of a name counts: beliefs are about what the job at hand describes.
+        shop = evolve(
+            shop,
+            machines=(*shop.machines, *self.today.machines),
+            resins=(*shop.resins, *self.today.resins),
+        )
         used, left_out = [], []
         for k, outcome in enumerate(outcomes):
             self.progress("reading the runs", k, len(outcomes))
@@ -105,7 +115,7 @@ class LearningBench:
                 self.read, layer_nm=job.recipe.settings.layer_nm, progress=self.progress, memory=self.memory
             )
             target = study_plate(job.parts, parts, machine=job.target).study
-            proven = _proven_study(job, parts, target)
+            proven = proven_study(job, parts, target)
         else:
             target, proven = known.study, known.case.proven_study
         case, advised = planned(job, proven=proven, target=target, belief=belief)
@@ -175,6 +185,34 @@ def learn_from_runs(bench: LearningBench, *, machine: str = "", resin: str = "")
         left_out=left_out,
         notes=_notes(shown),
         sources=SOURCES,
+    )
+
+
+def concerned(job: Job, outcomes: Iterable[RunOutcome]) -> tuple[RunOutcome, ...]:
+    """Return the runs that say something of a job: on one of its machines, or with one of its resins."""
+    machines, resins = {job.origin.name, job.target.name}, {job.resin_from.name, job.resin.name}
+    return tuple(o for o in outcomes if o.machine in machines or o.resin in resins)
+
+
+def record_of(outcomes: tuple[RunOutcome, ...], *, machine: str) -> NotedRuns:
+    """Return how many runs are weighed in, and what had been said of those on one machine against what happened.
+
+    Parameters
+    ----------
+    outcomes : tuple of RunOutcome
+        The runs weighed in.
+    machine : str
+        The machine.
+    """
+    mine = [o for o in outcomes if o.machine == machine]
+    said = [o.prediction.chance for o in mine if o.prediction is not None]
+    return NotedRuns(
+        runs=len(outcomes),
+        machine=machine,
+        ran=len(mine),
+        held=sum(o.held for o in mine),
+        said=sum(said) / len(said) if said else None,
+        said_of=len(said),
     )
 
 

@@ -15,7 +15,7 @@ from vatwright.records.machine import Machine
 from vatwright.records.material import Resin
 from vatwright.records.part import PartUse
 from vatwright.records.trial import TrialKind
-from vatwright.services.carry_recipe import _proven_study
+from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, study_plate
 
@@ -127,7 +127,7 @@ def _proven(job: Job, read: PartReader, progress: Progress, memory: StudyMemory 
     bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
     # Nothing of the trial is on the proven plate.
     apart = evolve(job, parts=(evolve(job.parts[0], file=""),))
-    return _proven_study(apart, bench, None)  # type: ignore[arg-type]
+    return proven_study(apart, bench, None)  # type: ignore[arg-type]
 
 
 def _job(shop: Shop, wanted: Wanted) -> Job:

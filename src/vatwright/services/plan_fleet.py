@@ -18,7 +18,7 @@ from vatwright.records.job import Hands, Job
 from vatwright.records.material import Resin
 from vatwright.records.process import Recipe
 from vatwright.records.stock import StationKind
-from vatwright.services.carry_recipe import _proven_study
+from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, study_plate
 
@@ -31,8 +31,7 @@ if TYPE_CHECKING:
     from vatwright.records.fleet import FleetPlan
     from vatwright.records.machine import Machine
     from vatwright.records.orders import OrderBook, Past
-    from vatwright.records.part import PartUse
-    from vatwright.records.part import Place
+    from vatwright.records.part import PartUse, Place
 
     Floats = NDArray[np.float64]
 
@@ -119,7 +118,7 @@ class _Book:
         )
         target = study_plate(parts, self.benches[material], machine=machine).study
         self.progress(f"carrying {used.recipe.name} to {machine.name}", 0, 1)
-        case, chosen = planned(job, proven=_proven_study(job, self.benches[material], target), target=target)
+        case, chosen = planned(job, proven=proven_study(job, self.benches[material], target), target=target)
         return CarriedRecipe(case=case, chosen=chosen)
 
     def _fullest(self, machine: Machine, wants: Sequence[Want]) -> tuple[PartUse, ...]:

@@ -388,9 +388,7 @@ def _hanging(pieces: Sequence[_Piece], machine: Machine) -> tuple[Hanging, ...]:
             shift = (piece.shift_m[0] + stack.shift_m[0], piece.shift_m[1] + stack.shift_m[1])
             front = island_fronts(stack.runs, stack.graph, offset_m=shift, window_m=window, step_m=REACH_STEP_M)
             found.append(
-                Hanging(
-                    part=piece.name, first_layer=stack.first_layer, shift_m=shift, graph=stack.graph, front_m=front
-                )
+                Hanging(part=piece.name, first_layer=stack.first_layer, shift_m=shift, graph=stack.graph, front_m=front)
             )
     return tuple(found)
 

@@ -20,6 +20,8 @@ def carry(
     job: str,
     to: str | None,
     shop: str | None,
+    store: str | None,
+    without_notebook: bool,
     as_json: bool,
     html_path: str | None,
     pdf_path: str | None,
@@ -30,7 +32,7 @@ def carry(
     Exits 1 when the answer is that it will not hold.
     """
     check_outputs(html=html_path, pdf=pdf_path, csv=csv_path)
-    sheet = carried(job, to=to, shop=shop)
+    sheet = carried(job, to=to, shop=shop, store=store, without_notebook=without_notebook)
     if html_path:
         from vatwright.interfaces.report.carry_html import carry_html
 

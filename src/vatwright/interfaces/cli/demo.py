@@ -39,7 +39,7 @@ def _run(job: object, out: object) -> int:
 
     folder = Path(str(out))
     folder.mkdir(parents=True, exist_ok=True)
-    sheet = carried(str(job), to=None, shop=None)
+    sheet = carried(str(job), to=None, shop=None, without_notebook=True)
     click.echo(carry_text(sheet, colour=sys.stdout.isatty(), cite=citation))
     answer = json.dumps(carry_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False)
     for name, content in (

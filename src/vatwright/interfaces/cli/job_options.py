@@ -13,22 +13,28 @@ if TYPE_CHECKING:
 
 
 def job_arguments(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the job file, the target machine and the shop file to a command."""
+    """Add the job file, the target machine, the shop file and the notebook to a command."""
     command = click.option(
         "--shop", type=click.Path(), help="Shop file; else the job names it or shop.toml stands beside it."
     )(command)
     command = click.option("--to", "to", metavar="MACHINE", help="Carry to this machine instead of the job's.")(command)
+    command = click.option(
+        "--store", metavar="PATH", help="The notebook whose runs are weighed in; else VATWRIGHT_STORE, else your own."
+    )(command)
+    command = click.option("--without-notebook", is_flag=True, help="Leave the notebook's runs out.")(command)
     return click.argument("job", type=click.Path(), metavar="JOB.toml")(command)
 
 
-def carried(job: str, *, to: str | None, shop: str | None) -> CarrySheet:
+def carried(
+    job: str, *, to: str | None, shop: str | None, store: str | None = None, without_notebook: bool = False
+) -> CarrySheet:
     """Return the carry sheet of a job file, with progress on a terminal."""
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import carry_job, open_job
 
     opened = open_job(job, shop=shop, to=to)
     with ProgressLine() as progress:
-        return carry_job(opened, progress=progress)
+        return carry_job(opened, store=store, notebook=not without_notebook, progress=progress)
 
 
 INPUT_ENDINGS = {".toml", ".stl", ".3mf", ".obj", ".ply"}

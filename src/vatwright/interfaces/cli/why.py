@@ -33,7 +33,15 @@ ALIASES = {
     "thick_band, thin_band, torn, lines, wrong_height=51.8, first_layer_um=120@-120,70, body.settle_s=4. Repeat it.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.why/1.")
-def why(job: str, to: str | None, shop: str | None, seen: tuple[str, ...], as_json: bool) -> int:
+def why(
+    job: str,
+    to: str | None,
+    shop: str | None,
+    store: str | None,
+    without_notebook: bool,
+    seen: tuple[str, ...],
+    as_json: bool,
+) -> int:
     """Say why a run failed: causes ranked by the margins they break, with what to do, and what tells them apart.
 
     The run is taken to be printed as the carry sheet says, but for settings named with --seen.
@@ -44,7 +52,7 @@ def why(job: str, to: str | None, shop: str | None, seen: tuple[str, ...], as_js
     opened = open_job(job, shop=shop, to=to)
     observed = observed_of_words(opened, tuple(_plain(word) for word in seen))
     with ProgressLine() as progress:
-        sheet = ask_about(opened, observed, progress=progress)
+        sheet = ask_about(opened, observed, store=store, notebook=not without_notebook, progress=progress)
     if as_json:
         from vatwright.interfaces.report.why_json import why_json
 

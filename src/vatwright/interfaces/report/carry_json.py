@@ -18,7 +18,16 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from vatwright.records.plan import Advice, BeliefChange, CarrySheet, HandPlan, LightCarried, PlatformView, Visit
+    from vatwright.records.plan import (
+        Advice,
+        BeliefChange,
+        CarrySheet,
+        HandPlan,
+        LightCarried,
+        NotedRuns,
+        PlatformView,
+        Visit,
+    )
 
 SCHEMA = "vatwright.carry/1"
 VISITS_SCHEMA = "vatwright.visits/1"
@@ -73,6 +82,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "verdict": sheet.verdict,
         "confidence": number(sheet.confidence),
         "success": {k: number(getattr(sheet.success, k)) for k in ("low", "mean", "high")},
+        "noted": _noted(sheet.noted),
         "settings": [_setting(a) for a in sheet.settings],
         "time": _time(sheet),
         "layers": _layers(sheet),
@@ -244,4 +254,18 @@ def visits_json(sheet: CarrySheet) -> dict[str, Any]:
         "to": sheet.target,
         "hand": _hand(sheet.hand),
         "visits": [_visit(v) for v in visits],
+    }
+
+
+def _noted(noted: NotedRuns | None) -> dict[str, Any] | None:
+    """Runs of the notebook that were weighed in, None where none was."""
+    if noted is None:
+        return None
+    return {
+        "runs": noted.runs,
+        "machine": noted.machine,
+        "ran": noted.ran,
+        "held": noted.held,
+        "said": None if noted.said is None else number(noted.said),
+        "said_of": noted.said_of,
     }

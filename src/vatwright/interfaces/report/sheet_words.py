@@ -24,7 +24,7 @@ from vatwright.records.process import COUNT_SETTINGS, setting_name
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.records.plan import Advice, CarrySheet, HandPlan, Measurement, Visit
+    from vatwright.records.plan import Advice, CarrySheet, HandPlan, Measurement, NotedRuns, Visit
 
 LAYER_COUNT_NOTE = "Layers count from 0; layer 0 touches the platform."
 HOUR_S = 3600.0
@@ -103,6 +103,8 @@ def headline(sheet: CarrySheet) -> Headline:
     resin = "" if sheet.resin.lower() in sheet.recipe.lower() else f"{one_line(sheet.resin)}, "
     success = sheet.success
     chance = f"Chance that it holds: {percent(success.mean)} ({percent_range(success.low, success.high)})."
+    if sheet.noted is not None:
+        chance = f"{chance} {noted_sentence(sheet.noted)}"
     return Headline(
         f"{one_line(sheet.job)}, {plural(sheet.pieces, 'piece')}",
         f"from {one_line(sheet.recipe)} ({proof}, {celsius(sheet.room_from_k)})",
@@ -112,6 +114,23 @@ def headline(sheet: CarrySheet) -> Headline:
         time_sentence(sheet),
         visits_sentence(sheet.hand),
     )
+
+
+def noted_sentence(noted: NotedRuns) -> str:
+    """Return how many runs of the notebook are weighed in, and how good the sheets for this machine have been.
+
+    Examples
+    --------
+    >>> from vatwright.records.plan import NotedRuns
+    >>> noted_sentence(NotedRuns(runs=9, machine="Heron", ran=4, held=3, said=0.91, said_of=4))
+    '9 noted runs are weighed in: on Heron 3 of 4 held, where 91 % had been said.'
+    """
+    head = f"{plural(noted.runs, 'noted run')} {'is' if noted.runs == 1 else 'are'} weighed in"
+    if not noted.ran:
+        return f"{head}, none of them on {one_line(noted.machine)}."
+    said = "" if noted.said is None else f", where {percent(noted.said)} had been said"
+    some = "" if noted.said is None or noted.said_of == noted.ran else f" of {noted.said_of} of them"
+    return f"{head}: on {one_line(noted.machine)} {noted.held} of {noted.ran} held{said}{some}."
 
 
 def time_sentence(sheet: CarrySheet) -> str:

@@ -12,6 +12,7 @@ from vatwright import __version__
 from vatwright.interfaces.report.carry_json import carry_json
 from vatwright.interfaces.report.level_json import level_json
 from vatwright.interfaces.report.study_json import study_json
+from vatwright.interfaces.web import live_api
 from vatwright.interfaces.web.asked import CarryAsked, LevelAsked, StudyAsked
 from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.doors import is_simple
@@ -232,3 +233,6 @@ def _shape(work: Work) -> WorkShape:
         result=f"{BASE}/work/{work.id}/result" if work.state is State.DONE else None,
         problem=problem,
     )
+
+
+router.include_router(live_api.router)

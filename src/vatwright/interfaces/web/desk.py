@@ -25,6 +25,7 @@ from vatwright.interfaces.web.asked import (
     in_bench_words,
     toml_of,
 )
+from vatwright.interfaces.web.live_runs import LiveRuns
 from vatwright.interfaces.web.pairing import Pairing, Tries
 from vatwright.interfaces.web.settings import BenchSettings
 from vatwright.interfaces.web.tray import PartOnTray, Tray
@@ -90,6 +91,7 @@ class Desk:
         self.work = WorkBench(self.turns)
         demo_parts = sorted((wiring.demo_folder() / "parts").glob("*.stl"))
         self.tray = Tray((f"demo-{p.stem}", p) for p in demo_parts)
+        self.runs = LiveRuns(settings.store, settings.now, self.turns)
         self._carries: OrderedDict[str, Carry] = OrderedDict()
         self._guard = threading.Lock()
         self._shop: tuple[tuple[str, int], ShopOnDesk] | None = None
@@ -175,9 +177,11 @@ class Desk:
 
         def task(told: Progress) -> CarrySheet:
             with _speaking(labels, "this job"):
-                return wiring.carry_job(job, progress=told)
+                return wiring.carry_job(job, store=self.settings.store, progress=told)
 
-        return self.work.start("carry", job.name, task)
+        work = self.work.start("carry", job.name, task)
+        work.about = job
+        return work
 
     def _job_file(self, asked: CarryAsked) -> tuple[Path, dict[str, str]]:
         """Write the job as a file; the paths of its parts are ours, whatever their owner called them."""

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from vatwright.interfaces.web import calc_page, carry_page, level_page, pair_page, today_page
+from vatwright.interfaces.web import calc_page, carry_page, level_page, pair_page, run_page, today_page
 
-PAGES = (today_page.PAGE, carry_page.PAGE, level_page.PAGE, calc_page.PAGE, pair_page.PAGE)
+PAGES = (today_page.PAGE, carry_page.PAGE, run_page.PAGE, level_page.PAGE, calc_page.PAGE, pair_page.PAGE)

@@ -31,6 +31,8 @@ class BenchSettings:
         Store that holds the shop, where no file is named.
     clock : callable
         Seconds that never run backwards [s].
+    now : callable
+        The time of the world (seconds since 1970, UTC) [s].
     token_s : float
         How long a pairing code holds [s].
     """
@@ -40,6 +42,7 @@ class BenchSettings:
     shop: str | None = None
     store: str | None = None
     clock: Callable[[], float] = time.monotonic
+    now: Callable[[], float] = time.time
     token_s: float = 300.0
 
     @property

@@ -112,6 +112,7 @@ class Work:
     total: int = 0
     result: Any = None
     problem: VatwrightError | None = None
+    about: Any = None
     stop: threading.Event = field(factory=threading.Event)
     ended: threading.Event = field(factory=threading.Event)
 

@@ -1,0 +1,61 @@
+"""``vatwright fleet``: an order book on all machines, and again when something went wrong."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+
+@click.command("fleet", epilog="Example: vatwright fleet orders.toml --html week.html")
+@click.argument("orders", type=click.Path(), metavar="ORDERS.toml")
+@click.option("--shop", type=click.Path(), help="Shop file; else the book names it or shop.toml stands beside it.")
+@click.option("--done", type=click.Path(), metavar="PLAN.json", help="Plan again from this one, which --json printed.")
+@click.option("--failed", multiple=True, metavar="PLATE", help="A plate of that plan that failed; may be repeated.")
+@click.option("--down", multiple=True, metavar="UNIT", help="A machine that has stopped; may be repeated.")
+@click.option(
+    "--now", metavar="TIME", help="Now, such as 2026-03-02T14:30:00+01:00; the start of the book unless said."
+)
+@click.option("--dask", metavar="ADDRESS", help="Study the parts on the dask cluster at this address.")
+@click.option("--json", "as_json", is_flag=True, help="Print vatwright.fleet/1.")
+@click.option("--html", "html_path", type=click.Path(), help="Write the plan as one self-contained page.")
+def fleet(
+    orders: str,
+    shop: str | None,
+    done: str | None,
+    failed: tuple[str, ...],
+    down: tuple[str, ...],
+    now: str | None,
+    dask: str | None,
+    as_json: bool,
+    html_path: str | None,
+) -> int:
+    """Plan an order book on all machines: plates, who runs what when, what comes late, how far from the best it is.
+
+    With --done the plan is made again from --now on: what runs keeps running, the rest is planned anew.
+
+    Exits 1 when an order comes late.
+    """
+    from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
+    from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.jobfiles.orders_file import read_orders, read_past
+    from vatwright.wiring import plan_book
+
+    check_outputs(html=html_path)
+    book = read_orders(orders, shop_path=shop)
+    past = read_past(book, done=done, failed=failed, down=down, now=now)
+    with ProgressLine() as progress:
+        plan = plan_book(book, past, dask=dask, progress=progress)
+    if html_path:
+        from vatwright.interfaces.report.fleet_html import fleet_html
+
+        write_bytes(html_path, fleet_html(plan, cite=citation).encode())
+    if as_json:
+        from vatwright.interfaces.report.fleet_json import fleet_json
+
+        click.echo(json.dumps(fleet_json(plan, cite=citation), ensure_ascii=False, allow_nan=False))
+    else:
+        from vatwright.interfaces.report.fleet_text import fleet_text
+
+        click.echo(fleet_text(plan))
+    return 1 if any(o.late_s > 0.0 or o.done_s is None for o in plan.orders) else 0

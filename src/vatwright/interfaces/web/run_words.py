@@ -1,0 +1,165 @@
+"""What the Run page says: the next change by hand, the strip of the whole run, what went short."""
+
+from __future__ import annotations
+
+import math
+import secrets
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, NamedTuple
+
+from vatwright.interfaces.report.numbers import clock, duration, setting_value
+from vatwright.records.live_run import TapKind
+
+if TYPE_CHECKING:
+    from vatwright.services.run_now import Answered, Next, RunView
+
+HOUR_S = 3600.0
+STRIP = 1000.0
+"""Width of the strip in its own units."""
+
+SAID = {TapKind.DONE: "done", TapKind.COULD_NOT: "could not be done"}
+TAPPED = {
+    TapKind.STARTED: "the start",
+    TapKind.DONE: "done",
+    TapKind.LATER: "later",
+    TapKind.COULD_NOT: "could not",
+    TapKind.LAYER: "the layer shown",
+    TapKind.ENDED: "the end",
+}
+
+
+class ToDo(NamedTuple):
+    """One change by hand, in words: key, when, what, value, from which layer, how late is safe; due and quiet until [s]."""
+
+    key: str
+    when: str
+    what: str
+    value: str
+    layer: int
+    safe: str
+    due_s: float
+    quiet_s: float
+
+
+class WasDone(NamedTuple):
+    """One change that was answered, in words."""
+
+    when: str
+    what: str
+    how: str
+
+
+class Mark(NamedTuple):
+    """A mark on the strip: place, and "done", "could_not" or "due"."""
+
+    x: float
+    kind: str
+
+
+class RunWords(NamedTuple):
+    """Everything that the page of a run shows."""
+
+    state: str
+    version: str
+    now_s: float
+    started_s: float | None
+    total_s: float
+    clock: str
+    layer: str
+    ends: str
+    first: ToDo | None
+    ahead: list[ToDo]
+    done: list[WasDone]
+    marks: list[Mark]
+    now_x: float
+    short: list[str]
+    back: tuple[str, str] | None
+    start: str
+    label: str
+    tap_ids: list[str]
+
+
+def run_words(view: RunView) -> RunWords:
+    """Return what a run has to say now."""
+    plan, hours = view.run.plan, view.total_s >= HOUR_S
+    ahead = [_to_do(view, n, hours=hours) for n in view.ahead]
+    going = view.state in ("running", "over")
+    return RunWords(
+        state=view.state,
+        version=f"{view.state}-{len(view.run.steps)}-{len(view.short)}",
+        now_s=view.now_s,
+        started_s=view.run.started_s,
+        total_s=view.total_s,
+        clock=clock(view.elapsed_s, hours=hours),
+        layer=f"layer {view.layer} of {len(plan.rest_s)}",
+        ends=duration(max(0.0, view.total_s - view.elapsed_s)),
+        first=ahead[0] if going and ahead else None,
+        ahead=ahead,
+        done=[_was_done(view, a, hours=hours) for a in view.answered],
+        marks=_marks(view),
+        now_x=STRIP * min(1.0, view.elapsed_s / view.total_s) if view.total_s > 0.0 else 0.0,
+        short=_short(view),
+        back=(view.last.id, TAPPED[view.last.kind]) if view.last is not None else None,
+        start=setting_value(plan.setting, plan.start_s) if plan.by_hand else "",
+        label=plan.label,
+        tap_ids=[secrets.token_urlsafe(12) for _ in range(6)],
+    )
+
+
+def _to_do(view: RunView, visit: Next, *, hours: bool) -> ToDo:
+    plan, started_s = view.run.plan, view.run.started_s or 0.0
+    return ToDo(
+        key=visit.key,
+        when=clock(visit.due_s, hours=hours),
+        what=f"set {plan.label} to",
+        value=setting_value(plan.setting, visit.value_s),
+        layer=visit.layer,
+        safe=_safe(visit),
+        due_s=started_s + visit.due_s,
+        quiet_s=started_s + visit.quiet_until_s,
+    )
+
+
+def _safe(visit: Next) -> str:
+    if visit.raises:
+        if math.isinf(visit.late_ok_s):
+            return "late only costs time"
+        return f"up to {duration(visit.late_ok_s, down=True)} late is safe"
+    if math.isinf(visit.early_ok_s):
+        return "late only costs time"
+    return f"late only costs time; never more than {duration(visit.early_ok_s, down=True)} early"
+
+
+def _was_done(view: RunView, answered: Answered, *, hours: bool) -> WasDone:
+    plan, off_s = view.run.plan, answered.at_s - answered.due_s
+    how = SAID[answered.kind]
+    if answered.kind is TapKind.DONE and abs(off_s) >= 30.0:
+        how += f", {duration(abs(off_s))} {'late' if off_s > 0 else 'early'}"
+    value = setting_value(plan.setting, answered.value_s)
+    return WasDone(clock(answered.at_s, hours=hours), f"{plan.label} {value}", how)
+
+
+def _marks(view: RunView) -> list[Mark]:
+    if view.total_s <= 0.0:
+        return []
+    said = [(a.at_s, str(a.kind)) for a in view.answered]
+    return [Mark(STRIP * min(1.0, t / view.total_s), k) for t, k in (*said, *((n.due_s, "due") for n in view.ahead))]
+
+
+def _short(view: RunView) -> list[str]:
+    plan = view.run.plan
+    found = []
+    for first, last in view.short[:5]:
+        most = max(plan.needed_s[first : last + 1])
+        where = f"Layer {first}" if first == last else f"Layers {first} to {last}"
+        verb = "was" if first == last else "were"
+        found.append(
+            f"{where} {verb} given less settle than the {setting_value(plan.setting, most)} needed: "
+            "too thick there, so look at that height."
+        )
+    return found
+
+
+def day_time(at_s: float) -> str:
+    """Return a moment as day and time of this computer's zone."""
+    return datetime.fromtimestamp(at_s, UTC).astimezone().strftime("%d %b, %H:%M")

@@ -1,0 +1,204 @@
+// The run beside the machine.  The server keeps the run; this page counts between its answers, calls, and keeps taps that
+// have not got through.  A tap has a number of its own, so sending it again is safe.
+"use strict";
+
+(() => {
+  const box = document.getElementById("run");
+  const id = box.dataset.run;
+  const key = `taps-${id}`;
+  const link = document.getElementById("link");
+  const LOOK_MS = 3000;
+  const SOON_S = 60;
+  let ahead = 0; // the server's clock less this one's [s]
+  let away = false;
+
+  const here = () => document.getElementById("now");
+  const serverNow = () => Date.now() / 1000 + ahead;
+  const waiting = () => JSON.parse(localStorage.getItem(key) || "[]");
+  const keep = (taps) => localStorage.setItem(key, JSON.stringify(taps));
+
+  // --- what the server says ---
+
+  function told(html) {
+    const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("now");
+    if (!fresh) return;
+    ahead = Number(fresh.dataset.now) - Date.now() / 1000;
+    const old = here();
+    if (fresh.dataset.version !== old.dataset.version) {
+      const focused = old.contains(document.activeElement);
+      old.replaceWith(fresh);
+      if (focused) (fresh.querySelector(".act button, .act a") || document.body).focus();
+    } else {
+      Object.assign(old.dataset, fresh.dataset);
+    }
+    tick();
+  }
+
+  async function look() {
+    try {
+      await send();
+      const answer = await fetch(`/run/${id}/now`, { cache: "no-store" });
+      if (answer.ok) told(await answer.text());
+      away = false;
+    } catch {
+      away = true;
+    }
+    say();
+  }
+
+  let sending = false;
+  async function send() {
+    if (sending) return;
+    sending = true;
+    try {
+      for (const tap of waiting()) {
+        const answer = await fetch(`/api/v1/runs/${id}/taps`, {
+          method: "POST",
+          headers: { "content-type": "application/json" },
+          body: JSON.stringify(tap),
+        });
+        if (answer.status >= 500) throw new Error("not now");
+        keep(waiting().filter((t) => t.id !== tap.id));
+      }
+    } finally {
+      sending = false;
+    }
+  }
+
+  function say() {
+    const kept = waiting().length;
+    link.hidden = !away && !kept;
+    link.textContent = away
+      ? `◌ No connection. The run goes on, and so does this clock${kept ? `; ${kept} tap${kept > 1 ? "s" : ""} kept to send` : ""}.`
+      : kept ? "◌ Sending." : "";
+    for (const form of here().querySelectorAll("form.tap")) {
+      const about = form.elements.about ? form.elements.about.value : "";
+      const answered = waiting().some((t) => t.about === about && t.kind !== "later" && about);
+      form.querySelector("button").disabled = answered;
+    }
+  }
+
+  // --- taps ---
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!form.classList.contains("tap")) return;
+    event.preventDefault();
+    allowSound();
+    stayAwake();
+    const { id: number, kind, about, layer } = form.elements;
+    const tap = { id: number.value, kind: kind.value, at_s: serverNow(), about: about ? about.value : "" };
+    if (layer) tap.layer = Number(layer.value);
+    if (!waiting().some((t) => t.id === tap.id)) keep([...waiting(), tap]);
+    say();
+    look();
+  });
+
+  // --- the clock ---
+
+  const two = (n) => String(n).padStart(2, "0");
+  function words(s, hours) {
+    const whole = Math.max(0, Math.round(s));
+    const minutes = Math.floor(whole / 60);
+    return hours ? `${Math.floor(minutes / 60)}:${two(minutes % 60)}:${two(whole % 60)}` : `${two(minutes)}:${two(whole % 60)}`;
+  }
+
+  function tick() {
+    const now = here();
+    const { state, started, total, due, quiet, said } = now.dataset;
+    if (state === "running" || state === "over") {
+      const gone = serverNow() - Number(started);
+      const hours = Number(total) >= 3600;
+      document.getElementById("clock").textContent = words(gone, hours);
+      document.getElementById("left").textContent = `${words(total - gone, hours)} left.`;
+      const x = 1000 * Math.min(1, gone / total);
+      document.getElementById("gone").setAttribute("width", x);
+      document.getElementById("mark").setAttribute("transform", `translate(${x} 0)`);
+    }
+    if (due === undefined || state !== "running") {
+      document.title = document.title.replace(/^.* · /, "");
+      return;
+    }
+    const left = Number(due) - serverNow();
+    const told = left > 0 ? `in ${words(left)}` : left > -5 ? "now" : `late by ${words(-left)}`;
+    now.querySelector("#count").textContent = told;
+    now.querySelector(".act").classList.toggle("late", left <= -5);
+    document.title = `${told} ${said} · ${document.title.replace(/^.* · /, "")}`;
+    call(left, serverNow() < Number(quiet), due);
+  }
+
+  // --- calling: sound and vibration, louder when late ---
+
+  let audio = null;
+  let called = "";
+  function allowSound() {
+    const Context = window.AudioContext;
+    if (!Context) return;
+    audio = audio || new Context();
+    audio.resume();
+    document.getElementById("sound").hidden = true;
+  }
+  function beep(times, loud) {
+    box.dataset.called = String(Number(box.dataset.called || 0) + 1);
+    if (navigator.vibrate && navigator.userActivation?.hasBeenActive) navigator.vibrate(Array(times).fill([250, 150]).flat());
+    if (!audio || audio.state !== "running") return;
+    for (let n = 0; n < times; n += 1) {
+      const tone = audio.createOscillator();
+      const gain = audio.createGain();
+      const at = audio.currentTime + n * 0.4;
+      tone.frequency.value = 880;
+      gain.gain.setValueAtTime(loud, at);
+      gain.gain.exponentialRampToValueAtTime(0.001, at + 0.3);
+      tone.connect(gain).connect(audio.destination);
+      tone.start(at);
+      tone.stop(at + 0.32);
+    }
+  }
+  function call(left, quiet, due) {
+    const stage = left > SOON_S ? "" : left > 0 ? "soon" : left > -20 ? "now" : `late ${Math.floor(-left / 20)}`;
+    const step = `${due} ${stage}`;
+    if (!stage || quiet || step === called) return;
+    called = step;
+    if (stage === "soon") beep(1, 0.2);
+    else if (stage === "now") beep(3, 0.5);
+    else beep(5, 1.0);
+  }
+
+  // --- staying awake ---
+
+  const awake = document.getElementById("awake");
+  let lock = null;
+  async function stayAwake() {
+    awake.hidden = false;
+    if (!navigator.wakeLock) {
+      awake.textContent = "This browser lets no page keep the screen on here: set the phone's screen to stay on. A sleeping phone loses nothing, but cannot call.";
+      return;
+    }
+    try {
+      lock = lock && !lock.released ? lock : await navigator.wakeLock.request("screen");
+      awake.textContent = "The screen stays on while this page is open.";
+    } catch {
+      awake.textContent = "The screen may go off: tap anything here to keep it on.";
+    }
+  }
+
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState !== "visible") return;
+    stayAwake();
+    look();
+  });
+  window.addEventListener("online", look);
+  const sound = document.getElementById("sound");
+  sound.hidden = !window.AudioContext;
+  sound.addEventListener("click", () => {
+    allowSound();
+    beep(1, 0.2);
+  });
+  ahead = Number(here().dataset.now) - Date.now() / 1000;
+  stayAwake();
+  say();
+  tick();
+  look();
+  setInterval(tick, 500);
+  setInterval(look, LOOK_MS);
+})();

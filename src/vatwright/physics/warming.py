@@ -1,0 +1,128 @@
+"""Warming and cooling: how long resin in a bottle or a vat takes to come to the temperature of the air around it."""
+
+from __future__ import annotations
+
+import math
+
+from vatwright.errors import DomainError, require_positive
+
+
+def slab_time_constant(
+    *,
+    density_kg_m3: float,
+    heat_capacity_j_kg_k: float,
+    thickness_m: float,
+    conductivity_w_m_k: float,
+    coefficient_w_m2_k: float,
+) -> float:
+    r"""Return the time in which a resting slab, warmed through one face, loses all but 1/e of its difference to the air.
+
+    .. math:: \tau = \frac{\rho c L^2}{k\,\zeta^2},\quad \zeta \tan\zeta = \frac{h L}{k},\quad 0 < \zeta < \pi/2
+
+    Parameters
+    ----------
+    density_kg_m3 : float
+        Density [kg/m^3].
+    heat_capacity_j_kg_k : float
+        Specific heat capacity c [J/(kg K)].
+    thickness_m : float
+        Thickness L from the warmed face to the insulated one [m]; for a bottle its volume over its surface.
+    conductivity_w_m_k : float
+        Thermal conductivity k [W/(m K)].
+    coefficient_w_m2_k : float
+        Heat transfer coefficient h of the face, radiation included [W/(m^2 K)].
+
+    Returns
+    -------
+    float
+        Time constant [s].
+
+    Raises
+    ------
+    DomainError
+        When an argument is not a finite number above zero.
+
+    Notes
+    -----
+    First term of the series, good to 2 % once 0.2 rho c L^2/k have passed. For h L/k far below 1 it is the lumped
+    rho c L/h. Liquid that turns over by itself or is stirred comes between the two: this is the slow end.
+
+    Examples
+    --------
+    A bottle of a litre, 80 mm across, in still air, in minutes:
+
+    >>> resin = {"density_kg_m3": 1100.0, "heat_capacity_j_kg_k": 1900.0, "conductivity_w_m_k": 0.2}
+    >>> round(slab_time_constant(thickness_m=0.017, coefficient_w_m2_k=10.0, **resin) / 60)
+    76
+
+    References
+    ----------
+    Plane wall with convection, first term: Incropera and DeWitt, section 5.5, eqs. 5.39 to 5.41 [incropera:2007].
+    """
+    require_positive(
+        density_kg_m3=density_kg_m3, heat_capacity_j_kg_k=heat_capacity_j_kg_k, thickness_m=thickness_m,
+        conductivity_w_m_k=conductivity_w_m_k, coefficient_w_m2_k=coefficient_w_m2_k,
+    )  # fmt: skip
+    zeta = _first_root(coefficient_w_m2_k * thickness_m / conductivity_w_m_k)
+    return density_kg_m3 * heat_capacity_j_kg_k * thickness_m**2 / (conductivity_w_m_k * zeta**2)
+
+
+def _first_root(biot: float) -> float:
+    """Return the least positive root of zeta tan zeta = biot, by halving: the left side only grows."""
+    low, high = 0.0, math.pi / 2.0
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if middle * math.tan(middle) < biot else (low, middle)
+    return (low + high) / 2.0
+
+
+def warming_time(*, start_k: float, air_k: float, wanted_k: float, time_constant_s: float) -> float:
+    r"""Return how long it takes until a body has come from one temperature to another in air of a third.
+
+    .. math:: t = \tau \ln\frac{T_{air} - T_0}{T_{air} - T}
+
+    Parameters
+    ----------
+    start_k : float
+        Temperature at the start [K].
+    air_k : float
+        Temperature of the air [K].
+    wanted_k : float
+        Temperature wanted [K], between the two.
+    time_constant_s : float
+        Time constant [s].
+
+    Returns
+    -------
+    float
+        Time [s]; 0 where start and wanted are the same.
+
+    Raises
+    ------
+    DomainError
+        When a temperature is not above zero, or the wanted one is not on the way.
+
+    Notes
+    -----
+    Newton's law of cooling; coefficient and air do not change.
+
+    Examples
+    --------
+    A store at 12 C, a room at 22 C, 20 C wanted:
+
+    >>> round(warming_time(start_k=285.15, air_k=295.15, wanted_k=293.15, time_constant_s=3600.0) / 60, 1)
+    96.6
+
+    References
+    ----------
+    Incropera and DeWitt, eq. 5.5 [incropera:2007].
+    """
+    require_positive(start_k=start_k, air_k=air_k, wanted_k=wanted_k, time_constant_s=time_constant_s)
+    if start_k == wanted_k:
+        return 0.0
+    ratio = (air_k - start_k) / (air_k - wanted_k) if air_k != wanted_k else math.inf
+    if not 1.0 <= ratio < math.inf:
+        raise DomainError.one(
+            "wanted_k", f"{wanted_k:g} K is not reached from {start_k:g} K in air of {air_k:g} K", "Warm the air further"
+        )
+    return time_constant_s * math.log(ratio)
