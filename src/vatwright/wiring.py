@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from vatwright.records.trial import Trial
     from vatwright.records.why import Observed, WhySheet
     from vatwright.services.note_outcome import Noted
+    from vatwright.services.study_many import ManyDone, PartDone
     from vatwright.store.notebook import DatabaseNotebook
 
 # What studies and carries bring with them (compiled kernels, statistics) is imported where it is used: a command that
@@ -604,6 +605,7 @@ def study_files_many(
     from functools import partial
     from multiprocessing import get_context
 
+    from vatwright.jobfiles.study_cache import cache_folder
     from vatwright.services.study_many import study_many
 
     folder = cache_folder()
@@ -641,9 +643,18 @@ def _cluster(address: str) -> Any:
 
 def _study_on_worker(part: PartUse, *, layer_nm: int, folder: str) -> PartDone:
     """Study one part on a worker, its study kept where all workers find it."""
+    from hashlib import sha256
+
+    from vatwright.jobfiles.study_cache import StudyCache, pack
     from vatwright.services.study_many import study_one
 
-    return study_one(part, layer_nm=layer_nm, read=read_geometry, memory=StudyCache(Path(folder)), digest=study_digest)
+    return study_one(
+        part,
+        layer_nm=layer_nm,
+        read=read_geometry,
+        memory=StudyCache(Path(folder)),
+        digest=lambda layers: sha256(pack(layers)).hexdigest(),
+    )
 
 
 def _kept_stations() -> tuple[Station, ...]:

@@ -1,7 +1,7 @@
 """How long any plate takes on a machine, from one full carry: for plans with hundreds of plates.
 
-A full carry works out what the fullest plate needs in every world.  One world, at the edge of the share to be covered,
-then stands for all and is asked what another plate needs; what it is off by on the fullest plate is added.
+A full carry works out what the fullest plate needs in every world.  A few of the worlds, from easy to hard, then stand
+for all and are asked what another plate needs; what they are off by on the fullest plate is added.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from attrs import evolve, field, frozen
 from vatwright.planning.advise import Advised
 from vatwright.planning.base import LEAST_TORSION_M4, TORSION_STEP, StackLoad
 from vatwright.planning.case import Case
-from vatwright.planning.choice import settable
+from vatwright.planning.choice import covering, settable
 from vatwright.planning.duration import layer_times
 from vatwright.planning.hands import SETTLE, hands_can_help
 from vatwright.planning.settle import Run, Standard, carried_settle_s, least_body_settle_s
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 QUICK_ERROR = 0.05
 """Print times reckoned this way stay within this share of a full carry's on the demo's plates [-]; measured in the tests."""
+
+WORLDS = 32
+"""Worlds that stand for all."""
 
 PROBE_LAYERS = 300
 """Layers of the plate that tells worlds apart."""
@@ -71,25 +74,24 @@ class CarriedRecipe:
     chosen: Advised
     _seen: dict[bytes, float] = field(init=False, factory=dict)
     body_s: float = field(init=False)
-    world: int = field(init=False)
+    worlds: NDArray[np.intp] = field(init=False)
     extra_s: Floats = field(init=False)
-    needed_from_s: float = field(init=False)
+    needed_from_s: Floats = field(init=False)
     offset_s: float = field(init=False)
 
     @body_s.default
     def _body(self) -> float:
         return float(np.median(self.chosen.settle_s[self.chosen.settings.base_layers :]))
 
-    @world.default
-    def _deciding(self) -> int:
-        """The world whose need just covers the confidence asked for, on a plate that asks much of every world."""
+    @worlds.default
+    def _some_worlds(self) -> NDArray[np.intp]:
+        """Worlds from the easiest to the hardest, by what a plate needs that asks much of every world."""
         case = self.case
-        probe = _probe(case.target_study.torsion_m4)
-        run = evolve(case.target_run(self.chosen.settings), load=self._load(probe))
+        run = evolve(case.target_run(self.chosen.settings), load=self._load(_probe(case.target_study.torsion_m4)))
         needed = least_body_settle_s(run, case.standard, bond=not hands_can_help(case.job))
         order = np.argsort(needed, kind="stable")
-        finite = int(np.isfinite(needed).sum())
-        return int(order[max(math.ceil(case.job.confidence * finite) - 1, 0)])
+        step = max(len(order) // WORLDS, 1)
+        return np.sort(order[step // 2 :: step])
 
     @extra_s.default
     def _extra(self) -> Floats:
@@ -97,8 +99,8 @@ class CarriedRecipe:
         return np.asarray(self.chosen.settle_s - self.body_s)
 
     @needed_from_s.default
-    def _proven_need(self) -> float:
-        """Least body settle of the proven run [s]."""
+    def _proven_need(self) -> Floats:
+        """Least body settle of the proven run in each of the worlds [s]."""
         return self._least(self.case.proven)
 
     @offset_s.default
@@ -116,7 +118,7 @@ class CarriedRecipe:
         return self.chosen.chance
 
     def _wanted_s(self, torsion_m4: Floats) -> float:
-        """Body settle that a plate wants in the deciding world [s]."""
+        """Body settle that covers the confidence asked for among the worlds [s]."""
         key = np.asarray(torsion_m4).tobytes()
         if key not in self._seen:
             case = self.case
@@ -124,24 +126,22 @@ class CarriedRecipe:
             self._seen[key] = self._carried(self._least(there))
         return self._seen[key]
 
-    def _least(self, run: Run) -> float:
-        """Least body settle of a run in the deciding world [s]."""
-        case, one = self.case, np.array([self.world])
+    def _least(self, run: Run) -> Floats:
+        """Least body settle of a run in each of the worlds [s]."""
+        case, some = self.case, self.worlds
         standard = Standard(
-            base_slack=case.standard.base_slack[one],
-            body_slack=case.standard.body_slack[one],
-            tolerance=case.standard.tolerance[one],
+            base_slack=case.standard.base_slack[some],
+            body_slack=case.standard.body_slack[some],
+            tolerance=case.standard.tolerance[some],
         )
-        run = evolve(run, side=run.side.kept(one), overcure_m=run.overcure_m[one])
-        return float(least_body_settle_s(run, standard, bond=not hands_can_help(case.job))[0])
+        run = evolve(run, side=run.side.kept(some), overcure_m=run.overcure_m[some])
+        return least_body_settle_s(run, standard, bond=not hands_can_help(case.job))
 
-    def _carried(self, needed_s: float) -> float:
-        wanted = carried_settle_s(
-            self.case.job.recipe.settings.body.settle_s,
-            needed_from_s=np.array([self.needed_from_s]),
-            needed_to_s=np.array([needed_s]),
-        )
-        return float(wanted[0])
+    def _carried(self, needed_s: Floats) -> float:
+        job = self.case.job
+        proven_s = job.recipe.settings.body.settle_s
+        wanted = carried_settle_s(proven_s, needed_from_s=self.needed_from_s, needed_to_s=needed_s)
+        return covering(wanted, job.confidence)
 
     def _load(self, torsion_m4: Floats) -> StackLoad:
         """The plate's own regions; the bare platform around them as under the fullest plate."""
@@ -171,7 +171,7 @@ class CarriedRecipe:
         Notes
         -----
         Light, rises and the base's settle stay those of the fullest plate: a sparse one could do with a little less.
-        Where no settle will do in the deciding world, the fullest plate's is kept.
+        Where no settle will do in any world, the fullest plate's is kept.
         """
         wanted = self._wanted_s(torsion_m4)
         return self._timed(self._settable(wanted), len(torsion_m4))
@@ -182,7 +182,7 @@ class CarriedRecipe:
 
     def at_least(self, layers: int) -> float:
         """Return the time of a plate of so many layers on which nothing squeezes [s]: no plate takes less."""
-        return self._timed(min(self._settable(self._carried(0.0)), self.body_s), layers).print_s
+        return self._timed(min(self._settable(self._carried(np.zeros(len(self.worlds)))), self.body_s), layers).print_s
 
     def _settable(self, wanted_s: float) -> float:
         rule = self.case.job.target.controller.rule(SETTLE)

@@ -14,6 +14,7 @@ from vatwright.services.study_parts import PartBench
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
+    from vatwright.geometry.part_layers import PartLayers
     from vatwright.records.part import PartUse
 
 IN_FLIGHT = 64
@@ -59,7 +60,7 @@ class ManyDone:
 
 
 def study_one(
-    part: PartUse, *, layer_nm: int, read: PartReader, memory: StudyMemory, digest: Callable[[object], str]
+    part: PartUse, *, layer_nm: int, read: PartReader, memory: StudyMemory, digest: Callable[[PartLayers], str]
 ) -> PartDone:
     """Study one part unless its study is known; keep it; say what became of it.
 

@@ -7,11 +7,19 @@ import sys
 
 import click
 
-from vatwright.interfaces.cli.job_options import carried, check_outputs, citation, job_arguments, write_bytes
+from vatwright.interfaces.cli.job_options import (
+    carried,
+    check_outputs,
+    citation,
+    job_arguments,
+    notebook_options,
+    write_bytes,
+)
 
 
 @click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --to Heron --pdf lanterns.pdf")
 @job_arguments
+@notebook_options
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.carry/1 instead of the sheet.")
 @click.option("--html", "html_path", type=click.Path(), help="Write the sheet as one self-contained page.")
 @click.option("--pdf", "pdf_path", type=click.Path(), help="Write the sheet as PDF.")

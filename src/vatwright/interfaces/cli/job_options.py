@@ -13,16 +13,20 @@ if TYPE_CHECKING:
 
 
 def job_arguments(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the job file, the target machine, the shop file and the notebook to a command."""
+    """Add the job file, the target machine and the shop file to a command."""
     command = click.option(
         "--shop", type=click.Path(), help="Shop file; else the job names it or shop.toml stands beside it."
     )(command)
     command = click.option("--to", "to", metavar="MACHINE", help="Carry to this machine instead of the job's.")(command)
+    return click.argument("job", type=click.Path(), metavar="JOB.toml")(command)
+
+
+def notebook_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add to a command which notebook's runs are weighed in."""
     command = click.option(
         "--store", metavar="PATH", help="The notebook whose runs are weighed in; else VATWRIGHT_STORE, else your own."
     )(command)
-    command = click.option("--without-notebook", is_flag=True, help="Leave the notebook's runs out.")(command)
-    return click.argument("job", type=click.Path(), metavar="JOB.toml")(command)
+    return click.option("--without-notebook", is_flag=True, help="Leave the notebook's runs out.")(command)
 
 
 def carried(

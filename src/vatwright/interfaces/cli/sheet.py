@@ -4,11 +4,19 @@ from __future__ import annotations
 
 import click
 
-from vatwright.interfaces.cli.job_options import carried, check_outputs, citation, job_arguments, write_bytes
+from vatwright.interfaces.cli.job_options import (
+    carried,
+    check_outputs,
+    citation,
+    job_arguments,
+    notebook_options,
+    write_bytes,
+)
 
 
 @click.command("sheet", epilog="Example: vatwright sheet harbour-lanterns.toml --pdf run.pdf")
 @job_arguments
+@notebook_options
 @click.option("--pdf", "pdf_path", type=click.Path(), required=True, help="Where to write it.")
 def sheet(job: str, to: str | None, shop: str | None, store: str | None, without_notebook: bool, pdf_path: str) -> int:
     """Write the run sheet: what to type in, what to do when, checks and cautions, room for notes."""

@@ -6,11 +6,12 @@ import json
 
 import click
 
-from vatwright.interfaces.cli.job_options import carried, job_arguments
+from vatwright.interfaces.cli.job_options import carried, job_arguments, notebook_options
 
 
 @click.command("visits", epilog="Example: vatwright visits harbour-lanterns.toml")
 @job_arguments
+@notebook_options
 @click.option("--json", "as_json", is_flag=True, help="Print the schedule as JSON.")
 def visits(job: str, to: str | None, shop: str | None, store: str | None, without_notebook: bool, as_json: bool) -> int:
     """Show what to change by hand while the machine runs: clock time, layer, value, and how late a hand may be."""
