@@ -36,13 +36,13 @@ if TYPE_CHECKING:
     from vatwright.geometry.part_layers import OutlineStack
     from vatwright.jobfiles.part_mesh import PartFile
     from vatwright.jobfiles.study_cache import StudyCache
+    from vatwright.records.fleet import FleetPlan
     from vatwright.records.job import Job
     from vatwright.records.learned import LearnSheet
-    from vatwright.records.fleet import FleetPlan
     from vatwright.records.machine import Machine
     from vatwright.records.notebook import Entry
-    from vatwright.records.part import PartUse
     from vatwright.records.orders import OrderBook, Past
+    from vatwright.records.part import PartUse
     from vatwright.records.plan import CarrySheet, NotedRuns
     from vatwright.records.run import RunOutcome
     from vatwright.records.stock import Station
@@ -635,7 +635,7 @@ def _cluster(address: str) -> Any:
     from dask.distributed import Client
 
     try:
-        return Client(address, timeout="20s", set_as_default=False)
+        return Client(address, timeout="20s", set_as_default=False)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError) as error:
         do = "Check that its scheduler runs there, as in tcp://192.168.1.20:8786"
         raise InputError.one(address, "no dask scheduler answers", do) from error

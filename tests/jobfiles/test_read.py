@@ -181,7 +181,9 @@ def test_irradiance_is_trusted_by_how_it_was_come_by(write, light, kind, factor,
 def test_light_readings_give_the_mean_and_the_extremes(write):
     spots = [3.0, 2.4, 3.3, 2.9]
     places = [(-20, -20), (20, -20), (20, 20), (-20, 20)]
-    rows = "".join(f"{{ x_mm = {x}, y_mm = {y}, irradiance_mW_cm2 = {s} }}," for (x, y), s in zip(places, spots, strict=True))
+    rows = "".join(
+        f"{{ x_mm = {x}, y_mm = {y}, irradiance_mW_cm2 = {s} }}," for (x, y), s in zip(places, spots, strict=True)
+    )
     light = machine(write, f'light = {{ read_with = "my meter", reading = [{rows}] }}\n').light
     mean = light.irradiance_w_m2.value / 10
     assert min(spots) < mean < max(spots)

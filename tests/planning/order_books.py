@@ -7,8 +7,8 @@ from datetime import UTC, datetime
 
 import numpy as np
 from attrs import frozen
-
 from tests.planning.workshop import ROOM_K, machine, resin, settings
+
 from vatwright.planning.plate_filling import Goods, Want
 from vatwright.planning.plate_time import QuickPlate
 from vatwright.records.orders import Order, OrderBook, Shift, Unit

@@ -212,7 +212,9 @@ def test_a_dimmer_light_needs_more_seconds_in_proportion():
     low, high = sheet.advice("body.exposure_s").low, sheet.advice("body.exposure_s").high
     # the spots were read to 2 % each; the exponent, 1 +- 0.2 (feng:2007, wydra:2014), adds 0.4 ln(30/24) of width
     assert low < 2.6 * 30 / 24 < high
-    assert math.log(high / low) == pytest.approx(math.hypot(2 * 1.645 * 0.02 * math.sqrt(2), 0.4 * math.log(1.25)), rel=0.15)
+    assert math.log(high / low) == pytest.approx(
+        math.hypot(2 * 1.645 * 0.02 * math.sqrt(2), 0.4 * math.log(1.25)), rel=0.15
+    )
 
 
 def test_the_window_alone_moves_the_lift_in_proportion():

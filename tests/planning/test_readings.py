@@ -103,7 +103,10 @@ def readings(sheet):
 NARROWS = {
     "dial": ("body.settle_s", "stiffness of Albatross"),
     "meter": ("body.exposure_s", "light of Albatross"),
-    "viscosity": ("", "viscosity in this room"),  # settle hangs on the arm; what a refill needs is nought in most worlds
+    "viscosity": (
+        "",
+        "viscosity in this room",
+    ),  # settle hangs on the arm; what a refill needs is nought in most worlds
     "curve": ("base.settle_s", "depth of the working curve"),
 }
 

@@ -13,7 +13,7 @@ from tests.planning.workshop import exact, machine, resin, settings
 
 from vatwright.geometry.trial_solids import FACETS
 from vatwright.records.job import Shop
-from vatwright.records.machine import Obeys, Rule
+from vatwright.records.machine import Obeys, Opening, Rule
 from vatwright.records.part import PlateLoad
 from vatwright.records.process import Proof, Recipe
 from vatwright.records.sourced import Kind, Sourced
@@ -157,3 +157,20 @@ def test_a_shared_setting_is_told_to_the_hand():
     target = unsure(rules={"settle_s": Rule(obeys=Obeys.SHARED, maximum=120.0, step=0.5, live=True)})
     found = make_trial(shop(target), Wanted(kind=TrialKind.SETTLE_STEPS, machine="Heron"), no_file).trial
     assert any("by hand at layer 4" in told for told in found.print_it)
+
+
+@pytest.mark.parametrize("kind", [k for k in TrialKind if k is not TrialKind.CURE_DEPTH])
+def test_no_foot_stands_over_an_opening(kind):
+    """A row of round holes along the middle, under every place that would be taken on a whole platform."""
+    holes = tuple(
+        Opening(x_m=x, y_m=0.0, width_m=0.006, depth_m=0.006) for x in (-0.08, -0.04, -0.02, 0.0, 0.02, 0.04, 0.08)
+    )
+    target = unsure()
+    target = evolve(target, platform=evolve(target.platform, openings=holes))
+    found = make_trial(shop(target), Wanted(kind=kind, machine="Heron"), no_file)
+    feet = found.corners_m[found.corners_m[..., 2] == 0.0]
+    for hole in holes:
+        assert np.hypot(feet[:, 0] - hole.x_m, feet[:, 1] - hole.y_m).min() >= 0.003
+    for piece in found.trial.pieces:
+        if "x_mm" in piece.at:
+            assert (piece.at["x_mm"], piece.at["y_mm"]) == (piece.x_m, piece.y_m)

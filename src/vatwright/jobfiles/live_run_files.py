@@ -49,7 +49,7 @@ class LiveRunFiles:
     def add(self, run: LiveRun) -> None:
         """Add the last step of a run to its file, and see it onto the disk."""
         with self._path(run).open("ab") as file:
-            file.write(_line(asdict(run.steps[-1])))
+            file.write(b"\n" + _line(asdict(run.steps[-1])))  # what a power cut left of a line ends here
             file.flush()
             os.fsync(file.fileno())
 

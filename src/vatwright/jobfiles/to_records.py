@@ -75,7 +75,9 @@ def machine_record(table: schema.MachineTable) -> Machine:
             for r in table.level
         ),
         flatness=tuple(
-            FlatnessReading(x_m=exact_si(r.x_mm, "mm"), y_m=exact_si(r.y_mm, "mm"), height_m=exact_si(r.height_um, "um"))
+            FlatnessReading(
+                x_m=exact_si(r.x_mm, "mm"), y_m=exact_si(r.y_mm, "mm"), height_m=exact_si(r.height_um, "um")
+            )
             for r in table.flatness
         ),
         tip=_tip(table.tip),

@@ -26,8 +26,8 @@ from __future__ import annotations
 
 import functools
 import math
+import threading
 from contextlib import contextmanager
-from threading import Lock
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -1267,7 +1267,7 @@ def least_settle(
 # --- kept from call to call ------------------------------------------------------------------------------------------
 
 _shelf: dict[tuple[bytes, bytes], tuple[Marks, _Kept]] = {}
-_shelf_lock = Lock()
+_shelf_lock = threading.Lock()
 
 
 @contextmanager

@@ -338,7 +338,7 @@ def vapour_pressure(*, known_pa: float, known_k: float, vaporisation_j_mol: floa
 
     >>> liquid = {"known_pa": 4400.0, "known_k": 293.15, "vaporisation_j_mol": 45.4e3}
     >>> round(vapour_pressure(temperature_k=298.15, **liquid) / 1e3, 2)
-    6.0
+    6.01
 
     References
     ----------

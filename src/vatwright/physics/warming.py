@@ -53,7 +53,7 @@ def slab_time_constant(
 
     >>> resin = {"density_kg_m3": 1100.0, "heat_capacity_j_kg_k": 1900.0, "conductivity_w_m_k": 0.2}
     >>> round(slab_time_constant(thickness_m=0.017, coefficient_w_m2_k=10.0, **resin) / 60)
-    76
+    77
 
     References
     ----------
@@ -123,6 +123,8 @@ def warming_time(*, start_k: float, air_k: float, wanted_k: float, time_constant
     ratio = (air_k - start_k) / (air_k - wanted_k) if air_k != wanted_k else math.inf
     if not 1.0 <= ratio < math.inf:
         raise DomainError.one(
-            "wanted_k", f"{wanted_k:g} K is not reached from {start_k:g} K in air of {air_k:g} K", "Warm the air further"
+            "wanted_k",
+            f"{wanted_k:g} K is not reached from {start_k:g} K in air of {air_k:g} K",
+            "Warm the air further",
         )
     return time_constant_s * math.log(ratio)

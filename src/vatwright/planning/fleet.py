@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from attrs import evolve, frozen
@@ -25,7 +25,7 @@ from vatwright.planning.plate_filling import (
 )
 from vatwright.planning.plate_time import break_even, machine_work
 from vatwright.planning.run_bound import Shop, least_makespan
-from vatwright.planning.schedule import Goal, Hold, Job, Problem, Route, Score, Solution, Step, Thing, solve
+from vatwright.planning.schedule import Done, Goal, Hold, Job, Problem, Route, Score, Solution, Step, Thing, solve
 from vatwright.records.fleet import Bounds, BreakEven, FleetPlan, FleetPlate, FleetRun, MachineWork, OrderOutcome
 from vatwright.records.orders import OrderBook, Past, PastRun, Unit
 from vatwright.records.stock import Station, StationKind
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from vatwright.planning.plate_filling import QuickTimes
-    from vatwright.planning.schedule import Done
 
     Times = Mapping[tuple[str, int], QuickTimes]
 
@@ -54,6 +53,9 @@ EFFORT = 6.0
 
 MOST_ARCS = 40_000
 """Who-follows-whom of vats and resins beyond which the solver is left out and the rules must do."""
+
+CORRECTED = 3
+"""How often the shares of a large book are corrected by when each kind of machine ended."""
 
 SLACK = 3.0
 """By how much longer than the work alone a plan may last before nothing fits [-]."""
@@ -202,23 +204,52 @@ def _require_made(shop: Floor) -> None:
 # --- plates ------------------------------------------------------------------------------------------------------------
 
 
+class _Try(NamedTuple):
+    """Plates for one choice of machines, and the best schedule that the rules found for them."""
+
+    score: Score
+    number: int
+    plates: list[FleetPlate]
+    problem: Problem
+    done: tuple[Done, ...]
+
+
+def _tried(shop: Floor, speed: Mapping[str, float], number: int) -> _Try | None:
+    """Fill plates with pieces shared out at these speeds and schedule them by rules."""
+    first = 1 + max((_number(r.plate) for r in shop.past.runs), default=0)
+    laid = _laid(shop, speed)
+    plates = [
+        fleet_plate(p, f"P{first + k}", shop.wants, shop.goods, shop.times[p.machine.name, p.material])
+        for k, p in enumerate(laid)
+    ]
+    problem = _problem(shop, plates, laid)
+    found = solve(problem, effort=0.0, tries=_tries(len(plates)) // 16)
+    return None if found is None else _Try(found.score, number, plates, problem, found.done)
+
+
+def _corrected(shop: Floor, speed: Mapping[str, float], trial: _Try) -> dict[str, float]:
+    """Speeds by which machines that ended late get less: the ends of what the rules found stand for the rest."""
+    ends = dict.fromkeys(speed, 0)
+    for plate, done in zip(trial.plates, trial.done[len(shop.kept) :], strict=True):
+        ends[plate.machine.name] = max(ends[plate.machine.name], done.end - _now(shop))
+    middle = sum(ends.values()) / max(sum(e > 0 for e in ends.values()), 1)
+    return {n: s * (middle / ends[n] if ends[n] else 1.1) for n, s in speed.items()}
+
+
 def _best_plates(shop: Floor, effort: float) -> tuple[list[FleetPlate], Solution, Problem]:
     """Try choices of machines for the pieces, by rules; the best one is then solved."""
-    first = 1 + max((_number(r.plate) for r in shop.past.runs), default=0)
-    tried: list[tuple[Score, int, list[FleetPlate], list[Laid], Problem]] = []
-    for speed in _choices(shop):
-        laid = _laid(shop, speed)
-        plates = [
-            fleet_plate(p, f"P{first + k}", shop.wants, shop.goods, shop.times[p.machine.name, p.material])
-            for k, p in enumerate(laid)
-        ]
-        problem = _problem(shop, plates, laid)
-        found = solve(problem, effort=0.0, tries=_tries(len(plates)) // 16)
+    tried: list[_Try] = []
+    choices = _choices(shop)
+    corrections = CORRECTED if sum(w.count for w in shop.wants) > TRIED_PIECES else 0
+    for number, speed in enumerate(choices):
+        found = _tried(shop, speed, number)
         if found is not None:
-            tried.append((found.score, len(tried), plates, laid, problem))
+            tried.append(found)
+            if number < corrections:
+                choices.append(_corrected(shop, speed, found))
     if not tried:
         raise WillNotWork("The orders do not fit into the shifts that are known. Add hours, machines or days.")
-    _, _, plates, laid, problem = min(tried, key=lambda t: t[:2])
+    _, _, plates, problem, _ = min(tried, key=lambda t: t[:2])
     least = _least_ticks(shop, plates, problem.horizon)
     small = len(plates) <= SMALL
     spent = 0.0 if _arcs(problem) > MOST_ARCS else effort if small else 3.0 * effort
@@ -523,7 +554,12 @@ def _least_ticks(shop: Floor, plates: Sequence[FleetPlate], horizon: int) -> int
     for machine in book.machines:
         lengths = [_ticks(p.print_s) for p in plates if p.machine.name == machine.name]
         busy = {r.unit: int(off[min(_ticks(r.ready_s), horizon)]) + unload for r in shop.kept}
-        free = tuple(busy.get(u.name, _now(shop)) for u in shop.units(machine.name))
+        # So many people set up so many machines at a time: the others begin later.
+        first = int(_first_open(there, setup)[min(_now(shop), horizon)])
+        free = tuple(
+            max(t, first + k // book.persons * setup)
+            for k, t in enumerate(sorted(busy.get(u.name, _now(shop)) for u in shop.units(machine.name)))
+        )
         place = Shop(free_from=free, open_setup=opens[0], open_unload=opens[1], setup=setup, unload=unload, after=after)
         least = max(least, least_makespan(lengths, place, most=horizon))
     return least

@@ -7,10 +7,10 @@ for all and are asked what another plate needs; what they are off by on the full
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import evolve, field, frozen
+from numpy.typing import NDArray
 
 from vatwright.planning.advise import Advised
 from vatwright.planning.base import LEAST_TORSION_M4, TORSION_STEP, StackLoad
@@ -21,10 +21,7 @@ from vatwright.planning.hands import SETTLE, hands_can_help
 from vatwright.planning.settle import Run, Standard, carried_settle_s, least_body_settle_s
 from vatwright.records.fleet import BreakEven, MachineWork
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+Floats = NDArray[np.float64]
 
 QUICK_ERROR = 0.05
 """Print times reckoned this way stay within this share of a full carry's on the demo's plates [-]; measured in the tests."""

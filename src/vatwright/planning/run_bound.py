@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
-from scipy.optimize import linprog
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from vatwright.compiled import kernel
 
@@ -26,6 +26,12 @@ ROUNDS = 60
 """How many times rows of runs are added before the bound is taken as it stands; leaving off early is safe."""
 
 SURE = 1e-6
+
+MOST_ROWS = 20_000
+"""Rows beyond which whole rows are not looked at: long books lose little by half ones."""
+
+MOST_NODES = 2000
+"""Nodes that the solver of whole rows may open; what it has not refuted by then counts as within reach."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -72,14 +78,15 @@ def least_makespan(lengths: Sequence[int], shop: Shop, *, most: int) -> int:
     Bisection on the makespan C.  For each C the linear programme "each machine one row of runs, each plate once" is
     solved by column generation, a machine's best row under given prices being a longest path over ticks.  For any prices
     p >= 0, sum p over plates > sum over machines of the best row's worth shows that C is out of reach (Farley 1990), so
-    no rounding of the programme's own optimum enters.
+    no rounding of the programme's own optimum enters.  Where rows are short enough to be listed, the same programme in
+    whole rows is then refuted or not, again by bisection: half a row is no row.
 
     Examples
     --------
     >>> always = np.ones(100, dtype=np.bool_)
     >>> shop = Shop(free_from=(0, 0), open_setup=always, open_unload=always, setup=1, unload=1, after=0)
     >>> least_makespan([8, 8, 8, 4, 4], shop, most=40)
-    21
+    22
 
     References
     ----------
@@ -96,6 +103,13 @@ def least_makespan(lengths: Sequence[int], shop: Shop, *, most: int) -> int:
     while low < high:
         middle = (low + high) // 2
         if _out_of_reach(count, off, shop, middle, rows):
+            low = middle + 1
+        else:
+            high = middle
+    high = most
+    while low < high:
+        middle = (low + high) // 2
+        if _not_whole(count, off, shop, middle):
             low = middle + 1
         else:
             high = middle
@@ -181,3 +195,57 @@ def _master(
     limit = np.concatenate((-count, [float(n) for _, n in groups]))
     found: Any = linprog(cost, A_ub=holds, b_ub=limit, method="highs")
     return float(found.fun), np.maximum(-np.asarray(found.ineqlin.marginals[:classes]), 0.0)
+
+
+def _not_whole(count: Floats, off: Counts, shop: Shop, makespan: int) -> bool:
+    """Whether no choice of one whole row for each machine holds all plates by then; False where that stays open."""
+    last = min(makespan - shop.after, len(off) - 1)
+    groups = sorted(Counter(shop.free_from).items())
+    columns: list[NDArray[np.int64]] = []
+    of_group: list[int] = []
+    for number, (t, _) in enumerate(groups):
+        rows = _listed(count, off, t, last)
+        if rows is None:
+            return False
+        columns += rows
+        of_group += [number] * len(rows)
+    holds = np.array(columns, dtype=np.float64).T
+    machines = np.array([[float(g == number) for g in of_group] for number in range(len(groups))])
+    found: Any = milp(
+        np.zeros(len(columns)),
+        integrality=np.ones(len(columns), dtype=np.int64),
+        bounds=Bounds(0.0, np.inf),
+        constraints=[
+            LinearConstraint(holds, lb=count),
+            LinearConstraint(machines, ub=np.array([float(n) for _, n in groups])),
+        ],
+        options={"node_limit": MOST_NODES},
+    )
+    infeasible = 2
+    return bool(found.status == infeasible)
+
+
+def _listed(count: Floats, off: Counts, begin: int, last: int) -> list[NDArray[np.int64]] | None:
+    """Every row of runs off by `last` that holds no more than there is and can take no further one; None for too many.
+
+    Of the orders of a row the one that is through first stands for all.
+    """
+    level: dict[tuple[int, ...], int] = {(0,) * len(count): begin}
+    rows: list[NDArray[np.int64]] = []
+    seen = 0
+    while level:
+        following: dict[tuple[int, ...], int] = {}
+        for row, free in level.items():
+            full = True
+            for c in range(len(count)):
+                if row[c] < count[c] and off[free, c] <= last:
+                    full = False
+                    longer = (*row[:c], row[c] + 1, *row[c + 1 :])
+                    following[longer] = min(int(off[free, c]), following.get(longer, len(off)))
+            if full:
+                rows.append(np.array(row, dtype=np.int64))
+        seen += len(following)
+        if seen > MOST_ROWS:
+            return None
+        level = following
+    return rows

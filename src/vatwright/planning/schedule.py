@@ -329,7 +329,9 @@ def by_rules(problem: Problem, *, tries: int = 60, enough: int = 0) -> tuple[lis
     if not found:
         return None
     best_score, k, best = min(found, key=lambda f: (f[0], f[1]))
-    return _moved_about(problem, best, best_score, list(rules[k]), fixed=pinned.count(False), tries=tries, enough=enough)
+    return _moved_about(
+        problem, best, best_score, list(rules[k]), fixed=pinned.count(False), tries=tries, enough=enough
+    )
 
 
 def _moved_about(

@@ -32,7 +32,7 @@ def trial_words(kind: TrialKind, settings: Settings, name: str) -> TrialWords:
     layer_um = settings.layer_m * 1e6
     if kind is TrialKind.SETTLE_STEPS:
         return TrialWords(
-            ("Print it in the middle of the platform, just as the file has it: no supports, no raft.",),
+            ("Print it where the file has it: no supports, no raft, nothing else on the plate.",),
             (
                 "Take it off, wash and dry it. Cure it a little, no more: it must not warp.",
                 "Measure the height of each ledge over the foot with a micrometer, at three places round; note the mean.",

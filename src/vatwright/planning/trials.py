@@ -27,7 +27,7 @@ from vatwright.planning.risks import cautions
 from vatwright.planning.settle import RUN_SCATTER
 from vatwright.planning.trial_words import assumed, by_hand, trial_words
 from vatwright.planning.why_worlds import inquiry
-from vatwright.records.machine import Machine, Obeys
+from vatwright.records.machine import Machine, Obeys, Platform
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
 from vatwright.records.run import Quantity
 from vatwright.records.trial import Trial, TrialKind, TrialPiece, Unknown
@@ -58,6 +58,9 @@ PAD_M, EDGE_M = 0.006, 0.003
 
 SHOWN = (1.0, 0.7, 0.4, 0.1)
 """Chances of standing half a layer too high for which the ledges are sized, as shares of the widest one's [-]."""
+
+CLEAR_M = 1.0e-3
+"""What a foot keeps from the platform's openings, and the step in which it is moved off them [m]."""
 
 SURE = 0.95
 """Share of the worlds in which the widest ledge must show, and the narrowest must not [-]."""
@@ -129,15 +132,65 @@ def lay_trial(kind: TrialKind, case: Case, advised: Advised) -> Layout:
     Returns
     -------
     Layout
-        Solids about the platform's middle, standing on z = 0, their ledges on whole layers.
+        Solids about the platform's middle, clear of its openings, standing on z = 0, their ledges on whole layers.
     """
-    return {
+    laid = {
         TrialKind.SETTLE_STEPS: _settle_steps,
         TrialKind.RELEASE_SPAN: _release_span,
         TrialKind.CURE_DEPTH: _cure_depth,
         TrialKind.BASE_BOND: _base_bond,
         TrialKind.LEVEL_CHECK: _level_check,
     }[kind](case, advised)
+    platform = case.job.target.platform
+    if kind is TrialKind.CURE_DEPTH or not platform.openings:  # printed without a platform, or on a whole one
+        return laid
+    if kind is TrialKind.LEVEL_CHECK:
+        return _joined(
+            kind, [s for shape in laid.shapes for s in _beside(platform, (shape,), along_y=True)], laid.settings
+        )
+    shapes = _beside(platform, laid.shapes, along_y=kind is not TrialKind.RELEASE_SPAN)
+    if kind is TrialKind.SETTLE_STEPS:
+        return evolve(laid, shapes=shapes, corners_m=shapes[0].corners_m)
+    return _joined(kind, list(shapes), laid.settings)
+
+
+def _beside(platform: Platform, shapes: tuple[Shape, ...], *, along_y: bool) -> tuple[Shape, ...]:
+    """The same shapes moved together as little as keeps their feet off the platform's openings; as they are where none does."""
+    for step in range(round(max(platform.width_m, platform.depth_m) / 2.0 / CLEAR_M)):
+        for sign in (1.0, -1.0):
+            by = _tidy(sign * step * CLEAR_M)
+            moved = tuple(_moved(s, 0.0 if along_y else by, by if along_y else 0.0) for s in shapes)
+            if all(_stands(platform, s) for s in moved):
+                return moved
+    return shapes
+
+
+def _moved(shape: Shape, dx_m: float, dy_m: float) -> Shape:
+    x, y = _tidy(shape.x_m + dx_m), _tidy(shape.y_m + dy_m)
+    at = shape.at | {name: value for name, value in (("x_mm", x), ("y_mm", y)) if name in shape.at}
+    return shape._replace(x_m=x, y_m=y, corners_m=shape.corners_m + np.array((dx_m, dy_m, 0.0)), at=at)
+
+
+def _stands(platform: Platform, shape: Shape) -> bool:
+    """Whether the whole foot of a shape is on the platform, clear of its openings."""
+    foot = foot_m(shape) + CLEAR_M
+    if abs(shape.x_m) + shape.outline_m > platform.width_m / 2.0:
+        return False
+    if abs(shape.y_m) + shape.outline_m > platform.depth_m / 2.0:
+        return False
+    return all(
+        math.hypot(
+            max(abs(shape.x_m - o.x_m) - o.width_m / 2.0, 0.0), max(abs(shape.y_m - o.y_m) - o.depth_m / 2.0, 0.0)
+        )
+        >= foot
+        for o in platform.openings
+    )
+
+
+def foot_m(shape: Shape) -> float:
+    """Return the radius of a shape's foot [m]."""
+    on_plate = shape.corners_m[shape.corners_m[..., 2] == 0.0]
+    return float(np.hypot(on_plate[:, 0] - shape.x_m, on_plate[:, 1] - shape.y_m).max())
 
 
 def _tidy(length_m: float) -> float:
@@ -493,9 +546,8 @@ def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Un
     ratio = bond_over_front(case)
     pieces = []
     for shape in layout.shapes:
-        z = shape.corners_m[..., 2]
-        foot = float(np.hypot(shape.corners_m[..., 0] - shape.x_m, shape.corners_m[..., 1])[z == 0.0].max())
-        top, base = float(z.max()), _whole(layout.settings, CONE_FOOT_M)
+        foot = foot_m(shape)
+        top, base = float(shape.corners_m[..., 2].max()), _whole(layout.settings, CONE_FOOT_M)
         # It lets go where the front, twice the radius there, pulls more than the foot holds.
         radius = ratio * math.pi * foot**2 / 2.0
         height = np.clip(base + (radius - foot) * (top - base) / (CONE_M - foot), base, top)

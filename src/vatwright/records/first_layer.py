@@ -14,9 +14,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-Range = tuple[float, float, float]
-"""5 %, 50 % and 95 % of what is believed."""
-
 
 def place_name(x_m: float, y_m: float, *, width_m: float, depth_m: float) -> str:
     """Return what a person standing in front of the machine calls a place on the platform: thirds each way.
@@ -55,8 +52,8 @@ class BasePlace:
     name: str
     x_m: float
     y_m: float
-    gap_m: Range
-    bonds_to_m: Range
+    gap_m: tuple[float, float, float]
+    bonds_to_m: tuple[float, float, float]
     layer_m: float
     unsettled_m: float
     uneven_m: float

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve, frozen
 
+from vatwright.errors import InputError, VatwrightError
 from vatwright.geometry.footprint import shadow
 from vatwright.planning.carry import planned
 from vatwright.planning.fleet import plan_fleet
@@ -38,6 +39,9 @@ if TYPE_CHECKING:
 HEIGHT_SHARE = 0.5
 """The plate by which a recipe is carried holds pieces at least this share as tall as the tallest [-]: they set its time."""
 
+THINNED = (1.0, 0.75, 0.5, 0.25)
+"""Shares of the fullest plate with which a carry is tried."""
+
 
 @frozen(kw_only=True, eq=False)
 class _Material:
@@ -62,6 +66,7 @@ class _Book:
             PartBench(read, layer_nm=m.recipe.settings.layer_nm, progress=progress, memory=memory)
             for m in self.materials
         ]
+        self.notes: list[str] = []
         self.goods: list[Goods] = []
         self.parts: list[PartUse] = []
         self.wants: list[Want] = []
@@ -102,8 +107,29 @@ class _Book:
         ]  # fmt: skip
         if not mine:
             return None
+        pieces = self._fullest(machine, mine)
+        for share in THINNED:
+            kept = pieces[: max(round(share * len(pieces)), 1)]
+            try:
+                carried = self._carry_with(kept, machine, material)
+            except InputError:
+                raise
+            except VatwrightError:  # the pressure under some full plates does not settle in the solver
+                continue
+            if share < 1.0:
+                self.notes.append(
+                    f"{self.materials[material].recipe.name} was carried to {machine.name} with {len(kept)} pieces: "
+                    "the pressure under a fuller plate could not be worked out, so its base settle may be short."
+                )
+            return carried
+        return self._carry_with(pieces[:1], machine, material)
+
+    def _carry_with(self, pieces: Sequence[tuple[int, Place]], machine: Machine, material: int) -> CarriedRecipe:
         used = self.materials[material]
-        parts = self._fullest(machine, mine)
+        found: dict[int, list[Place]] = {}
+        for kind, place in pieces:
+            found.setdefault(kind, []).append(place)
+        parts = tuple(evolve(self.parts[g], places=tuple(p), count=len(p)) for g, p in found.items())
         job = Job(
             name=self.book.name,
             recipe=used.recipe,
@@ -121,7 +147,7 @@ class _Book:
         case, chosen = planned(job, proven=proven_study(job, self.benches[material], target), target=target)
         return CarriedRecipe(case=case, chosen=chosen)
 
-    def _fullest(self, machine: Machine, wants: Sequence[Want]) -> tuple[PartUse, ...]:
+    def _fullest(self, machine: Machine, wants: Sequence[Want]) -> list[tuple[int, Place]]:
         """A full plate of the taller pieces, all as drawn: turned ones would have to be looked at again."""
         tallest = max(self.goods[w.goods].height_m for w in wants)
         chosen = [w for w in wants if self.goods[w.goods].height_m >= HEIGHT_SHARE * tallest]
@@ -129,10 +155,7 @@ class _Book:
         bench = PackingBench(kinds, clearance_m=self.book.clearance_m, pitch_m=0.001, turns_deg=(0.0,))
         queue = [w.goods for w in sorted(chosen, key=lambda w: -self.goods[w.goods].area_m2) for _ in range(w.count)]
         stand, _ = bench.fill(queue, bench.floor(machine.platform, margin_m=self.book.margin_m))
-        found: dict[int, list[Place]] = {}
-        for piece in stand:
-            found.setdefault(piece.kind, []).append(piece.place)
-        return tuple(evolve(self.parts[g], places=tuple(p), count=len(p)) for g, p in found.items())
+        return [(piece.kind, piece.place) for piece in stand]
 
 
 def _goods(name: str, layers: PartLayers, material: int, resin: str) -> Goods:
@@ -200,7 +223,7 @@ def plan_orders(
         if (carried := made.carried(machine, material, packer)) is not None
     }
     progress("planning plates and runs", 0, 1)
-    notes = (*_doubts(made, times), *_too_big(book, made))
+    notes = (*made.notes, *_doubts(made, times), *_too_big(book, made))
     return plan_fleet(book, made.wants, made.goods, times, past=past, packer=packer, notes=notes)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from attrs import evolve, frozen
@@ -26,8 +26,25 @@ ANSWERS = (TapKind.DONE, TapKind.COULD_NOT)
 
 @frozen(kw_only=True)
 class Next:
-    """The next change by hand: its key, first layer (from 0), value [s], when due since the start [s], whether it is a
-    raise, how late and how early it may be, and until when nobody is to be reminded [s]."""
+    """A change by hand that is still to be made.
+
+    Parameters
+    ----------
+    key : str
+        Its key.
+    layer : int
+        First layer with the new value, from 0.
+    value_s : float
+        New value [s].
+    due_s : float
+        When its layer begins, since the start [s].
+    raises : bool
+        Whether the value in force is lower.
+    late_ok_s, early_ok_s : float
+        How late and how early it may be [s]; infinite where that only costs time.
+    quiet_until_s : float
+        Nobody is to be reminded before this, since the start [s].
+    """
 
     key: str
     layer: int
@@ -41,7 +58,7 @@ class Next:
 
 @frozen(kw_only=True)
 class Answered:
-    """A change that was made or could not be: its key, value [s], what was said, when since the start and when it was due [s]."""
+    """A change that was made or could not be: its key, value [s], what was said, when, and when it was due [s]."""
 
     key: str
     value_s: float
@@ -83,7 +100,7 @@ class RunView:
     run: LiveRun
     now_s: float
     elapsed_s: float
-    state: str
+    state: Literal["ready", "running", "over", "ended"]
     layer: int
     value_s: float
     total_s: float
@@ -114,11 +131,12 @@ def plan_of(sheet: CarrySheet, job: Job, *, label: str) -> RunPlan:
     layer_s = np.diff(starts)
     layer_s = np.append(layer_s, layer_s[-1]) if layer_s.size else np.ones(1)
     hand = sheet.hand
-    names = {"job": sheet.job, "machine": sheet.target, "recipe": sheet.recipe, "resin": sheet.resin}
+    plain = RunPlan(
+        job=sheet.job, machine=sheet.target, recipe=sheet.recipe, resin=sheet.resin, setting="", label="", start_s=0.0,
+        rest_s=tuple(layer_s.tolist()), needed_s=(0.0,) * layer_s.size,
+    )  # fmt: skip
     if hand is None:
-        return RunPlan(
-            **names, setting="", label="", start_s=0.0, rest_s=tuple(layer_s.tolist()), needed_s=(0.0,) * layer_s.size
-        )
+        return plain
     wait = np.full(layer_s.size, hand.start_value)
     for visit in hand.visits:
         wait[visit.layer :] = visit.value
@@ -127,8 +145,8 @@ def plan_of(sheet: CarrySheet, job: Job, *, label: str) -> RunPlan:
         given_s=wait, rest_s=layer_s - wait, start_s=hand.start_value,
         visits=[(v.layer, v.late_ok_s, v.early_ok_s) for v in hand.visits],
     )  # fmt: skip
-    return RunPlan(
-        **names,
+    return evolve(
+        plain,
         setting=hand.setting,
         label=label,
         start_s=hand.start_value,
@@ -212,7 +230,7 @@ def view_of(run: LiveRun, *, now_s: float) -> RunView:
     elapsed_s = 0.0 if started_s is None else max(0.0, until_s - started_s)
     clock = run_clock(run, elapsed_s=elapsed_s)
     standing = run.standing
-    state = "ready" if started_s is None else "over" if elapsed_s >= clock.total_s else "running"
+    going: Literal["running", "over"] = "over" if elapsed_s >= clock.total_s else "running"
     ahead, value = [], clock.value_s
     for visit in run.visits:
         due_s = float(clock.begins_s[visit.layer])
@@ -231,11 +249,12 @@ def view_of(run: LiveRun, *, now_s: float) -> RunView:
                 late_ok_s=late_s,
                 early_ok_s=early_s,
                 quiet_until_s=quiet,
-            )  # fmt: skip
+            )
         )
         value = visit.value_s
     return RunView(
-        run=run, now_s=now_s, elapsed_s=elapsed_s, state="ended" if ended_s is not None else state,
+        run=run, now_s=now_s, elapsed_s=elapsed_s,
+        state="ended" if ended_s is not None else "ready" if started_s is None else going,
         layer=max(0, clock.next_layer - 1), value_s=clock.value_s, total_s=clock.total_s, ahead=tuple(ahead),
         answered=_answered(run, clock.begins_s.tolist()),
         short=tuple(short_layers(run.plan, clock)) if started_s is not None else (),

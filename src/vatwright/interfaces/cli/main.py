@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "why": ("why", "Why it failed: causes ranked by their margins, and what tells them apart."),
     "trial": ("trial", "A small print made to learn one number, and how to read it."),
     "learn": ("learn", "What the runs have taught, and what to measure next."),
+    "fleet": ("fleet", "An order book on all machines: plates, who runs what when, what comes late."),
     "calc": ("calc", "One formula, with units, working, validity and source."),
     "serve": ("serve", "Open the bench in a browser, at the desk and beside the machine."),
     "demo": ("demo", "Put the demo workshop into a folder, or run its main job."),

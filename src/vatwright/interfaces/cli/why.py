@@ -6,7 +6,7 @@ import json
 
 import click
 
-from vatwright.interfaces.cli.job_options import citation, job_arguments
+from vatwright.interfaces.cli.job_options import citation, job_arguments, notebook_options
 
 ALIASES = {
     "wrong_height": "height_mm",
@@ -23,6 +23,7 @@ ALIASES = {
 
 @click.command("why", epilog="Example: vatwright why harbour-lanterns.toml --seen base_let_go@rear-left")
 @job_arguments
+@notebook_options
 @click.option(
     "--seen",
     "seen",

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
     from vatwright.records.trial import Trial, TrialPiece
 
+SMALL_PX = 6.0
+"""Below this radius a piece is drawn smaller than its number [px]."""
+
 LEAST_PX = 3.0
 """Least radius of a drawn piece: thinner ones would vanish [px]."""
 
@@ -64,6 +67,7 @@ def trial_map(trial: Trial) -> Figure:
         *drawn_platform(above, trial.platform),
         above.box(window, svg.stroke("soft", 1.5, "7 3")),
         *(mark for k, piece in enumerate(trial.pieces) for mark in _drawn(above, piece, k, len(trial.pieces))),
+        svg.words("dashed: the film's clamped edge", svg.WIDTH_PX / 2.0, 22.0, anchor="middle", name="soft"),
         svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft"),
     ]
     title = f"{len(trial.pieces)} things to read, numbered as in the table"
@@ -84,7 +88,11 @@ def _drawn(above: SeenFromAbove, piece: TrialPiece, number: int, count: int) -> 
         shape = svg.tag("rect", name, x=x - radius, y=y - radius, width=2 * radius, height=2 * radius, style=style)
     else:
         shape = svg.tag("circle", name, cx=x, cy=y, r=radius, style=style)
-    # Rings about one middle are numbered on a ray, so that no number hides another.
-    ringed = piece.x_m == piece.y_m == 0.0 and count > 1 and not piece.square and "layer" in piece.at
-    at = (x + radius + 3.0, y - 12.0 * (number - count / 2.0)) if ringed else (x + radius + 2.0, y + 4.0)
-    return shape, svg.words(str(number + 1), *at)
+    # Rings about one middle are numbered in a column beside them, others above.
+    if "layer" in piece.at:
+        widest = x + max(above.scale * 0.02, LEAST_PX) + 14.0
+        return shape, svg.words(str(number + 1), widest, y + 14.0 * (number - count / 2.0) + 10.0)
+    if radius < SMALL_PX:  # close together in a row: numbers to the right and left in turn
+        side, anchor = (1.0, "start") if number % 2 == 0 else (-1.0, "end")
+        return shape, svg.words(str(number + 1), x + side * (radius + 4.0), y + 4.0, anchor=anchor)
+    return shape, svg.words(str(number + 1), x, y - radius - 4.0, anchor="middle")

@@ -30,6 +30,8 @@
       if (focused) (fresh.querySelector(".act button, .act a") || document.body).focus();
     } else {
       Object.assign(old.dataset, fresh.dataset);
+      const layer = document.getElementById("layer");
+      if (layer) layer.textContent = fresh.dataset.layer;
     }
     tick();
   }
@@ -57,7 +59,7 @@
           headers: { "content-type": "application/json" },
           body: JSON.stringify(tap),
         });
-        if (answer.status >= 500) throw new Error("not now");
+        if (!answer.ok && ![404, 422].includes(answer.status)) throw new Error("not now");
         keep(waiting().filter((t) => t.id !== tap.id));
       }
     } finally {
@@ -71,7 +73,7 @@
     link.textContent = away
       ? `◌ No connection. The run goes on, and so does this clock${kept ? `; ${kept} tap${kept > 1 ? "s" : ""} kept to send` : ""}.`
       : kept ? "◌ Sending." : "";
-    for (const form of here().querySelectorAll("form.tap")) {
+    for (const form of here().querySelectorAll("form.says")) {
       const about = form.elements.about ? form.elements.about.value : "";
       const answered = waiting().some((t) => t.about === about && t.kind !== "later" && about);
       form.querySelector("button").disabled = answered;
@@ -82,7 +84,7 @@
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (!form.classList.contains("tap")) return;
+    if (!form.classList.contains("says")) return;
     event.preventDefault();
     allowSound();
     stayAwake();

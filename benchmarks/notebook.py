@@ -1,0 +1,106 @@
+"""A year of a busy shop: 10,000 runs on 50 machines, and how long each command takes to answer from that notebook."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import random
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import NamedTuple
+
+from attrs import evolve
+
+from vatwright.jobfiles.documents import job_page, run_page
+from vatwright.records.notebook import Page
+from vatwright.records.run import Event, Prediction, Quantity, Reading, RunOutcome, Seen
+from vatwright.wiring import demo_entries, demo_folder, open_job, open_store
+
+RUNS, MACHINES = 10_000, 50
+COMMANDS = (
+    ("shop", "show"),
+    ("shop", "show", "machine", "Heron 16"),
+    ("shop", "history"),
+    ("shop", "undo"),
+    ("note", "{job}", "held", "--run", "today", "--no-prediction"),
+)
+
+
+class Answered(NamedTuple):
+    """A command and the time from pressing return to its answer [s]."""
+
+    command: str
+    seconds: float
+
+
+def _pages() -> list[object]:
+    """The demo workshop with its machines many times over, under other names."""
+    entries = demo_entries()
+    machines = [e for e in entries if isinstance(e, Page) and e.kind == "machine"]
+    for k in range(MACHINES - len(machines)):
+        one = machines[k % len(machines)]
+        name = f"{one.name} {k}"
+        text = one.document.replace(f'name = "{one.name}"', f'name = "{name}"', 1)
+        entries.append(evolve(one, name=name, document=text))
+    return entries
+
+
+def _outcome(k: int, machine: str, chance: random.Random) -> RunOutcome:
+    held = chance.random() < 0.9
+    events = () if held else (Event(what=chance.choice(list(Seen)), layer=chance.randrange(900)),)
+    readings = (Reading(quantity=Quantity.RUN_TIME, value=20_000.0 + chance.random() * 5_000, sigma=60.0),)
+    said = Prediction(chance_low=0.6, chance=0.9, chance_high=0.99, run_time_s=22_000.0, first_layer_m=6e-5)
+    at = datetime(2025, 11, 1, tzinfo=UTC) + timedelta(minutes=50 * k)
+    return RunOutcome(
+        run=f"run {k}", at=at, job="harbour lanterns", recipe="slate on Wren", machine=machine, resin="slate",
+        room_k=293.0, held=held, events=events, readings=readings, prediction=said,
+        settings={"body.settle_s": 2.0 + chance.random()},
+    )  # fmt: skip
+
+
+def filled(address: str) -> float:
+    """Fill a notebook with a year and return how long that took [s]."""
+    chance = random.Random(7)
+    job = open_job(str(demo_folder() / "harbour-lanterns.toml"))
+    pages = _pages()
+    names = [p.name for p in pages if isinstance(p, Page) and p.kind == "machine"]
+    began = time.perf_counter()
+    with open_store(address, create=True) as notebook:
+        page = job_page(job, noted=datetime(2025, 11, 1, tzinfo=UTC))
+        notebook.keep("the workshop", [*pages, page])
+        for first in range(0, RUNS, 500):
+            runs = [run_page(_outcome(k, names[k % len(names)], chance), page) for k in range(first, first + 500)]
+            notebook.keep(f"runs from {first}", runs)
+    return time.perf_counter() - began
+
+
+def answers() -> list[Answered]:
+    """Each command in a process of its own, as a person starts it; the best of three."""
+    job = str(demo_folder() / "harbour-lanterns.toml")
+    told = []
+    with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stdout(io.StringIO()):
+        address = str(Path(folder) / "year.sqlite")
+        told.append(Answered("(write the year)", filled(address)))
+        environment = os.environ | {"VATWRIGHT_STORE": address}
+        for words in COMMANDS:
+            command = [w.format(job=job) for w in words]
+            spent = []
+            for k in range(3):
+                asked = [w.replace("today", f"today {k}") for w in command]
+                began = time.perf_counter()
+                subprocess.run(
+                    [sys.executable, "-m", "vatwright", *asked], env=environment, check=True, capture_output=True
+                )
+                spent.append(time.perf_counter() - began)
+            told.append(Answered("vatwright " + " ".join(words).replace("{job}", "JOB"), min(spent)))
+    return told
+
+
+if __name__ == "__main__":
+    for line in answers():
+        print(f"{line.command:60s} {line.seconds:.2f} s")

@@ -1,0 +1,139 @@
+"""A run beside the machine in a browser: three changes by hand, one late, one without a connection, the phone reloaded."""
+
+from __future__ import annotations
+
+import re
+
+import httpx
+import pytest
+from playwright.sync_api import expect
+from tests.web.browser import accessible, browser_type_launch_args, fits, targets_are_large
+from tests.web.run_bench import bench_at, carried, phone
+
+__all__ = ["browser_type_launch_args"]
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory):
+    with bench_at(tmp_path_factory.mktemp("run")) as found:
+        app = found[0]
+        yield (*found, carried(app, visits=3))
+
+
+def put_on(bench):
+    """The API's answer for a new run of the demo carry."""
+    _, address, _, carry = bench
+    return httpx.post(f"{address}/api/v1/runs", json={"work": carry.work.id}, timeout=60.0).raise_for_status().json()
+
+
+def stands(bench, run):
+    return httpx.get(f"{bench[1]}/api/v1/runs/{run}", timeout=60.0).json()
+
+
+def test_three_changes_one_late_one_offline_and_a_reload(browser, playwright, bench):
+    _, address, world, carry = bench
+    visits = carry.sheet.hand.visits
+    assert len(visits) == 3
+    with phone(browser, playwright, address) as view:
+        view.goto(f"/carry/{carry.id}")
+        view.get_by_role("button", name="Run it now").click()
+        run = view.url.rsplit("/", 1)[1]
+        expect(view.get_by_role("heading", level=2).first).to_have_text(
+            f"Set settle to {carry.sheet.hand.start_value:g} s"
+        )
+        fits(view)
+        targets_are_large(view)
+        accessible(view)
+        view.get_by_role("button", name="It has started").click()
+        done = view.get_by_role("button", name="Done", exact=True)
+        expect(done).to_be_visible()
+        assert done.bounding_box()["height"] >= 80
+
+        # The first on time: called before it is due.
+        world.ahead_s += visits[0].at_s - 30.0
+        expect(view.locator("#count")).to_have_text(re.compile(r"in 00:[12]\d"))
+        expect(view.locator("#run")).to_have_attribute("data-called", re.compile(r"[1-9]"))
+        world.ahead_s += 30.0
+        done.click()
+        expect(view.locator("tr.next")).to_contain_text(f"{visits[1].value:g} s")
+
+        # The second two minutes late, the phone reloaded meanwhile.
+        due = stands(bench, run)["ahead"][0]["due_s"]
+        world.ahead_s += due - stands(bench, run)["elapsed_s"] + 120.0
+        expect(view.locator("#count")).to_have_text(re.compile(r"late by 02:0\d"))
+        expect(view.locator(".act.late")).to_be_visible()
+        accessible(view)
+        view.reload()
+        expect(view.locator("#count")).to_have_text(re.compile(r"late by 02:\d\d"))
+        done.click()
+        expect(view.locator("table.run-list")).to_contain_text("done, 2 min")
+
+        # The third without a connection: the tap counts from when it was tapped.
+        due = stands(bench, run)["ahead"][0]["due_s"]
+        world.ahead_s += due - stands(bench, run)["elapsed_s"]
+        expect(view.locator("#count")).to_have_text(re.compile("now|late by 00"))
+        view.context.set_offline(True)
+        tapped = stands(bench, run)["elapsed_s"]
+        done.click()
+        expect(view.locator("#link")).to_contain_text("1 tap kept to send")
+        expect(done).to_be_disabled()
+        world.ahead_s += 90.0
+        assert len(stands(bench, run)["answered"]) == 2
+        view.context.set_offline(False)
+        expect(view.get_by_role("heading", name="Nothing to do by hand")).to_be_visible()
+        expect(view.locator("#link")).to_be_hidden()
+        third = stands(bench, run)["answered"][2]
+        assert abs(third["at_s"] - tapped) < 60.0
+        accessible(view)
+        fits(view)
+
+        # Another phone sees the same; what it takes back is back here.
+        with phone(browser, playwright, address, size="desk") as other:
+            other.goto(f"/run/{run}")
+            expect(other.get_by_role("row", name=re.compile("done"))).to_have_count(3)
+            other.get_by_role("button", name="Take back: done").press("Enter")
+            expect(view.get_by_role("button", name="Done", exact=True)).to_be_visible()
+            accessible(other)
+        view.get_by_role("button", name="Done", exact=True).click()
+        world.ahead_s += carry.sheet.hand.total_s
+        view.get_by_role("button", name="It has ended").click()
+        expect(view.get_by_role("heading", name="Ended after")).to_be_visible()
+
+
+def test_later_could_not_and_no_script(browser, playwright, bench):
+    _, address, world, _ = bench
+    run = put_on(bench)["run"]
+    with phone(browser, playwright, address, java_script_enabled=False) as view:
+        view.goto(f"/run/{run}")
+        view.get_by_role("button", name="It has started").click()
+        first = stands(bench, run)["ahead"][0]
+        world.ahead_s += first["due_s"]
+        view.get_by_role("button", name="Later").click()
+        assert stands(bench, run)["ahead"][0] == first
+        view.get_by_role("button", name="Could not").click()
+        expect(view.locator("table.run-list")).to_contain_text("could not be done")
+        now = stands(bench, run)
+        assert first["visit"] not in [v["visit"] for v in now["ahead"]]
+        assert now["short_layers"] == []  # a value that stays higher is enough for every layer
+        assert now["ahead"][0]["due_s"] > now["elapsed_s"]
+
+
+def test_the_same_tap_twice_is_one_and_the_first_answer_counts(bench):
+    _, address, world, _ = bench
+    run = put_on(bench)["run"]
+    taps = f"{address}/api/v1/runs/{run}/taps"
+
+    def tap(number, kind, **said):
+        return httpx.post(taps, json={"id": f"tap-{number:04d}", "kind": kind, **said}, timeout=60.0)
+
+    tap(1, "started")
+    visit = stands(bench, run)["ahead"][0]["visit"]
+    world.ahead_s += 60.0
+    once = tap(2, "done", about=visit).json()
+    world.ahead_s += 60.0
+    twice = tap(2, "done", about=visit).json()
+    other = tap(3, "could_not", about=visit).json()
+    assert [once["answered"], twice["answered"]] == [other["answered"]] * 2
+    assert tap(4, "done", about="nothing").json()["answered"] == other["answered"]
+    assert httpx.post(f"{address}/api/v1/runs/nobody/taps", json={"id": "tap-0005", "kind": "done"}).status_code == 404
+    assert httpx.post(taps, json={"id": "x", "kind": "done"}).status_code == 422
