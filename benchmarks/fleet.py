@@ -98,9 +98,8 @@ def large_book() -> None:
             plan = plan_book(evolve(made, persons=persons), Past(), progress=stages)
             end = time.perf_counter()
             bounds, late = plan.bounds, sum(o.late_s > 0.0 for o in plan.orders)
-            print(
-                f"{KINDS * EACH} pieces of {KINDS} kinds on {sum(UNITS.values())} machines, {persons} persons, {turn}: {end - began:.1f} s"
-            )
+            asked = f"{KINDS * EACH} pieces of {KINDS} kinds on {sum(UNITS.values())} machines"
+            print(f"{asked}, {persons} persons, {turn}: {end - began:.1f} s")
             marks = [*stages.began.items(), ("end", end)]
             for (what, at), (_, following) in itertools.pairwise(marks):
                 print(f"  {what}: {following - at:.1f} s")

@@ -155,9 +155,10 @@ def test_an_unknown_curve_is_told_and_the_light_goes_by_dose(sheet_with):
     assert any("carried by dose alone" in question for question in plain.open_questions)
     read = sheet_with(**readings(plain)["curve"])
     assert not any("how deep slate cures" in question for question in read.open_questions)
-    # nobody read either light, both are the same guess: the same seconds in the middle
+    # nobody read either light, both are the same guess: the same seconds in the middle, as far as 256 worlds show the
+    # ends of a range (each to about a tenth) and the proof leaves the range even
     advice = plain.advice("body.exposure_s")
-    assert math.sqrt(advice.low * advice.high) == pytest.approx(2.6, rel=0.06)
+    assert math.sqrt(advice.low * advice.high) == pytest.approx(2.6, rel=0.1)
 
 
 def test_what_was_read_is_not_asked_for_again(sheet_with):

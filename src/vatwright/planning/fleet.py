@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from vatwright.errors import WillNotWork
 from vatwright.planning.plate_filling import (
+    FILLED,
     Goods,
     Laid,
     Packer,
@@ -305,7 +306,7 @@ def _balanced(shop: Floor, count: dict[str, float]) -> list[dict[str, float]]:
 
 def _guessed_lengths(shop: Floor, shares: Sequence[Mapping[str, int]], machine: str) -> list[int]:
     """Run lengths of the plates that pieces will make, tallest first, before any is packed [ticks]."""
-    room = shop.packer.floors[machine].free * 0.7
+    room = FILLED * shop.packer.floors[machine].free
     pieces = sorted(
         ((shop.goods[w.goods].layers, shop.packer.cells[w.goods], shop.goods[w.goods].material)
          for w, share in zip(shop.wants, shares, strict=True) for _ in range(share.get(machine, 0))),
@@ -354,7 +355,7 @@ def _work(shop: Floor) -> dict[tuple[int, str], float]:
     for (g, name), fits in shop.packer.fits.items():
         goods = shop.goods[g]
         if fits and (name, goods.material) in shop.times:
-            share = float(shop.packer.cells[g]) / (0.7 * shop.packer.floors[name].free)
+            share = float(shop.packer.cells[g]) / (FILLED * shop.packer.floors[name].free)
             work[g, name] = share * (shop.times[name, goods.material].like_fullest(goods.layers) + hands)
     return work
 
