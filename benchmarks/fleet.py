@@ -126,7 +126,7 @@ def many_parts() -> None:
         (root / "log").mkdir()
         work = task(root / "cache", root / "log")
         with (
-            LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+            LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as cluster,
             Client(cluster) as client,
         ):
             killed = []

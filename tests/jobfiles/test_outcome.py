@@ -77,7 +77,9 @@ def readings(draw):
     names = {*NEEDED.get(quantity, ()), *draw(st.lists(st.sampled_from(CONDITIONS), max_size=2))}
     value = draw(in_range(quantity))
     at = {name: draw(in_range(name)) for name in sorted(names)}
-    return Reading(quantity=quantity, value=value, sigma=abs(value) * draw(st.floats(0.001, 1)), at=at)
+    # A share of a temperature in kelvin is no thermometer's uncertainty.
+    sigma = draw(st.floats(0.001, 1)) * (1.0 if quantity is Quantity.RESIN_TEMPERATURE else abs(value))
+    return Reading(quantity=quantity, value=value, sigma=sigma, at=at)
 
 
 chances = st.lists(st.floats(0, 1), min_size=3, max_size=3).map(sorted)

@@ -66,7 +66,7 @@ def planner(monkeypatch):
     """What the planner was handed, without planning."""
     handed = {}
 
-    def plan(job, *, proven, target, plates):
+    def plan(job, *, proven, target, plates, belief=None):
         handed.update(job=job, proven=proven, target=target, plates=plates)
         return "the sheet"
 

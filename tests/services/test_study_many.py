@@ -59,7 +59,7 @@ def test_a_cluster_that_loses_a_worker_ends_complete_and_identical(parts, alone,
     cache, log = tmp_path / "cache", tmp_path / "log"
     log.mkdir()
     with (
-        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=":0") as cluster,
         Client(cluster) as client,
     ):
         kill = KillAt(COUNT // 3, lambda: next(iter(client.run(os.getpid).values())))
