@@ -134,7 +134,11 @@ def test_the_same_machine_in_the_same_room_changes_nothing(bench):
     job = job.replace('to = "Heron"', 'to = "Wren"').replace("room_c = 20.0", "room_c = 22.0")
     # The very load it was proven on: six tiles of 400 mm2 and 10 mm.
     (bench / "tiles.toml").write_text(job, encoding="utf-8")
-    data = parsed(vatwright("carry", "tiles.toml", "--json", cwd=bench, code=0).out)
+    ran = vatwright("carry", "tiles.toml", "--json", cwd=bench)
+    # Five runs that held say about nine in ten and no more: the answer may fall to either side of that.
+    assert ran.code in {0, 1}, ran
+    data = parsed(ran.out)
+    assert data["success"]["mean"] == pytest.approx(0.9, abs=0.06)
     for setting in data["settings"]:
         if not setting["name"].endswith(("settle_s", "refill_s", "lift_mm")):
             assert setting["to"] == pytest.approx(setting["from"], rel=1e-9), setting["name"]

@@ -29,7 +29,7 @@ def test_the_answer_no_exits_1_and_is_written_all_the_same(bench):
     (bench / "tile.stl").write_bytes(binary_stl(box((280, 150, 1))))
     job = (bench / "tiles.toml").read_text(encoding="utf-8")
     job = job.replace("count = 6", "count = 1").replace('to = "Heron"', 'to = "Albatross"\nvisits = 0')
-    (bench / "tiles.toml").write_text(job.replace("room_c = 20.0", "room_c = 2.0"), encoding="utf-8")
+    (bench / "tiles.toml").write_text(job.replace("room_c = 20.0", "room_c = -10.0"), encoding="utf-8")
     ran = vatwright("carry", "tiles.toml", "--json", "--pdf", "no.pdf", cwd=bench, code=1)
     answer = parsed(ran.out)
     assert answer["holds"] is False

@@ -65,7 +65,7 @@ def test_a_run_is_noted_with_what_was_said_before_and_can_be_taken_back(shop):
     assert mistakes(run, "outcome-1") == []
     assert (run["run"], run["held"], run["machine"]) == ("first", True, "Heron")
     assert run["readings"][0] == {"quantity": "first_layer_um", "value": 62, "sigma": 5, "at": {}}
-    sheet = parsed(shop("carry", "tiles.toml", "--json").out)
+    sheet = parsed(shop("carry", "tiles.toml", "--json", "--without-notebook").out)
     assert run["prediction"]["chance"] == pytest.approx(sheet["success"]["mean"], abs=1e-9)
     assert run["prediction"]["run_time_s"] == pytest.approx(sheet["time"]["to_s"], abs=1e-6)
     assert run["prediction"]["first_layer_um"] == pytest.approx(sheet["layers"]["thickness_um"][0], abs=1e-6)

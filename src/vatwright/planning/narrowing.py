@@ -195,7 +195,8 @@ def dominant(values: Floats, worlds: Worlds, job: Job) -> tuple[str, str]:
     """Return the label of the unknown that explains most of a range and the text of the reading that narrows it most."""
     if not _has_range(values):
         return "", ""
-    shares = {axis: explained(values, worlds, (axis,)) for axis in worlds.axes}
+    # Strengths of the resin, which the worlds hold too, decide no setting: what they seem to explain is chance.
+    shares = {axis: explained(values, worlds, (axis,)) for axis in worlds.axes if axis in _LABELS}
     axis = max(shares, key=lambda name: shares[name])
     if shares[axis] < LEAST_SHARE:
         return "", ""
