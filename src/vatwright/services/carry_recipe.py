@@ -57,7 +57,7 @@ def carry_recipe(
     return sheet
 
 
-def proven_study(job: Job, bench: PartBench, target: Study) -> Study:
+def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Study:
     """Return the study of the plate that a job's recipe was proven on; `target` itself where it is that very plate.
 
     Parameters
@@ -66,8 +66,8 @@ def proven_study(job: Job, bench: PartBench, target: Study) -> Study:
         Its recipe says what it was proven on.
     bench : PartBench
         Reads and studies parts.
-    target : Study
-        The plate of this job.
+    target : Study or None
+        The plate of this job, where it is studied already.
 
     Returns
     -------
@@ -81,7 +81,7 @@ def proven_study(job: Job, bench: PartBench, target: Study) -> Study:
     """
     proof = job.recipe.proof
     if proof.parts:
-        if proof.parts == job.parts and job.origin == job.target:
+        if target is not None and proof.parts == job.parts and job.origin == job.target:
             return target
         return study_plate(proof.parts, bench, machine=job.origin).study
     if proof.load is None:

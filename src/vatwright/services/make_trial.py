@@ -104,7 +104,7 @@ def make_trial(
     """
     job = _job(shop, wanted)
     layer_nm = job.recipe.settings.layer_nm
-    proven = _proven(job, read, progress, memory)
+    proven = proven_study(job, PartBench(read, layer_nm=layer_nm, progress=progress, memory=memory))
     draft = _study(draft_solid(job.target, layer_nm=layer_nm), job.target, layer_nm)
     progress("sizing the trial", 0, 1)
     case, advised = planned(job, proven=proven, target=draft)
@@ -121,13 +121,6 @@ def _study(corners_m: Floats, machine: Machine, layer_nm: int) -> Study:
 
     part = PartUse(name="trial", file="trial", unit="mm", as_drawn=True)
     return study_plate([part], PartBench(solid, layer_nm=layer_nm), machine=machine).study
-
-
-def _proven(job: Job, read: PartReader, progress: Progress, memory: StudyMemory | None) -> Study:
-    bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
-    # Nothing of the trial is on the proven plate.
-    apart = evolve(job, parts=(evolve(job.parts[0], file=""),))
-    return proven_study(apart, bench, None)  # type: ignore[arg-type]
 
 
 def _job(shop: Shop, wanted: Wanted) -> Job:
