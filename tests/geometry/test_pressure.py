@@ -175,3 +175,17 @@ def test_refuses_what_it_cannot_use():
         effective_torsion(grid, np.ones_like(grid.inside), gap_m=50e-6, printed_m=-1e-6)
     with pytest.raises(DomainError, match="gap_m"):
         squeeze_field(grid, np.full(grid.inside.shape, np.nan))
+
+
+def test_narrow_channels_between_many_pieces_are_solved_too():
+    """Twenty-four squares 3 mm apart, printed 10 mm high: each squeezes alone, J = 0.1406 a^4 (Timoshenko and Goodier,
+    the table of torsion of rectangular bars), and the plate far above them adds next to nothing."""
+    side, pitch = 0.042, 0.045
+    square = np.array([[0.0, 0.0], [side, 0.0], [side, side], [0.0, side]])
+    loops = [square + np.array([0.005 + i * pitch, 0.005 + j * pitch]) for i in range(6) for j in range(4)]
+    outline = np.array([[0.0, 0.0], [0.28, 0.0], [0.28, 0.19], [0.0, 0.19]])
+    grid = platform_grid(outline, cells=280)
+    alone = 24 * 0.1406 * side**4
+    for printed_m in (0.003, 0.01):
+        found = effective_torsion(grid, raft_arms(grid, loops), gap_m=50e-6, printed_m=printed_m)
+        assert found == pytest.approx(alone, rel=0.02)

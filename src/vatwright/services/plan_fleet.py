@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve, frozen
 
-from vatwright.errors import InputError, VatwrightError
 from vatwright.geometry.footprint import shadow
 from vatwright.planning.carry import planned
 from vatwright.planning.fleet import plan_fleet
@@ -39,9 +38,6 @@ if TYPE_CHECKING:
 HEIGHT_SHARE = 0.5
 """The plate by which a recipe is carried holds pieces at least this share as tall as the tallest [-]: they set its time."""
 
-THINNED = (1.0, 0.75, 0.5, 0.25)
-"""Shares of the fullest plate with which a carry is tried."""
-
 
 @frozen(kw_only=True, eq=False)
 class _Material:
@@ -66,7 +62,6 @@ class _Book:
             PartBench(read, layer_nm=m.recipe.settings.layer_nm, progress=progress, memory=memory)
             for m in self.materials
         ]
-        self.notes: list[str] = []
         self.goods: list[Goods] = []
         self.parts: list[PartUse] = []
         self.wants: list[Want] = []
@@ -107,22 +102,7 @@ class _Book:
         ]  # fmt: skip
         if not mine:
             return None
-        pieces = self._fullest(machine, mine)
-        for share in THINNED:
-            kept = pieces[: max(round(share * len(pieces)), 1)]
-            try:
-                carried = self._carry_with(kept, machine, material)
-            except InputError:
-                raise
-            except VatwrightError:  # the pressure under some full plates does not settle in the solver
-                continue
-            if share < 1.0:
-                self.notes.append(
-                    f"{self.materials[material].recipe.name} was carried to {machine.name} with {len(kept)} pieces: "
-                    "the pressure under a fuller plate could not be worked out, so its base settle may be short."
-                )
-            return carried
-        return self._carry_with(pieces[:1], machine, material)
+        return self._carry_with(self._fullest(machine, mine), machine, material)
 
     def _carry_with(self, pieces: Sequence[tuple[int, Place]], machine: Machine, material: int) -> CarriedRecipe:
         used = self.materials[material]
@@ -223,7 +203,7 @@ def plan_orders(
         if (carried := made.carried(machine, material, packer)) is not None
     }
     progress("planning plates and runs", 0, 1)
-    notes = (*made.notes, *_doubts(made, times), *_too_big(book, made))
+    notes = (*_doubts(made, times), *_too_big(book, made))
     return plan_fleet(book, made.wants, made.goods, times, past=past, packer=packer, notes=notes)
 
 
