@@ -229,7 +229,8 @@ def _noted_runs(job: Job, store: str | None, progress: Progress) -> _Noted | Non
     if not _store_is_there(store):
         return None
     with open_store(store) as notebook:
-        runs = concerned(job, notebook.runs())
+        contents = notebook.contents()
+        runs = concerned(job, (page.outcome for page in contents.runs))
         if not runs:
             return None
         today = Shop(machines=(job.origin, job.target), resins=(job.resin_from, job.resin))
@@ -237,7 +238,6 @@ def _noted_runs(job: Job, store: str | None, progress: Progress) -> _Noted | Non
             store=notebook, read=read_geometry, now=datetime.now(UTC), progress=progress, memory=study_memory(),
             today=today,
         )  # fmt: skip
-        contents = notebook.contents()
         texts = [p.document for kind in (contents.pages, contents.jobs, contents.runs) for p in kind]
         belief = _kept_belief([*texts, repr(contents.stock), repr(today)], lambda: shop_belief(bench))
         return _Noted(belief, record_of(runs, machine=job.target.name))
@@ -430,7 +430,7 @@ def kept_shop(store: str | None = None) -> NamedText | None:
     if not _store_is_there(store):
         return None
     with open_store(store) as notebook:
-        pages = notebook.contents().pages
+        pages = notebook.pages()
         return NamedText(notebook.address, "\n".join(p.document for p in pages)) if pages else None
 
 

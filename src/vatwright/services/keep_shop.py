@@ -25,7 +25,7 @@ class Found:
 
 def known_names(notebook: Notebook) -> dict[str, list[str]]:
     """Return the names that a new entry may refer to, by kind."""
-    pages = notebook.contents().pages
+    pages = notebook.pages()
     return {kind: [p.name for p in pages if p.kind == kind] for kind in TEXT_KINDS}
 
 

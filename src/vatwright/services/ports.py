@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from vatwright.geometry.part_layers import OutlineStack, PartLayers  # noqa: TC004 - kernels load only where used
     from vatwright.records.job import Job, Shop
-    from vatwright.records.notebook import Change, Contents, Entry, Kept, Version
+    from vatwright.records.notebook import Change, Contents, Entry, Kept, Page, Version
     from vatwright.records.part import PartUse
     from vatwright.records.run import RunOutcome
     from vatwright.records.stock import Stock
@@ -128,6 +128,10 @@ class Notebook(Store, Protocol):
 
     def contents(self) -> Contents:
         """Return everything, as one moment has it."""
+        ...
+
+    def pages(self) -> tuple[Page, ...]:
+        """Return machines, resins and recipes as the texts they were written in."""
         ...
 
     def changes(self) -> tuple[Change, ...]:

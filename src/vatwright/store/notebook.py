@@ -93,9 +93,12 @@ class DatabaseNotebook:
 
     def shop(self) -> Shop:
         """Return machines, resins and recipes as they stand now, by name."""
+        return self._documents.shop([p.document for p in self.pages()])
+
+    def pages(self) -> tuple[Page, ...]:
+        """Return machines, resins and recipes as the texts they were written in."""
         with reading(self._engine, self.address) as connection:
-            pages = _pages(connection)
-        return self._documents.shop([p.document for p in pages])
+            return tuple(_pages(connection))
 
     def stock(self) -> Stock:
         """Return films, screens, lots, stations and prices as they stand now, by name."""

@@ -148,16 +148,20 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
     from vatwright.wiring import open_store
 
     with open_store(store) as notebook:
-        contents, address = notebook.contents(), notebook.address
-    versions = [v for v in contents.versions if v.recipe == recipe]
-    if recipe is None and as_json:
-        _print(changes_json(contents.changes, address))
-    elif recipe is None:
-        click.echo(changes_text(contents.changes))
-    elif not versions:
-        known = ", ".join(sorted({v.recipe for v in contents.versions})) or "none"
+        address = notebook.address
+        changes = notebook.changes() if recipe is None else ()
+        saved = () if recipe is None else notebook.contents().versions
+    if recipe is None:
+        if as_json:
+            _print(changes_json(changes, address))
+        else:
+            click.echo(changes_text(changes))
+        return
+    versions = [v for v in saved if v.recipe == recipe]
+    if not versions:
+        known = ", ".join(sorted({v.recipe for v in saved})) or "none"
         raise InputError.one(recipe, "no version of a recipe of that name was saved", f"Known: {known}")
-    elif as_json:
+    if as_json:
         _print(versions_json(recipe, versions, address))
     else:
         click.echo(versions_text(versions))
