@@ -81,7 +81,9 @@ def _add(key: str, table: type[BaseModel] | None) -> str:
     for name, field in table.model_fields.items() if table else ():
         if (field.alias or name) == key and field.description:
             return (
-                f"Add {field.description}" if field.description.startswith("a ") else f"Add {key} = {field.description}"
+                f"Add {field.description}"
+                if field.description.startswith(("a ", "an "))
+                else f"Add {key} = {field.description}"
             )
     return f"Add {key} = 0 with its value"
 
