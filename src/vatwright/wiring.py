@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from vatwright.geometry.part_layers import OutlineStack
     from vatwright.jobfiles.part_mesh import PartFile
     from vatwright.jobfiles.study_cache import StudyCache
+    from vatwright.records.cost import CompareSheet, CostSheet
     from vatwright.records.fleet import FleetPlan
     from vatwright.records.job import Job
     from vatwright.records.learned import LearnSheet
@@ -45,10 +46,11 @@ if TYPE_CHECKING:
     from vatwright.records.part import PartUse
     from vatwright.records.plan import CarrySheet, NotedRuns
     from vatwright.records.run import RunOutcome
-    from vatwright.records.stock import Station
+    from vatwright.records.stock import Station, Stock
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
     from vatwright.records.why import Observed, WhySheet
+    from vatwright.services.cost_job import CostBench
     from vatwright.services.note_outcome import Noted
     from vatwright.services.study_many import ManyDone, PartDone
     from vatwright.store.notebook import DatabaseNotebook
@@ -255,6 +257,72 @@ def _kept_belief(texts: list[str], learn: Callable[[], Belief | None]) -> Belief
     if belief is None and (belief := learn()) is not None and folder:
         keep_belief(folder, key, belief)
     return belief
+
+
+class ShopBooks(NamedTuple):
+    """Where stock and cost file are, as a command says it: files, the notebook, and whether its runs are weighed in."""
+
+    stock: str | None = None
+    costs: str | None = None
+    store: str | None = None
+    notebook: bool = True
+
+
+def cost_of_job(
+    path: str, books: ShopBooks, *, shop: str | None = None, to: str | None = None, progress: Progress = silent
+) -> CostSheet:
+    """Return what the job in a file costs on its machine, or on the one named."""
+    from vatwright.services.cost_job import cost_job
+
+    job = open_job(path, shop=shop, to=to)
+    bench = _cost_bench(path, job, books, progress)
+    return cost_job(job, carry_job(job, store=books.store, notebook=books.notebook, progress=progress), bench).sheet
+
+
+def compare_of_job(
+    path: str, machines: Sequence[str], books: ShopBooks, *, shop: str | None = None, progress: Progress = silent
+) -> CompareSheet:
+    """Return the job in a file on several machines, side by side."""
+    from vatwright.services.compare_machines import compare_machines
+
+    jobs = [open_job(path, shop=shop, to=name) for name in dict.fromkeys(machines)]
+    bench = _cost_bench(path, jobs[0], books, progress)
+
+    def carried(job: Job) -> CarrySheet:
+        return carry_job(job, store=books.store, notebook=books.notebook, progress=progress)
+
+    return compare_machines(jobs[0], [j.target for j in jobs], bench, carried, progress)
+
+
+def _cost_bench(path: str, job: Job, books: ShopBooks, progress: Progress) -> CostBench:
+    """Stock and cost file as named, else as they stand beside the job; the stock else from the notebook."""
+    from vatwright.jobfiles.cost_file import read_costs
+    from vatwright.records.cost import Costing
+    from vatwright.services.cost_job import CostBench
+    from vatwright.services.study_parts import PartBench
+
+    warm_up(progress)
+    beside = Path(path).parent / "costs.toml"
+    costs = books.costs or (str(beside) if beside.is_file() else None)
+    return CostBench(
+        stock=_stock(path, books),
+        costing=Costing() if costs is None else read_costs(costs),
+        parts=PartBench(read_geometry, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=study_memory()),
+    )
+
+
+def _stock(path: str, books: ShopBooks) -> Stock:
+    from vatwright.jobfiles.stock_file import stock_of_file
+    from vatwright.records.stock import Stock
+
+    beside = Path(path).parent / "stock.toml"
+    named = books.stock or (str(beside) if beside.is_file() and books.store is None else None)
+    if named is not None:
+        return stock_of_file(named)
+    if not _store_is_there(books.store):
+        return Stock()
+    with open_store(books.store) as notebook:
+        return notebook.stock()
 
 
 def observed_of_words(job: Job, words: Sequence[str]) -> Observed:

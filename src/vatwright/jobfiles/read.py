@@ -39,7 +39,7 @@ SHOP_NAME = "shop.toml"
 """The shop file that is looked for beside a job file."""
 
 _KINDS = ("machine", "resin", "recipe")
-_Model = TypeVar("_Model", bound=schema.ShopFile)
+_Model = TypeVar("_Model", bound=schema.Outside)
 
 
 def read_shop(path: str | Path) -> Shop:

@@ -24,7 +24,7 @@ from vatwright.jobfiles.bench_numbers import exact_bench, exact_si, number_text
 from vatwright.jobfiles.fields import Text, between, choice, mistake, shown, whole
 from vatwright.jobfiles.read import TomlFile, part_mistakes, read_file, read_text, told_once, unknown_name
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
-from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind
+from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind, Stock
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -135,6 +135,25 @@ def entries_of_text(name: str, text: str) -> tuple[Entry, ...]:
     """Return everything in a text, to be kept; what it refers to and its part files are not looked for."""
     file = read_text(Path(name), text, StockFile)
     return _entries(file, [*file.mistakes, *_named_twice(file)])
+
+
+def stock_of_file(path: str | Path) -> Stock:
+    """Return the films, screens, lots, stations and prices of a file; the machines and resins it names are not looked for.
+
+    Raises
+    ------
+    InputError
+        With every mistake of the file.
+    """
+    file = read_file(Path(path), StockFile)
+    found = _entries(file, [*file.mistakes, *_named_twice(file)])
+    return Stock(
+        films=tuple(e for e in found if isinstance(e, FittedFilm)),
+        screens=tuple(e for e in found if isinstance(e, Screen)),
+        lots=tuple(e for e in found if isinstance(e, Lot)),
+        stations=tuple(e for e in found if isinstance(e, Station)),
+        prices=tuple(e for e in found if isinstance(e, Price)),
+    )
 
 
 def _entries(file: TomlFile[StockFile], mistakes: list[Mistake]) -> tuple[Entry, ...]:

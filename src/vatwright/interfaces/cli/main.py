@@ -24,6 +24,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "trial": ("trial", "A small print made to learn one number, and how to read it."),
     "learn": ("learn", "What the runs have taught, and what to measure next."),
     "fleet": ("fleet", "An order book on all machines: plates, who runs what when, what comes late."),
+    "cost": ("cost", "What a job costs: a piece, with its range, failures, and what moves it most."),
+    "compare": ("compare", "The same order on several machines, and whether a larger one pays for itself."),
     "calc": ("calc", "One formula, with units, working, validity and source."),
     "serve": ("serve", "Open the bench in a browser, at the desk and beside the machine."),
     "demo": ("demo", "Put the demo workshop into a folder, or run its main job."),
