@@ -2,6 +2,7 @@
 
 The book: 2,000 pieces of 200 kinds in 20 orders on 12 machines, through the whole service, part files to plan.
 The parts: 5,000 distinct meshes on a dask cluster of two workers, one of them killed in the middle.
+``make bench`` takes both smaller, for its page.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import time
 from collections import Counter
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import evolve
@@ -24,6 +26,9 @@ from vatwright.jobfiles.read import read_shop
 from vatwright.records.orders import Order, OrderBook, Past, Shift, Unit
 from vatwright.records.part import PartUse
 from vatwright.wiring import demo_folder, plan_book, warm_up
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 KINDS, EACH, ORDERS, MESHES = 200, 10, 20, 5000
 UNITS = {"Wren": 6, "Heron": 4, "Albatross": 2}
@@ -54,13 +59,13 @@ def kind(folder: Path, number: int) -> PartUse:
     return PartUse(name=path.stem, file=str(path), unit="mm", count=EACH)
 
 
-def book(folder: Path) -> OrderBook:
-    """Ten kinds an order, due four at a time from the third day on."""
+def book(folder: Path, kinds: int) -> OrderBook:
+    """So many kinds in 20 orders, due four at a time from the third day on."""
     shop = read_shop(demo_folder() / "shop.toml")
     machines = {m.name: m for m in shop.machines}
     slate = next(r for r in shop.resins if r.name == "slate")
-    parts = [kind(folder, k) for k in range(KINDS)]
-    size = KINDS // ORDERS
+    parts = [kind(folder, k) for k in range(kinds)]
+    size = kinds // ORDERS
     orders = tuple(
         Order(
             name=f"order {i + 1}", due_s=DAY_S * (3 + 2 * (i // 4)), parts=tuple(parts[i * size : (i + 1) * size]),
@@ -87,34 +92,33 @@ class Stages:
             self.began.setdefault(what, time.perf_counter())
 
 
-def large_book() -> None:
-    """Plan the book with parts never seen, with parts known, and with one person fewer."""
+def large_book(kinds: int = KINDS) -> Iterator[str]:
+    """Plan the book with parts never seen, with parts known, and with one person fewer; what to tell."""
     with tempfile.TemporaryDirectory() as folder:
         os.environ["VATWRIGHT_CACHE"] = str(Path(folder) / "cache")
         warm_up()
-        made = book(Path(folder))
+        made = book(Path(folder), kinds)
         for turn, persons in (("parts never seen", 3), ("parts known", 3), ("parts known", 2)):
             stages, began = Stages(), time.perf_counter()
             plan = plan_book(evolve(made, persons=persons), Past(), progress=stages)
             end = time.perf_counter()
             bounds, late = plan.bounds, sum(o.late_s > 0.0 for o in plan.orders)
-            asked = f"{KINDS * EACH} pieces of {KINDS} kinds on {sum(UNITS.values())} machines"
-            print(f"{asked}, {persons} persons, {turn}: {end - began:.1f} s")
+            asked = f"{kinds * EACH} pieces of {kinds} kinds on {sum(UNITS.values())} machines"
+            yield f"{asked}, {persons} persons, {turn}: {end - began:.1f} s"
             marks = [*stages.began.items(), ("end", end)]
             for (what, at), (_, following) in itertools.pairwise(marks):
-                print(f"  {what}: {following - at:.1f} s")
+                yield f"  {what}: {following - at:.1f} s"
             by = Counter(p.machine.name for p in plan.plates)
-            print(f"  {len(plan.plates)} plates ({', '.join(f'{n} {c}' for n, c in by.items())}), {late} orders late")
-            print(
+            yield f"  {len(plan.plates)} plates ({', '.join(f'{n} {c}' for n, c in by.items())}), {late} orders late"
+            yield (
                 f"  done after {bounds.makespan_s / HOUR_S:.1f} h, no order of these plates before "
                 f"{bounds.makespan_least_s / HOUR_S:.1f} h: gap {100 * bounds.gap:.1f} %; no plates at all before "
-                f"{bounds.any_plates_s / HOUR_S:.1f} h",
-                flush=True,
+                f"{bounds.any_plates_s / HOUR_S:.1f} h"
             )
 
 
-def many_parts() -> None:
-    """Study thousands of parts on two workers and kill one half-way; then once more, all known."""
+def many_parts(meshes: int = MESHES) -> Iterator[str]:
+    """Study thousands of parts on two workers and kill one half-way; then once more, all known; what to tell."""
     from dask.distributed import Client, LocalCluster
     from tests.services.many_parts import task, write_parts
 
@@ -122,7 +126,7 @@ def many_parts() -> None:
 
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
-        parts = write_parts(root / "parts", MESHES)
+        parts = write_parts(root / "parts", meshes)
         (root / "log").mkdir()
         work = task(root / "cache", root / "log")
         with (
@@ -144,13 +148,21 @@ def many_parts() -> None:
             again = study_many(parts, work, client.get_executor(pure=False))
             second = time.perf_counter() - began
         same = [p.digest for p in again.parts] == [p.digest for p in found.parts]
-        print(
-            f"{MESHES} meshes on 2 workers, one killed in the middle: {first:.1f} s, {len(found.parts)} done, "
+        yield (
+            f"{meshes} meshes on 2 workers, one killed in the middle: {first:.1f} s, {len(found.parts)} done, "
             f"{len(found.refused)} refused, {sum(n - 1 for n in new.values())} studied twice; once more, all known: "
             f"{second:.1f} s, {again.new} new, {'identical' if same else 'DIFFERENT'}"
         )
 
 
+def section(kinds: int = 100, meshes: int = 500) -> str:
+    """Return the section of the page of benchmarks, of a smaller book and fewer parts."""
+    told = [*large_book(kinds), *many_parts(meshes)]
+    lines = [f"{'  ' if line.startswith(' ') else ''}- {line.strip()}" for line in told]
+    return "\n".join(["## A large order book, thousands of parts", "", *lines])
+
+
 if __name__ == "__main__":
     for name in sys.argv[1:] or ("large_book", "many_parts"):
-        globals()[name]()
+        for line in globals()[name]():
+            print(line, flush=True)

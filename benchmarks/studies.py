@@ -31,6 +31,7 @@ class StudyRun(NamedTuple):
     processor_s: float
     again_s: float
     peak_mb: float
+    idle_mb: float
     longest_silence_s: float
 
 
@@ -60,10 +61,25 @@ def _read_once(path: Path) -> int:
     return int(data[: data.size // 8 * 8].view(np.uint64).sum())
 
 
-def _run(name: str, path: Path, layer_nm: int, count: int, folder: Path) -> StudyRun:
-    part = [PartUse(name="part", file=str(path), unit="mm", count=count)]
-    os.environ["VATWRIGHT_CACHE"] = ""
+def _fresh(path: Path, layer_nm: int, count: int, folder: Path) -> tuple[int, int, float]:
+    """Layers, pieces and peak memory [MB] of a study that a process of its own makes and keeps."""
+    os.environ["VATWRIGHT_CACHE"] = str(folder)
     layers, pieces, peak = json.loads(in_a_fresh_process(_FRESH, str(path), str(layer_nm), str(count)))
+    return layers, pieces, peak
+
+
+def _idle(place: Path) -> float:
+    """Peak memory [MB] of a process that studies next to nothing: interpreter, libraries and compiled code."""
+    path = place / "small.stl"
+    write_stl(path, column(8, 2, height_m=0.001))
+    folder = place / "kept"
+    _fresh(path, 50_000, 1, folder)  # notes that everything is compiled
+    return _fresh(path, 40_000, 1, folder)[2]
+
+
+def _run(name: str, path: Path, layer_nm: int, count: int, folder: Path, idle_mb: float) -> StudyRun:
+    part = [PartUse(name="part", file=str(path), unit="mm", count=count)]
+    layers, pieces, peak = _fresh(path, layer_nm, count, folder)
     told: list[float] = []
     processor: list[float] = []
 
@@ -78,11 +94,11 @@ def _run(name: str, path: Path, layer_nm: int, count: int, folder: Path) -> Stud
         os.environ["VATWRIGHT_CACHE"] = str(folder)
         study_files(part, layer_nm=layer_nm)
 
-    spent = medians(2, read=lambda: _read_once(path), first=first, again=again)
+    spent = medians(3, read=lambda: _read_once(path), first=first, again=again)
     last = np.array(told[-(len(told) // 4) :])
     return StudyRun(name, layers, pieces, path.stat().st_size / 1e6, spent["read"], spent["first"], min(processor),
                     spent["again"],
-                    peak, float(np.diff(last).max()))  # fmt: skip
+                    peak, idle_mb, float(np.diff(last).max()))  # fmt: skip
 
 
 def runs() -> list[StudyRun]:
@@ -95,11 +111,11 @@ def runs() -> list[StudyRun]:
         ("one column", lambda: column(1024, 640), 10_000, 1),
     )
     with tempfile.TemporaryDirectory() as place:
-        found = []
+        found, idle_mb = [], _idle(Path(place))
         for name, make, layer_nm, count in cases:
             path = Path(place) / "part.stl"
             write_stl(path, make())
-            found.append(_run(name, path, layer_nm, count, Path(place) / "kept"))
+            found.append(_run(name, path, layer_nm, count, Path(place) / "kept", idle_mb))
     os.environ.pop("VATWRIGHT_CACHE")
     if before is not None:
         os.environ["VATWRIGHT_CACHE"] = before

@@ -31,9 +31,8 @@ run "types" .venv/bin/mypy
 run "import rules" .venv/bin/lint-imports
 run "docs" .venv/bin/sphinx-build -W -q -b html docs docs/_build/html
 # A browser keeps an event loop of its own running: its journeys have a process to themselves.
-run "tests" .venv/bin/python -m pytest -q -p no:cacheprovider --ignore-glob='*/journeys/test_web_*'
-run "tests in a browser" .venv/bin/python -m pytest -q -p no:cacheprovider tests/journeys/test_web_carry.py \
-  tests/journeys/test_web_level.py tests/journeys/test_web_run.py
+run "tests" .venv/bin/python -m pytest -q -p no:cacheprovider -n 2 --dist loadfile --ignore-glob='*/journeys/test_web_*'
+run "tests in a browser" .venv/bin/python -m pytest -q -p no:cacheprovider tests/journeys/test_web_*.py
 
 other=$(bash tools/other_python.sh)
 if [ -n "$other" ]; then

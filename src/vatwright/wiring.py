@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from attrs import evolve
 
 from vatwright import __version__
-from vatwright.errors import InputError, Mistake
+from vatwright.errors import InputError, Mistake, VatwrightError
 from vatwright.jobfiles.atomic import write_bytes_atomically
 from vatwright.jobfiles.bench_numbers import decimal_of
 from vatwright.jobfiles.documents import TomlDocuments, job_page, run_page
@@ -36,27 +37,32 @@ if TYPE_CHECKING:
     from vatwright.geometry.part_layers import OutlineStack
     from vatwright.jobfiles.part_mesh import PartFile
     from vatwright.jobfiles.study_cache import StudyCache
-    from vatwright.records.cost import CompareSheet, CostSheet
+    from vatwright.records.cost import CompareSheet, Costing, CostSheet
     from vatwright.records.fleet import FleetPlan
-    from vatwright.records.job import Job
+    from vatwright.records.job import Job, Shop
     from vatwright.records.learned import LearnSheet
     from vatwright.records.machine import Machine
     from vatwright.records.notebook import Entry
     from vatwright.records.orders import OrderBook, Past
     from vatwright.records.part import PartUse
     from vatwright.records.plan import CarrySheet, NotedRuns
+    from vatwright.records.quick_look import QuickLook
     from vatwright.records.run import RunOutcome
     from vatwright.records.stock import Station, Stock
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
     from vatwright.records.why import Observed, WhySheet
     from vatwright.services.cost_job import CostBench
+    from vatwright.services.learn_from_runs import LearningBench
     from vatwright.services.note_outcome import Noted
     from vatwright.services.study_many import ManyDone, PartDone
+    from vatwright.services.which_runs import Weighed
     from vatwright.store.notebook import DatabaseNotebook
 
 # What studies and carries bring with them (compiled kernels, statistics) is imported where it is used: a command that
 # only opens the notebook does without, and answers at once.
+
+T = TypeVar("T")
 
 STORE_NAME = "notebook.sqlite"
 """What the notebook is called in the platform's usual place."""
@@ -83,7 +89,7 @@ def read_geometry(part: PartUse, *, layer_nm: int) -> PartGeometry:
             name=part.name, masks=file.masks, pixel_m=file.masks.pixel_m, layers=len(file.masks), warnings=file.warnings
         )
     if len(file.corners):
-        return PartGeometry(name=part.name, corners_m=file.corners_m, warnings=file.warnings)
+        return PartGeometry(name=part.name, mesh=file.mesh(), warnings=file.warnings)
     return PartGeometry(name=part.name, outlines=_outlines(file), warnings=file.warnings)
 
 
@@ -195,7 +201,9 @@ def open_job(path: str, *, shop: str | None = None, to: str | None = None) -> Jo
     return read_job(path, shop_path=shop_path, to=to, kept_shop=kept_shop)
 
 
-def carry_job(job: Job, *, store: str | None = None, notebook: bool = True, progress: Progress = silent) -> CarrySheet:
+def carry_job(
+    job: Job, *, store: str | None = None, notebook: bool = True, anew: bool = False, progress: Progress = silent
+) -> CarrySheet:
     """Return the carry sheet of a job whose part files are on disk.
 
     Parameters
@@ -206,16 +214,59 @@ def carry_job(job: Job, *, store: str | None = None, notebook: bool = True, prog
         Path or address of the notebook; else as :func:`store_address` finds it.
     notebook : bool
         Weigh the runs noted there.
+    anew : bool
+        Plan again what is kept of an earlier command: a quick look needs the plan itself.
     progress : Progress
         Told how far the work is; may raise to stop.
     """
-    from vatwright.services.carry_recipe import carry_recipe
-
-    warm_up(progress)
     noted = _noted_runs(job, store, progress) if notebook else None
     belief = noted.belief if noted else None
-    sheet = carry_recipe(job, read_geometry, progress=progress, memory=study_memory(), belief=belief)
+
+    def work_out() -> CarrySheet:
+        from vatwright.services.carry_recipe import carry_recipe
+
+        warm_up(progress)
+        return carry_recipe(job, read_geometry, progress=progress, memory=study_memory(), belief=belief)
+
+    sheet = work_out() if anew else _kept_answer("carry", job, belief, (), work_out)
     return evolve(sheet, noted=noted.record) if noted else sheet
+
+
+def _kept_answer(
+    kind: str,
+    job: Job,
+    belief: Belief | None,
+    asked: tuple[Any, ...],
+    work_out: Callable[[], T],
+    parts: Sequence[PartUse] | None = None,
+) -> T:
+    """Answer the same question about the same job, parts and belief once: another command needs it at once."""
+    from vatwright.jobfiles.answer_cache import keep_answer, key_of, recall_answer
+    from vatwright.jobfiles.study_cache import cache_folder
+    from vatwright.planning.kept_answers import fingerprint
+
+    folder, memory = cache_folder(), study_memory()
+    parts = (*job.parts, *job.recipe.proof.parts) if parts is None else parts
+    contents = [memory.content_of(part.file) for part in parts] if memory else [None]
+    if folder is None or None in contents:
+        return work_out()
+    learnt = (belief.unknowns, belief.samples, belief.notes) if belief else ()
+    question = fingerprint(job, *learnt, *asked).hex()
+    key = key_of([question, *(c for c in contents if c)], version=_learner_version())
+    answer: T | None = recall_answer(folder, kind, key)
+    if answer is None:
+        answer = work_out()
+        keep_answer(folder, kind, key, answer)
+    return answer
+
+
+def look_quickly(
+    job: Job, *, changed: Job | None = None, values: Mapping[str, float] | None = None
+) -> QuickLook | None:
+    """Return what moves on the sheet of a job carried in this process; None where its plan is no longer kept."""
+    from vatwright.services.carry_recipe import look_quickly
+
+    return look_quickly(job, changed=changed, values=values)
 
 
 class _Noted(NamedTuple):
@@ -226,33 +277,68 @@ class _Noted(NamedTuple):
 def _noted_runs(job: Job, store: str | None, progress: Progress) -> _Noted | None:
     """What the notebook's runs teach about a job; None where there is no notebook, or no run in it that concerns the job."""
     from vatwright.records.job import Shop
-    from vatwright.services.learn_from_runs import LearningBench, concerned, record_of, shop_belief
+    from vatwright.services.which_runs import concerned, record_of, weighed_runs
 
     if not _store_is_there(store):
         return None
     with open_store(store) as notebook:
-        contents = notebook.contents()
-        runs = concerned(job, (page.outcome for page in contents.runs))
+        machines, resins = (job.origin.name, job.target.name), (job.resin_from.name, job.resin.name)
+        weighed = weighed_runs(notebook, machines=tuple(dict.fromkeys(machines)), resins=tuple(dict.fromkeys(resins)))
+        runs = concerned(job, weighed.outcomes)
         if not runs:
             return None
         today = Shop(machines=(job.origin, job.target), resins=(job.resin_from, job.resin))
-        bench = LearningBench(
-            store=notebook, read=read_geometry, now=datetime.now(UTC), progress=progress, memory=study_memory(),
-            today=today,
-        )  # fmt: skip
-        texts = [p.document for kind in (contents.pages, contents.jobs, contents.runs) for p in kind]
-        belief = _kept_belief([*texts, repr(contents.stock), repr(today)], lambda: shop_belief(bench))
+
+        def learn() -> Belief | None:
+            from vatwright.services.learn_from_runs import shop_belief
+
+            return shop_belief(_learning_bench(notebook, today, progress), weighed)
+
+        belief = _kept_belief([*_taught_by(notebook, weighed), repr(today)], learn)
         return _Noted(belief, record_of(runs, machine=job.target.name))
 
 
-def _kept_belief(texts: list[str], learn: Callable[[], Belief | None]) -> Belief | None:
-    """Learn once from the same runs, machines and resins on one day: old runs fade by the day."""
-    from vatwright.jobfiles.belief_cache import belief_key, keep_belief, recall_belief
-    from vatwright.jobfiles.study_cache import cache_folder, kernels_version, planner_version
+def _learning_bench(notebook: DatabaseNotebook, today: Shop, progress: Progress) -> LearningBench:
+    from vatwright.jobfiles.belief_cache import LessonCache
+    from vatwright.jobfiles.study_cache import cache_folder
+    from vatwright.services.learn_from_runs import LearningBench
 
     folder = cache_folder()
-    today = datetime.now(UTC).date().isoformat()
-    key = belief_key([today, *texts], version=f"{__version__} {kernels_version()} {planner_version()}")
+    return LearningBench(
+        store=notebook, read=read_geometry, now=_this_month(), progress=progress, memory=study_memory(), today=today,
+        lessons=LessonCache(folder, version=_learner_version()) if folder else None,
+    )  # fmt: skip
+
+
+def _this_month() -> datetime:
+    """The first of this month: runs fade by half in two years, so what is learned may stand until the next."""
+    return datetime.now(UTC).replace(day=1, hour=0, minute=0, second=0, microsecond=0)
+
+
+def _learner_version() -> str:
+    from vatwright.jobfiles.study_cache import kernels_version, planner_version
+
+    return f"{__version__} {kernels_version()} {planner_version()}"
+
+
+def _taught_by(notebook: DatabaseNotebook, weighed: Weighed) -> list[str]:
+    """Every text that changes what these runs teach: themselves, their jobs, the shop's pages, films and screens in use."""
+    from vatwright.services.which_runs import stock_told
+
+    runs = weighed.outcomes
+    jobs = notebook.job_digests([run.run for run in runs])
+    pages = [page.document for page in notebook.pages()]
+    return [*map(repr, runs), *sorted(map(repr, jobs.items())), *pages, *stock_told(runs, notebook.stock())]
+
+
+def _kept_belief(texts: list[str], learn: Callable[[], Belief | None]) -> Belief | None:
+    """Learn once from the same runs, machines and resins in one month."""
+    from vatwright.jobfiles.answer_cache import key_of
+    from vatwright.jobfiles.belief_cache import keep_belief, recall_belief
+    from vatwright.jobfiles.study_cache import cache_folder
+
+    folder = cache_folder()
+    key = key_of([_this_month().isoformat(), *texts], version=_learner_version())
     belief = recall_belief(folder, key) if folder else None
     if belief is None and (belief := learn()) is not None and folder:
         keep_belief(folder, key, belief)
@@ -272,46 +358,86 @@ def cost_of_job(
     path: str, books: ShopBooks, *, shop: str | None = None, to: str | None = None, progress: Progress = silent
 ) -> CostSheet:
     """Return what the job in a file costs on its machine, or on the one named."""
+    return cost_of_opened(open_job(path, shop=shop, to=to), path, books, progress=progress)
+
+
+def cost_of_opened(
+    job: Job, beside: str, books: ShopBooks, *, sheet: CarrySheet | None = None, progress: Progress = silent
+) -> CostSheet:
+    """Return what a job costs; stock and cost file stand beside a file, the carry sheet is made where there is none."""
     from vatwright.services.cost_job import cost_job
 
-    job = open_job(path, shop=shop, to=to)
-    bench = _cost_bench(path, job, books, progress)
-    return cost_job(job, carry_job(job, store=books.store, notebook=books.notebook, progress=progress), bench).sheet
+    bench = _cost_bench(_stock(beside, books), _costing(beside, books), job, progress)
+    if sheet is None:
+        sheet = carry_job(job, store=books.store, notebook=books.notebook, progress=progress)
+    return cost_job(job, sheet, bench).sheet
+
+
+def carry_with_floor(
+    job: Job, beside: str, books: ShopBooks, *, anew: bool = False, progress: Progress = silent
+) -> CarrySheet:
+    """Return the carry sheet with the resin at hand, washing, curing and the air; stock and cost file stand beside a file."""
+    stock, costing = _stock(beside, books), _costing(beside, books)
+    carried = carry_job(job, store=books.store, notebook=books.notebook, anew=anew, progress=progress)
+
+    def work_out() -> CarrySheet:
+        from vatwright.services.cost_job import around_print
+
+        around = around_print(job, carried, _cost_bench(stock, costing, job, progress))
+        sources = dict.fromkeys((*carried.sources, *around.bottle.sources, *around.after.sources))
+        return evolve(carried, around=around, sources=tuple(sources))
+
+    return work_out() if anew else _kept_answer("floor", job, None, (carried, stock, costing), work_out)
 
 
 def compare_of_job(
     path: str, machines: Sequence[str], books: ShopBooks, *, shop: str | None = None, progress: Progress = silent
 ) -> CompareSheet:
     """Return the job in a file on several machines, side by side."""
+    jobs = [open_job(path, shop=shop, to=name) for name in dict.fromkeys(machines)]
+    return compare_of_opened(jobs[0], [j.target for j in jobs], path, books, progress=progress)
+
+
+def compare_of_opened(
+    job: Job, machines: Sequence[Machine], beside: str, books: ShopBooks, *, progress: Progress = silent
+) -> CompareSheet:
+    """Return a job on several machines, side by side; stock and cost file stand beside a file."""
     from vatwright.services.compare_machines import compare_machines
 
-    jobs = [open_job(path, shop=shop, to=name) for name in dict.fromkeys(machines)]
-    bench = _cost_bench(path, jobs[0], books, progress)
+    bench = _cost_bench(_stock(beside, books), _costing(beside, books), job, progress)
 
     def carried(job: Job) -> CarrySheet:
         return carry_job(job, store=books.store, notebook=books.notebook, progress=progress)
 
-    return compare_machines(jobs[0], [j.target for j in jobs], bench, carried, progress)
+    return compare_machines(job, machines, bench, carried, progress)
 
 
-def _cost_bench(path: str, job: Job, books: ShopBooks, progress: Progress) -> CostBench:
-    """Stock and cost file as named, else as they stand beside the job; the stock else from the notebook."""
-    from vatwright.jobfiles.cost_file import read_costs
-    from vatwright.records.cost import Costing
+def stations_beside(beside: str, books: ShopBooks) -> tuple[Station, ...]:
+    """Return the stations to wash and cure in, of the stock beside a file or of the notebook."""
+    return _stock(beside, books).stations
+
+
+def _cost_bench(stock: Stock, costing: Costing, job: Job, progress: Progress) -> CostBench:
     from vatwright.services.cost_job import CostBench
     from vatwright.services.study_parts import PartBench
 
     warm_up(progress)
+    parts = PartBench(read_geometry, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=study_memory())
+    return CostBench(stock=stock, costing=costing, parts=parts)
+
+
+def _costing(path: str, books: ShopBooks) -> Costing:
+    """Prices, lives and minutes of the cost file as named, else as it stands beside the job."""
+    from vatwright.jobfiles.cost_file import read_costs
+    from vatwright.records.cost import Costing
+
     beside = Path(path).parent / "costs.toml"
     costs = books.costs or (str(beside) if beside.is_file() else None)
-    return CostBench(
-        stock=_stock(path, books),
-        costing=Costing() if costs is None else read_costs(costs),
-        parts=PartBench(read_geometry, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=study_memory()),
-    )
+    return Costing() if costs is None else read_costs(costs)
 
 
 def _stock(path: str, books: ShopBooks) -> Stock:
+    """Stock as named, else as it stands beside the job, else from the notebook."""
     from vatwright.jobfiles.stock_file import stock_of_file
     from vatwright.records.stock import Stock
 
@@ -351,12 +477,16 @@ def ask_about(
     job: Job, observed: Observed, *, store: str | None = None, notebook: bool = True, progress: Progress = silent
 ) -> WhySheet:
     """Return why a run of a job failed whose part files are on disk; the other arguments are those of :func:`carry_job`."""
-    from vatwright.services.ask_why import ask_why
-
-    warm_up(progress)
     noted = _noted_runs(job, store, progress) if notebook else None
     belief = noted.belief if noted else None
-    return ask_why(job, observed, read_geometry, progress=progress, memory=study_memory(), belief=belief)
+
+    def work_out() -> WhySheet:
+        from vatwright.services.ask_why import ask_why
+
+        warm_up(progress)
+        return ask_why(job, observed, read_geometry, progress=progress, memory=study_memory(), belief=belief)
+
+    return _kept_answer("why", job, belief, (observed,), work_out)
 
 
 class TrialAsked(NamedTuple):
@@ -383,9 +513,8 @@ class TrialMade(NamedTuple):
 
 def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = silent) -> TrialMade:
     """Return a trial for a machine of a shop file, or of the notebook's shop where there is no such file."""
-    from vatwright.jobfiles.write_stl import stl_bytes
     from vatwright.records.trial import TrialKind
-    from vatwright.services.make_trial import Wanted, make_trial
+    from vatwright.services.trial_job import Wanted, trial_job
 
     path = shop or "shop.toml"
     kept = kept_shop() if shop is None and not Path(path).exists() else None
@@ -397,9 +526,19 @@ def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = s
         room_k=None if asked.room_c is None else celsius_to_kelvin(asked.room_c),
         file=str(Path(asked.stl_path).resolve()),
     )
-    warm_up(progress)
-    made = make_trial(found, wanted, read_geometry, progress=progress, memory=study_memory())
-    return TrialMade(made.trial, stl_bytes(made.corners_m), made.job)
+    job = trial_job(found, wanted)
+    noted = _noted_runs(job, None, progress)
+    belief = noted.belief if noted else None
+
+    def work_out() -> TrialMade:
+        from vatwright.jobfiles.write_stl import stl_bytes
+        from vatwright.services.make_trial import make_trial
+
+        warm_up(progress)
+        made = make_trial(found, wanted, read_geometry, progress=progress, memory=study_memory(), belief=belief)
+        return TrialMade(made.trial, stl_bytes(made.corners_m), made.job)
+
+    return _kept_answer("trial", job, belief, (wanted.kind,), work_out, job.recipe.proof.parts)
 
 
 def trial_outputs(paths: dict[str, str | None], *, force: bool) -> None:
@@ -503,7 +642,13 @@ def kept_shop(store: str | None = None) -> NamedText | None:
 
 
 def note_run(
-    job: Job, outcome: RunOutcome, *, store: str | None = None, predict: bool = True, progress: Progress = silent
+    job: Job,
+    outcome: RunOutcome,
+    *,
+    store: str | None = None,
+    predict: bool = True,
+    sheet: CarrySheet | None = None,
+    progress: Progress = silent,
 ) -> Noted:
     """Note a run of a job, with what the carry of the job predicts.
 
@@ -517,13 +662,16 @@ def note_run(
         Path or address of the notebook, which is made where there is none.
     predict : bool
         Carry the job first, and keep what that predicts.
+    sheet : CarrySheet or None
+        The sheet it was printed from, where that is at hand.
     progress : Progress
         Told how far the carry is.
     """
     from vatwright.services.note_outcome import note_outcome, prediction_of
 
     with open_store(store, create=True) as notebook:
-        sheet = carry_job(job, store=store, progress=progress) if predict else None
+        if sheet is None and predict:
+            sheet = carry_job(job, store=store, progress=progress)
         if sheet is not None and outcome.prediction is None:
             outcome = evolve(outcome, prediction=prediction_of(sheet, release=__version__))
         page = job_page(job, noted=datetime.now(UTC))
@@ -534,14 +682,33 @@ def learn_of_store(
     *, machine: str = "", resin: str = "", store: str | None = None, progress: Progress = silent
 ) -> LearnSheet:
     """Return what the runs in the notebook have taught; of one machine or one resin where named."""
-    from vatwright.services.learn_from_runs import LearningBench, learn_from_runs
+    from vatwright.jobfiles.answer_cache import keep_answer, key_of, recall_answer
+    from vatwright.jobfiles.study_cache import cache_folder
+    from vatwright.records.job import Shop
+    from vatwright.services.which_runs import require_runs, weighed_runs
 
-    warm_up(progress)
     with open_store(store) as notebook:
-        bench = LearningBench(
-            store=notebook, read=read_geometry, now=datetime.now(UTC), progress=progress, memory=study_memory()
-        )
-        return learn_from_runs(bench, machine=machine, resin=resin)
+        weighed = weighed_runs(notebook, machines=(machine,) if machine else (), resins=(resin,) if resin else ())
+        counted = require_runs(notebook, weighed.machine or machine, resin)
+        folder, texts = cache_folder(), [_this_month().isoformat(), machine, resin, *_taught_by(notebook, weighed)]
+        key = key_of([*texts, *map(repr, counted)], version=_learner_version())
+        sheet: LearnSheet | None = recall_answer(folder, "learnt", key) if folder else None
+        if sheet is None:
+            from vatwright.services.learn_from_runs import learn_from_runs
+
+            warm_up(progress)
+            bench = _learning_bench(notebook, Shop(), progress)
+            sheet = learn_from_runs(bench, machine=machine, resin=resin, weighed=weighed)
+            if folder:
+                keep_answer(folder, "learnt", key, sheet)
+        return sheet
+
+
+def learn_ahead(job: Job, *, store: str | None = None, progress: Progress = silent) -> None:
+    """Learn from what was just noted of a job, so that the next question about it finds it done."""
+    with suppress(VatwrightError):  # the next question says what is wrong, this one was answered
+        _noted_runs(job, store, progress)
+        learn_of_store(machine=job.target.name, store=store, progress=progress)
 
 
 def outcome_of_run(job: Job, words: Sequence[str], said: Mapping[str, Any], *, source: str | None = None) -> RunOutcome:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from attrs import evolve
 
 from vatwright.evidence.belief import Belief, Unknown
-from vatwright.jobfiles.belief_cache import KEPT, belief_key, keep_belief, recall_belief
+from vatwright.jobfiles.belief_cache import KEPT, LessonCache, keep_belief, recall_belief
 
 
 def belief(seed=1):
@@ -19,15 +20,6 @@ def test_it_comes_back_as_it_was(tmp_path):
     back = recall_belief(tmp_path / "new", "k")
     assert back.unknowns == belief().unknowns
     assert np.array_equal(back.samples, belief().samples)
-
-
-def test_the_key_tells_apart_texts_their_order_and_the_version():
-    keys = {
-        belief_key(["a", "b"], version="1"), belief_key(["ab"], version="1"), belief_key(["b", "a"], version="1"),
-        belief_key(["a", "b"], version="2"),
-    }  # fmt: skip
-    assert len(keys) == 4
-    assert belief_key(["a", "b"], version="1") in keys
 
 
 @pytest.mark.parametrize("cut", [0, 10, 200, -1])
@@ -50,3 +42,27 @@ def test_old_beliefs_go(tmp_path):
     for k in range(KEPT + 5):
         keep_belief(tmp_path, f"{k:03}", belief())
     assert len(list(tmp_path.glob("belief-*.npz"))) == KEPT
+
+
+def test_what_must_be_told_comes_back_with_it(tmp_path):
+    keep_belief(tmp_path, "k", evolve(belief(), notes=("they disagree",)))
+    assert recall_belief(tmp_path, "k").notes == ("they disagree",)
+
+
+def test_a_lesson_comes_back_to_the_bit_under_its_version_alone(tmp_path):
+    arrays = {"rows": np.random.default_rng(1).standard_normal((3, 4, 5)), "error": np.array(0.01)}
+    LessonCache(tmp_path, version="1").keep(b"key", arrays)
+    back = LessonCache(tmp_path, version="1").recall(b"key")
+    assert set(back) == set(arrays)
+    assert all(np.array_equal(back[name], arrays[name]) for name in arrays)
+    assert LessonCache(tmp_path, version="2").recall(b"key") is None
+    assert LessonCache(tmp_path, version="1").recall(b"other") is None
+
+
+def test_a_lesson_that_is_not_numbers_or_not_whole_is_not_used(tmp_path):
+    cache = LessonCache(tmp_path, version="1")
+    cache.keep(b"key", {"rows": np.array([1.0, np.nan])})
+    assert cache.recall(b"key") is None
+    (file,) = (tmp_path / "lessons").glob("*.npz")
+    file.write_bytes(file.read_bytes()[:50])
+    assert cache.recall(b"key") is None

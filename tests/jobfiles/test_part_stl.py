@@ -12,6 +12,7 @@ from tests.jobfiles.part_files import CUBE, CUBE_FACES, binary_stl, lantern, put
 from tests.real_meshes import member
 
 from vatwright.errors import InputError
+from vatwright.geometry.mesh import merge_triangles
 from vatwright.jobfiles.part_mesh import Limits, read_part
 
 SOLID = CUBE[CUBE_FACES] * 10
@@ -297,3 +298,19 @@ def test_the_lantern_has_the_volume_of_its_frustum(tmp_path):
     exact = 15 / 3 * (large + np.sqrt(large * small) + small)
     got = volume(read_part(put(tmp_path, "lantern.stl", binary_stl(vertices[faces])), unit="mm").corners_m) * 1e9
     assert got == pytest.approx(exact, rel=1e-6)
+
+
+@pytest.mark.parametrize("unit", ["um", "mm", "in", "ft"])
+def test_joining_as_stored_is_joining_in_metres(tmp_path, unit):
+    # The reference is the joining of the triangles in metres, double precision.
+    rng = np.random.default_rng(8)
+    corners = rng.normal(size=(40, 3)).astype(np.float32)[rng.integers(0, 40, (200, 3))]
+    corners[:50, 0] = np.nextafter(corners[50:100, 0], np.float32(9.0))  # neighbours in single precision stay apart
+    part = read_part(put(tmp_path, "lantern.stl", binary_stl(corners)), unit=unit)
+    ours, reference = part.mesh(), merge_triangles(part.corners_m)
+
+    def triangles(mesh):
+        return sorted(mesh.vertices_m[mesh.faces].reshape(-1, 9).tolist())
+
+    assert triangles(ours) == triangles(reference)
+    assert len(ours.vertices_m) == len(reference.vertices_m)

@@ -210,7 +210,60 @@ def test_two_processes_that_keep_and_recall_at_once_never_see_half_a_study(part,
     runs = [subprocess.Popen([sys.executable, "-c", code, str(folder), part.file]) for _ in range(2)]
     assert [run.wait() for run in runs] == [0, 0]
     assert same(StudyCache(folder).recall(part, **AT), found)
-    assert len(list(folder.iterdir())) == 1
+    assert len(kept(folder)) == 1
+    assert not list(folder.glob("*.new"))
+
+
+def test_a_file_nobody_touched_is_not_read_again(part, folder, monkeypatch):
+    monkeypatch.setattr(study_cache, "SETTLED_S", 0.0)
+    StudyCache(folder).keep(part, layers_of(), **AT)
+    monkeypatch.setattr(StudyCache, "_digest", lambda *_: pytest.fail("the file was read"))
+    assert StudyCache(folder).recall(part, **AT) is not None
+
+
+def test_a_file_changed_under_its_old_size_and_time_is_read_again(part, folder, monkeypatch, tmp_path):
+    # No program can set the time of change (POSIX.1-2017, utimensat): what was done to a file shows there.
+    monkeypatch.setattr(study_cache, "SETTLED_S", 0.0)
+    StudyCache(folder).keep(part, layers_of(), **AT)
+    path = tmp_path / "boxes.stl"
+    before = path.stat()
+    time.sleep(0.05)
+    write(path, TWO[::-1])
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    after = path.stat()
+    assert (after.st_size, after.st_mtime_ns, after.st_ino) == (before.st_size, before.st_mtime_ns, before.st_ino)
+    assert StudyCache(folder).recall(part, **AT) is None
+
+
+def test_a_file_written_a_moment_ago_is_read_every_time(part, folder, monkeypatch):
+    monkeypatch.setattr(study_cache, "SETTLED_S", 3600.0)  # a moment, however slow the machine
+    StudyCache(folder).keep(part, layers_of(), **AT)
+    assert not list(folder.glob("*.seen"))
+
+
+def test_a_note_of_a_digest_that_makes_no_sense_is_not_believed(part, folder, monkeypatch):
+    monkeypatch.setattr(study_cache, "SETTLED_S", 0.0)
+    StudyCache(folder).keep(part, layers_of(), **AT)
+    (note,) = folder.glob("*.seen")
+    for text in ("", "{}", "[1, 2, 3]", "[[1], 7]", '{"a": 1, "b": 2}', note.read_text().replace("[[", "[[1, ")):
+        note.write_text(text)
+        assert StudyCache(folder).recall(part, **AT) is not None
+
+
+def test_the_folder_is_looked_through_seldom(part, folder, monkeypatch):
+    looked = []
+    monkeypatch.setattr(study_cache.Path, "iterdir", lambda self: looked.append(self) or iter(()))
+    found = layers_of()
+    for _ in range(5):
+        StudyCache(folder).keep(part, found, **AT)
+    assert len(looked) == 1
+    old = time.time() - 2.0 * study_cache.TRIM_EVERY_S
+    os.utime(folder / "looked-through", (old, old))
+    StudyCache(folder).keep(part, found, **AT)
+    assert len(looked) == 2
+    small = StudyCache(folder, largest_bytes=2 * len(pack(found)))
+    small.keep(part, found, **AT)
+    assert len(looked) == 3
 
 
 def test_a_second_study_reads_nothing_and_says_the_same(part, folder, monkeypatch):

@@ -135,10 +135,10 @@ def test_the_same_machine_in_the_same_room_changes_nothing(bench):
     # The very load it was proven on: six tiles of 400 mm2 and 10 mm.
     (bench / "tiles.toml").write_text(job, encoding="utf-8")
     ran = vatwright("carry", "tiles.toml", "--json", cwd=bench)
-    # Five runs that held say about nine in ten and no more: the answer may fall to either side of that.
+    # Five runs that held say six in seven (Laplace's rule of succession): the answer may fall to either side of that.
     assert ran.code in {0, 1}, ran
     data = parsed(ran.out)
-    assert data["success"]["mean"] == pytest.approx(0.9, abs=0.06)
+    assert data["success"]["mean"] == pytest.approx(6 / 7, abs=0.06)
     for setting in data["settings"]:
         if not setting["name"].endswith(("settle_s", "refill_s", "lift_mm")):
             assert setting["to"] == pytest.approx(setting["from"], rel=1e-9), setting["name"]

@@ -69,7 +69,23 @@ def test_from_nothing_to_a_sheet_and_what_moves(view, size, request):
     expect(row.locator("details li").first).to_contain_text(":")
     accessible(view)
 
-    view.get_by_label("Room [°C]").fill("26")
+    # A quick look first: the same change, beside the sheet and without leaving it.
+    view.get_by_label("Change", exact=True).select_option("room_c")
+    view.get_by_label("To", exact=True).fill("26")
+    view.get_by_role("button", name="Look", exact=True).click()
+    expect(view.get_by_role("heading", name="Room: 18 °C to 26 °C")).to_be_visible()
+    looked = view.locator("#looked")
+    expect(looked).to_contain_text("A quick look, by the sheet's own models")
+    row = looked.get_by_role("row").filter(has_text="Base settle")
+    was_s, then_s = (float(cell.split()[0]) for cell in row.get_by_role("cell").all_inner_texts())
+    assert then_s < was_s
+    fits(view)
+    accessible(view)
+    view.get_by_label("To", exact=True).fill("warm")
+    view.get_by_role("button", name="Look", exact=True).click()
+    expect(looked).to_contain_text("'warm' is not a number")
+
+    view.get_by_label("Room [°C]", exact=True).fill("26")
     view.get_by_role("button", name="Work it out again").click()
     expect(view.get_by_role("heading", name="What moved?")).to_be_visible(timeout=LONG_MS)
     moved = view.locator(".moves")
@@ -138,6 +154,16 @@ def test_without_any_script(browser, listening, sheet_address):
     page.get_by_label("Visits by hand, at most").fill("0")
     page.get_by_role("button", name="Work it out again").click()
     expect(page.get_by_role("heading", name="What moved?")).to_be_visible(timeout=LONG_MS)
+    # The other way to the same look: a page of its own, which its address brings back.
+    page.goto(sheet_address)
+    page.get_by_label("Change", exact=True).select_option("body.clear_lift_mm")
+    page.get_by_label("To", exact=True).fill("1")
+    page.get_by_role("button", name="Look", exact=True).click()
+    expect(page.get_by_role("heading", name="Body clear lift: ")).to_be_visible()
+    expect(page.locator("#looked")).to_contain_text("Only this value is set otherwise")
+    fits(page)
+    page.get_by_role("link", name="the sheet").click()
+    expect(page.get_by_role("heading", name="What do I set?")).to_be_visible()
     context.close()
 
 

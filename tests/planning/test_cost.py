@@ -13,6 +13,7 @@ from tests.planning.workshop import carried, job, machine, plate, settings
 from vatwright.planning.compare import pay_back, saved, verdict
 from vatwright.planning.cost import BareCost, CostCase, cost_figures
 from vatwright.planning.duration import layer_times
+from vatwright.planning.plate_time import machine_work
 from vatwright.records.after import Span
 from vatwright.records.cost import Costing, MachineSide, MachineUse
 from vatwright.records.plan import Success
@@ -149,15 +150,15 @@ def test_a_surer_machine_costs_no_more():
 # --- which machine ------------------------------------------------------------------------------------------------------
 
 
-def side(name, *, full_h, pieces, layer_s):
-    return MachineSide(
-        machine=name, cost=None, holds=True, layer_s=layer_s, area_m2=1.0, full_pieces=pieces, full_h=full_h
-    )
+def side(name, *, pieces, layer_s):
+    """A thousand layers a plate, 1,200 s of a person's work."""
+    work = machine_work(name, goods="tiles", pieces=pieces, print_s=1000.0 * layer_s, layers=1000, hands_s=1200.0)
+    return MachineSide(machine=name, cost=None, holds=True, area_m2=1.0, work=work)
 
 
 def paid(smaller, larger, prices, **book):
     return pay_back(
-        side("Heron", full_h=4.0, pieces=16, layer_s=15.0), side("Wren", full_h=2.0, pieces=4, layer_s=10.0),
+        side("Heron", pieces=16, layer_s=15.0), side("Wren", pieces=4, layer_s=10.0),
         bare={"Wren": bare(smaller), "Heron": bare(larger)}, prices=prices, costing=Costing(**book),
     )  # fmt: skip
 
@@ -171,7 +172,8 @@ def test_break_even_between_two_machines():
     prices = (Price(name="machine, Heron", amount=1000.0), Price(name="spares, Heron", amount=200.0))
     found = paid(25.0, 9.5, prices, pieces_a_month=39.0)
     assert (found.pieces, found.pieces_range, found.months) == (78, (78, 78), 2.0)
-    assert (found.worth, found.plate, found.slower) == (2.0, 4.0, 1.5)
+    assert (found.work.area, found.work.layer) == (4.0, 1.5)
+    assert found.work.worth == pytest.approx(4.0 * 11_200 / 16_200)
     assert found.missing == ('price "stations, Heron", per piece',)
 
 
@@ -202,7 +204,7 @@ def test_minutes_move_both_machines_at_once():
 
 
 def test_nothing_takes_the_order():
-    assert "None" in verdict([side("Wren", full_h=1.0, pieces=1, layer_s=10.0)])
+    assert "None" in verdict([side("Wren", pieces=1, layer_s=10.0)])
 
 
 def test_a_large_platform_does_the_work_of_about_four():

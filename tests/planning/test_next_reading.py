@@ -11,6 +11,7 @@ from vatwright.planning.carry import planned
 from vatwright.planning.narrowing import readings
 from vatwright.planning.next_reading import ML_MINUTES, TRIALS, candidates, next_steps
 from vatwright.records.run import Quantity
+from vatwright.records.trial import TrialKind
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +29,11 @@ def test_every_reading_and_trial_is_weighed_and_the_best_comes_first(planning):
     worth = [s.saves_s / (s.minutes + ML_MINUTES * s.resin_m3 * 1e6) for s in steps]
     assert worth == sorted(worth, reverse=True)
     assert all(0.0 < s.share_left <= 1.0 and s.saves_s >= 0.0 for s in steps)
+
+
+def test_every_kind_of_trial_is_weighed_once():
+    """One table: what is weighed here is what the trial command makes."""
+    assert [t.kind for t in TRIALS] == list(TrialKind)
 
 
 def test_what_is_known_already_is_not_advised(planning):

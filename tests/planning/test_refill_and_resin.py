@@ -10,8 +10,9 @@ from attrs import evolve
 from tests.planning.workshop import machine, plate, settings, side
 
 from vatwright.planning.refill import carried_refill_s
-from vatwright.planning.resin import resin_need
+from vatwright.planning.resin import resin_need, time_to_level_s
 from vatwright.records.machine import Vat
+from vatwright.records.process import Phase
 
 
 def refill(target=None, *, reach_to_m=0.05, whole_m=0.005, clear_m=0.003):
@@ -60,3 +61,25 @@ def test_no_pool_is_deeper_than_the_vat():
     assert need(plate(np.full(80, 9.0)), machine(), mu=1e6).pool_m3 == pytest.approx(
         vat.width_m * vat.depth_m * vat.full_m
     )
+
+
+def test_the_pool_has_the_time_of_one_layer_to_flow_level():
+    # 2 mm at 1 mm/s, 3 mm at 3 mm/s, 1.5 s wait, 5 mm down at 2 mm/s: by hand 2 + 1 + 1.5 + 2.5 = 7 s
+    body = Phase(
+        exposure_s=2.5, refill_s=1.5, peel_lift_m=0.002, peel_speed_m_s=0.001, clear_lift_m=0.003, clear_speed_m_s=0.003,
+        return_speed_m_s=0.002,
+    )  # fmt: skip
+    assert time_to_level_s(body) == pytest.approx(7.0, rel=1e-12)
+
+
+def test_a_longer_lift_needs_a_shallower_pool():
+    # h^3 ~ 1/t (gravity levelling): eight times as long, half the depth
+    study, target = plate(np.full(80, 9.0)), machine()
+    target = evolve(target, vat=evolve(target.vat, full_m=0.1))
+    pools = [
+        resin_need(
+            study, target, viscosity_pa_s=0.3, density_kg_m3=1100.0, clear_speed_m_s=0.003, pool_time_s=t
+        ).pool_m3
+        for t in (2.0, 16.0)
+    ]  # fmt: skip
+    assert pools[0] / pools[1] == pytest.approx(2.0, rel=1e-9)

@@ -7,6 +7,7 @@ import pytest
 from attrs import evolve
 from tests.planning.workshop import carried, demo_job, demo_plate, job, lowest, machine, plate
 
+from vatwright.records.job import Hands
 from vatwright.records.machine import Backing
 from vatwright.records.study import FreshIsland
 
@@ -49,6 +50,22 @@ def test_the_line_after_a_drop_is_told(jumping):
     assert line is not None
     assert line.layer == DROP
     assert f"{DROP * 0.05:.1f} mm" in line.what
+
+
+def test_the_layer_after_the_settle_is_lowered_by_hand_is_told():
+    # x - a = d: what waits less is still held up, so the first such layer is thicker (Reynolds 1886, Hooke)
+    wren, albatross = demo_plate("Wren", lantern=5), demo_plate("Albatross", lantern=20, lantern_base=4)
+    sheet = carried(demo_job("Albatross"), lowest(wren, 400), lowest(albatross, 400))
+    given, thick = sheet.layers.settle_given_s, sheet.layers.thickness_m / 50e-6
+    lowered = [v.layer for v in sheet.hand.visits if v.layer >= 40 and given[v.layer] < given[v.layer - 1]]
+    worst = max(lowered, key=lambda n: thick[n])
+    assert thick[worst] > thick[worst - 1]
+    told = risk(sheet, "settle is lowered")
+    assert told.layer == worst
+    assert thick[worst] > 1.1
+    assert f"{100 * (thick[worst] - 1):.0f} %" in told.what
+    never = carried(demo_job("Albatross", hands=Hands(visits=0)), lowest(wren, 400), lowest(albatross, 400))
+    assert risk(never, "settle is lowered") is None
 
 
 def test_a_slab_on_posts_is_told_with_its_layer():

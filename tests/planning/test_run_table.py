@@ -93,3 +93,59 @@ def test_a_belief_gives_its_values_to_the_axes_it_knows_and_leaves_the_rest_alon
         assert np.array_equal(told.axes[axis], plain.axes[axis]), axis
     again = draw(work, count=64, belief=None)
     assert all(np.array_equal(again.axes[a], plain.axes[a]) for a in AXES)
+
+
+def ledge(layer, value_m):
+    from vatwright.records.run import Quantity, Reading
+
+    return Reading(quantity=Quantity.HEIGHT, value=value_m, sigma=1e-5, at={"layer": float(layer)})
+
+
+def test_heights_of_ledges_are_those_of_the_plan():
+    """A height read up to a layer is held against the sum of the plan's thickness up to it, not against the whole piece."""
+    work, study = job(target=large()), plate([12.0] * 70)
+    run = noted(work, study, readings=(ledge(20, 1.02e-3), ledge(40, 2.02e-3)))
+    (witness,) = witnesses([run])
+    z = np.random.default_rng(9).standard_normal((32, len(witness.unknowns)))
+    quick = witness.table(z)
+    drawn = draw(work, count=32, belief=Belief(unknowns=witness.unknowns, samples=z))
+    worlds = under_the_base(drawn, work, study, study)
+    full = Run(machine=work.target, settings=settings(), load=stack_load(study, work.target), side=worlds.target,
+               overcure_m=worlds.overcure_m, confidence=0.9).result().thickness_m  # fmt: skip
+    for layer in (20, 40):
+        assert quick.heights_m[layer] == pytest.approx(full[:, :layer].sum(axis=1), rel=2e-3)
+    named = {u: z[:, k] for k, u in enumerate(witness.unknowns)} | dict.fromkeys(witness.own, z[:, 0])
+    shown = witness.shown(witness.outlook(named), named)
+    assert [s.value for s in shown] == [1.02e-3, 2.02e-3]
+    assert np.all(shown[0].middle < shown[1].middle)
+
+
+def test_a_piece_that_came_off_short_says_nothing_of_thickness():
+    work, study = job(target=large()), plate([12.0] * 70)
+    (witness,) = witnesses([noted(work, study, readings=(ledge(40, 1.1e-3),))])
+    z = {u: np.zeros(1) for u in (*witness.unknowns, *witness.own)}
+    assert witness.shown(witness.outlook(z), z) == ()
+
+
+class Grids:
+    """Remembers grids in memory, and counts how often one was found."""
+
+    def __init__(self):
+        self.kept, self.found = {}, 0
+
+    def recall(self, whole, settle_s, job, heights):
+        grid = self.kept.get((job.name, repr(whole.settings), heights))
+        self.found += grid is not None
+        return grid
+
+    def keep(self, whole, settle_s, job, heights, grid):
+        self.kept[(job.name, repr(whole.settings), heights)] = grid
+
+
+def test_a_kept_grid_gives_the_same_run_to_the_last_bit():
+    work, study, grids = job(target=large()), plate([12.0] * 30), Grids()
+    (first,), (again,) = (witnesses([noted(work, study)], memory=grids) for _ in range(2))
+    assert grids.found == 1
+    z = np.random.default_rng(9).standard_normal((8, len(first.unknowns)))
+    for name in ("base", "body", "release", "height_m"):
+        assert np.array_equal(getattr(first.table(z), name), getattr(again.table(z), name))

@@ -11,6 +11,7 @@ import trimesh
 from attrs import evolve
 from tests.planning.workshop import exact, machine, resin, settings
 
+from vatwright.evidence.belief import Belief, Unknown
 from vatwright.geometry.trial_solids import FACETS
 from vatwright.records.job import Shop
 from vatwright.records.machine import Obeys, Opening, Rule
@@ -18,7 +19,8 @@ from vatwright.records.part import PlateLoad
 from vatwright.records.process import Proof, Recipe
 from vatwright.records.sourced import Kind, Sourced
 from vatwright.records.trial import TrialKind
-from vatwright.services.make_trial import Wanted, make_trial
+from vatwright.services.make_trial import make_trial
+from vatwright.services.trial_job import Wanted
 
 LAYER = 5e-5
 POLYGON = FACETS / 2.0 * math.sin(2.0 * math.pi / FACETS)  # area of the polygon over the square of its radius
@@ -174,3 +176,14 @@ def test_no_foot_stands_over_an_opening(kind):
     for piece in found.trial.pieces:
         if "x_mm" in piece.at:
             assert (piece.at["x_mm"], piece.at["y_mm"]) == (piece.x_m, piece.y_m)
+
+
+def test_a_trial_is_sized_for_what_is_still_open_after_the_noted_runs():
+    """Where the arm is known to be stiff, the stair that would show a soft one is wider than where nothing is known."""
+    samples = np.random.default_rng(1).normal(3.0, 0.05, (256, 1))
+    belief = Belief(unknowns=(Unknown("stiffness", "Heron"),), samples=samples)
+    wanted = Wanted(kind=TrialKind.SETTLE_STEPS, machine="Heron")
+    plain = make_trial(shop(unsure()), wanted, no_file).trial
+    told = make_trial(shop(unsure()), wanted, no_file, belief=belief).trial
+    assert told.unknowns[0].low > plain.unknowns[0].low
+    assert told.pieces[0].outline_m >= plain.pieces[0].outline_m

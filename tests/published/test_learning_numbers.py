@@ -168,3 +168,13 @@ def test_threshold_without_overlap_is_sharp_and_bad_intervals_are_refused():
         fit_threshold(low=[1.0, 2.0], high=[math.inf, math.inf])
     with pytest.raises(DomainError, match="end above"):
         fit_threshold(low=[2.0], high=[1.0])
+
+
+def test_an_exponential_life_inspected_once_is_a_complementary_log_log_line_of_slope_one():
+    """Exponential lives: 1 - exp(-lambda t), closed form.  3 of 10 failed at 5 gives lambda = -ln(0.7)/5 = 0.0713350; by 10
+    then 1 - 0.7^2 = 51 % have failed, and on log t the line through both has slope 1."""
+    fit = fit_dose_response(
+        doses=[math.log(5.0), math.log(10.0)], runs=[100, 100], responded=[30, 51], link=Link.CLOGLOG
+    )
+    assert fit.slope == pytest.approx(1.0, abs=1e-6)
+    assert math.exp(fit.intercept) == pytest.approx(0.0713350, abs=5e-8)

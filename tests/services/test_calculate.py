@@ -99,6 +99,27 @@ CASES = {
     "fresh_air evaporation_g_h=100 molar_mass=60.1 limit_ppm=400": (101.7, "m3/h", 5e-4),
     "spill_ppm mass_g=785 molar_mass=60.1 room_m3=30": (10645.0, "ppm", 6e-5),
     "saturated_percent vapour_pressure_kPa=4.39964": (4.342, "%", 1e-4),
+    # Ideal gas law by hand; 2339 Pa at 20 C: IAPWS; 8.3 mm/s is the coefficient of water
+    "evaporation vapour_pressure_kPa=2.339 molar_mass=18.015 open_cm2=1000 T_c=20": (51.657, "g/h", 1e-4),
+    # 20 ml a plate into 8 litres, plate by plate: 740/8740
+    "bath_percent carried_ml=20 bath_ml=8000 plates=37": (100 * 740 / 8740, "%", 1e-9),
+    "bath_plates carried_ml=20 bath_ml=8000 limit_percent=20": (100.0, "", 1e-9),
+    # Newton's law of cooling with the first root 0.8603 of a plane wall, Bi 1: Incropera and DeWitt, table 5.1
+    "warming_time start_c=12 air_c=20 wanted_c=19 thickness_mm=20 density_g_cm3=1.1 coefficient_W_m2_K=10": (
+        1100 * 1900 * 0.02**2 / (0.2 * 0.8603**2) * 2.0794415 / 60,
+        "min",
+        2e-4,
+    ),
+    # beam theory: four legs of 40 x 40 mm, 10 GPa, 0.7 m, 30 kg sway at 7.938 Hz
+    "table_stiffness legs=4 modulus_GPa=10 leg_mm=40 tall_mm=700": (
+        30 * (2 * 3.14159265 * 7.938) ** 2 / 1000,
+        "N/mm",
+        2e-4,
+    ),
+    # mean of the geometric distribution; a failure noticed at 75 %; 1200/15.5 = 77.4
+    "plates_for_one chance_percent=85": (1.1764706, "", 1e-7),
+    "cost_with_failures good_cost=12 failed_cost=9 chance_percent=85": (13.5882, "", 4e-6),
+    "pays_after fixed_cost=1200 price=25 unit_cost=9.5": (78.0, "", 1e-12),
 }
 
 
@@ -112,7 +133,7 @@ def test_answers(question: str) -> None:
     for entry in values:
         number = f"{float(entry.split('=')[1]):.6g}"
         assert number in answer.working, f"{entry} is not in the working: {answer.working}"
-    assert answer.working.endswith(f" = {answer.value:.5g} {unit}")
+    assert answer.working.endswith(f" = {answer.value:.5g} {unit}".rstrip())
     assert list(answer.to_json())[:3] == ["value", "unit", "source"]
 
 

@@ -66,7 +66,7 @@ def planner(monkeypatch):
     """What the planner was handed, without planning."""
     handed = {}
 
-    def plan(job, *, proven, target, plates, belief=None):
+    def plan(job, *, proven, target, plates, belief=None, found=None):
         handed.update(job=job, proven=proven, target=target, plates=plates)
         return "the sheet"
 
@@ -84,7 +84,8 @@ def test_both_plates_are_studied_and_every_file_read_once(job, planner):
     assert planner["proven"].area_m2[[0, 50]] * 1e6 == pytest.approx([6600.0, 200.0], rel=1e-9)
     assert planner["target"].area_m2[[0, 50]] * 1e6 == pytest.approx([9800.0, 200.0], rel=1e-9)
     assert sum("mending" in what for what, _, _ in steps.told) == 2
-    assert steps.told[-2:] == [("carrying the recipe", 0, 1), ("carrying the recipe", 1, 1)]
+    # The planner tells the step between; this one plans nothing.
+    assert steps.told[-2:] == [("carrying the recipe", 0, 2), ("carrying the recipe", 2, 2)]
 
 
 def test_plates_are_counted_on_both_machines(job, planner):

@@ -42,8 +42,12 @@ class Notebook:
     def stock(self):
         return self._stock
 
-    def runs(self, machine=None, resin=None):
-        return tuple(r for r in self._runs if machine in {None, r.machine} and resin in {None, r.resin})
+    def runs(self, machine=None, resin=None, *, newest=None):
+        found = tuple(r for r in self._runs if machine in {None, r.machine} and resin in {None, r.resin})
+        return found if newest is None else found[-newest:]
+
+    def job_digests(self, runs):
+        return {run: run if run == "astray" else "one" for run in runs}
 
     def jobs(self):
         return (self._job.name,)

@@ -70,7 +70,8 @@ def test_a_cluster_that_loses_a_worker_ends_complete_and_identical(parts, alone,
     assert set(new) <= {f"box-{k:05d}" for k in range(COUNT)}
     # What one worker was doing when it died may be done again, nothing else.
     assert sum(n - 1 for n in new.values()) <= 1
-    assert len(processes) == 3
+    # On a busy machine all may be done before the worker in place of the killed one is up.
+    assert 2 <= len(processes) <= 3
     assert sum(1 for _ in cache.glob("*.study")) == COUNT
 
 

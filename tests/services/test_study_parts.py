@@ -552,7 +552,7 @@ def test_geometry_of_a_file_reaches_the_services_in_metres(tmp_path):
     path = tmp_path / "cube.stl"
     path.write_bytes(binary_stl(CUBE))
     found = read_geometry(use(str(path), unit="mm"), layer_nm=LAYER_NM)
-    assert np.ptp(found.corners_m.reshape(-1, 3), axis=0) == pytest.approx([0.01, 0.01, 0.01], rel=1e-6)
+    assert np.ptp(found.mesh.vertices_m, axis=0) == pytest.approx([0.01, 0.01, 0.01], rel=1e-6)
 
 
 def test_a_part_in_the_wrong_unit_is_refused_before_it_is_studied():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -12,7 +13,8 @@ from tests.store.database_server import server_url
 from vatwright.jobfiles.documents import TomlDocuments
 from vatwright.store.notebook import DatabaseNotebook
 
-DATABASE = "vatwright_tests"
+# workers that share the tests out (pytest-xdist) have a database each, also on a server that is given
+DATABASE = "vatwright_tests" + os.environ.get("PYTEST_XDIST_WORKER", "")
 
 
 @pytest.fixture(scope="session")

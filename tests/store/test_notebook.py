@@ -72,6 +72,21 @@ class TestNotebook:
         assert notebook.job("harbour lanterns, spring order").target.name == "Albatross"
         assert [p.sha256 is not None for p in notebook.contents().jobs[0].parts] == [True] * len(heron.parts)
 
+    def test_only_the_newest_are_read_where_asked_and_the_others_counted(self, notebook):
+        job = noted_job()
+        runs = [noted_run(f"run {k}", job, at=datetime(2026, 5, k, tzinfo=UTC)) for k in (3, 1, 4, 2, 5)]
+        notebook.keep("all", [job, *runs])
+        assert [r.run for r in notebook.runs(newest=2)] == ["run 4", "run 5"]
+        assert [r.run for r in notebook.runs(machine="Heron", newest=3)] == ["run 3", "run 4", "run 5"]
+        assert notebook.runs(machine="Wren", newest=3) == ()
+        some = notebook.contents(newest=2)
+        assert [r.name for r in some.runs] == ["run 4", "run 5"]
+        assert (some.more_runs, some.more_jobs) == (3, 0)
+        assert [r.name for r in notebook.contents(newest=2, run="run 1").runs] == ["run 1", "run 4", "run 5"]
+        whole = notebook.contents()
+        assert (len(whole.runs), whole.more_runs, whole.more_jobs) == (5, 0, 0)
+        assert notebook.job_digests(["run 1", "run 9"]) == {"run 1": job.digest}
+
     def test_runs_are_found_by_machine_and_resin_oldest_first_whatever_their_zone(self, notebook):
         late = datetime(2026, 5, 4, 9, 0, tzinfo=UTC)  # 11:00 in the summer zone of run 1, which is 09:30 there
         for name, machine, resin, at in (

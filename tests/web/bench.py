@@ -29,7 +29,7 @@ def opened(*, wide=True, **said):
     """The bench, and its clock."""
     clock = Clock()
     host = "0.0.0.0" if wide else "127.0.0.1"  # noqa: S104 - nothing listens
-    return make_app(BenchSettings(host=host, clock=clock, **said)), clock
+    return make_app(BenchSettings(host=host, clock=clock, now=clock, **said)), clock
 
 
 class Visitor:

@@ -28,15 +28,15 @@ class World:
 
 
 @contextmanager
-def bench_at(folder):
+def bench_at(folder, *, host="127.0.0.1", port=None):
     """A bench with its notebook in a folder: the application, its address, the world's clock."""
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("VATWRIGHT_SHOP", raising=False)
         patch.setenv("VATWRIGHT_STORE", str(folder / "notebook.sqlite"))
         patch.setenv("VATWRIGHT_CACHE", str(folder / "studies"))
-        port, world = free_port(), World()
-        app = make_app(BenchSettings(port=port, now=world))
-        config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", proxy_headers=False)
+        port, world = port or free_port(), World()
+        app = make_app(BenchSettings(host=host, port=port, now=world))
+        config = uvicorn.Config(app, host=host, port=port, log_level="warning", proxy_headers=False)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, daemon=True)
         thread.start()
@@ -52,22 +52,22 @@ def carried(app, **said):
     desk = app.state.desk
     carry = desk.demo_carry()
     carry.job = carry.job.model_copy(update=said)
-    carry.work = desk.work_out(CarryAsked(job=carry.job, part=list(carry.parts)))
+    desk.begin(carry, CarryAsked(job=carry.job, part=list(carry.parts)))
     assert carry.work.ended.wait(240.0)
     assert carry.sheet is not None, carry.work.problem
     return carry
 
 
 @contextmanager
-def phone(browser, playwright, address, *, size="phone", **more):
-    """A page that has had nothing to complain of by its end, a lost connection apart."""
+def phone(browser, playwright, address, *, size="phone", fine=(), **more):
+    """A page that has had nothing to complain of by its end, a lost connection and what is said to be fine apart."""
     said = SIZES[size]
     if isinstance(said, str):
         said = {k: v for k, v in playwright.devices[said].items() if k != "default_browser_type"}
     context = browser.new_context(**said, base_url=address, **more)
     page, complaints = context.new_page(), []
     page.set_default_timeout(30_000)
-    fine = ("status of 422", "status of 404", OFFLINE)
+    fine = ("status of 422", "status of 404", OFFLINE, *fine)
     page.on(
         "console",
         lambda m: (
@@ -78,4 +78,4 @@ def phone(browser, playwright, address, *, size="phone", **more):
     page.on("request", lambda r: None if r.url.startswith((address, "data:")) else complaints.append(r.url))
     yield page
     context.close()
-    assert complaints == []
+    assert complaints == [], complaints

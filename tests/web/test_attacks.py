@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import io
+import itertools
 import re
 import time
+import tracemalloc
 import zipfile
 
 import numpy as np
@@ -22,11 +24,20 @@ TETRAHEDRON = np.array([[0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]], dtype=fl
 PART = binary_stl(TETRAHEDRON)
 
 
+def _routes(routes, prefix=""):
+    """The path and the methods of every route, those of routers within too."""
+    for route in routes:
+        if hasattr(route, "original_router"):
+            yield from _routes(route.original_router.routes, prefix + route.include_context.prefix)
+        else:
+            yield prefix + route.path, route.methods
+
+
 def addresses(app):
     """Every address of the pages and of the programs' interface, with each method."""
     for page in PAGES:
-        for route in page.router.routes:
-            yield from ((m, re.sub(r"\{\w+\}", "x", route.path)) for m in route.methods - {"HEAD"})
+        for path, methods in _routes(page.router.routes):
+            yield from ((m, re.sub(r"\{\w+\}", "x", path)) for m in methods - {"HEAD"})
     for path, item in app.openapi()["paths"].items():
         yield from ((m.upper(), re.sub(r"\{\w+\}", "x", path)) for m in item)
     yield "GET", "/api/v1/openapi.json"
@@ -321,6 +332,114 @@ def test_a_bomb_is_told_and_does_no_harm(desk):
     assert result.status_code == 422
     assert "bomb.3mf" in result.json()["mistakes"][0]["where"]
     assert str(desk.app.state.desk.tray.folder) not in result.text
+
+
+MODEL = (
+    '{head}<model unit="millimeter" xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02">{body}</model>'
+)
+
+
+def packed(model, name="3D/3dmodel.model"):
+    """A 3MF parcel with that model in it."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as parcel:
+        parcel.writestr("[Content_Types].xml", "<Types/>")
+        parcel.writestr(name, model)
+    return out.getvalue()
+
+
+def studied(desk, name, content):
+    """What is told about a part that is handed in and studied, and how many bytes of ours grew meanwhile."""
+    octets = {"content-type": "application/octet-stream"}
+    handed = desk.post(f"/api/v1/files?name={name}", content=content, headers=octets)
+    assert handed.status_code == 201
+    part = {"file": handed.json()["file"]} | ({} if name.endswith("3mf") else {"unit": "mm"})
+    begun = desk.post("/api/v1/study", json={"part": [part]})
+    tracemalloc.start()
+    found = _ended(desk, begun.headers["location"])
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert found["state"] == "failed"
+    result = desk.get(begun.headers["location"] + "/result")
+    assert result.status_code == 422
+    assert name in result.json()["mistakes"][0]["where"]
+    return result.text, most
+
+
+def test_entities_that_grow_are_told_and_not_unfolded(desk):
+    """Ten entities, each ten of the one before: 10^9 words (CWE-776)."""
+    names = [f"e{n}" for n in range(10)]
+    told = "".join(f'<!ENTITY {b} "{f"&{a};" * 10}">' for a, b in itertools.pairwise(names))
+    head = f'<!DOCTYPE model [<!ENTITY e0 "ha ha ha">{told}]>'
+    _, most = studied(desk, "laughs.3mf", packed(MODEL.format(head=head, body="<metadata>&e9;</metadata>")))
+    assert most < 50e6
+
+
+def test_an_entity_that_names_a_file_of_the_computer_brings_nothing_of_it(desk, tmp_path):
+    """CWE-611: an external entity."""
+    (tmp_path / "own.txt").write_text("the owner's secret")
+    head = f'<!DOCTYPE model [<!ENTITY own SYSTEM "file://{tmp_path}/own.txt">]>'
+    text, _ = studied(desk, "reader.3mf", packed(MODEL.format(head=head, body="<metadata>&own;</metadata>")))
+    assert "secret" not in text
+    assert "secret" not in desk.get("/api/v1/work").text
+
+
+def test_a_parcel_whose_model_lies_outside_of_it_writes_nothing_there(desk, tmp_path):
+    """A path in a name within the parcel (CWE-22): nothing is unpacked, so nothing lands anywhere."""
+    name = f"../../../../../..{tmp_path}/landed.model"
+    studied(desk, "slip.3mf", packed(MODEL.format(head="", body=""), name))
+    assert not (tmp_path / "landed.model").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("many.stl", b"\0" * 80 + b"\xff\xff\xff\xff" + b"\0" * 50),
+        (
+            "many.ply",
+            b"ply\nformat binary_little_endian 1.0\nelement vertex 4000000000\nproperty float x\nproperty float y\n"
+            b"property float z\nelement face 4000000000\nproperty list uchar int vertex_indices\nend_header\n"
+            + b"\0"
+            * 64,
+        ),
+        ("many.ply", b"ply\nformat ascii 1.0\nelement vertex 99999999999999999999\nproperty float x\nend_header\n0\n"),
+        ("far.obj", b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 4000000000\n"),
+        ("wide.stl", binary_stl(TETRAHEDRON * 1e30)),
+    ],
+)
+def test_a_count_that_the_file_does_not_hold_takes_no_room(desk, name, content):
+    """CWE-789: memory asked for by a number in a file."""
+    _, most = studied(desk, name, content)
+    assert most < 50e6
+
+
+def test_a_part_with_more_layers_than_anybody_prints_is_told(desk):
+    """Ten kilometres high at a micrometre a layer would be ten billion layers."""
+    content = binary_stl(TETRAHEDRON * 1e6)
+    octets = {"content-type": "application/octet-stream"}
+    file = desk.post("/api/v1/files?name=tower.stl", content=content, headers=octets).json()["file"]
+    asked = {"part": [{"file": file, "unit": "mm"}], "layer_mm": 0.001}
+    assert _ended(desk, desk.post("/api/v1/study", json=asked).headers["location"])["state"] == "failed"
+
+
+def test_a_script_in_a_part_s_name_is_a_name_in_every_answer(app, desk):
+    """In the page, in the sheet's files and in problem details."""
+    script = "</script><script>alert(1)</script>"
+    answer = desk.hand_in(f"{script.replace('/', '')}.stl", PART)
+    page = desk.get(answer.headers["location"])
+    assert "<script>alert" not in page.text
+    part = [{"file": app.state.desk.carries()[0].parts[0].file, "unit": "mm", "name": script}]
+    told = desk.post("/api/v1/carry", json={"job": {"recipe": script, "to": script, "room_c": 20}, "part": part})
+    assert told.status_code == 422
+    assert told.headers["content-type"] == "application/problem+json"
+    assert told.headers["x-content-type-options"] == "nosniff"
+
+
+def test_a_name_cannot_add_a_header(desk):
+    """CWE-113: a line end in a name that is sent back."""
+    answer = desk.get("/carry?take=x%0d%0aset-cookie:%20a=b.svg")
+    assert answer.status_code == 404
+    assert "a=b" not in str(answer.headers)
 
 
 def _ended(desk, address):

@@ -74,10 +74,13 @@ class Belief:
         D of them.
     samples : (S, D) ndarray
         Their values [-].
+    notes : tuple of str
+        What whoever uses it must be told: where the runs contradict the model.
     """
 
     unknowns: tuple[Unknown, ...]
     samples: Floats
+    notes: tuple[str, ...] = ()
     _columns: Mapping[Unknown, int] = field(init=False)
 
     @_columns.default

@@ -431,11 +431,15 @@ def _pieces(
 
 
 @kernel
-def _upright(edge: Floats, at: int, left: Floats, right: Floats) -> int:
-    """Write a left side, going down, and a right side, going up; each is (lower x, lower y, upper x, upper y)."""
-    edge[at, 0], edge[at, 1], edge[at, 2], edge[at, 3] = left[2], left[3], left[0], left[1]
-    edge[at + 1] = right
-    return at + 2
+def _upright(
+    edge: Floats, at: int, left_low: float, left_high: float, right_low: float, right_high: float, y_low: float,
+    y_high: float,
+) -> int:  # fmt: skip
+    """Write a left side, going down, and a right side, going up, each from its x at the lower y to that at the higher."""
+    edge[at, 0], edge[at, 1], edge[at, 2], edge[at, 3] = left_high, y_high, left_low, y_low
+    at += 1
+    edge[at, 0], edge[at, 1], edge[at, 2], edge[at, 3] = right_low, y_low, right_high, y_high
+    return at + 1
 
 
 @kernel
@@ -444,26 +448,28 @@ def _partners(row: Rows, x0: Floats, x1: Floats, order: Ints) -> tuple[Ints, Int
     runs = order.size
     up_from, up_to = np.zeros(runs, np.int64), np.zeros(runs, np.int64)
     down_from, down_to = np.zeros(runs, np.int64), np.zeros(runs, np.int64)
-    a = c = 0
+    a = c = up = down = 0
     for i in range(runs):
-        while a < runs and row[order[a]] <= row[order[i]]:
-            a += 1
-        up_from[i] = up_to[i] = a
-        k = a
-        while k < runs and row[order[k]] == row[order[i]] + 1 and x0[order[k]] < x1[order[i]]:
-            if x1[order[k]] <= x0[order[i]]:
-                up_from[i] = k + 1
-            up_to[i] = k + 1
+        here, left, right = row[order[i]], x0[order[i]], x1[order[i]]
+        if i == 0 or row[order[i - 1]] != here:
+            while a < runs and row[order[a]] <= here:
+                a += 1
+            while row[order[c]] < here - 1:
+                c += 1
+            up, down = a, c
+        # A row's runs go from left to right: what ends before this one begins is done with for those that follow too.
+        while up < runs and row[order[up]] == here + 1 and x1[order[up]] <= left:
+            up += 1
+        up_from[i] = k = up
+        while k < runs and row[order[k]] == here + 1 and x0[order[k]] < right:
             k += 1
-        while row[order[c]] < row[order[i]] - 1:
-            c += 1
-        down_from[i] = down_to[i] = c
-        k = c
-        while k < i and row[order[k]] == row[order[i]] - 1 and x0[order[k]] < x1[order[i]]:
-            if x1[order[k]] <= x0[order[i]]:
-                down_from[i] = k + 1
-            down_to[i] = k + 1
+        up_to[i] = k
+        while down < i and row[order[down]] == here - 1 and x1[order[down]] <= left:
+            down += 1
+        down_from[i] = k = down
+        while k < i and row[order[k]] == here - 1 and x0[order[k]] < right:
             k += 1
+        down_to[i] = k
     return up_from, up_to, down_from, down_to
 
 
@@ -500,14 +506,11 @@ def _run_edges(runs: Runs, i: int) -> tuple[Floats, Ints]:
         was = at
         if one_up:
             m = order[up_from[k]]
-            left, right = np.array([x0[run], y, x0[m], y + pitch]), np.array([x1[run], y, x1[m], y + pitch])
-            at = _upright(edge, at, left, right)
+            at = _upright(edge, at, x0[run], x0[m], x1[run], x1[m], y, y + pitch)
         else:
-            y_top = y + 0.5 * pitch
-            at = _upright(edge, at, np.array([x0[run], y, x0[run], y_top]), np.array([x1[run], y, x1[run], y_top]))
+            at = _upright(edge, at, x0[run], x0[run], x1[run], x1[run], y, y + 0.5 * pitch)
         if not one_down:
-            y_low = y - 0.5 * pitch
-            at = _upright(edge, at, np.array([x0[run], y_low, x0[run], y]), np.array([x1[run], y_low, x1[run], y]))
+            at = _upright(edge, at, x0[run], x0[run], x1[run], x1[run], y - 0.5 * pitch, y)
         for e in range(was, at):
             label[e] = sides[(e - was) % 2]
         was = at
@@ -524,22 +527,26 @@ def _run_edges(runs: Runs, i: int) -> tuple[Floats, Ints]:
 @kernel
 def _renumber(label: Ints) -> int:
     """Give the pockets that bound one island numbers from 0, in place; return how many there are."""
-    seen = np.empty(label.size, np.int64)
+    size, sides = 4, 0
+    for e in range(label.size):
+        sides += label[e] >= 0
+    if sides == 0:
+        return 0
+    while size < 2 * sides:
+        size *= 2
+    known, number = np.full(size, -1), np.empty(size, np.int32)
     count = 0
-    last = last_number = -1
     for e in range(label.size):
         if label[e] < 0:
             continue
-        if label[e] != last:
-            last = label[e]
-            last_number = count
-            for k in range(count):
-                if seen[k] == last:
-                    last_number = k
-            if last_number == count:
-                seen[count] = last
-                count += 1
-        label[e] = last_number
+        # Neighbouring pockets have neighbouring labels: an odd factor spreads them (golden ratio, as in SplitMix64).
+        slot = np.int64((np.uint64(label[e]) * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(20)) & (size - 1)
+        while known[slot] >= 0 and known[slot] != label[e]:
+            slot = (slot + 1) & (size - 1)
+        if known[slot] < 0:
+            known[slot], number[slot] = label[e], count
+            count += 1
+        label[e] = number[slot]
     return count
 
 

@@ -116,6 +116,11 @@ class Mesh:
         """The shells and the shell of each face, worked out once per mesh."""
         return _survey_shells(self)
 
+    @cached_property
+    def faces_by_shell(self) -> tuple[Ints, Longs]:
+        """The numbers of the faces (F,), shell after shell, and where each shell starts (S + 1,)."""
+        return _faces_by_shell(self.shells.label, len(self.shells.each))
+
 
 @attrs.frozen(kw_only=True, eq=False)
 class Shell:
@@ -742,18 +747,25 @@ def _inverted(mesh: Mesh, label: Ints, volume: Floats, usable: NDArray[np.bool_]
 
 
 @kernel
-def _split(faces: Ints, label: Ints, shells: int, vertices: int) -> tuple[Ints, Ints, Longs, Longs]:
-    """Return faces gathered by shell in the shells' own numbering, the vertices they use, and the starts of both."""
+def _faces_by_shell(label: Ints, shells: int) -> tuple[Ints, Longs]:
+    """Return the faces shell after shell, in their own order, and the shells' starts."""
     face_start = np.zeros(shells + 1, np.int64)
-    for f in range(faces.shape[0]):
+    for f in range(label.shape[0]):
         face_start[label[f] + 1] += 1
     for s in range(shells):
         face_start[s + 1] += face_start[s]
     place = face_start.copy()
-    order = np.empty(faces.shape[0], np.int32)
-    for f in range(faces.shape[0]):
+    order = np.empty(label.shape[0], np.int32)
+    for f in range(label.shape[0]):
         order[place[label[f]]] = f
         place[label[f]] += 1
+    return order, face_start
+
+
+@kernel
+def _split(faces: Ints, label: Ints, shells: int, vertices: int) -> tuple[Ints, Ints, Longs, Longs]:
+    """Return faces gathered by shell in the shells' own numbering, the vertices they use, and the starts of both."""
+    order, face_start = _faces_by_shell(label, shells)
     owner = np.full(vertices, -1, np.int32)
     local = np.empty(vertices, np.int32)
     used = np.empty(3 * faces.shape[0], np.int32)
@@ -795,6 +807,44 @@ def _take_shells(mesh: Mesh, label: Ints, shells: int) -> tuple[Mesh, ...]:
     faces, used, f, v = _split(mesh.faces, label, shells, len(mesh.vertices_m))
     vertices = mesh.vertices_m[used]
     return tuple(Mesh(vertices_m=vertices[v[s] : v[s + 1]], faces=faces[f[s] : f[s + 1]]) for s in range(shells))
+
+
+@kernel
+def _take_faces(faces: Ints, chosen: Ints, vertices: int) -> tuple[Ints, Ints]:
+    """Return the chosen faces in a numbering of their own, and the vertices they use."""
+    local = np.full(vertices, -1, np.int32)
+    used = np.empty(min(vertices, 3 * chosen.size), np.int32)
+    points = 0
+    taken = np.empty((chosen.size, 3), np.int32)
+    for i in range(chosen.size):
+        for j in range(3):
+            v = faces[chosen[i], j]
+            if local[v] < 0:
+                local[v] = points
+                used[points] = v
+                points += 1
+            taken[i, j] = local[v]
+    return taken, used[:points].copy()
+
+
+@kernel
+def _take_edges(twin: Ints, ring: Ints, kind: Bytes, chosen: Ints) -> tuple[Ints, Ints, Bytes, Longs]:
+    """Return how the edges of the chosen faces meet, which must be whole shells, and the count of each kind."""
+    number = np.empty(twin.size // 3, np.int32)  # read only where a face is chosen
+    for i in range(chosen.size):
+        number[chosen[i]] = i
+    own_twin, own_ring = np.empty(3 * chosen.size, np.int32), np.empty(3 * chosen.size, np.int32)
+    own_kind, count = np.empty(3 * chosen.size, np.uint8), np.zeros(5, np.int64)
+    for at in range(3 * chosen.size):
+        h = 3 * chosen[at // 3] + at % 3
+        t, r = twin[h], ring[h]
+        own_twin[at] = 3 * number[t // 3] + t % 3 if t >= 0 else -1
+        own_ring[at] = 3 * number[r // 3] + r % 3
+        own_kind[at] = kind[h]
+        while r > h:
+            r = ring[r]
+        count[kind[h]] += r == h  # an edge counts at the greatest of its half-edges
+    return own_twin, own_ring, own_kind, count
 
 
 @kernel
@@ -861,9 +911,15 @@ def taken_shells(mesh: Mesh, wanted: NDArray[np.bool_]) -> Mesh:
     """
     if wanted.all():
         return mesh
-    faces = mesh.faces[wanted[mesh.shells.label]]
-    used, local = np.unique(faces, return_inverse=True)
-    return Mesh(vertices_m=mesh.vertices_m[used], faces=local.reshape(-1, 3).astype(np.int32))
+    edges = mesh.edges
+    order, start = mesh.faces_by_shell
+    chosen = np.concatenate([order[start[s] : start[s + 1]] for s in np.flatnonzero(wanted)])
+    faces, used = _take_faces(mesh.faces, chosen, len(mesh.vertices_m))
+    twin, ring, kind, count = _take_edges(edges.twin, edges.ring, edges.kind, chosen)
+    taken = Mesh(vertices_m=mesh.vertices_m[used], faces=faces)
+    # Shells share no edge, so how the edges meet is known already; a cached property's slot takes it.
+    object.__setattr__(taken, "edges", Edges(twin=twin, ring=ring, kind=kind, count=count))
+    return taken
 
 
 @kernel

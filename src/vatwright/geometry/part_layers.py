@@ -6,7 +6,7 @@ Layer 0 touches the platform; the part's lowest point is its zero height.
 from __future__ import annotations
 
 from bisect import bisect_left
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from attrs import evolve, frozen
@@ -35,8 +35,8 @@ AGREE = 0.02
 """Share by which exact and row-wise area may differ before the row-wise one is believed [-]: rows of a region 50 rows
 high are within this (a midpoint rule)."""
 
-POINTS_AT_ONCE = 750_000
-"""Corners of outlines held at a time [1]: 24 MB; a part with more is cut twice rather than kept whole."""
+POINTS_AT_ONCE = 900_000
+"""Corners of outlines held at a time [1]: 29 MB; a part with more is cut twice rather than kept whole."""
 
 OVERLAP_TOLD = 0.005
 """Overlap below this share of the volume is what supports do when they run into a part, and is not told [-]."""
@@ -236,13 +236,25 @@ def _kinds(mesh: Mesh, stack: _Stack) -> list[_Kind]:
         else:
             kinds.append(_copies(mesh, [piece == first for first in firsts], stack))
     load = outline_points(mesh, layer_nm=stack.layer_nm, bottom_m=stack.bottom_m, layers=stack.layers)
-    weight = np.bincount(piece, load, len(piece))[single]
-    for bin_ in np.unique(bins := np.cumsum(weight) // POINTS_AT_ONCE):
-        some = np.isin(piece, np.array(single)[bins == bin_])
+    for together in _at_once(single, np.bincount(piece, load, len(piece))):
+        some = np.isin(piece, together)
         first, last = _crossed(_low(mesh, some), _high(mesh, some), stack)
         if first < last:
             kinds.append(_Kind(some, max(0, first - 1), last, ((0.0, 0.0),), (0,)))
     return kinds or whole
+
+
+def _at_once(pieces: Sequence[int], points: NDArray[Any]) -> list[list[int]]:
+    """Return pieces a few at a time, so that the outlines of each few are held at once and cut only once."""
+    groups: list[list[int]] = []
+    held = 0.0
+    for piece in pieces:
+        if not groups or held + points[piece] > POINTS_AT_ONCE:
+            groups.append([])
+            held = 0.0
+        groups[-1].append(piece)
+        held += points[piece]
+    return groups
 
 
 def _copies(mesh: Mesh, pieces: Sequence[NDArray[np.bool_]], stack: _Stack) -> _Kind:
@@ -304,19 +316,25 @@ def _piece_layers(mesh: Mesh, kind: _Kind, stack: _Stack, step: Step) -> _Piece:
     def cuts(what: str) -> Iterable[Sections]:
         told("sections", kind.first)
         for cut in sections_in_chunks(mesh, **where, points_at_once=POINTS_AT_ONCE):  # type: ignore[arg-type]
+            done = cut.first + cut.count
             yield cut
-            told(what, cut.first + cut.count)
+            del cut
+            told(what, done)
 
-    parts, cut = [], None
+    # Runs and outlines are the bulk of a study's memory: each is let go before the next is made.
+    parts, whole = [], None
     for cut in cuts("sections"):
         parts.append(spans(cut.points_m, cut.loop_start, cut.layer_start, **ruling))
-    only = [cut] if cut is not None and len(parts) == 1 else cuts("torsion")
+        whole = cut if cut.count == kind.last - kind.first else None
+        del cut
     runs = joined_spans(parts)
-    # Runs and outlines are the bulk of a study's memory: one copy of each is enough.
-    del parts, cut
+    del parts
     told("regions", kind.first)
     regions = connect(runs, thickness_m=stack.layer_nm / NM_PER_M)
-    torsion = [_block_torsion(some, runs, regions, kind.first, told) for some in only]
+    torsion = []
+    for cut in cuts("torsion") if whole is None else [whole]:
+        torsion.append(_block_torsion(cut, runs, regions, kind.first, told))
+        del cut
     return _found(kind, runs, regions, np.concatenate(torsion))
 
 

@@ -38,7 +38,7 @@ WEST, EAST, SOUTH, NORTH = 0, 1, 2, 3
 SHORTEST_ARM = 1e-4
 # Relative energy-norm error at which the iteration stops.  The squeeze integral is a Ritz value, so its own error is
 # the square of this: far below the discretization error of any grid that fits in memory.
-ENERGY_TOLERANCE = 1e-4
+ENERGY_TOLERANCE = 2e-4
 # Narrow channels between pieces that stand close are lost on coarse grids: such plates took up to 500 cycles of a few
 # hundredths of a millisecond.  Ten times that means that something is wrong.
 MOST_CYCLES = 5_000

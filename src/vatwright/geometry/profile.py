@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 Floats: TypeAlias = NDArray[np.float64]
 Ints: TypeAlias = NDArray[np.int32]
 Longs: TypeAlias = NDArray[np.int64]
+Number: TypeAlias = int | np.uint32
 
 CHUNKS = 8
 """Triangles are cut into this many pieces whatever the number of cores, so that every machine gives the same bits."""
@@ -140,7 +141,7 @@ def first_layer_above(heights_m: Floats, bottom_m: float, layer_m: float, first:
 
 
 @kernel
-def _edge_number(a: int, b: int) -> np.uint64:
+def _edge_number(a: Number, b: Number) -> np.uint64:
     """Return a well-mixed number for an edge, the same from both ends (mixing steps of SplitMix64 [1]).
 
     .. [1] Steele, G. L., Lea, D. and Flood, C. H. (2014), OOPSLA, figure 16 [steele:2014]
@@ -153,23 +154,17 @@ def _edge_number(a: int, b: int) -> np.uint64:
 
 @kernel
 def _add_range(
-    total: Floats, begin: int, end: int, at: float, a0: float, a1: float, a2: float, p0: float, p1: float
+    total: Floats, begin: Number, end: Number, a0: float, a1: float, a2: float, p0: float, p1: float
 ) -> None:
-    """Add area a0 + a1 u + a2 u^2 and length p0 + p1 u, u = k - at, to the layers begin <= k < end.
+    """Add area a0 + a1 u + a2 u^2 and length p0 + p1 u, u counted from `begin`, to many layers begin <= k < end.
 
-    A short range is added layer by layer (columns 0, 1).  A long one adds its coefficients about the middle of each
-    block of layers where it starts and takes them away where it stops (columns 2 to 6); blocks start from nothing.
+    The coefficients are added about the middle of each block of layers where the range starts and taken away where it
+    stops (columns 2 to 6); blocks start from nothing.
     """
-    if end - begin <= DIRECT:
-        for k in range(begin, end):
-            u = k - at
-            total[k, 0] += a0 + u * (a1 + u * a2)
-            total[k, 1] += p0 + u * p1
-        return
     k = begin
     while k < end:
         stop = min(end, (k // BLOCK + 1) * BLOCK)
-        shift = (k // BLOCK) * BLOCK + BLOCK // 2 - at
+        shift = float((k // BLOCK) * BLOCK + BLOCK // 2) - float(begin)
         b0, b1, q0 = a0 + shift * (a1 + shift * a2), a1 + 2.0 * a2 * shift, p0 + shift * p1
         total[k, 2] += b0
         total[k, 3] += b1
@@ -186,39 +181,60 @@ def _add_range(
 
 
 @kernel
-def _add_triangle(
-    vertices: Floats, low: int, mid: int, top: int, turn: float, k: tuple[int, int, int], place: Floats, total: Floats
-) -> None:
-    """Add one triangle's share, its corners in order of height; `turn` is -1 if that order reverses its winding.
+def _by_height(vertices: Floats, a: Number, b: Number, c: Number) -> tuple[Number, Number, Number, float]:
+    """Return three corners in order of height, and one half, negative if that order reverses their winding.
 
-    `place` holds the origin (x, y), the height of cut 0 and the layer thickness.
+    Each step picks values and branches nowhere: which way corners lie is a coin toss, and wrong guesses cost the most.
     """
-    lx, ly, lz = vertices[low, 0] - place[0], vertices[low, 1] - place[1], vertices[low, 2]
-    mx, my, mz = vertices[mid, 0] - place[0], vertices[mid, 1] - place[1], vertices[mid, 2]
-    tx, ty, tz = vertices[top, 0] - place[0], vertices[top, 1] - place[1], vertices[top, 2]
-    rise = 1.0 / (tz - lz)
-    half = 0.5 * turn
-    # the cut moves along the long edge by (gx, gy) a layer, and is widest at the middle corner
-    gx, gy = (tx - lx) * rise * place[3], (ty - ly) * rise * place[3]
-    wx, wy = mx - (lx + (tx - lx) * rise * (mz - lz)), my - (ly + (ty - ly) * rise * (mz - lz))
-    width = np.sqrt(wx * wx + wy * wy)
-    for part in range(2):
-        begin, end = k[part], k[part + 1]
-        if begin == end:
-            continue
-        z = place[2] + place[3] * begin
-        along = (z - lz) * rise
-        px, py = lx + (tx - lx) * along, ly + (ty - ly) * along
-        if part == 0:
-            share, growth = (z - lz) / (mz - lz), place[3] / (mz - lz)
-        else:
-            share, growth = (tz - z) / (tz - mz), -place[3] / (tz - mz)
-        # from P(u) = p + g u to Q(u) = P + w (share + growth u): half of P x Q is half of P x w times the bracket
-        p_w, g_w = px * wy - py * wx, gx * wy - gy * wx
-        a0 = half * p_w * share
-        a1 = half * (p_w * growth + g_w * share)
-        a2 = half * g_w * growth
-        _add_range(total, begin, end, float(begin), a0, a1, a2, width * share, width * growth)
+    za, zb, zc = vertices[a, 2], vertices[b, 2], vertices[c, 2]
+    half = 0.5
+    swap = zb < za
+    a, b, half = (b if swap else a), (a if swap else b), (-half if swap else half)
+    za, zb = (zb if swap else za), (za if swap else zb)
+    swap = zc < zb
+    b, c, half = (c if swap else b), (b if swap else c), (-half if swap else half)
+    zb = zc if swap else zb
+    swap = zb < za
+    return (b if swap else a), (a if swap else b), c, (-half if swap else half)
+
+
+@kernel
+def _cut_of(
+    vertices: Floats, low: Number, mid: Number, top: Number, x: float, y: float, z: float, per_m: float
+) -> tuple[float, float, float, float, float, float, float, float, float]:
+    """Return how the cut of a triangle moves: heights, foot and shift of the long edge, and the widest cut.
+
+    Heights are counted in layers from the cut at z, of which `per_m` make a metre.  The cut moves along the long edge by
+    (gx, gy) a layer, and is widest, (wx, wy), at the middle corner.
+    """
+    lt, mt, tt = (vertices[low, 2] - z) * per_m, (vertices[mid, 2] - z) * per_m, (vertices[top, 2] - z) * per_m
+    lx, ly = vertices[low, 0] - x, vertices[low, 1] - y
+    rise = 1.0 / (tt - lt)
+    gx, gy = (vertices[top, 0] - x - lx) * rise, (vertices[top, 1] - y - ly) * rise
+    wx, wy = vertices[mid, 0] - x - (lx + gx * (mt - lt)), vertices[mid, 1] - y - (ly + gy * (mt - lt))
+    return lt, mt, tt, lx, ly, gx, gy, wx, wy
+
+
+@kernel
+def _add_part(
+    total: Floats, begin: Number, end: Number, px: float, py: float, gx: float, gy: float, wx: float, wy: float,
+    share: float, growth: float, half: float,
+) -> None:  # fmt: skip
+    """Add the layers between two corners of a triangle, where cuts run from P(u) = p + g u to P + w (share + growth u).
+
+    Half of P x Q is half of P x w times the bracket.  A short range is added layer by layer (columns 0, 1).
+    """
+    p_w, g_w, width = half * (px * wy - py * wx), half * (gx * wy - gy * wx), np.sqrt(wx * wx + wy * wy)
+    a0, a1, a2 = p_w * share, p_w * growth + g_w * share, g_w * growth
+    p0, p1 = width * share, width * growth
+    if end - begin > DIRECT:
+        _add_range(total, begin, end, a0, a1, a2, p0, p1)
+        return
+    u = 0.0
+    for k in range(begin, end):
+        total[k, 0] += a0 + u * (a1 + u * a2)
+        total[k, 1] += p0 + u * p1
+        u += 1.0
 
 
 @parallel_kernel
@@ -229,34 +245,37 @@ def _add_triangles(
 
     The last two are differences from layer to layer; of a closed mesh the balance is nil and not worked out.
     """
-    n = faces.shape[0]
+    n, one_more = faces.shape[0], np.uint64(1)
+    x, y, z, per_m = place[0], place[1], place[2], 1.0 / place[3]  # by value: an array might change as sums are stored
     total = np.zeros((CHUNKS, layers + 1, 8))
     balance = np.zeros((CHUNKS, layers + 1), np.uint64)
     for c in prange(CHUNKS):
         own = total[c]  # taken once: each view counts references, which the cores would fight over
         for f in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
-            low, mid, top = faces[f, 0], faces[f, 1], faces[f, 2]
-            if above[low] == above[mid] and above[mid] == above[top]:
+            # numbers without a sign need no look at whether they count from the end
+            one, two, three = np.uint32(faces[f, 0]), np.uint32(faces[f, 1]), np.uint32(faces[f, 2])
+            if above[one] == above[two] and above[two] == above[three]:
                 continue
-            turn = 1.0
-            if vertices[low, 2] > vertices[mid, 2]:
-                low, mid, turn = mid, low, -turn
-            if vertices[mid, 2] > vertices[top, 2]:
-                mid, top, turn = top, mid, -turn
-            if vertices[low, 2] > vertices[mid, 2]:
-                low, mid, turn = mid, low, -turn
-            k = (above[low], above[mid], above[top])
-            _add_triangle(vertices, low, mid, top, turn, k, place, own)
-            own[k[0], 7] += 1.0
-            own[k[2], 7] -= 1.0
+            low, mid, top, half = _by_height(vertices, one, two, three)
+            k0, k1, k2 = np.uint32(above[low]), np.uint32(above[mid]), np.uint32(above[top])
+            lt, mt, tt, lx, ly, gx, gy, wx, wy = _cut_of(vertices, low, mid, top, x, y, z, per_m)
+            if k0 < k1:
+                u, growth = float(k0) - lt, 1.0 / (mt - lt)
+                _add_part(own, k0, k1, lx + gx * u, ly + gy * u, gx, gy, wx, wy, u * growth, growth, half)
+            if k1 < k2:
+                u, growth = float(k1) - lt, 1.0 / (tt - mt)
+                at_top = (tt - float(k1)) * growth
+                _add_part(own, k1, k2, lx + gx * u, ly + gy * u, gx, gy, wx, wy, at_top, -growth, half)
+            own[k0, 7] += 1.0
+            own[k2, 7] -= 1.0
             if is_closed:
                 continue
-            lm, mt, lt = _edge_number(low, mid), _edge_number(mid, top), _edge_number(low, top)
-            if turn < 0.0:
-                lm, mt, lt = ~lm + np.uint64(1), ~mt + np.uint64(1), ~lt + np.uint64(1)
-            balance[c, k[0]] += lm - lt
-            balance[c, k[1]] += mt - lm
-            balance[c, k[2]] += lt - mt
+            low_mid, mid_top, low_top = _edge_number(low, mid), _edge_number(mid, top), _edge_number(low, top)
+            if half < 0.0:
+                low_mid, mid_top, low_top = ~low_mid + one_more, ~mid_top + one_more, ~low_top + one_more
+            balance[c, k0] += low_mid - low_top
+            balance[c, k1] += mid_top - low_mid
+            balance[c, k2] += low_top - mid_top
     return total, balance
 
 

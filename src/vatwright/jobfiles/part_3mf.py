@@ -22,6 +22,7 @@ import attrs
 import numpy as np
 
 from vatwright.errors import InputError, Mistake
+from vatwright.jobfiles.part_3mf_rows import LONGEST_ROW, TRIANGLE, VERTEX, RowKind, read_rows
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -254,8 +255,12 @@ class _Reader:
         start: Callable[[str, dict[str, str]], None],
         end: Callable[[str], None],
         check: Callable[[], None],
+        rows: dict[str, _Rows] | None = None,
     ) -> None:
-        """Run an XML part through two handlers, and a check after each chunk; refuse document types and entities."""
+        """Run an XML part through two handlers, and a check after each chunk; refuse document types and entities.
+
+        Elements named in `rows` hand over what is in them many rows at a time, as far as it is plain.
+        """
         parser = expat.ParserCreate(namespace_separator=" ")
         where = f"{self.path}, {part}"
 
@@ -265,14 +270,14 @@ class _Reader:
 
         parser.StartDoctypeDeclHandler = refuse
         parser.EntityDeclHandler = refuse
-        parser.StartElementHandler = start
         parser.EndElementHandler = end
+        feed = _Feed(parser, start, rows or {})
         with self.entry(part) as stream:
             try:
                 while chunk := stream.read(_CHUNK):
-                    parser.Parse(chunk, False)
+                    feed.take(chunk)
                     check()
-                parser.Parse(b"", True)
+                feed.end()
             except expat.ExpatError as fault:
                 nested = self.archive.open(self.names[part.lower()]).read(4) == b"PK\x03\x04"
                 what = "it is a package inside the package" if nested else f"it is not well-formed XML ({fault})"
@@ -290,6 +295,81 @@ class _Reader:
         except (zlib.error, EOFError, RuntimeError, NotImplementedError) as fault:
             what = f"it cannot be unpacked ({fault})"
             raise InputError.one(f"{self.path}, {part}", what, "Copy or export the part again") from fault
+
+
+class _Rows(NamedTuple):
+    """How an element's rows are spelled, and who takes their numbers (n, 3)."""
+
+    kind: RowKind
+    take: Callable[[NDArray[np.float64]], None]
+
+
+class _Feed:
+    """Feeds an XML parser, except for the plain rows of large elements, which never reach it.
+
+    That an element really opens is for the parser to say, at the very byte: the same letters may stand in a comment.
+    """
+
+    def __init__(
+        self, parser: expat.XMLParserType, start: Callable[[str, dict[str, str]], None], rows: dict[str, _Rows]
+    ) -> None:
+        self._parser = parser
+        self._rows = {f"<{short(name)}>".encode(): (name, how) for name, how in rows.items()}
+        self._open_tag = re.compile(b"|".join(map(re.escape, self._rows))) if rows else None
+        self._longest = max(map(len, self._rows), default=1)
+        self._held, self._fed = b"", 0
+        self._opened = ("", -1)
+        self._inside: _Rows | None = None
+
+        def started(name: str, given: dict[str, str]) -> None:
+            self._opened = (name, parser.CurrentByteIndex)
+            start(name, given)
+
+        parser.StartElementHandler = started
+
+    def take(self, chunk: bytes) -> None:
+        """Go on with a chunk; an end that may be cut in the middle waits for the next one."""
+        data, self._held = self._held + chunk, b""
+        while data:
+            data = self._take_rows(data, self._inside) if self._inside else self._to_parser(data)
+
+    def end(self) -> None:
+        """Pass on what waits, and the end."""
+        self._parser.Parse(self._held, True)
+
+    def _to_parser(self, data: bytes) -> bytes:
+        """Feed the parser up to where rows begin, and return the rest; without rows, all but a cut tag."""
+        if self._open_tag is None:
+            self._pass_on(data)
+            return b""
+        found = self._open_tag.search(data)
+        if found is None:
+            cut = data.rfind(b"<", max(0, len(data) - self._longest))
+            cut = len(data) if cut < 0 else cut
+            self._pass_on(data[:cut])
+            self._held = data[cut:]
+            return b""
+        self._pass_on(data[: found.end()])
+        name, how = self._rows[found[0]]
+        if self._opened == (name, self._fed - len(found[0])):
+            self._inside = how
+        return data[found.end() :]
+
+    def _take_rows(self, data: bytes, how: _Rows) -> bytes:
+        values, stop = read_rows(data, how.kind)
+        if len(values):
+            how.take(values)
+        self._pass_on(b"\n" * data.count(b"\n", 0, stop))  # so that the parser's line numbers stay right
+        rest = data[stop:]
+        if len(rest) < LONGEST_ROW and not rest.lstrip().startswith(b"</"):
+            self._held = rest
+            return b""
+        self._inside = None
+        return rest
+
+    def _pass_on(self, data: bytes) -> None:
+        self._fed += len(data)
+        self._parser.Parse(data, False)
 
 
 class _ModelParser:
@@ -321,7 +401,13 @@ class _ModelParser:
 
     def read(self) -> _Model:
         """Return the model part."""
-        self.reader.parse(self.part, self.start, self.end, self.check_size)
+        rows = {
+            f"{CORE} vertices": _Rows(VERTEX, lambda found: self.object.vertices.frombytes(found.tobytes())),
+            f"{CORE} triangles": _Rows(
+                TRIANGLE, lambda found: self.object.faces.frombytes(found.astype(np.int64).tobytes())
+            ),
+        }
+        self.reader.parse(self.part, self.start, self.end, self.check_size, rows)
         if self.depth < 0:
             raise InputError.one(f"{self.reader.path}, {self.part}", "it is no 3MF model", "Export the part again")
         for name in sorted(self.left_out):

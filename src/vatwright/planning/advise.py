@@ -17,6 +17,8 @@ from vatwright.records.plan import HandPlan
 from vatwright.records.process import PHASE_SETTINGS, Settings, setting_unit
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -47,6 +49,12 @@ class Advised:
         Margins of the run.
     settle_s : (N,) ndarray
         Settle each layer gets [s].
+    wanted : Settings
+        What base and body want, as if the controller obeyed everything.
+    share : dict of str to float
+        Share of the worlds covered for base, body and release [-].
+    body_least_s : tuple of (S,) ndarray
+        Least body settle in every world on the origin and on the target [s].
     """
 
     settings: Settings
@@ -54,6 +62,9 @@ class Advised:
     hand: HandPlan | None
     outcome: Margins
     settle_s: Floats
+    wanted: Settings
+    share: dict[str, float]
+    body_least_s: tuple[Floats, Floats]
 
     @property
     def chance(self) -> float:
@@ -81,16 +92,51 @@ def advise(case: Case, needs: dict[str, Floats], *, span_m: float) -> Advised:
     """
     needed = _Needed(case)
     share = dict.fromkeys(("base", "body", "release"), case.job.confidence)
-    best = _with_shares(case, needs, needed, share, span_m)
+
+    def plan(share: dict[str, float]) -> Advised:
+        return _with_shares(case, needs, needed, share, span_m)
+
+    return covering_more(plan, share, confidence=case.job.confidence, chance=lambda advised: advised.chance)
+
+
+def covering_more(
+    plan: Callable[[dict[str, float]], Advised],
+    share: dict[str, float],
+    *,
+    confidence: float,
+    chance: Callable[[Advised], float],
+    tries: int = TRIES,
+) -> Advised:
+    """Return a plan that covers more worlds of the demands that are weakest, until the whole holds as often as asked.
+
+    Parameters
+    ----------
+    plan : callable
+        What follows from covering so much of each demand.
+    share : dict of str to float
+        Share of the worlds to begin with, for base, body and release [-].
+    confidence : float
+        How often the whole is to hold [-].
+    chance : callable
+        How often a plan holds [-].
+    tries : int
+        How often more worlds may be covered.
+
+    Returns
+    -------
+    Advised
+        The best plan found.
+    """
+    best = plan(share)
     open_to_more = set(share)
-    for _ in range(TRIES):
-        if best.chance >= case.job.confidence or not open_to_more:
+    for _ in range(tries):
+        if chance(best) >= confidence or not open_to_more:
             break
         chances = {name: float(c.mean()) for name, c in best.outcome.chances().items() if name in open_to_more}
         weakest = min(chances, key=lambda name: chances[name])
         more = share | {weakest: 1.0 - (1.0 - share[weakest]) / 2.0}
-        trial = _with_shares(case, needs, needed, more, span_m)
-        if trial.chance < best.chance + ROUNDING:
+        trial = plan(more)
+        if chance(trial) < chance(best) + ROUNDING:
             open_to_more.discard(weakest)
         else:
             best, share = trial, more
@@ -130,19 +176,40 @@ def _felt(phase: str, settings: Settings) -> Settings:
 def _with_shares(
     case: Case, needs: dict[str, Floats], needed: _Needed, share: dict[str, float], span_m: float
 ) -> Advised:
-    settings, ranges = _chosen(case, needs, needed, share)
-    settings, hand, settle = hand_plan(case, settings, share["body"])
+    wanted, ranges = chosen_settings(case, needs, needed.least_s, share)
+    settings, hand, settle = hand_plan(case, wanted, share["body"])
     outcome = margins(case.target_run(settings), span_m=span_m, settle_s=settle)
-    return Advised(settings=settings, ranges=ranges, hand=hand, outcome=outcome, settle_s=settle)
+    return Advised(
+        settings=settings, ranges=ranges, hand=hand, outcome=outcome, settle_s=settle, wanted=wanted, share=share,
+        body_least_s=(needed.least_s("body", case.proven), needed.least_s("body", case.target_run(wanted))),
+    )  # fmt: skip
 
 
 def _wanted(name: str, values: Floats, share: float) -> float:
     return covering(values, share) if name.split(".")[1] in DEMANDS else float(np.median(values))
 
 
-def _chosen(
-    case: Case, needs: dict[str, Floats], needed: _Needed, share: dict[str, float]
+def chosen_settings(
+    case: Case, needs: dict[str, Floats], least_s: Callable[[str, Run], Floats], share: dict[str, float]
 ) -> tuple[Settings, dict[str, Floats]]:
+    """Return what base and body want, as if the controller obeyed everything, and what every world needs.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    needs : dict of str to (S,) ndarray
+        By setting name, what every world needs, settle left out.
+    least_s : callable
+        Least settle of a phase of a run in every world, (S,) [s].
+    share : dict of str to float
+        Share of the worlds to cover for base, body and release [-].
+
+    Returns
+    -------
+    tuple
+        Settings; by setting name what every world needs, settle included.
+    """
     proven, controller = case.job.recipe.settings, case.job.target.controller
     settings, ranges = proven, dict(needs)
     for setting in PHASE_SETTINGS:
@@ -161,8 +228,8 @@ def _chosen(
         name = f"{phase}.settle_s"
         carried = carried_settle_s(
             proven.value(name),
-            needed_from_s=needed.least_s(phase, case.proven),
-            needed_to_s=needed.least_s(phase, case.target_run(settings)),
+            needed_from_s=least_s(phase, case.proven),
+            needed_to_s=least_s(phase, case.target_run(settings)),
         )
         ranges[name] = carried
         settings = _set(case, settings, name, covering(carried, share[phase]))

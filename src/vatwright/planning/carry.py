@@ -10,6 +10,7 @@ from attrs import frozen
 from vatwright.evidence.belief import Belief
 from vatwright.planning import explain
 from vatwright.planning.advise import ROUNDING, Advised, advise
+from vatwright.planning.at_odds import FEWEST, MORE, effective, proof_at_odds
 from vatwright.planning.base import StackLoad, stack_load
 from vatwright.planning.base_bond import under_the_base
 from vatwright.planning.case import Case
@@ -18,18 +19,19 @@ from vatwright.planning.duration import SHARES, layer_times
 from vatwright.planning.exposure import curve_is_known, light_carried, plate_light
 from vatwright.planning.first_layer import first_layers
 from vatwright.planning.holding import holding, holding_log_likelihood, strengths, with_strengths
+from vatwright.planning.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.narrowing import dominant, worth_measuring
 from vatwright.planning.outcome import Margins, log_likelihood, margins
 from vatwright.planning.refill import carried_refill_s
-from vatwright.planning.resin import resin_need
+from vatwright.planning.resin import resin_need, time_to_level_s
 from vatwright.planning.risks import cautions, open_questions, risks
 from vatwright.planning.settle import (
     Run,
     demand_s,
     proven_standard,
 )
-from vatwright.planning.unknowns import Worlds, draw, resample
+from vatwright.planning.unknowns import DRAWN_WORLDS, Worlds, draw, resample
 from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
 from vatwright.records.job import Job
@@ -49,6 +51,8 @@ from vatwright.records.process import SETTING_NAMES, Settings
 from vatwright.records.study import Reach, Study
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -71,7 +75,15 @@ class PlateCounts:
     target: tuple[int, ...]
 
 
-def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief: Belief | None = None) -> CarrySheet:
+def carry(
+    job: Job,
+    *,
+    proven: Study,
+    target: Study,
+    plates: PlateCounts,
+    belief: Belief | None = None,
+    found: Callable[[Case, Advised], None] | None = None,
+) -> CarrySheet:
     """Return the carry sheet of a job.
 
     Parameters
@@ -86,6 +98,8 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief
         How many plates the pieces take on both machines.
     belief : Belief or None
         What runs noted so far let one believe.  The recipe's own proof is weighed here, as always: it must not be noted too.
+    found : callable or None
+        Told what the carry works on and the values it chose.
 
     Returns
     -------
@@ -99,13 +113,21 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief
     share of them.  A recipe carried to its own machine, plate and temperature is unchanged, world by world.
     """
     case, chosen = planned(job, proven=proven, target=target, belief=belief)
+    if found is not None:
+        found(case, chosen)
+    return _sheet_of(case, chosen, plates)
+
+
+def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
+    """The carry sheet of values that were chosen."""
+    job, target = case.job, case.target_study
     settings, ranges, hand, outcome, settle = (
         chosen.settings, chosen.ranges, chosen.hand, chosen.outcome, chosen.settle_s,
     )  # fmt: skip
     run = case.target_run(settings)
     layers = _layer_table(case, run, outcome, settle)
     advice = _advice(case, settings, ranges, hand)
-    success = _success(outcome)
+    success = success_of(outcome)
     held = holding(case)
     base = first_layers(case, settings, settle)
     light = light_carried(
@@ -142,7 +164,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief
         tolerance=job.tolerance,
         success=success,
         settings=advice,
-        time=_time(job, settings, settle, plates),
+        time=run_time(job, settings, settle, plates),
         layers=layers,
         pull_curve=_pull_curve(case),
         platform_view=_platform_view(case),
@@ -152,6 +174,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief
             viscosity_pa_s=float(np.median(case.worlds.target.viscosity_pa_s)),
             density_kg_m3=job.resin.density_kg_m3,
             clear_speed_m_s=settings.body.clear_speed_m_s,
+            pool_time_s=time_to_level_s(settings.body),
         ),
         light=light,
         hand=hand,
@@ -160,7 +183,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief
         risks=watch,
         measure_next=measure,
         beliefs=_beliefs(case),
-        cautions=cautions(job, hand),
+        cautions=cautions(job, hand) + case.at_odds,
         open_questions=open_questions(job),
         warnings=target.warnings,
         sources=_sources(advice, held, base),
@@ -170,7 +193,7 @@ def carry(job: Job, *, proven: Study, target: Study, plates: PlateCounts, belief
 def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = None) -> tuple[Case, Advised]:
     """Return what a carry works on and the values it chose; studies as in :func:`carry`."""
     case = _case(job, proven, target, belief)
-    return case, advise(case, _needs(case), span_m=_span(target))
+    return case, advise(case, settings_needed(case), span_m=span_m(target))
 
 
 def _sources(advice: tuple[Advice, ...], held: Holding | None, base: FirstLayers) -> tuple[str, ...]:
@@ -179,18 +202,20 @@ def _sources(advice: tuple[Advice, ...], held: Holding | None, base: FirstLayers
 
 
 def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case:
-    before = with_strengths(under_the_base(draw(job, belief=belief), job, proven, target), job)
     load = stack_load(proven, job.origin)
     same = proven is target and job.origin == job.target
     target_load = load if same else stack_load(target, job.target)
     dimmest = plate_light(job.origin.light, proven).dimmest
-    run = _proven_run(job, load, before, dimmest)
-    seen = margins(run, span_m=_span(proven))
-    proof = job.recipe.proof
-    held = holding_log_likelihood(
-        proven, before.origin, strengths(before, job.resin_from, target=False), held=proof.runs - proof.failed
-    )
-    worlds = resample(before, log_likelihood(seen, runs=proof.runs, failed=proof.failed) + held)
+
+    def weighed(count: int) -> tuple[Worlds, Floats]:
+        drawn = draw(job, count=count, belief=belief)
+        before = with_strengths(under_the_base(drawn, job, proven, target), job)
+        return before, _weight(job, proven, before, _proven_run(job, load, before, dimmest))
+
+    before, explains = weighed(DRAWN_WORLDS)
+    if effective(explains) < FEWEST:
+        before, explains = weighed(MORE * DRAWN_WORLDS)
+    worlds = resample(before, explains)
     run = _proven_run(job, load, worlds, dimmest)
     return Case(
         job=job,
@@ -201,7 +226,25 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         proven=run,
         standard=proven_standard(run, tolerance=job.tolerance),
         target_load=target_load,
+        at_odds=(belief.notes if belief else ()) + proof_at_odds(before, job, explains),
     )
+
+
+_weighed = KeptAnswers(room=8)
+"""Weights of the last few recipes' worlds, (S,) each [-]: they do not depend on where a recipe is carried to."""
+
+
+def _weight(job: Job, proven: Study, before: Worlds, run: Run) -> Floats:
+    """How well every world explains what the proven run showed (log) [-]."""
+    proof, reach_m = job.recipe.proof, span_m(proven)
+    carries = strengths(before, job.resin_from, target=False)
+
+    def work_out() -> Floats:
+        seen = margins(run, span_m=reach_m, forces=False)
+        held = holding_log_likelihood(proven, before.origin, carries, held=proof.runs - proof.failed)
+        return np.asarray(log_likelihood(seen, runs=proof.runs, failed=proof.failed) + held)
+
+    return _weighed.answer(fingerprint(run, proven, carries, proof.runs, proof.failed), work_out)
 
 
 def _proven_run(job: Job, load: StackLoad, worlds: Worlds, dimmest: float) -> Run:
@@ -222,15 +265,16 @@ def _reach(study: Study) -> Reach:
     return study.reach
 
 
-def _span(study: Study) -> float:
+def span_m(study: Study) -> float:
+    """Return the greatest distance of the mask from the clamped edge [m]."""
     return float(_reach(study).span_m.max())
 
 
 # --- what every world needs on the target, before a value is chosen --------------------------------------------------
 
 
-def _needs(case: Case) -> dict[str, Floats]:
-    """By setting name, what every world needs on the target, settle left out: it depends on the rest."""
+def settings_needed(case: Case) -> dict[str, Floats]:
+    """Return by setting name, what every world needs on the target, settle left out: it depends on the rest."""
     job, worlds = case.job, case.worlds
     settings = job.recipe.settings
     ones = np.ones(worlds.count)
@@ -238,8 +282,8 @@ def _needs(case: Case) -> dict[str, Floats]:
     between: dict[str, Any] = {
         "origin": worlds.origin,
         "target": worlds.target,
-        "span_from_m": _span(case.proven_study),
-        "span_to_m": _span(case.target_study),
+        "span_from_m": span_m(case.proven_study),
+        "span_to_m": span_m(case.target_study),
     }
     needs: dict[str, Floats] = {}
     for phase in ("base", "body"):
@@ -294,7 +338,8 @@ def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None
     )
 
 
-def _success(outcome: Margins) -> Success:
+def success_of(outcome: Margins) -> Success:
+    """Return the chance that a run holds, with its range over the worlds."""
     chance = outcome.chance()
     low, high = (float(np.quantile(chance, q)) for q in RANGE)
     return Success(low=low, mean=float(chance.mean()), high=high)
@@ -323,7 +368,7 @@ def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> Laye
 
 def _pull_curve(case: Case) -> PullCurve:
     side, reach = case.worlds.target, _reach(case.target_study)
-    furthest = float(np.quantile(release_lift_m(side.tan_angle, _span(case.target_study)), 0.99))
+    furthest = float(np.quantile(release_lift_m(side.tan_angle, span_m(case.target_study)), 0.99))
     lift = np.linspace(0.0, furthest, 80)
     low, middle, high = np.quantile(pull_curve(side, reach, lift_m=lift), (RANGE[0], 0.5, RANGE[1]), axis=0)
     return PullCurve(layer=reach.peak_layer, lift_m=lift, low_n=low, middle_n=middle, high_n=high)
@@ -343,11 +388,12 @@ def _platform_view(case: Case) -> PlatformView:
         tan_angle=tangent,
         worst_x_m=float(x),
         worst_y_m=float(y),
-        worst_lift_m=tangent * _span(study),
+        worst_lift_m=tangent * span_m(study),
     )
 
 
-def _time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) -> RunTime:
+def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) -> RunTime:
+    """Return how long all plates take on both machines, each layer of the target settling as long as `settle` says [s]."""
     pieces = sum(p.count for p in job.parts)
     before = [layer_times(job.recipe.settings, job.origin, layers=n).parts_s.sum(axis=0) for n in plates.origin]
     after = []

@@ -33,6 +33,7 @@ class Case:
     proven: Run
     standard: Standard
     target_load: StackLoad
+    at_odds: tuple[str, ...] = ()
     light_from: PlateLight = field(init=False)
     light_to: PlateLight = field(init=False)
 

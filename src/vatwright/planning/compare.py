@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from attrs import frozen
-
 from vatwright.planning.cost import BareCost, break_even, price_of
+from vatwright.planning.plate_time import break_even as work_of_both
 from vatwright.records.after import Span
 from vatwright.records.cost import Costing, MachineSide, PayBack
 
@@ -21,21 +20,6 @@ FIXED = ("machine", "spares", "stations")
 
 EQUAL = 0.03
 """Costs and times nearer than this are called equal [-]; engineering estimate: far inside their ranges."""
-
-
-@frozen(kw_only=True)
-class FullPlate:
-    """What a full plate of an order's mix does on one machine: pieces on it, its run [s], a person's work a plate [s]."""
-
-    pieces: int
-    run_s: float
-    hands_s: float
-    attempts: float
-
-    @property
-    def per_h(self) -> float:
-        """Good pieces an hour while somebody is always there [1/h]."""
-        return self.pieces / (self.attempts * (self.run_s + self.hands_s) / 3600.0)
 
 
 def pay_back(
@@ -69,6 +53,8 @@ def pay_back(
     The larger is bought beside the smaller that is there: all of what it costs to have has to come from what it saves a
     piece.  What it earns by doing more in a month is not counted; `worth` says how much more that is.
     """
+    if larger.work is None or smaller.work is None:
+        raise ValueError("both machines take the order where they are compared")
     fixed, missing = _fixed(larger.machine, prices)
     rent = _rent(larger.machine, prices, costing)
     saves = saved(bare[smaller.machine], bare[larger.machine], rent=rent or 0.0)
@@ -78,11 +64,7 @@ def pay_back(
     if needed[1] is not None and costing.pieces_a_month is not None:
         months = needed[1] / costing.pieces_a_month
     return PayBack(
-        larger=larger.machine,
-        smaller=smaller.machine,
-        worth=larger.full_h / smaller.full_h,
-        plate=larger.full_pieces / smaller.full_pieces,
-        slower=larger.layer_s / smaller.layer_s,
+        work=work_of_both(larger.work, smaller.work),
         fixed=fixed,
         rent_per_piece=rent,
         saves=saves,

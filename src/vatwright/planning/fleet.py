@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -80,6 +80,10 @@ class Floor:
         return tuple(u for u in self.book.units if u.machine.name == machine and u.name not in self.past.down)
 
 
+def _untold(_what: str, _done: int, _total: int) -> None:
+    """Tell nobody."""
+
+
 def split_past(past: Past) -> tuple[tuple[PastRun, ...], tuple[PastRun, ...]]:
     """Return the runs of an earlier plan that are over, and those that still run or wait to be unloaded.
 
@@ -109,6 +113,7 @@ def plan_fleet(
     packer: Packer | None = None,
     effort: float = EFFORT,
     notes: tuple[str, ...] = (),
+    step: Callable[[str, int, int], None] = _untold,
 ) -> FleetPlan:
     """Return the plan of an order book.
 
@@ -130,6 +135,8 @@ def plan_fleet(
         Deterministic time for the solver.
     notes : tuple of str
         What to know besides.
+    step : callable
+        Told what is being done, how far, of how much; may raise to stop it.
 
     Returns
     -------
@@ -151,7 +158,7 @@ def plan_fleet(
         known=known,
     )  # fmt: skip
     _require_made(shop)
-    plates, solution, problem = _best_plates(shop, effort)
+    plates, solution, problem = _best_plates(shop, effort, step)
     runs = (*_over_runs(over), *_runs(shop, plates, problem, solution))
     outcomes = tuple(_outcome(o.name, book, runs) for o in book.orders)
     works = _works(shop)
@@ -237,12 +244,15 @@ def _corrected(shop: Floor, speed: Mapping[str, float], trial: _Try) -> dict[str
     return {n: s * (middle / ends[n] if ends[n] else 1.1) for n, s in speed.items()}
 
 
-def _best_plates(shop: Floor, effort: float) -> tuple[list[FleetPlate], Solution, Problem]:
+def _best_plates(
+    shop: Floor, effort: float, step: Callable[[str, int, int], None]
+) -> tuple[list[FleetPlate], Solution, Problem]:
     """Try choices of machines for the pieces, by rules; the best one is then solved."""
     tried: list[_Try] = []
     choices = _choices(shop)
     corrections = CORRECTED if sum(w.count for w in shop.wants) > TRIED_PIECES else 0
     for number, speed in enumerate(choices):
+        step("trying how to share out the pieces", number, len(choices))
         found = _tried(shop, speed, number)
         if found is not None:
             tried.append(found)
@@ -251,7 +261,9 @@ def _best_plates(shop: Floor, effort: float) -> tuple[list[FleetPlate], Solution
     if not tried:
         raise WillNotWork("The orders do not fit into the shifts that are known. Add hours, machines or days.")
     _, _, plates, problem, _ = min(tried, key=lambda t: t[:2])
+    step("working out how soon it could be done", 0, 1)
     least = _least_ticks(shop, plates, problem.horizon)
+    step("putting the runs in order", 0, 1)
     small = len(plates) <= SMALL
     spent = 0.0 if _arcs(problem) > MOST_ARCS else effort if small else 3.0 * effort
     tries = _tries(len(plates)) // (5 if spent else 1)

@@ -10,7 +10,7 @@ from attrs import evolve
 from vatwright.planning.case import Case
 from vatwright.planning.choice import BENCH_STEPS, covering_layers
 from vatwright.planning.duration import layer_times
-from vatwright.planning.settle import LONGEST_SETTLE_S, demand_s
+from vatwright.planning.settle import LONGEST_SETTLE_S, Run, demand_s
 from vatwright.planning.visits import HandSchedule, plan_visits
 from vatwright.records.job import Job
 from vatwright.records.machine import Controller, Obeys
@@ -18,6 +18,8 @@ from vatwright.records.plan import HandPlan, Visit
 from vatwright.records.process import PHASE_SETTINGS, Settings
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -34,7 +36,9 @@ def hands_can_help(job: Job) -> bool:
     return rule.live and rule.obeys is not Obeys.NO and job.hands.visits > 0
 
 
-def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, HandPlan | None, Floats]:
+def hand_plan(
+    case: Case, settings: Settings, share: float, bond_s: Callable[[Run, Floats], Floats] | None = None
+) -> tuple[Settings, HandPlan | None, Floats]:
     """Return the settings as the controller can take them, what to do by hand, and the settle each layer gets.
 
     Parameters
@@ -45,6 +49,8 @@ def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, H
         What base and body want, as if the controller obeyed everything.
     share : float
         Share of the worlds to cover [-].
+    bond_s : callable or None
+        What each layer needs to bond in a run whose layers settle so long, (N,) [s]; asked of all worlds where left out.
 
     Returns
     -------
@@ -70,7 +76,10 @@ def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, H
     wanted = run.settle_s()
     settle = wanted.copy()
     for _ in range(ROUNDS):
-        bond = covering_layers(demand_s(run, case.standard, settle_s=settle, bond_only=True), share)
+        if bond_s is None:
+            bond = covering_layers(demand_s(run, case.standard, settle_s=settle, bond_only=True), share)
+        else:
+            bond = bond_s(run, settle)
         wanted[first:] = np.maximum(wanted, bond)[first:]
         schedule = _schedule(case, wanted[first:], rest[first:], begun_s=float((rest + wanted)[:first].sum()))
         before = settle.copy()
@@ -80,10 +89,11 @@ def hand_plan(case: Case, settings: Settings, share: float) -> tuple[Settings, H
     if not shared and not schedule.visits:
         return settings, None, settle
     base = settle[0] if shared else settings.base.settle_s
+    body_first = min(settings.base_layers, len(settle) - 1)  # a print of base layers alone has no body
     given = evolve(
         settings,
         base=evolve(settings.base, settle_s=float(base)),
-        body=evolve(settings.body, settle_s=float(np.median(settle[settings.base_layers :]))),
+        body=evolve(settings.body, settle_s=float(np.median(settle[body_first:]))),
     )
     return given, _told(case, schedule, wanted, rest, first), settle
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from attrs import frozen
-from scipy.special import ndtr
+from attrs import evolve, frozen
+from scipy.special import chdtrc, ndtr
 
 from vatwright.evidence.belief import Belief, Unknown
 from vatwright.evidence.influence import leave_one_out
@@ -27,7 +27,9 @@ from vatwright.planning.run_evidence import (
     SCATTER,
     SCATTER_SPREAD,
     TIME_SPREAD,
+    GridMemory,
     NotedRun,
+    Progress,
     Shown,
     Witness,
     witnesses,
@@ -70,6 +72,34 @@ SHIFTED = 0.15
 """A run pulls at a belief where it shifts it by this many prior standard deviations, or narrows it by as much [-]."""
 
 
+AT_ODDS = 0.01
+"""Readings and counts further off than this chance [-] do not scatter, they contradict the model; common practice."""
+
+FURTHEST = 8.0
+"""Greatest squared distance that one reading adds to that sum [-]: a single slip must not condemn a machine's runs."""
+
+LEAST_COUNTED = 0.1
+"""Runs at odds with the model count no less than this [-]; engineering estimate."""
+
+
+class Odds(NamedTuple):
+    """Runs on a machine against the model: how much of them is counted [-], how likely that is, and what is furthest off."""
+
+    machine: str
+    counted: float
+    chance: float
+    about: str
+
+    @property
+    def words(self) -> str:
+        """It in a sentence."""
+        share = f"{100.0 * self.counted:.0f} %"
+        return (
+            f"The notebook and the model disagree about {self.about} on {self.machine} by more than chance: its runs count "
+            f"at {share}, so that ranges stay as wide as the disagreement."
+        )
+
+
 @frozen(kw_only=True, eq=False)
 class Learned:
     """A shop's belief after its runs, and the runs as they see it.
@@ -82,11 +112,14 @@ class Learned:
         How they were had.
     witnesses : tuple of Witness
         The runs.
+    at_odds : tuple of Odds
+        Machines whose runs the model cannot explain.
     """
 
     belief: Belief
     tempered: Tempered
     witnesses: tuple[Witness, ...]
+    at_odds: tuple[Odds, ...] = ()
 
     def coordinates(self) -> Coordinates:
         """Return the samples by unknown."""
@@ -118,7 +151,14 @@ def fading(age_s: float) -> float:
     return float(0.5 ** (max(age_s, 0.0) / FADES_S))
 
 
-def learn(runs: Sequence[NotedRun], *, count: int = SAMPLES, seed: int = 1) -> Learned:
+def learn(
+    runs: Sequence[NotedRun],
+    *,
+    count: int = SAMPLES,
+    seed: int = 1,
+    memory: GridMemory | None = None,
+    progress: Progress | None = None,
+) -> Learned:
     """Return what all runs together let one believe.
 
     Parameters
@@ -129,6 +169,10 @@ def learn(runs: Sequence[NotedRun], *, count: int = SAMPLES, seed: int = 1) -> L
         Samples to keep.
     seed : int
         Seed of the sampler.
+    memory : GridMemory or None
+        What remembers the tables of runs.
+    progress : callable or None
+        Told how far the work is.
 
     Returns
     -------
@@ -138,13 +182,40 @@ def learn(runs: Sequence[NotedRun], *, count: int = SAMPLES, seed: int = 1) -> L
     Notes
     -----
     Every unknown starts from the origin its record states, standard normal in its own coordinate.  Each run is a likelihood
-    under the margins that the plan uses; runs are independent given the unknowns.
+    under the margins that the plan uses; runs are independent given the unknowns.  Where a machine's readings and counts
+    are further from the model than chance allows, its runs are counted at the inverse of their Birge ratio, squared.
+
+    References
+    ----------
+    Birge, Phys. Rev. 40 (1932) 207-227: measurements that scatter beyond their own uncertainties. [birge:1932]
     """
-    return learn_from(witnesses(runs), count=count, seed=seed)
+    seen = witnesses(runs, memory=memory, progress=progress)
+    if progress:
+        progress("learning", 0, 1)
+    learned = learn_from(seen, count=count, seed=seed)
+    if progress:
+        progress("learning", 1, 1)
+    return learned
 
 
 def learn_from(seen: Sequence[Witness], *, count: int = SAMPLES, seed: int = 1) -> Learned:
     """Return what runs, already tabulated, let one believe; see :func:`learn`."""
+    learned = _sampled(seen, count, seed)
+    odds = _at_odds(learned)
+    if not odds:
+        return learned
+    counted = {o.machine: o.counted for o in odds}
+    widened = [_counting(w, w.run.weight * counted.get(w.run.job.target.name, 1.0)) for w in seen]
+    again = _sampled(widened, count, seed)
+    belief = evolve(again.belief, notes=tuple(o.words for o in odds))
+    return evolve(again, belief=belief, at_odds=odds)
+
+
+def _counting(witness: Witness, weight: float) -> Witness:
+    return evolve(witness, run=evolve(witness.run, weight=weight))
+
+
+def _sampled(seen: Sequence[Witness], count: int, seed: int) -> Learned:
     unknowns = tuple(sorted(set().union(*(w.matters() for w in seen)))) if seen else ()
     groups = _groups(seen)
 
@@ -165,12 +236,62 @@ def learn_from(seen: Sequence[Witness], *, count: int = SAMPLES, seed: int = 1) 
 
 
 def _groups(seen: Sequence[Witness]) -> list[list[list[Witness]]]:
-    """Runs by machine side and then by table, so that what they share is worked out once."""
-    groups: dict[tuple[int, tuple[Unknown, ...]], dict[int, list[Witness]]] = {}
+    """Runs by machine side and then by table, so that what they share is worked out once; alike ones count together."""
+    groups: dict[tuple[int, tuple[Unknown, ...]], dict[int, dict[str, Witness]]] = {}
     for witness in seen:
         tables = groups.setdefault((id(witness.table.side), witness.unknowns), {})
-        tables.setdefault(id(witness.table), []).append(witness)
-    return [list(tables.values()) for tables in groups.values()]
+        alike = tables.setdefault(id(witness.table), {})
+        outcome = witness.run.outcome
+        ended = repr((outcome.held, sorted({e.what for e in outcome.events}), outcome.readings))
+        known = alike.get(ended)
+        weight = witness.run.weight + (known.run.weight if known else 0.0)
+        alike[ended] = _counting(witness, weight)
+    return [[list(alike.values()) for alike in tables.values()] for tables in groups.values()]
+
+
+def _at_odds(learned: Learned) -> tuple[Odds, ...]:
+    """Machines whose readings of one kind, or whose counts, are too far from the model for chance.
+
+    Times of runs are left out: a time that is off says nothing of what the others say.
+    """
+    z = learned.coordinates()
+    found = []
+    for name in dict.fromkeys(w.run.job.target.name for w in learned.witnesses):
+        mine = [w for w in learned.witnesses if w.run.job.target.name == name]
+        off: dict[str, list[float]] = {}
+        for witness in mine:
+            for shown in witness.shown(witness.outlook(z), z):
+                if shown.quantity not in {Quantity.RUN_TIME, Quantity.STROKE}:
+                    away = (shown.value - float(np.median(shown.middle))) / float(np.median(shown.scatter))
+                    off.setdefault(_SUBJECT[shown.quantity], []).append(away**2)
+        # One value is fitted to the readings of a kind: a single one cannot contradict itself.
+        chances = {
+            what: float(chdtrc(len(squares) - 1, np.minimum(squares, FURTHEST).sum()))
+            for what, squares in off.items()
+            if len(squares) > 1
+        }
+        holds = np.array([w.holds(w.outlook(z), z).mean() for w in mine])
+        held, expected = sum(w.run.outcome.held for w in mine), float(holds.sum())
+        chances[COUNTS] = chance_as_extreme(events=held, runs=len(mine), share=expected / len(mine))
+        off[COUNTS] = [(held - expected) ** 2 / float((holds * (1.0 - holds)).sum())]
+        if worst := sorted((w for w in chances if chances[w] < AT_ODDS), key=lambda w: chances[w]):
+            squares = [square for what in worst for square in off[what]]
+            counted = max(LEAST_COUNTED, min(1.0, len(squares) / sum(squares)))
+            found.append(Odds(name, counted, chances[worst[0]], " and ".join(worst)))
+    return tuple(found)
+
+
+COUNTS = "how often runs hold"
+_SUBJECT = {
+    Quantity.HEIGHT: "the height",
+    Quantity.FIRST_LAYER: "the first layer",
+    Quantity.VISCOSITY: "the viscosity",
+    Quantity.IRRADIANCE: "the light",
+    Quantity.CURE_DEPTH: "the cure depth",
+    Quantity.PULL: "the pull",
+    Quantity.DEFLECTION: "the stiffness",
+    Quantity.STROKE: "the speed of the arm",
+}
 
 
 def _by_unknown(unknowns: Sequence[Unknown], samples: Floats) -> Coordinates:
@@ -304,7 +425,7 @@ def disagreements(learned: Learned) -> tuple[Disagreement, ...]:
     Gelman, Meng and Stern, Statistica Sinica 6 (1996) 733-807. [gelman:1996]
     """
     z = learned.coordinates()
-    found = []
+    found = [Disagreement(machine=o.machine, what=o.words, chance=o.chance) for o in learned.at_odds]
     for name in dict.fromkeys(w.run.job.target.name for w in learned.witnesses):
         mine = [w for w in learned.witnesses if w.run.job.target.name == name]
         found += _odd_count(name, mine, z)
@@ -331,6 +452,7 @@ _READ = {
     Quantity.CURE_DEPTH: ("Squares", "cure deeper", "cure less deep"),
     Quantity.PULL: ("The pull", "is stronger", "is weaker"),
     Quantity.DEFLECTION: ("The arm", "gives more", "gives less"),
+    Quantity.STROKE: ("A timed stroke", "is longer", "is shorter"),
 }
 
 

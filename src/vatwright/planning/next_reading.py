@@ -15,7 +15,9 @@ from vatwright.planning.advise import Advised
 from vatwright.planning.case import Case
 from vatwright.planning.narrowing import readings
 from vatwright.planning.settle import Run
+from vatwright.planning.trials import CONE_SHARES, LEDGES, POSTS, SQUARES
 from vatwright.records.learned import NextStep
+from vatwright.records.trial import TrialKind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,12 +37,12 @@ LEAST_WORTH = 0.03
 
 
 class Trial(NamedTuple):
-    """A small print that teaches one thing.
+    """What a trial teaches, and what it costs; :mod:`vatwright.planning.trials` makes the piece.
 
     Parameters
     ----------
-    kind : str
-        Its name.
+    kind : TrialKind
+        Which.
     how : str
         What to do.
     minutes : float
@@ -53,7 +55,7 @@ class Trial(NamedTuple):
         By how much that scatters, one for each number shown.
     """
 
-    kind: str
+    kind: TrialKind
     how: str
     minutes: float
     resin_m3: float
@@ -63,24 +65,24 @@ class Trial(NamedTuple):
 
 TRIALS = (
     Trial(
-        "settle-steps",
-        "print discs of growing size, measure at which the first layers come out thick",
+        TrialKind.SETTLE_STEPS,
+        f"a stair of {LEDGES} round ledges: measure how much the wide ones stand too high",
         40.0,
         15.0 * ML_M3,
         lambda run: np.log(run.side.viscosity_pa_s / run.stiffness_n_m())[:, None],
         (0.15,),
     ),
     Trial(
-        "release-span",
-        "print a bar across the window and note the rise at which each mark lets go",
+        TrialKind.RELEASE_SPAN,
+        f"{POSTS} posts from the frame to the middle, lifted too little on purpose: see which came off the film",
         20.0,
         10.0 * ML_M3,
         lambda run: np.log(run.side.tan_angle)[:, None],
         (0.1,),
     ),
     Trial(
-        "cure-depth",
-        "cure four squares through the window at doubling times, wipe, measure their thickness",
+        TrialKind.CURE_DEPTH,
+        f"{len(SQUARES)} squares through the window, each lit twice as long as the last: wipe, measure their thickness",
         15.0,
         5.0 * ML_M3,
         lambda run: np.column_stack(
@@ -89,16 +91,16 @@ TRIALS = (
         (0.05, 0.1),
     ),
     Trial(
-        "base-bond",
-        "print a base with pads of falling exposure and pull at them",
+        TrialKind.BASE_BOND,
+        f"{len(CONE_SHARES)} cones on feet of falling size: measure at which height each let go",
         45.0,
         20.0 * ML_M3,
         lambda run: np.log(run.bond_limit_m()[:, :1] / run.load.layer_m[0]),
         (0.15,),
     ),
     Trial(
-        "level-check",
-        "print a thin pad under each corner and the middle, measure their thickness",
+        TrialKind.LEVEL_CHECK,
+        "a thin pad under each corner and the middle: measure their thickness",
         20.0,
         5.0 * ML_M3,
         lambda run: run.side.unlevel_m[:, None],
@@ -165,8 +167,9 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
     for trial in TRIALS:
         exact = trial.shows(run)
         shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
-        found.append(Candidate(what=f"print the trial {trial.kind} on {case.job.target.name}", how=trial.how, kind="trial",
-                               minutes=trial.minutes, resin_m3=trial.resin_m3, shown=shown))  # fmt: skip
+        what = f"print the trial {trial.kind.value} on {case.job.target.name}"
+        found.append(Candidate(what=what, how=trial.how, kind="trial", minutes=trial.minutes,
+                               resin_m3=trial.resin_m3, shown=shown))  # fmt: skip
     return tuple(found)
 
 

@@ -31,7 +31,7 @@ class Margins:
     base_layer, body_layer : int
         The layers that are the worst in most worlds.
     thickness_m, limit_m, peak_force_n : (S, N) ndarray
-        What they come from [m], [m], [N].
+        What they come from [m], [m], [N]; forces of shape (S, 0) where they were not asked for.
     """
 
     base: Floats
@@ -53,7 +53,7 @@ class Margins:
         return np.asarray(np.clip(product, LEAST_CHANCE, 1.0 - LEAST_CHANCE))
 
 
-def margins(run: Run, *, span_m: float, settle_s: Floats | None = None) -> Margins:
+def margins(run: Run, *, span_m: float, settle_s: Floats | None = None, forces: bool = True) -> Margins:
     """Return the margins of a run.
 
     Parameters
@@ -64,13 +64,15 @@ def margins(run: Run, *, span_m: float, settle_s: Floats | None = None) -> Margi
         Greatest distance of the mask from the clamped edge [m].
     settle_s : (N,) ndarray, optional
         Settle of each layer where it differs from the settings [s].
+    forces : bool
+        Whether the forces are wanted too; without them layers at rest cost next to nothing.
 
     Returns
     -------
     Margins
         Capacity over demand.
     """
-    result = run.result(settle_s)
+    result = run.result(settle_s, forces=forces)
     limit = run.bond_limit_m()
     ratio = limit / result.thickness_m
     first = min(run.settings.base_layers, run.layers)

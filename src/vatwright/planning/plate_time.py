@@ -243,6 +243,7 @@ def break_even(larger: MachineWork, smaller: MachineWork) -> BreakEven:
         smaller=smaller.machine,
         area=larger.pieces / smaller.pieces,
         layer=larger.layer_s / smaller.layer_s,
+        run=larger.cycle_s / smaller.cycle_s,
         worth=larger.pieces / larger.cycle_s / (smaller.pieces / smaller.cycle_s),
         pieces=None if last == SURE_PIECES else last + 1,
     )
@@ -252,8 +253,10 @@ def _time_s(work: MachineWork, pieces: int) -> float:
     return math.ceil(pieces / work.pieces) * work.cycle_s
 
 
-def machine_work(machine: str, *, goods: str, pieces: int, print_s: float, layers: int, hands_s: float) -> MachineWork:
-    """Return what a machine's full plate of one kind of piece does.
+def machine_work(
+    machine: str, *, goods: str, pieces: int, print_s: float, layers: float, hands_s: float, attempts: float = 1.0
+) -> MachineWork:
+    """Return what a machine's full plate of one kind of piece, or of one mix, does.
 
     Parameters
     ----------
@@ -263,12 +266,14 @@ def machine_work(machine: str, *, goods: str, pieces: int, print_s: float, layer
         Pieces of the plate.
     print_s : float
         Its time [s].
-    layers : int
-        Its layers.
+    layers : float
+        Its layers; of several plates, their mean.
     hands_s : float
         A person's time at both ends of the run [s].
+    attempts : float
+        Plates run until one holds, in the mean [-].
     """
-    cycle = print_s + hands_s
+    cycle = attempts * (print_s + hands_s)
     return MachineWork(
         machine=machine, goods=goods, pieces=pieces, print_s=print_s, layer_s=print_s / layers, cycle_s=cycle,
         pieces_h=3600.0 * pieces / cycle,

@@ -6,17 +6,40 @@ from vatwright.physics.drag_out import film_thickness
 from vatwright.physics.pool import relevel_depth
 from vatwright.records.machine import Machine
 from vatwright.records.plan import ResinNeed
+from vatwright.records.process import Phase
 from vatwright.records.study import Study
 
 SURFACE_TENSION_N_M = 0.035
 """Surface tension of acrylate resins [N/m]: 0.03-0.04, from memory."""
 
 POOL_TIME_S = 5.0
-"""Time in which the pool should level itself again after a lift [s]; engineering estimate, no source."""
+"""Time in which the pool should level itself again where no recipe says how long a lift takes [s]; engineering estimate."""
+
+
+def time_to_level_s(body: Phase) -> float:
+    """Return how long the plate is away in one body layer, up, wait and down, which is when the pool flows level [s].
+
+    Parameters
+    ----------
+    body : Phase
+        The body's settings.
+
+    Notes
+    -----
+    Moves at their full speed: ramps make it a little longer, which leaves the pool on the deep side.
+    """
+    rise_s = body.peel_lift_m / body.peel_speed_m_s + body.clear_lift_m / body.clear_speed_m_s
+    return rise_s + body.refill_s + body.lift_m / body.return_speed_m_s
 
 
 def resin_need(
-    study: Study, machine: Machine, *, viscosity_pa_s: float, density_kg_m3: float, clear_speed_m_s: float
+    study: Study,
+    machine: Machine,
+    *,
+    viscosity_pa_s: float,
+    density_kg_m3: float,
+    clear_speed_m_s: float,
+    pool_time_s: float = POOL_TIME_S,
 ) -> ResinNeed:
     """Return the resin for one plate: what becomes part, what clings, and the pool that must remain [m3].
 
@@ -30,6 +53,8 @@ def resin_need(
         Of the resin at the room's temperature [Pa s], [kg/m3].
     clear_speed_m_s : float
         Speed at which the plate leaves the resin at the end [m/s].
+    pool_time_s : float
+        Time in which the pool should flow level, as :func:`time_to_level_s` [s].
 
     Returns
     -------
@@ -50,7 +75,7 @@ def resin_need(
     pool_depth_m = relevel_depth(
         viscosity_pa_s=viscosity_pa_s,
         length_m=min(machine.vat.width_m, machine.vat.depth_m) / 2.0,
-        time_s=POOL_TIME_S,
+        time_s=pool_time_s,
         density_kg_m3=density_kg_m3,
     )
     pool_m3 = machine.vat.width_m * machine.vat.depth_m * min(pool_depth_m, machine.vat.full_m)

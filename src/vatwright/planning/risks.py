@@ -70,6 +70,7 @@ def risks(
         *holding_risks(held),
         *_screen(case, layers),
         *_hands(case, settings, hand),
+        *_lowered(case, settings, layers, hand),
         *(_light(case, settings, layers, light) if light is not None else []),
     ]
     return tuple(sorted(found, key=lambda r: -r.chance))
@@ -286,6 +287,27 @@ def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
             )
         )  # fmt: skip
     return found
+
+
+def _lowered(case: Case, settings: Settings, layers: LayerTable, hand: HandPlan | None) -> list[Risk]:
+    """A layer that comes out thick because a hand has just lowered the settle: the arm gives back what it held before."""
+    sized = max(settings.base_layers + settings.ramp_layers, round(FOOT_M / settings.layer_m))
+    given = layers.settle_given_s
+    lowered = [v.layer for v in hand.visits if v.layer >= sized and given[v.layer] < given[v.layer - 1]] if hand else []
+    if not lowered:
+        return []
+    n = max(lowered, key=lambda layer: float(layers.thickness_m[layer]))
+    more = float(layers.thickness_m[n]) / settings.layer_m - 1.0
+    if more <= case.job.tolerance:
+        return []
+    return [
+        Risk(
+            what=f"A faint line where the settle is lowered: layer {n} comes out about {more * 100.0:.0f} % thicker.",
+            layer=n, margin=None, chance=NOTED,
+            why=f"The settle falls from {given[n - 1]:.1f} s to {given[n]:.1f} s at once; the layers after it even out.",
+            do="Where it would show, lower it in two or three steps a few layers apart.",
+        )
+    ]  # fmt: skip
 
 
 def _light(case: Case, settings: Settings, layers: LayerTable, light: LightCarried) -> list[Risk]:

@@ -7,20 +7,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 from attrs import evolve, field, frozen
 from scipy.special import ndtr
 
 from vatwright.evidence.belief import Unknown
+from vatwright.physics.motion import move_time
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.base import StackLoad, stack_load
 from vatwright.planning.duration import layer_times
 from vatwright.planning.exposure import plate_light
 from vatwright.planning.lift import PULL_SCATTER
 from vatwright.planning.resin_flow import viscosity_belief
-from vatwright.planning.run_table import Outlook, RunTable, SideTable, run_table, side_table
+from vatwright.planning.run_table import Grid, Outlook, RunTable, SideTable, run_table, side_table
 from vatwright.planning.settle import RUN_SCATTER, Run
 from vatwright.planning.unknowns import Side, draw
 from vatwright.records.job import Job
@@ -55,7 +56,8 @@ VISIBLE = 0.2
 """A band shows where layers are off by about this share of their thickness [-]; engineering estimate, no source."""
 
 MISREAD = 0.02
-"""Share of readings that are slips; those scatter `SLIP` times as far [-]; engineering estimates, no source."""
+"""Share of readings that are slips; half of those are more than `SLIP` times as far off [-]; engineering estimates, no
+source."""
 SLIP = 5.0
 
 OTHER_METER = 0.05
@@ -83,10 +85,15 @@ MARGIN_OF = {
 BEFORE = {"base": (), "body": ("base",), "release": ()}
 """Margins that must have held for a run to come to where another one failed."""
 
-NO_MODEL = {
-    Seen.TORN: "a torn piece says nothing of settle, light or lift: what holds a piece is not learned from runs yet",
-    Seen.LINES: "lines have causes that no margin here describes",
-}
+LINED = 0.1
+"""Lines show where the thickest and the thinnest body layer are about this far apart (log) [-]; engineering estimate."""
+
+OTHER_LINES = 0.5
+"""Share of runs with lines whose lines have causes outside the model: light, slicing, vibration [-]; engineering estimate."""
+
+SHORT = 0.9
+"""A piece of less than this share of its layers' height did not print whole: its height says nothing of thickness [-];
+engineering estimate."""
 
 
 @frozen(kw_only=True)
@@ -222,13 +229,16 @@ class Witness:
             seen = _all_hold(chances)
         elif not short and not kinds:
             seen = 1.0 - _all_hold(chances)
-        if not kinds & {Seen.THICK_BAND, Seen.THIN_BAND}:
+        if not kinds & {Seen.THICK_BAND, Seen.THIN_BAND, Seen.LINES}:
             return np.asarray(seen)
         scatter = self.scatter(z)
         if Seen.THICK_BAND in kinds:
             seen = seen * _mixed(ndtr((outlook.thickest - math.log1p(VISIBLE)) / scatter))
         if Seen.THIN_BAND in kinds:
             seen = seen * _mixed(ndtr((math.log1p(-VISIBLE) - outlook.thinnest) / scatter))
+        if Seen.LINES in kinds:
+            apart = outlook.thickest - outlook.thinnest
+            seen = seen * (OTHER_LINES + (1.0 - OTHER_LINES) * ndtr((apart - LINED) / scatter))
         return np.asarray(seen)
 
     def shown(self, outlook: Outlook, z: dict[Unknown, Floats]) -> tuple[Shown, ...]:
@@ -246,10 +256,10 @@ class Witness:
             case Quantity.FIRST_LAYER:
                 off = side.unlevel_m * self._outward(reading)
                 return Shown(reading.quantity, value, outlook.first_layer_m, np.hypot(reading.sigma, off))
-            case Quantity.HEIGHT if self.run.outcome.held:
-                middle, scatter = outlook.height_m, STRETCH
-            case Quantity.RUN_TIME:
-                middle = self.time_s * np.exp(TIME_SPREAD * z[Unknown("time", machine.name)])
+            case Quantity.HEIGHT:
+                return self._height(reading, outlook)
+            case Quantity.RUN_TIME | Quantity.STROKE:
+                middle = self._said_s(reading) * np.exp(TIME_SPREAD * z[Unknown("time", machine.name)])
                 scatter = TIME_SCATTER
             case Quantity.VISCOSITY:
                 middle, scatter = self._viscosity(reading.at.get("temperature_C", self.run.room_k), z), 0.0
@@ -268,6 +278,30 @@ class Witness:
                 return None
         spread = np.full(len(middle), math.hypot(own, scatter))
         return Shown(reading.quantity, math.log(value), np.log(middle), spread)
+
+    def _said_s(self, reading: Reading) -> float:
+        """What the machine's moves say of the time read: of the whole run, or of one stroke [s]."""
+        if reading.quantity is Quantity.RUN_TIME:
+            return self.time_s
+        motion = self.run.job.target.motion
+        return move_time(
+            distance_m=reading.at["distance_mm"],
+            speed_m_s=min(reading.at["speed_mm_s"], motion.fastest_m_s),
+            acceleration_m_s2=motion.acceleration_m_s2.value,
+        )
+
+    def _height(self, reading: Reading, outlook: Outlook) -> Shown | None:
+        """A height over the platform: of the whole, or up to the layer named; with what tilt adds where a place is named."""
+        layer = height_layer(reading)
+        if layer is None and not (self.run.outcome.held or "x_mm" in reading.at):
+            return None
+        layers = self.run.study.layers if layer is None else layer
+        middle = outlook.height_m if layer is None else outlook.heights_m.get(layer)
+        if middle is None or reading.value < SHORT * layers * self.run.study.layer_m:
+            return None
+        own = math.hypot(reading.sigma, STRETCH * reading.value)
+        off = outlook.side.unlevel_m * self._outward(reading) if "x_mm" in reading.at else 0.0
+        return Shown(reading.quantity, reading.value, middle, np.hypot(own, off * np.ones(len(middle))))
 
     def _outward(self, reading: Reading) -> float:
         """How far out on the platform a spot lies, as a share of the way to a corner; half of it where nobody said."""
@@ -288,6 +322,19 @@ class Witness:
         return np.asarray(at_reference * np.exp(activation / GAS_CONSTANT_J_MOL_K * inverse))
 
 
+def height_layer(reading: Reading) -> int | None:
+    """Return up to which layer a height was read; None for all of them, and for what is no height."""
+    if reading.quantity is not Quantity.HEIGHT or "layer" not in reading.at:
+        return None
+    return round(reading.at["layer"])
+
+
+def _heights(run: NotedRun) -> tuple[int, ...]:
+    """Layers up to which heights of a run were read."""
+    read = {height_layer(r) for r in run.outcome.readings} - {None}
+    return tuple(sorted(n for n in read if n is not None and 0 < n <= run.study.layers))
+
+
 def _all_hold(chances: dict[str, Floats]) -> Floats:
     """Chance that every margin holds in one run, causes outside the model included."""
     product = np.ones(1)
@@ -302,20 +349,46 @@ def _mixed(chance: Floats) -> Floats:
 
 
 def _log_density(shown: Shown) -> Floats:
-    """Log density of a reading; a slip scatters further."""
+    """Log density of a reading; slips have a Cauchy density, so that however gross one is it cannot outweigh the others."""
     away = ((shown.value - shown.middle) / shown.scatter) ** 2
     honest = math.log(1.0 - MISREAD) - 0.5 * away
-    slip = math.log(MISREAD / SLIP) - 0.5 * away / SLIP**2
+    slip = math.log(MISREAD / SLIP) + 0.5 * math.log(2.0 / math.pi) - np.log1p(away / SLIP**2)
     return np.asarray(np.logaddexp(honest, slip) - np.log(shown.scatter))
 
 
-def witnesses(runs: Sequence[NotedRun]) -> tuple[Witness, ...]:
+class Progress(Protocol):
+    """Is told how far long work has come."""
+
+    def __call__(self, what: str, done: int, total: int) -> None:
+        """Take note; may raise to stop the work."""
+        ...
+
+
+class GridMemory(Protocol):
+    """Remembers what takes long to work out of a run, found again by all that it hangs on."""
+
+    def recall(self, whole: Run, settle_s: Floats | None, job: Job, heights: tuple[int, ...]) -> Grid | None:
+        """Return the grid of this very run with the heights of these layers, or None."""
+        ...
+
+    def keep(self, whole: Run, settle_s: Floats | None, job: Job, heights: tuple[int, ...], grid: Grid) -> None:
+        """Remember it; never fails."""
+        ...
+
+
+def witnesses(
+    runs: Sequence[NotedRun], *, memory: GridMemory | None = None, progress: Progress | None = None
+) -> tuple[Witness, ...]:
     """Return runs as likelihoods; runs of one job share what they have in common.
 
     Parameters
     ----------
     runs : sequence of NotedRun
         The runs.
+    memory : GridMemory or None
+        What remembers tables from one time to the next.
+    progress : callable or None
+        Told how many of how many runs are done.
 
     Returns
     -------
@@ -326,7 +399,9 @@ def witnesses(runs: Sequence[NotedRun]) -> tuple[Witness, ...]:
     loads: dict[tuple[int, str], StackLoad] = {}
     tables: list[tuple[NotedRun, RunTable]] = []
     found = []
-    for run in runs:
+    for k, run in enumerate(runs):
+        if progress:
+            progress("working out what each run shows", k, len(runs))
         job = _as_run(run)
         side = next((t for j, s, t in sides if s is run.study and j == job), None)
         if side is None:
@@ -337,7 +412,7 @@ def witnesses(runs: Sequence[NotedRun]) -> tuple[Witness, ...]:
             loads[key] = stack_load(run.study, job.target)
         table = next((t for r, t in tables if t.side is side and _alike(r, run)), None)
         if table is None:
-            table = _table(run, job, side, loads[key])
+            table = _table(run, job, side, loads[key], memory)
             tables.append((run, table))
         found.append(_witness(run, job, table))
     return tuple(found)
@@ -347,7 +422,8 @@ def _alike(one: NotedRun, other: NotedRun) -> bool:
     same_settle = one.settle_s is other.settle_s or (
         one.settle_s is not None and other.settle_s is not None and np.array_equal(one.settle_s, other.settle_s)
     )
-    return one.study is other.study and one.settings == other.settings and same_settle
+    alike = one.study is other.study and one.settings == other.settings and _heights(one) == _heights(other)
+    return alike and same_settle
 
 
 def _as_run(run: NotedRun) -> Job:
@@ -355,7 +431,7 @@ def _as_run(run: NotedRun) -> Job:
     return evolve(run.job, room_k=run.room_k)
 
 
-def _table(run: NotedRun, job: Job, side: SideTable, load: StackLoad) -> RunTable:
+def _table(run: NotedRun, job: Job, side: SideTable, load: StackLoad, memory: GridMemory | None) -> RunTable:
     worlds = draw(job, count=2)
     reach = run.study.reach
     if reach is None:
@@ -364,7 +440,15 @@ def _table(run: NotedRun, job: Job, side: SideTable, load: StackLoad) -> RunTabl
         machine=job.target, settings=run.settings, load=load, side=worlds.target, overcure_m=worlds.overcure_m,
         confidence=job.confidence, dimmest=plate_light(job.target.light, run.study).dimmest,
     )  # fmt: skip
-    return run_table(side, whole, span_m=float(reach.span_m.max()), settle_s=run.settle_s)
+    heights = _heights(run)
+    asked = (whole, run.settle_s, job, heights)
+    kept = memory.recall(*asked) if memory else None
+    table = run_table(
+        side, whole, span_m=float(reach.span_m.max()), settle_s=run.settle_s, heights_at=heights, kept=kept
+    )
+    if memory and kept is None:
+        memory.keep(*asked, table.grid)
+    return table
 
 
 def _witness(run: NotedRun, job: Job, table: RunTable) -> Witness:

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 from itertools import combinations, pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from attrs import evolve, fields, frozen
 from scipy.ndimage import spline_filter
 
+from vatwright.compiled import kernel
 from vatwright.evidence.belief import Belief, Unknown, unknown_of
 from vatwright.planning.base_bond import under_the_base
 from vatwright.planning.lift import release_lift_m
@@ -186,6 +187,8 @@ class Outlook:
         Body layer furthest above and below its commanded thickness, as a share of it, log [-].
     first_layer_m, height_m : Floats
         Thickness of the first layer and height of all [m].
+    heights_m : dict of int to Floats
+        Height up to each layer at which somebody read it [m].
     side : Side
         The machine.
     overcure_m : Floats
@@ -199,6 +202,7 @@ class Outlook:
     thinnest: Floats
     first_layer_m: Floats
     height_m: Floats
+    heights_m: dict[int, Floats]
     side: Side
     overcure_m: Floats
 
@@ -223,9 +227,11 @@ class RunTable:
         First point and step of the grid, ln(viscosity/stiffness) and ln(ceiling/stiffness).
     rows : (R, A, B) ndarray
         Spline coefficients of the log of the greatest thickness in each group, of the thickest, thinnest and first layer,
-        and of the height.
+        of the height, and of the height up to each layer of `heights_at`.
     error : float
         Root mean square departure of the log margins from the full computation [-].
+    heights_at : tuple of int
+        Numbers of layers whose height is told besides.
     """
 
     side: SideTable
@@ -237,6 +243,7 @@ class RunTable:
     step: Floats
     rows: Floats
     error: float = 0.0
+    heights_at: tuple[int, ...] = ()
 
     @property
     def unknowns(self) -> tuple[Unknown, ...]:
@@ -254,7 +261,7 @@ class RunTable:
         over = np.log(run.bond_limit_m()[:, list(self.limits)]).T - thickness[: len(self.limits)]
         settings = run.settings
         least_lift = min(settings.body.lift_m, settings.base.lift_m)
-        thickest, thinnest, first, height = thickness[len(self.limits) :]
+        thickest, thinnest, first, height, *heights = thickness[len(self.limits) :]
         return Outlook(
             base=over[: self.in_base].min(axis=0),
             body=over[self.in_base :].min(axis=0, initial=math.log(1e6)),
@@ -263,31 +270,65 @@ class RunTable:
             thinnest=thinnest,
             first_layer_m=np.exp(first),
             height_m=np.exp(height),
+            heights_m={n: np.exp(h) for n, h in zip(self.heights_at, heights, strict=True)},
             side=side,
             overcure_m=overcure_m,
         )
 
+    @property
+    def grid(self) -> Grid:
+        """What took long to work out."""
+        return Grid(self.start, self.step, self.rows, self.error)
+
     def _rows_at(self, places: Floats) -> Floats:
         """The rows at places on the grid, (R, S): cubic B-splines, held at the grid's edge beyond it."""
         _, *sizes = self.rows.shape
-        index = np.clip((places - self.start) / self.step, 1.0, np.array(sizes) - 2.0 - 1e-9)
-        cell = index.astype(np.intp)
-        along, across = (_spline_weights(index[:, k] - cell[:, k]) for k in (0, 1))
-        near = np.arange(-1, 3)
-        flat = (cell[:, 0, None, None] + near[:, None]) * sizes[1] + cell[:, 1, None, None] + near
-        picked = self.rows.reshape(len(self.rows), -1)[:, flat]
-        return np.asarray(np.einsum("rsab,sa,sb->rs", picked, along, across))
+        return _splines_at(self.rows, np.clip((places - self.start) / self.step, 1.0, np.array(sizes) - 2.0 - 1e-9))
 
 
-def _spline_weights(t: Floats) -> Floats:
-    """Weights of the four cubic B-splines that reach a place the share t into a cell, (S, 4)."""
-    u = 1.0 - t
-    return np.column_stack(
-        (u**3, 3.0 * t**3 - 6.0 * t**2 + 4.0, 3.0 * u**3 - 6.0 * u**2 + 4.0, t**3)
-    ) / 6.0  # fmt: skip
+class Grid(NamedTuple):
+    """The part of a run's table that takes long to work out, as :class:`RunTable` has it."""
+
+    start: Floats
+    step: Floats
+    rows: Floats
+    error: float
 
 
-def run_table(side: SideTable, run: Run, *, span_m: float, settle_s: Floats | None = None) -> RunTable:
+@kernel
+def _splines_at(rows: Floats, index: Floats) -> Floats:
+    """Every row's cubic B-splines at fractional places (S, 2), (R, S)."""
+    found = np.empty((len(rows), len(index)))
+    weight = np.empty((2, 4))
+    for s in range(len(index)):
+        first, second = int(index[s, 0]), int(index[s, 1])
+        for k in range(2):
+            t = index[s, k] - int(index[s, k])
+            u = 1.0 - t
+            weight[k, 0] = u**3 / 6.0
+            weight[k, 1] = (3.0 * t**3 - 6.0 * t**2 + 4.0) / 6.0
+            weight[k, 2] = (3.0 * u**3 - 6.0 * u**2 + 4.0) / 6.0
+            weight[k, 3] = t**3 / 6.0
+        for r in range(len(rows)):
+            total = 0.0
+            for a in range(4):
+                along = 0.0
+                for b in range(4):
+                    along += rows[r, first + a - 1, second + b - 1] * weight[1, b]
+                total += along * weight[0, a]
+            found[r, s] = total
+    return found
+
+
+def run_table(
+    side: SideTable,
+    run: Run,
+    *,
+    span_m: float,
+    settle_s: Floats | None = None,
+    heights_at: tuple[int, ...] = (),
+    kept: Grid | None = None,
+) -> RunTable:
     """Return a run as a quick function of its unknowns.
 
     Parameters
@@ -300,6 +341,10 @@ def run_table(side: SideTable, run: Run, *, span_m: float, settle_s: Floats | No
         Greatest distance of the mask from the clamped edge [m].
     settle_s : (N,) ndarray, optional
         Settle of each layer where it differs from the settings [s].
+    heights_at : tuple of int
+        Numbers of layers whose height is told besides.
+    kept : Grid, optional
+        The same run's grid from an earlier time.
 
     Returns
     -------
@@ -312,17 +357,29 @@ def run_table(side: SideTable, run: Run, *, span_m: float, settle_s: Floats | No
     The squeeze law is linear in force: scaling viscosity, stiffness and ceiling alike changes no gap, so two ratios are all
     that thickness depends on.
     """
+    if kept is not None:
+        cut, _, limits, in_base = _groups(run)
+        return RunTable(
+            side=side, run=cut, span_m=span_m, limits=limits, in_base=in_base, heights_at=heights_at, **kept._asdict()
+        )
     rng = np.random.default_rng(2)
     checks = side(rng.standard_normal((CHECKS, len(side.unknowns))))
-    table = _tabulated(side, run, span_m, settle_s, GRIDS[0])
+    table = _tabulated(side, run, span_m, settle_s, heights_at, GRIDS[0])
     error = _error(table, run, settle_s, checks)
     if error > CLOSE:
-        table = _tabulated(side, run, span_m, settle_s, GRIDS[1])
+        table = _tabulated(side, run, span_m, settle_s, heights_at, GRIDS[1])
         error = _error(table, run, settle_s, checks)
     return evolve(table, error=error)
 
 
-def _tabulated(side: SideTable, run: Run, span_m: float, settle_s: Floats | None, grid: tuple[int, int]) -> RunTable:
+def _tabulated(
+    side: SideTable,
+    run: Run,
+    span_m: float,
+    settle_s: Floats | None,
+    heights_at: tuple[int, ...],
+    grid: tuple[int, int],
+) -> RunTable:
     cut, groups, limits, in_base = _groups(run)
     far = side(np.random.default_rng(3).standard_normal((512, len(side.unknowns))))
     spread = _places(evolve(run, side=far[0], overcure_m=far[1]))
@@ -330,9 +387,9 @@ def _tabulated(side: SideTable, run: Run, span_m: float, settle_s: Floats | None
     start, step = middle - reach, 2.0 * reach / (np.array(grid) - 1)
     ease, ceiling = np.meshgrid(*(start[k] + step[k] * np.arange(grid[k]) for k in (0, 1)), indexing="ij")
     at = evolve(run, side=_scaled(far[0], ease.ravel(), ceiling.ravel(), run), overcure_m=np.zeros(ease.size))
-    rows = _rows(at, at.result(settle_s).thickness_m, groups).reshape(-1, *grid)
+    rows = _rows(at, at.result(settle_s).thickness_m, groups, heights_at).reshape(-1, *grid)
     return RunTable(
-        side=side, run=cut, span_m=span_m, limits=limits, in_base=in_base, start=start, step=step,
+        side=side, run=cut, span_m=span_m, limits=limits, in_base=in_base, start=start, step=step, heights_at=heights_at,
         rows=np.array([spline_filter(row, order=3, mode="mirror") for row in rows]),
     )  # fmt: skip
 
@@ -371,13 +428,14 @@ def _groups(run: Run) -> tuple[Run, list[slice], tuple[int, ...], int]:
     return evolve(run, load=hardest), groups, limits, in_base
 
 
-def _rows(run: Run, thickness_m: Floats, groups: list[slice]) -> Floats:
+def _rows(run: Run, thickness_m: Floats, groups: list[slice], heights_at: tuple[int, ...]) -> Floats:
     log_thickness = np.log(thickness_m)
     rows = [log_thickness[:, g].max(axis=1) for g in groups]
     sized_from = max(round(FOOT_M / float(run.load.layer_m[0])), run.settings.base_layers + run.settings.ramp_layers)
     off = log_thickness[:, sized_from:] - np.log(run.load.layer_m[sized_from:])
     rows += [off.max(axis=1, initial=-np.inf), off.min(axis=1, initial=np.inf)] if off.shape[1] else [0.0 * rows[0]] * 2
     rows += [log_thickness[:, 0], np.log(thickness_m.sum(axis=1))]
+    rows += [np.log(thickness_m[:, :n].sum(axis=1)) for n in heights_at]
     return np.array(rows)
 
 

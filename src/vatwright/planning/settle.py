@@ -19,6 +19,7 @@ from vatwright.physics.layer_stack import StackResult, least_settle, run_stacks,
 from vatwright.planning.base import StackLoad
 from vatwright.planning.duration import per_layer
 from vatwright.planning.exposure import cured_m
+from vatwright.planning.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.unknowns import Side
 from vatwright.records.machine import Backing, Machine
 from vatwright.records.process import Settings
@@ -156,10 +157,10 @@ class Run:
         """Return the bond limit less what runs scatter by, so that meeting it holds in the chosen share of runs, (S, N) [m]."""
         return self.bond_limit_m() * math.exp(-RUN_SCATTER * float(ndtri(self.confidence)))
 
-    def result(self, settle_s: Floats | None = None) -> StackResult:
-        """Return thickness and force of every layer in every world, (S, N)."""
+    def result(self, settle_s: Floats | None = None, *, forces: bool = True) -> StackResult:
+        """Return thickness and, where asked for, force of every layer in every world, (S, N)."""
         given = self.settle_s() if settle_s is None else settle_s
-        return run_stacks(settle_s=given, forces=True, **self.stack())
+        return run_stacks(settle_s=given, forces=forces, **self.stack())
 
 
 @frozen(kw_only=True, eq=False)
@@ -199,7 +200,7 @@ def proven_standard(proven: Run, *, tolerance: float) -> Standard:
     Standard
         Never stricter than the bond limit and the tolerance asked for.
     """
-    thickness = proven.result().thickness_m
+    thickness = proven.result(forces=False).thickness_m
     over = thickness / proven.asked_limit_m()
     first_body, first_sized = proven.settings.base_layers, _sized_from(proven)
     body = np.abs(thickness[:, first_sized:] / proven.load.layer_m[first_sized:] - 1.0)
@@ -232,6 +233,14 @@ def _band(run: Run, standard: Standard) -> tuple[Floats, Floats]:
     return low, high
 
 
+_found = KeptAnswers(room=24)
+"""Least settles of the last few plans, (S,) each [s]: the search is the longest part of one."""
+
+
+def _least_s(**asked: Any) -> Floats:
+    return _found.answer(fingerprint(asked), lambda: least_settle(**asked))
+
+
 def least_base_settle_s(run: Run, standard: Standard) -> Floats:
     """Return the least base settle at which every base layer bonds, in every world, (S,) [s].
 
@@ -240,7 +249,7 @@ def least_base_settle_s(run: Run, standard: Standard) -> Floats:
     count = min(run.settings.base_layers, run.layers)
     limit = run.asked_limit_m()[:, :count] * standard.base_slack[:, None]
     stack = {name: values[:count] if name in _PER_LAYER else values for name, values in run.stack().items()}
-    least = least_settle(
+    least = _least_s(
         first=0,
         last=count,
         settle_s=np.zeros(count),
@@ -267,7 +276,7 @@ def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:
     first = min(run.settings.base_layers, run.layers)
     low, high = _band(run, standard)
     limit = run.asked_limit_m() * standard.body_slack[:, None] if bond else np.full((1, run.layers), np.inf)
-    least = least_settle(
+    least = _least_s(
         first=first,
         last=run.layers,
         settle_s=run.settle_s(),

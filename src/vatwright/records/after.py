@@ -271,3 +271,11 @@ class RoomAir:
     wash_s: float | None = field(default=None, validator=validators.optional(_positive))
     cure_s: float | None = field(default=None, validator=validators.optional(_positive))
     drip_s: float = field(default=600.0, validator=_positive)
+
+
+@frozen(kw_only=True)
+class AroundPrint:
+    """What stands around a print: the resin before it, and what comes after it."""
+
+    bottle: BottlePlan
+    after: AfterPlan

@@ -5,6 +5,7 @@ from __future__ import annotations
 from attrs import field, frozen, validators
 
 from vatwright.records.after import AfterPlan, BottlePlan, RoomAir, Span
+from vatwright.records.fleet import BreakEven, MachineWork
 from vatwright.records.plan import Success
 from vatwright.records.sourced import Sourced
 
@@ -255,14 +256,10 @@ class MachineSide:
         Then the reason.
     holds : bool
         Whether the recipe carries with the confidence asked for.
-    layer_s : float
-        Mean time of one layer [s].
     area_m2 : float
         Its platform [m2].
-    full_pieces : int
-        Pieces of this order's mix on a full plate.
-    full_h : float
-        Pieces an hour from full plates, with a person's work at both ends and the retries [1/h].
+    work : MachineWork or None
+        What a full plate of this order's mix does there; None where the order does not go there.
     floor : FloorCheck or None
         Whether the table stands still; None where nothing is known of it.
     """
@@ -271,10 +268,8 @@ class MachineSide:
     cost: CostSheet | None
     why_not: str = ""
     holds: bool = False
-    layer_s: float = 0.0
     area_m2: float = 0.0
-    full_pieces: int = 0
-    full_h: float = 0.0
+    work: MachineWork | None = None
     floor: FloorCheck | None = None
 
 
@@ -284,12 +279,8 @@ class PayBack:
 
     Parameters
     ----------
-    larger, smaller : str
-        Names.
-    worth : float
-        How many of the smaller do the work of one of the larger, full plates [-].
-    plate, slower : float
-        How many times as many pieces stand on its plate; how many times as long its layer takes [-].
+    work : BreakEven
+        The two machines, and how many of the smaller do the work of one of the larger.
     fixed : float or None
         What the larger costs to have: price, spares, stations [money]; None where a price is missing.
     rent_per_piece : float or None
@@ -306,11 +297,7 @@ class PayBack:
         Prices asked for.
     """
 
-    larger: str
-    smaller: str
-    worth: float
-    plate: float
-    slower: float
+    work: BreakEven
     fixed: float | None
     rent_per_piece: float | None
     saves: Span

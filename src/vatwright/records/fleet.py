@@ -135,7 +135,7 @@ class Bounds:
 
 @frozen(kw_only=True)
 class MachineWork:
-    """What a full plate of one kind of piece does on a machine, beside the others.
+    """What a full plate of one kind of piece, or of one mix, does on a machine, beside the others.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ class MachineWork:
     layer_s : float
         Mean time of one of its layers [s].
     cycle_s : float
-        The same with a person's work at both ends [s].
+        The plate's time with a person's work at both ends and the failed plates before one holds [s].
     pieces_h : float
         Pieces an hour while somebody is always there [1/h].
     """
@@ -170,9 +170,9 @@ class BreakEven:
     ----------
     larger, smaller : str
         Their names.
-    area, layer, worth : float
-        How many times as many pieces a plate takes, how many times as long a layer lasts, and how many of the smaller
-        machine do the work of one of the larger [-].
+    area, layer, run, worth : float
+        How many times as many pieces a plate takes, how many times as long a layer and a whole cycle last, and how many
+        of the smaller machine do the work of one of the larger: `area` over `run` [-].
     pieces : int or None
         Order from which on one of the larger is never behind one of the smaller; None where it never is.
     """
@@ -181,6 +181,7 @@ class BreakEven:
     smaller: str
     area: float
     layer: float
+    run: float
     worth: float
     pieces: int | None
 

@@ -183,6 +183,8 @@ class Contents:
         Every run.
     changes : tuple of Change
         What was changed, for reading.
+    more_jobs, more_runs : int
+        Older ones that were not asked for.
     """
 
     pages: tuple[Page, ...] = ()
@@ -191,3 +193,5 @@ class Contents:
     jobs: tuple[JobPage, ...] = ()
     runs: tuple[RunPage, ...] = ()
     changes: tuple[Change, ...] = ()
+    more_jobs: int = 0
+    more_runs: int = 0

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from attrs import field, frozen
 
+from vatwright.records.after import AroundPrint
 from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
 from vatwright.records.machine import Platform, Window
@@ -386,6 +387,8 @@ class CarrySheet:
         Keys of all sources used.
     noted : NotedRuns or None
         Runs of the notebook that were weighed in.
+    around : AroundPrint or None
+        The resin at hand, washing, curing and the air; None where nobody looked at the shop's stock.
     """
 
     job: str
@@ -421,6 +424,7 @@ class CarrySheet:
     warnings: tuple[str, ...] = ()
     sources: tuple[str, ...] = field(default=())
     noted: NotedRuns | None = None
+    around: AroundPrint | None = None
 
     def advice(self, name: str) -> Advice:
         """Return the advice on the setting called `name`."""

@@ -28,6 +28,13 @@ class Seen(StrEnum):
     LINES = "lines"
 
 
+KEPT_ONLY = {
+    Seen.TORN: "a torn piece is kept, but nothing is learned from it yet: what holds a piece up is not among the unknowns of "
+    "runs",
+}
+"""What is kept in a notebook and nothing is learned from, and why, for the sentence that says so."""
+
+
 class Quantity(StrEnum):
     """What a person can read, in the bench unit its name ends in."""
 

@@ -24,6 +24,7 @@ from vatwright.physics import (
     stiffness,
     vapour,
     viscosity,
+    warming,
 )
 from vatwright.sources import source
 from vatwright.units import BENCH_UNITS, celsius_to_kelvin, parse_quantity, to_si
@@ -33,12 +34,13 @@ if TYPE_CHECKING:
 
 UNIT_TEXT = {
     "Pa_s": "Pa s", "c": "C", "1": "", "kJ_mol": "kJ/mol", "mm_h": "mm/h", "m3_h": "m3/h", "mm_s3": "mm/s3",
-    "per_cm2_s": "photons/(cm2 s)",
+    "per_cm2_s": "photons/(cm2 s)", "kJ_kg_K": "kJ/(kg K)",
 }  # fmt: skip
 """How a unit is printed where that differs from its first spelling."""
 
 PLAIN_SPELLINGS = {
-    "c": ("°C", "degC", "C"), "deg": ("deg", "°"), "mm_s3": ("mm/s3", "mm/s³"), "Hz": ("Hz",), "nm": ("nm",), "1": (),
+    "c": ("°C", "degC", "C"), "deg": ("deg", "°"), "mm_s3": ("mm/s3", "mm/s³"), "Hz": ("Hz",), "nm": ("nm",),
+    "cm2": ("cm2", "cm²"), "kJ_kg_K": ("kJ/(kg K)",), "1": (),
 }  # fmt: skip
 """Units that are no plain multiple of an SI unit, or stand outside the table of bench units."""
 
@@ -58,6 +60,8 @@ FROM_PLAIN: dict[str, Callable[[float], float]] = {
     "deg": math.radians,
     "mm_s3": lambda value: value / 1000.0,
     "nm": lambda value: value / 1e9,
+    "cm2": lambda value: value / 1e4,
+    "kJ_kg_K": lambda value: value * 1e3,
     "Hz": float,
     "1": float,
 }
@@ -230,6 +234,26 @@ ARGUMENTS = {
         Argument("limit_ppm", "ppm", "limit to keep"),
         Argument("mass_g", "g", "mass spilled", "0 or above"),
         Argument("vapour_pressure_kPa", "kPa", "vapour pressure", "0 or above"),
+        Argument("carried_ml", "ml", "resin that a plate carries in"),
+        Argument("bath_ml", "ml", "solvent in the bath"),
+        Argument("plates", "1", "plates washed", "0 or above"),
+        Argument("limit_percent", "percent", "share of resin at which it is changed"),
+        Argument("open_cm2", "cm2", "open surface of the bath"),
+        Argument("start_c", "c", "temperature at the start", "any"),
+        Argument("air_c", "c", "temperature of the room", "any"),
+        Argument("wanted_c", "c", "temperature wanted, between the two", "any"),
+        Argument("capacity_kJ_kg_K", "kJ_kg_K", "specific heat capacity"),
+        Argument("conductivity_W_m_K", "1", "thermal conductivity, W/(m K)"),
+        Argument("coefficient_W_m2_K", "1", "heat transfer to the air, W/(m2 K)"),
+        Argument("legs", "1", "number of legs"),
+        Argument("leg_mm", "mm", "side of a square leg"),
+        Argument("tall_mm", "mm", "height of the table"),
+        Argument("chance_percent", "percent", "chance that a plate holds"),
+        Argument("good_cost", "1", "cost of a plate that holds", "0 or above"),
+        Argument("failed_cost", "1", "cost of a plate that fails", "0 or above"),
+        Argument("fixed_cost", "1", "what is to be earned back"),
+        Argument("price", "1", "what a piece brings"),
+        Argument("unit_cost", "1", "what a piece costs", "0 or above"),
     )
 }
 """Every argument of every formula, by name."""
@@ -553,6 +577,55 @@ _SIDES = {"long_mm": "long_m", "short_mm": "short_m"}
 _RING = {"outer_mm": "outer_m", "inner_mm": "inner_m"}
 _RIGID = "Parallel rigid faces, Newtonian resin, gap far below the width, free resin at the edge."
 _G = "G(x) = [ln((x - a)/x) + a/x + a^2/(2 x^2)] / a^3"
+
+
+def _warming(
+    *, start_k: float, air_k: float, wanted_k: float, thickness_m: float, density_kg_m3: float,
+    heat_capacity_j_kg_k: float, conductivity_w_m_k: float, coefficient_w_m2_k: float,
+) -> float:  # fmt: skip
+    constant_s = warming.slab_time_constant(
+        density_kg_m3=density_kg_m3, heat_capacity_j_kg_k=heat_capacity_j_kg_k, thickness_m=thickness_m,
+        conductivity_w_m_k=conductivity_w_m_k, coefficient_w_m2_k=coefficient_w_m2_k,
+    )  # fmt: skip
+    return warming.warming_time(start_k=start_k, air_k=air_k, wanted_k=wanted_k, time_constant_s=constant_s)
+
+
+def _table(*, legs: float, modulus_pa: float, side_m: float, height_m: float) -> float:
+    if legs != int(legs) or legs > 1000:
+        raise InputError.one("legs", f"{legs:g} is no number of legs", "Give a whole number")
+    moment_m4 = stiffness.rectangle_second_moment(width_m=side_m, height_m=side_m)
+    return stiffness.table_stiffness(
+        legs=int(legs), modulus_pa=modulus_pa, second_moment_m4=moment_m4, height_m=height_m
+    )
+
+
+def _possible(chance: float) -> None:
+    if not 0.0 < chance <= 1.0:
+        raise InputError.one("chance_percent", "is above 100", "Give a chance from 0 to 100 %")
+
+
+def _attempts(*, chance: float) -> float:
+    from vatwright.planning.cost import attempts  # brings kernels with it, which no other sum needs
+
+    _possible(chance)
+    return attempts(chance)
+
+
+def _with_failures(*, good: float, failed: float, chance: float) -> float:
+    from vatwright.planning.cost import expected_cost
+
+    _possible(chance)
+    return expected_cost(good=good, failed=failed, chance=chance)
+
+
+def _pays_after(*, fixed: float, price: float, unit_cost: float) -> float:
+    from vatwright.planning.cost import break_even
+
+    pieces = break_even(fixed=fixed, price=price, unit_cost=unit_cost)
+    if pieces is None:
+        raise InputError.one("price", "is not above what a piece costs: it never pays", "Raise it, or cut the cost")
+    return pieces
+
 
 FORMULAS: dict[str, Formula] = {
     f.name: f
@@ -1318,6 +1391,17 @@ FORMULAS: dict[str, Formula] = {
             validity="Damping well below critical.",
             sources=("rayleigh:1877", "estimate:vatwright"),
         ),
+        Formula(
+            name="table_stiffness",
+            title="Stiffness of a table on square legs against a push from the side",
+            subject="stiffness and sway",
+            parameters={"legs": "legs", "modulus_GPa": "modulus_pa", "leg_mm": "side_m", "tall_mm": "height_m"},
+            unit="N_mm",
+            function=_table,
+            working="k = 3 n E I / H^3, I = b^4 / 12, n = {legs}, E = {modulus_GPa}, b = {leg_mm}, H = {tall_mm}: k",
+            validity="Upper bound: stiff top, hinged feet, joints that do not give. Push it and read how far it gives.",
+            sources=("timoshenko:1951",),
+        ),
         # ---- room air
         Formula(
             name="vapour_ppm",
@@ -1377,6 +1461,101 @@ FORMULAS: dict[str, Formula] = {
             working="x = p / 101.325 kPa = {vapour_pressure_kPa} / 101.325 kPa",
             validity="At sea level. Above the lower explosive limit it can burn.",
             sources=("niosh:2007",),
+        ),
+        Formula(
+            name="evaporation",
+            title="What evaporates from an open bath in still air",
+            subject="room air",
+            parameters={
+                "vapour_pressure_kPa": "vapour_pressure_pa",
+                "molar_mass": "molar_mass_kg_mol",
+                "open_cm2": "area_m2",
+                "T_c": "temperature_k",
+            },
+            unit="g_h",
+            function=vapour.evaporation_rate,
+            working="m = k_w (M_w/M)^(1/3) A M p / (R T), p = {vapour_pressure_kPa}, M = {molar_mass}, A = {open_cm2}, "
+            "T = {T_c}: m",
+            validity="An order of magnitude: a draught makes it three times as much, a lid almost nothing. Weigh it.",
+            sources=("memory:vatwright",),
+        ),
+        Formula(
+            name="bath_percent",
+            title="Resin in a wash bath after some plates",
+            subject="wash and warm-up",
+            parameters={"carried_ml": "carried_m3", "bath_ml": "bath_m3", "plates": "batches"},
+            unit="percent",
+            function=drag_out.bath_share,
+            working="c = n v / (V + n v), v = {carried_ml}, V = {bath_ml}, n = {plates}: c",
+            validity="By volume; nothing leaves with the pieces and nothing evaporates.",
+            sources=("derived:vatwright",),
+        ),
+        Formula(
+            name="bath_plates",
+            title="Plates until a wash bath is to be changed",
+            subject="wash and warm-up",
+            parameters={"carried_ml": "carried_m3", "bath_ml": "bath_m3", "limit_percent": "limit"},
+            unit="1",
+            function=drag_out.batches_until,
+            working="n = V c / (v (1 - c)), v = {carried_ml}, V = {bath_ml}, c = {limit_percent}: n",
+            validity="By volume. Shops change at 10 to 20 %: common practice, no source.",
+            sources=("derived:vatwright",),
+        ),
+        Formula(
+            name="warming_time",
+            title="Time until resin from a cold store is as warm as wanted",
+            subject="wash and warm-up",
+            parameters={
+                "start_c": "start_k",
+                "air_c": "air_k",
+                "wanted_c": "wanted_k",
+                "thickness_mm": "thickness_m",
+                "density_g_cm3": "density_kg_m3",
+                "capacity_kJ_kg_K": "heat_capacity_j_kg_k",
+                "conductivity_W_m_K": "conductivity_w_m_k",
+                "coefficient_W_m2_K": "coefficient_w_m2_k",
+            },
+            unit="min",
+            function=_warming,
+            working="t = tau ln((T_air - T_0)/(T_air - T)), tau = rho c L^2/(k z^2), z tan z = h L/k; from {start_c} in air of "
+            "{air_c} to {wanted_c}, L = {thickness_mm}, rho = {density_g_cm3}, c = {capacity_kJ_kg_K}, "
+            "k = {conductivity_W_m_K}, h = {coefficient_W_m2_K}: t",
+            validity="Left alone; L is volume over surface of a bottle, or the depth of a vat. Shaking hastens it.",
+            sources=("incropera:2007",),
+            defaults={"capacity_kJ_kg_K": 1.9, "conductivity_W_m_K": 0.2, "coefficient_W_m2_K": 10.0},
+        ),
+        Formula(
+            name="plates_for_one",
+            title="Plates run until one holds, in the mean",
+            subject="money",
+            parameters={"chance_percent": "chance"},
+            unit="1",
+            function=_attempts,
+            working="n = 1/p, p = {chance_percent}: n",
+            validity="Every plate has the same chance, whatever the one before did.",
+            sources=("derived:vatwright",),
+        ),
+        Formula(
+            name="cost_with_failures",
+            title="Cost of a plate that holds, with the failed ones before it",
+            subject="money",
+            parameters={"good_cost": "good", "failed_cost": "failed", "chance_percent": "chance"},
+            unit="1",
+            function=_with_failures,
+            working="C + C_f (1 - p)/p, C = {good_cost}, C_f = {failed_cost}, p = {chance_percent}:",
+            validity="In the mean over many; in your own currency.",
+            sources=("derived:vatwright",),
+        ),
+        Formula(
+            name="pays_after",
+            title="Pieces from which on a fixed cost is earned back",
+            subject="money",
+            parameters={"fixed_cost": "fixed", "price": "price", "unit_cost": "unit_cost"},
+            unit="1",
+            function=_pays_after,
+            working="n >= F / (p - c), F = {fixed_cost}, p = {price}, c = {unit_cost}: n",
+            validity="Same price and cost for every piece, interest left out.",
+            sources=("derived:vatwright",),
         ),
     )
 }

@@ -2,16 +2,73 @@
 
 from __future__ import annotations
 
+import threading
+from typing import TYPE_CHECKING
+
 from vatwright.errors import InputError
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.profile import layer_count
+from vatwright.planning.advise import Advised
 from vatwright.planning.carry import PlateCounts, carry
+from vatwright.planning.case import Case
 from vatwright.planning.plate_load import study_of_load
+from vatwright.planning.quick_look import Planned, quick_look
 from vatwright.records.job import Job
 from vatwright.records.plan import CarrySheet
+from vatwright.records.quick_look import QuickLook
 from vatwright.records.study import Study
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, plate_layers, study_plate
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+KEPT_PLANS = 4
+"""Plans kept for quick looks; each takes ten to thirty megabytes."""
+
+
+class RecentPlans:
+    """The last few plans of this process, by their jobs; a quick look starts from one."""
+
+    def __init__(self) -> None:
+        self._kept: list[Planned] = []
+        self._guard = threading.Lock()
+
+    def keep(self, plan: Planned) -> None:
+        """Keep a plan; the one asked for longest ago goes when there are too many."""
+        with self._guard:
+            others = [p for p in self._kept if p.case.job is not plan.case.job]
+            self._kept = [*others[1 - KEPT_PLANS :], plan]
+
+    def of(self, job: Job) -> Planned | None:
+        """Return the plan of this very job, where it is still kept."""
+        with self._guard:
+            found = next((p for p in self._kept if p.case.job is job), None)
+            if found is not None:
+                self._kept = [*(p for p in self._kept if p is not found), found]
+            return found
+
+
+recent = RecentPlans()
+
+
+def look_quickly(
+    job: Job, *, changed: Job | None = None, values: Mapping[str, float] | None = None
+) -> QuickLook | None:
+    """Return what moves on the sheet of a job when one thing is changed; None where its plan is no longer kept.
+
+    Parameters
+    ----------
+    job : Job
+        The very job that was carried in this process.
+    changed : Job or None
+        The same with another room, resin, cover or other hands.
+    values : mapping of str to float or None
+        By setting name, what is set instead of what the plan wants, SI.
+    """
+    plan = recent.of(job)
+    return None if plan is None else quick_look(plan, job=changed, values=values)
 
 
 def carry_recipe(
@@ -50,10 +107,15 @@ def carry_recipe(
     bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
     plan = study_plate(job.parts, bench, machine=job.target)
     proven = proven_study(job, bench, plan.study)
-    progress("carrying the recipe", 0, 1)
+    progress("carrying the recipe", 0, 2)
     counts = PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers)
-    sheet = carry(job, proven=proven, target=plan.study, plates=counts, belief=belief)
-    progress("carrying the recipe", 1, 1)
+
+    def found(case: Case, chosen: Advised) -> None:
+        recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
+        progress("carrying the recipe", 1, 2)  # where it can be stopped
+
+    sheet = carry(job, proven=proven, target=plan.study, plates=counts, belief=belief, found=found)
+    progress("carrying the recipe", 2, 2)
     return sheet
 
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from attrs import evolve
 
 from vatwright.errors import InputError, WillNotWork
-from vatwright.planning.compare import FullPlate, pay_back, verdict
+from vatwright.planning.compare import pay_back, verdict
 from vatwright.planning.floor import floor_check
+from vatwright.planning.plate_time import machine_work
 from vatwright.records.cost import CompareSheet, MachineSide
 from vatwright.services.cost_job import CostBench, Costed, cost_job
 from vatwright.services.study_parts import plate_layers
@@ -96,9 +97,12 @@ def _area(machine: Machine) -> float:
 
 def _side(job: Job, costed: Costed, bench: CostBench) -> MachineSide:
     sheet, plates = costed.carry, len(costed.plates)
-    full = FullPlate(
+    work = machine_work(
+        job.target.name,
+        goods=job.name,
         pieces=_full_pieces(job, bench, plates),
-        run_s=sheet.time.to_s / plates,
+        print_s=sheet.time.to_s / plates,
+        layers=sum(costed.plates) / plates,
         hands_s=costed.figures.turnaround_s,
         attempts=costed.figures.attempts.value,
     )
@@ -110,10 +114,8 @@ def _side(job: Job, costed: Costed, bench: CostBench) -> MachineSide:
         machine=job.target.name,
         cost=costed.sheet,
         holds=sheet.holds,
-        layer_s=sheet.time.to_s / sum(costed.plates),
         area_m2=_area(job.target),
-        full_pieces=full.pieces,
-        full_h=full.per_h,
+        work=work,
         floor=floor,
     )
 

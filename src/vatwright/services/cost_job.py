@@ -12,7 +12,7 @@ from vatwright.geometry.footprint import shadow
 from vatwright.planning.after import WashCase, after_plan
 from vatwright.planning.bottle import bottle_plan
 from vatwright.planning.cost import CostCase, CostFigures, cost_figures
-from vatwright.records.after import AfterPlan, BottlePlan, PieceShape, Span
+from vatwright.records.after import AfterPlan, AroundPrint, BottlePlan, PieceShape, Span
 from vatwright.records.cost import Costing, CostSheet
 from vatwright.records.job import Job
 from vatwright.records.plan import CarrySheet
@@ -69,11 +69,10 @@ def cost_job(job: Job, carried: CarrySheet, bench: CostBench) -> Costed:
     """
     plates = plate_layers(job.parts, bench.parts, machine=job.target)
     shapes = tuple(_shape(part, bench.parts.layers(part)) for part in job.parts)
-    wash = _wash_case(job, carried, shapes, len(plates))
-    after = after_plan(wash, bench.stock.stations, bench.costing.room)
+    around = _around(job, carried, bench, shapes, len(plates))
+    after, bottle = around.after, around.bottle
     volume_m3 = sum(p.count * p.volume_m3 for p in shapes)
     clinging_m3 = carried.resin_need.drag_out_m3 * len(plates)
-    bottle = _bottle(job, carried, bench, wash, volume_m3 + clinging_m3)
     case = CostCase(
         sheet=carried,
         plates=plates,
@@ -90,6 +89,34 @@ def cost_job(job: Job, carried: CarrySheet, bench: CostBench) -> Costed:
     figures = cost_figures(case)
     return Costed(
         sheet=_sheet(job, carried, case, figures, after, bottle), carry=carried, figures=figures, plates=plates
+    )
+
+
+def around_print(job: Job, carried: CarrySheet, bench: CostBench) -> AroundPrint:
+    """Return what stands around a job's print: the resin at hand, washing, curing and the air.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    carried : CarrySheet
+        Its carry.
+    bench : CostBench
+        Stock, cost file, parts.
+    """
+    plates = plate_layers(job.parts, bench.parts, machine=job.target)
+    shapes = tuple(_shape(part, bench.parts.layers(part)) for part in job.parts)
+    return _around(job, carried, bench, shapes, len(plates))
+
+
+def _around(
+    job: Job, carried: CarrySheet, bench: CostBench, shapes: tuple[PieceShape, ...], plates: int
+) -> AroundPrint:
+    wash = _wash_case(job, carried, shapes, plates)
+    used_m3 = sum(p.count * p.volume_m3 for p in shapes) + carried.resin_need.drag_out_m3 * plates
+    return AroundPrint(
+        bottle=_bottle(job, carried, bench, wash, used_m3),
+        after=after_plan(wash, bench.stock.stations, bench.costing.room),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from attrs import frozen
+from attrs import field, frozen
 
 from vatwright.errors import InputError
 from vatwright.records.notebook import KINDS, STOCK_KINDS, TEXT_KINDS
@@ -18,9 +18,10 @@ if TYPE_CHECKING:
 
 @frozen(kw_only=True)
 class Found:
-    """What was asked for: entries by kind, each kind with the names and records it has."""
+    """What was asked for: entries by kind, each with the names and records it has, and how many older ones are not shown."""
 
     kinds: dict[str, dict[str, Any]]
+    older: dict[str, int] = field(factory=dict)
 
 
 def known_names(notebook: Notebook) -> dict[str, list[str]]:
@@ -55,16 +56,19 @@ def find(contents: Contents, kind: str | None = None, name: str | None = None) -
         Where there is no such kind, or no such entry.
     """
     by_kind = _by_kind(contents)
+    older = {k: n for k, n in (("job", contents.more_jobs), ("run", contents.more_runs)) if n}
     if kind is None:
-        return Found(kinds=by_kind)
+        return Found(kinds=by_kind, older=older)
     singular = kind if kind in by_kind else kind.removesuffix("s")
     if singular not in by_kind:
         raise InputError.one(kind, "is no kind of thing that a notebook holds", "Use one of: " + ", ".join(KINDS))
     listed = by_kind[singular]
     if name is None:
-        return Found(kinds={singular: listed})
+        return Found(kinds={singular: listed}, older={k: n for k, n in older.items() if k == singular})
     if name not in listed:
         known = ", ".join(listed) or "none"
+        if older.get(singular):
+            known += f", and {older[singular]:,} older"
         raise InputError.one(name, f"there is no {singular} of that name", f"The notebook holds: {known}")
     return Found(kinds={singular: {name: listed[name]}})
 

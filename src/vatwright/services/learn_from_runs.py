@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
 from attrs import evolve, field, frozen
 
 from vatwright.errors import InputError
@@ -13,6 +14,7 @@ from vatwright.planning.advise import Advised
 from vatwright.planning.carry import planned
 from vatwright.planning.case import Case
 from vatwright.planning.duration import layer_times
+from vatwright.planning.kept_answers import fingerprint
 from vatwright.planning.learning import (
     Learned,
     beliefs,
@@ -24,20 +26,26 @@ from vatwright.planning.learning import (
     scores,
 )
 from vatwright.planning.next_reading import next_steps
-from vatwright.planning.run_evidence import NO_MODEL, NotedRun
+from vatwright.planning.run_evidence import NotedRun
+from vatwright.planning.run_table import Grid
+from vatwright.planning.settle import Run
 from vatwright.records.job import Job, Shop
 from vatwright.records.learned import LearnSheet, NextStep
-from vatwright.records.plan import NotedRuns
-from vatwright.records.process import Settings
-from vatwright.records.run import RunOutcome
+from vatwright.records.process import SETTING_NAMES, Settings
+from vatwright.records.run import KEPT_ONLY, RunOutcome
 from vatwright.records.stock import Stock
 from vatwright.records.study import Study
 from vatwright.services.carry_recipe import proven_study
-from vatwright.services.ports import PartReader, Progress, Store, StudyMemory, silent
+from vatwright.services.ports import LessonMemory, PartReader, Progress, Store, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, study_plate
+from vatwright.services.which_runs import Weighed, require_runs, said_of_rest, weighed_runs
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 SOURCES = (
     "delmoral:2006", "cotter:2013", "sobol:1993", "gelfand:1992", "gelman:1996", "strong:2014", "murphy:1973",
@@ -48,13 +56,38 @@ SAME_JOB = "Where a run does not say how it was set, what is advised for its job
 PROOF = "The proof that a recipe states is not counted here: a carry weighs it. A run that is in both counts twice."
 
 
-@frozen(kw_only=True)
-class _Plate:
-    """A job's plates and what is advised for it."""
+class _Plates(NamedTuple):
+    """A job's plates: the one to print and the one its recipe was proven on."""
 
-    case: Case
-    advised: Advised
     study: Study
+    proven: Study
+
+
+class _Advice(NamedTuple):
+    """What is advised for a job without the notebook."""
+
+    settings: Settings
+    settle_s: Floats | None
+
+
+@frozen(kw_only=True)
+class _Grids:
+    """The tables of runs, kept as lessons."""
+
+    lessons: LessonMemory
+
+    def recall(self, whole: Run, settle_s: Floats | None, job: Job, heights: tuple[int, ...]) -> Grid | None:
+        kept = self.lessons.recall(self._key(whole, settle_s, job, heights))
+        if kept is None or {"start", "step", "rows", "error"} - set(kept) or kept["rows"].ndim != 3:
+            return None
+        return Grid(kept["start"], kept["step"], kept["rows"], float(kept["error"]))
+
+    def keep(self, whole: Run, settle_s: Floats | None, job: Job, heights: tuple[int, ...], grid: Grid) -> None:
+        self.lessons.keep(self._key(whole, settle_s, job, heights), grid._asdict() | {"error": np.array(grid.error)})
+
+    @staticmethod
+    def _key(whole: Run, settle_s: Floats | None, job: Job, heights: tuple[int, ...]) -> bytes:
+        return fingerprint("grid", repr(job), whole.settings, whole.load, whole.dimmest, settle_s, heights)
 
 
 @frozen(kw_only=True)
@@ -75,6 +108,8 @@ class LearningBench:
         What remembers studies.
     today : Shop
         Machines and resins as the job at hand describes them; they go before the notebook's own.
+    lessons : LessonMemory or None
+        What remembers what takes long to work out of a run.
     """
 
     store: Store
@@ -83,11 +118,17 @@ class LearningBench:
     progress: Progress = silent
     memory: StudyMemory | None = None
     today: Shop = field(factory=Shop)
-    _plates: list[tuple[Job, _Plate]] = field(factory=list, init=False)
+    lessons: LessonMemory | None = None
+    _jobs: dict[str, Job] = field(factory=dict, init=False)
+    _plates: list[tuple[Job, _Plates]] = field(factory=list, init=False)
+    _advised: list[tuple[Job, _Advice]] = field(factory=list, init=False)
 
-    def runs(self) -> tuple[tuple[NotedRun, ...], tuple[str, ...]]:
-        """Return the runs that can be learned from, oldest first, and why the others cannot."""
-        outcomes, shop, stock = self.store.runs(), self.store.shop(), self.store.stock()
+    def runs(self, outcomes: tuple[RunOutcome, ...] | None = None) -> tuple[tuple[NotedRun, ...], tuple[str, ...]]:
+        """Return those of some runs (else of all) that can be learned from, oldest first, and why the others cannot."""
+        if outcomes is None:
+            outcomes = self.store.runs()
+        shop, stock = self.store.shop(), self.store.stock()
+        digests = self.store.job_digests([o.run for o in outcomes])
         # The last of a name counts: beliefs are about what the job at hand describes.
         shop = evolve(
             shop,
@@ -98,51 +139,82 @@ class LearningBench:
         for k, outcome in enumerate(outcomes):
             self.progress("reading the runs", k, len(outcomes))
             try:
-                used.append(self._noted(outcome, shop, stock))
+                used.append(self._noted(outcome, self._job_of(outcome, digests), shop, stock))
             except InputError as problem:
                 first = problem.mistakes[0]
                 left_out.append(f"{outcome.run}: {first.where} {first.what}")
         self.progress("reading the runs", len(outcomes), len(outcomes))
         return tuple(used), tuple(left_out)
 
-    def plate(self, job: Job, belief: Belief | None = None) -> _Plate:
-        """Return a job's plates and what is advised for it; without a belief each job is worked out once."""
+    def learned(self, used: tuple[NotedRun, ...]) -> Learned:
+        """Return what runs let one believe, tables kept from earlier times used again."""
+        return learn(used, memory=_Grids(lessons=self.lessons) if self.lessons else None, progress=self.progress)
+
+    def planned(self, job: Job, belief: Belief | None) -> tuple[Case, Advised]:
+        """Return what a carry of a job works on and advises."""
+        study, proven = self._both_plates(job)
+        return planned(job, proven=proven, target=study, belief=belief)
+
+    def _job_of(self, outcome: RunOutcome, digests: dict[str, str]) -> Job:
+        digest = digests.get(outcome.run, "")
+        if digest not in self._jobs or not digest:
+            self._jobs[digest] = self.store.job_of(outcome.run)
+        return self._jobs[digest]
+
+    def _both_plates(self, job: Job) -> _Plates:
         known = next((p for j, p in self._plates if j == job), None)
-        if known is not None and belief is None:
-            return known
         if known is None:
             parts = PartBench(
                 self.read, layer_nm=job.recipe.settings.layer_nm, progress=self.progress, memory=self.memory
             )
-            target = study_plate(job.parts, parts, machine=job.target).study
-            proven = proven_study(job, parts, target)
-        else:
-            target, proven = known.study, known.case.proven_study
-        case, advised = planned(job, proven=proven, target=target, belief=belief)
-        plate = _Plate(case=case, advised=advised, study=target)
-        if known is None and belief is None:
-            self._plates.append((job, plate))
-        return plate
+            study = study_plate(job.parts, parts, machine=job.target).study
+            known = _Plates(study, proven_study(job, parts, study))
+            self._plates.append((job, known))
+        return known
 
-    def _noted(self, outcome: RunOutcome, shop: Shop, stock: Stock) -> NotedRun:
-        job = as_described_today(self.store.job_of(outcome.run), outcome, shop)
-        plate = self.plate(job)
-        settings = plate.advised.settings
+    def _advice(self, job: Job) -> _Advice:
+        """What is advised for a job without the notebook: worked out once, and kept."""
+        known = next((a for j, a in self._advised if j == job), None)
+        if known is not None:
+            return known
+        plates = self._both_plates(job)
+        key = fingerprint("advice", repr(job), plates.study, plates.proven)
+        kept = self.lessons.recall(key) if self.lessons else None
+        if kept is not None and len(kept.get("values", ())) == len(SETTING_NAMES):
+            advice = _Advice(_with_values(job.recipe.settings, kept["values"]), kept.get("settle_s"))
+        else:
+            _, advised = self.planned(job, None)
+            advice = _Advice(advised.settings, advised.settle_s)
+            values = np.array([advised.settings.value(n) for n in SETTING_NAMES])
+            if self.lessons and _with_values(job.recipe.settings, values) == advised.settings:
+                self.lessons.keep(
+                    key, {"values": values} | ({} if advised.settle_s is None else {"settle_s": advised.settle_s})
+                )
+        self._advised.append((job, advice))
+        return advice
+
+    def _noted(self, outcome: RunOutcome, job: Job, shop: Shop, stock: Stock) -> NotedRun:
+        job = as_described_today(job, outcome, shop)
+        study = self._both_plates(job).study
+        advised = self._advice(job)
+        settings = advised.settings
         for name, value in outcome.settings.items():
             settings = settings.with_value(name, value)
         return NotedRun(
             outcome=outcome,
             job=job,
-            study=plate.study,
-            settings=_on_plate(settings, plate.study),
-            settle_s=None if {"base.settle_s", "body.settle_s"} & set(outcome.settings) else plate.advised.settle_s,
+            study=study,
+            settings=_on_plate(settings, study),
+            settle_s=None if {"base.settle_s", "body.settle_s"} & set(outcome.settings) else advised.settle_s,
             old_film=_gone(outcome.film, (f.name for f in stock.films if _in_use(f, outcome.machine))),
             old_screen=_gone(outcome.screen, (s.name for s in stock.screens if _in_use(s, outcome.machine))),
             weight=fading((self.now - outcome.at).total_seconds()),
         )
 
 
-def learn_from_runs(bench: LearningBench, *, machine: str = "", resin: str = "") -> LearnSheet:
+def learn_from_runs(
+    bench: LearningBench, *, machine: str = "", resin: str = "", weighed: Weighed | None = None
+) -> LearnSheet:
     """Return what the runs of a notebook have taught.
 
     Parameters
@@ -150,7 +222,9 @@ def learn_from_runs(bench: LearningBench, *, machine: str = "", resin: str = "")
     bench : LearningBench
         The notebook and what reads its parts.
     machine, resin : str
-        Show only what concerns this machine or this resin; all runs are learned from all the same.
+        Show only what concerns this machine or this resin.
+    weighed : Weighed or None
+        The runs to learn from; else those that :func:`weighed_runs` finds: all of them in a small notebook.
 
     Returns
     -------
@@ -162,11 +236,12 @@ def learn_from_runs(bench: LearningBench, *, machine: str = "", resin: str = "")
     InputError
         When no run was noted, or none of the machine or resin named.
     """
-    outcomes = _require_runs(bench.store, machine, resin)
-    used, left_out = bench.runs()
-    bench.progress("learning", 0, 1)
-    learned = learn(used)
-    bench.progress("learning", 1, 1)
+    if weighed is None:
+        weighed = weighed_runs(bench.store, machines=named(machine), resins=named(resin))
+    machine = weighed.machine or machine
+    outcomes = require_runs(bench.store, machine, resin)
+    used, left_out = bench.runs(weighed.outcomes)
+    learned = bench.learned(used)
     shown = [r for r in used if _concerns(r.outcome, machine, resin)]
     # What is next concerns the job that ran last.
     job, steps = _next(bench, shown[-1].job, learned) if shown else ("", ())
@@ -183,49 +258,23 @@ def learn_from_runs(bench: LearningBench, *, machine: str = "", resin: str = "")
         counts=held_counts(outcomes),
         plain=plain_counts(shown),
         left_out=left_out,
-        notes=_notes(shown),
+        notes=(*said_of_rest(weighed, machine, resin), *_notes(shown)),
         sources=SOURCES,
     )
 
 
-def concerned(job: Job, outcomes: Iterable[RunOutcome]) -> tuple[RunOutcome, ...]:
-    """Return the runs that say something of a job: on one of its machines, or with one of its resins."""
-    machines, resins = {job.origin.name, job.target.name}, {job.resin_from.name, job.resin.name}
-    return tuple(o for o in outcomes if o.machine in machines or o.resin in resins)
-
-
-def record_of(outcomes: tuple[RunOutcome, ...], *, machine: str) -> NotedRuns:
-    """Return how many runs are weighed in, and what had been said of those on one machine against what happened.
-
-    Parameters
-    ----------
-    outcomes : tuple of RunOutcome
-        The runs weighed in.
-    machine : str
-        The machine.
-    """
-    mine = [o for o in outcomes if o.machine == machine]
-    said = [o.prediction.chance for o in mine if o.prediction is not None]
-    return NotedRuns(
-        runs=len(outcomes),
-        machine=machine,
-        ran=len(mine),
-        held=sum(o.held for o in mine),
-        said=sum(said) / len(said) if said else None,
-        said_of=len(said),
-    )
-
-
-def shop_belief(bench: LearningBench) -> Belief | None:
+def shop_belief(bench: LearningBench, weighed: Weighed | None = None) -> Belief | None:
     """Return what the runs of a notebook let one believe, for the next carry; None where there is none to learn from.
 
     Parameters
     ----------
     bench : LearningBench
         The notebook and what reads its parts.
+    weighed : Weighed or None
+        The runs to learn from; else all.
     """
-    used, _ = bench.runs()
-    return learn(used).belief if used else None
+    used, _ = bench.runs(weighed.outcomes if weighed else None)
+    return bench.learned(used).belief if used else None
 
 
 def as_described_today(job: Job, outcome: RunOutcome, shop: Shop) -> Job:
@@ -256,6 +305,17 @@ def as_described_today(job: Job, outcome: RunOutcome, shop: Shop) -> Job:
     )
 
 
+def named(name: str) -> tuple[str, ...]:
+    """Return the name alone, or nothing for an empty one."""
+    return (name,) if name else ()
+
+
+def _with_values(settings: Settings, values: Floats) -> Settings:
+    for name, value in zip(SETTING_NAMES, values.tolist(), strict=True):
+        settings = settings.with_value(name, value)
+    return settings
+
+
 def _on_plate(settings: Settings, study: Study) -> Settings:
     """The settings with the layer thickness that the plate was studied at."""
     return evolve(settings, layer_nm=study.layer_nm)
@@ -271,31 +331,19 @@ def _gone(name: str, in_use: Iterable[str]) -> str:
     return name if name and now and name not in now else ""
 
 
-def _require_runs(store: Store, machine: str, resin: str) -> tuple[RunOutcome, ...]:
-    outcomes = store.runs(machine=machine or None, resin=resin or None)
-    if outcomes:
-        return outcomes
-    noted = store.runs()
-    if not noted:
-        raise InputError.one("the notebook", "has no run in it yet", "Note one: vatwright note JOB.toml held")
-    what = " with ".join(f"{n!r}" for n in (machine, resin) if n)
-    known = ", ".join(sorted({o.machine for o in noted} | {o.resin for o in noted}))
-    raise InputError.one("the notebook", f"has no run of {what}", f"It has runs of: {known}")
-
-
 def _concerns(outcome: RunOutcome, machine: str, resin: str) -> bool:
     return machine in {"", outcome.machine} and resin in {"", outcome.resin}
 
 
 def _next(bench: LearningBench, job: Job, learned: Learned) -> tuple[str, tuple[NextStep, ...]]:
-    plate = bench.plate(job, learned.belief)
-    times = layer_times(plate.advised.settings, job.target, layers=plate.study.layers, settle_s=plate.advised.settle_s)
-    return job.name, next_steps(plate.case, plate.advised, run_s=times.total_s)
+    case, advised = bench.planned(job, learned.belief)
+    times = layer_times(advised.settings, job.target, layers=case.target_study.layers, settle_s=advised.settle_s)
+    return job.name, next_steps(case, advised, run_s=times.total_s)
 
 
 def _notes(runs: list[NotedRun]) -> tuple[str, ...]:
     kinds = {e.what for r in runs for e in r.outcome.events}
-    unmodelled = [why for what, why in NO_MODEL.items() if what in kinds]
+    unmodelled = [why for what, why in KEPT_ONLY.items() if what in kinds]
     old = sorted({r.old_film or r.old_screen for r in runs} - {""})
     gone = [f"{name} is no longer in use: its runs only tell what other films and screens share." for name in old]
     return (*(f"{w[0].upper()}{w[1:]}." for w in unmodelled), *gone, SAME_JOB, PROOF)

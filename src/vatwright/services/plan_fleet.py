@@ -204,7 +204,7 @@ def plan_orders(
     }
     progress("planning plates and runs", 0, 1)
     notes = (*_doubts(made, times), *_too_big(book, made))
-    return plan_fleet(book, made.wants, made.goods, times, past=past, packer=packer, notes=notes)
+    return plan_fleet(book, made.wants, made.goods, times, past=past, packer=packer, notes=notes, step=progress)
 
 
 def _doubts(made: _Book, times: Mapping[tuple[str, int], CarriedRecipe]) -> list[str]:

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from vatwright.geometry.mesh import Mesh  # noqa: TC004 - kernels load only where used
     from vatwright.geometry.part_layers import OutlineStack, PartLayers  # noqa: TC004 - kernels load only where used
     from vatwright.records.job import Job, Shop
     from vatwright.records.notebook import Change, Contents, Entry, Kept, Page, Version
@@ -32,7 +33,9 @@ class PartGeometry:
     name : str
         What messages call it.
     corners_m : (F, 3, 3) ndarray or None
-        Triangles, or None for outlines and layer pictures.
+        Loose triangles, or None where there are none.
+    mesh : Mesh or None
+        The triangles, where the reader has joined them.
     outlines : tuple of OutlineStack
         Stacks of outlines, used where there are no triangles.
     masks : iterable of (H, W) ndarray of bool, or None
@@ -47,6 +50,7 @@ class PartGeometry:
 
     name: str
     corners_m: Floats | None = None
+    mesh: Mesh | None = None
     outlines: tuple[OutlineStack, ...] = ()
     masks: Masks | None = None
     pixel_m: float = 0.0
@@ -74,6 +78,18 @@ class StudyMemory(Protocol):
         ...
 
 
+class LessonMemory(Protocol):
+    """Remembers what was worked out of runs from one time to the next, as arrays under a key."""
+
+    def recall(self, key: bytes) -> dict[str, Floats] | None:
+        """Return what was kept under a key, or None."""
+        ...
+
+    def keep(self, key: bytes, arrays: dict[str, Floats]) -> None:
+        """Remember it; never fails."""
+        ...
+
+
 class Store(Protocol):
     """A workshop's notebook, to read from: what it has, and what happened."""
 
@@ -85,8 +101,10 @@ class Store(Protocol):
         """Return its films, screens, lots, stations and prices as they stand now."""
         ...
 
-    def runs(self, machine: str | None = None, resin: str | None = None) -> tuple[RunOutcome, ...]:
-        """Return the runs noted, oldest first; of one machine or one resin where named."""
+    def runs(
+        self, machine: str | None = None, resin: str | None = None, *, newest: int | None = None
+    ) -> tuple[RunOutcome, ...]:
+        """Return the runs noted, oldest first; of one machine or one resin where named, and only so many of the newest."""
         ...
 
     def jobs(self) -> tuple[str, ...]:
@@ -99,6 +117,10 @@ class Store(Protocol):
 
     def job_of(self, run: str) -> Job:
         """Return the job of one run as it was when that run was noted; InputError if unknown."""
+        ...
+
+    def job_digests(self, runs: Sequence[str]) -> dict[str, str]:
+        """Return by the name of a run what its job is told apart by; runs whose job is not kept are left out."""
         ...
 
 
@@ -126,8 +148,8 @@ class Notebook(Store, Protocol):
         """Return where it is, as it may be shown."""
         ...
 
-    def contents(self) -> Contents:
-        """Return everything, as one moment has it."""
+    def contents(self, *, newest: int | None = None, run: str | None = None) -> Contents:
+        """Return everything, as one moment has it; of jobs and runs only the newest, and one more run, where asked."""
         ...
 
     def pages(self) -> tuple[Page, ...]:

@@ -66,7 +66,6 @@ class PartBench:
         self._layer_nm = layer_nm
         self._progress = progress
         self._memory = memory
-        self._meshes: dict[tuple[str, str | None, float | None], Mesh] = {}
         self._geometry: dict[tuple[str, str | None, float | None], PartGeometry] = {}
         self._layers: dict[tuple[str, str | None, float | None, float], PartLayers] = {}
 
@@ -80,24 +79,23 @@ class PartBench:
 
     def mesh(self, part: PartUse, *, turn_deg: float = 0.0) -> Mesh:
         """Return the mesh of a part turned about the vertical."""
-        key = (part.file, part.unit, part.pixel_m)
-        if key not in self._meshes:
-            geometry = self._geometry_of(part)
-            if geometry.corners_m is None:
-                raise InputError.one(
-                    part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here"
-                )
-            self._progress(f"{part.name}: joining triangles", 0, 1)
-            self._meshes[key] = merge_triangles(geometry.corners_m)
-            # The mesh says the same in a quarter of the memory.
-            self._geometry[key] = evolve(geometry, corners_m=np.zeros((0, 3, 3)))
-        return _turned(self._meshes[key], turn_deg)
+        mesh = self._geometry_of(part).mesh
+        if mesh is None:
+            raise InputError.one(
+                part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here"
+            )
+        return _turned(mesh, turn_deg)
 
     def _geometry_of(self, part: PartUse) -> PartGeometry:
         key = (part.file, part.unit, part.pixel_m)
         if key not in self._geometry:
             self._progress(f"reading {part.name}", 0, 1)
-            self._geometry[key] = self._read(part, layer_nm=self._layer_nm)
+            read = self._read(part, layer_nm=self._layer_nm)
+            if read.corners_m is not None:
+                self._progress(f"{part.name}: joining triangles", 0, 1)
+                # The mesh says the same in a quarter of the memory.
+                read = evolve(read, mesh=merge_triangles(read.corners_m), corners_m=None)
+            self._geometry[key] = read
         return self._geometry[key]
 
     def _study(self, part: PartUse, turn_deg: float) -> PartLayers:
@@ -122,10 +120,10 @@ class PartBench:
         def step(what: str, done: int, total: int) -> None:
             self._progress(f"{part.name}: {what}", done, total)
 
-        if (corners := self._geometry_of(part).corners_m) is not None:
-            _require_bench_size(corners)
-            return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
         geometry = self._geometry_of(part)
+        if geometry.mesh is not None:
+            _require_bench_size(geometry.mesh)
+            return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
         if turn_deg:
             raise InputError.one("turn", "slices and layer pictures cannot be turned", "Leave out the turn")
         if geometry.masks is None:
@@ -135,12 +133,11 @@ class PartBench:
         )
 
 
-def _require_bench_size(corners_m: Floats) -> None:
+def _require_bench_size(mesh: Mesh) -> None:
     """Refuse what no bench has before minutes go into studying it."""
-    if not len(corners_m):
+    if not len(mesh.faces):
         return
-    flat = corners_m.reshape(-1, 3)
-    size = flat.max(axis=0) - flat.min(axis=0)
+    size = mesh.bounds_m[1] - mesh.bounds_m[0]
     if float(size.max()) > LARGEST_PART_M:
         told = " x ".join(f"{side * 1000:.0f}" for side in size)
         raise InputError.one("size", f"it is {told} mm, larger than any machine", "Check the unit it is drawn in")
@@ -367,14 +364,13 @@ def _fresh(pieces: Sequence[_Piece]) -> tuple[FreshIsland, ...]:
 
 def _touching(pieces: Sequence[_Piece]) -> tuple[str, ...]:
     """Pieces placed by hand whose rectangles overlap: their common area would be counted twice."""
-    boxes = [(p.name, p.layers.bounds_m[:, :2] + p.shift_m) for p in pieces]
-    told = []
-    for i, (name, a) in enumerate(boxes):
-        for other, b in boxes[i + 1 :]:
-            if (a[0] < b[1] - 1e-9).all() and (b[0] < a[1] - 1e-9).all():
-                told.append(
-                    f"{name} and {other} stand in each other's rectangle: where they overlap, area counts twice"
-                )
+    boxes = np.array([p.layers.bounds_m[:, :2] + p.shift_m for p in pieces])
+    low, high = boxes[:, 0], boxes[:, 1] - 1e-9
+    meet = ((low[:, None] < high) & (low < high[:, None])).all(axis=2)
+    told = [
+        f"{pieces[i].name} and {pieces[j].name} stand in each other's rectangle: where they overlap, area counts twice"
+        for i, j in zip(*np.nonzero(np.triu(meet, 1)), strict=True)
+    ]
     return tuple(told[:5])
 
 

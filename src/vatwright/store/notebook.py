@@ -41,7 +41,7 @@ from vatwright.store.to_records import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from sqlalchemy import Connection, Row
+    from sqlalchemy import Connection, Row, Table
 
     from vatwright.services.ports import Documents
 
@@ -105,15 +105,24 @@ class DatabaseNotebook:
         with reading(self._engine, self.address) as connection:
             return _whole_stock(connection)
 
-    def runs(self, machine: str | None = None, resin: str | None = None) -> tuple[RunOutcome, ...]:
-        """Return the runs noted, oldest first; of one machine or one resin where named."""
-        wanted = select(tables.run.c.document).order_by(tables.run.c.at, tables.run.c.name)
+    def runs(
+        self, machine: str | None = None, resin: str | None = None, *, newest: int | None = None
+    ) -> tuple[RunOutcome, ...]:
+        """Return the runs noted, oldest first; of one machine or one resin where named, and only so many of the newest."""
+        wanted = select(tables.run.c.document).order_by(tables.run.c.at.desc(), tables.run.c.name.desc())
         for column, name in ((tables.run.c.machine, machine), (tables.run.c.resin, resin)):
             if name is not None:
                 wanted = wanted.where(column == name)
         with reading(self._engine, self.address) as connection:
-            documents = connection.execute(wanted).scalars().all()
-        return tuple(self._documents.run(text) for text in documents)
+            documents = connection.execute(wanted.limit(newest)).scalars().all()
+        return tuple(self._documents.run(text) for text in reversed(documents))
+
+    def job_digests(self, runs: Sequence[str]) -> dict[str, str]:
+        """Return by the name of a run what its job is told apart by; runs whose job is not kept are left out."""
+        table = tables.run
+        wanted = select(table.c.name, table.c.job_digest).where(table.c.name.in_(runs), table.c.job_digest.is_not(None))
+        with reading(self._engine, self.address) as connection:
+            return {row.name: row.job_digest for row in connection.execute(wanted)}
 
     def jobs(self) -> tuple[str, ...]:
         """Return the names of the jobs whose runs were noted."""
@@ -138,26 +147,39 @@ class DatabaseNotebook:
             raise InputError.one(self.address, f"{what} is not in it", "See what is: vatwright shop show run")
         return self._documents.job(document)
 
-    def contents(self) -> Contents:
-        """Return everything, as one moment has it."""
+    def contents(self, *, newest: int | None = None, run: str | None = None) -> Contents:
+        """Return everything, as one moment has it.
+
+        Parameters
+        ----------
+        newest : int or None
+            Only so many of the newest jobs and runs, with a count of the others, and no changes.
+        run : str or None
+            A run that is wanted whether it is among the newest or not.
+        """
         with reading(self._engine, self.address) as connection:
             versions = connection.execute(
                 select(tables.recipe_version).order_by(*tables.recipe_version.primary_key.columns)
             )
-            jobs = connection.execute(select(tables.job).order_by(tables.job.c.noted, tables.job.c.digest)).mappings()
-            runs = connection.execute(select(tables.run).order_by(tables.run.c.at, tables.run.c.name)).mappings().all()
+            jobs = _newest(connection, tables.job, ("noted", "digest"), newest)
+            runs = _newest(connection, tables.run, ("at", "name"), newest)
+            if run is not None and all(r["name"] != run for r in runs):
+                asked = connection.execute(select(tables.run).where(tables.run.c.name == run)).mappings().all()
+                runs = [*map(dict, asked), *runs]
             return Contents(
                 pages=tuple(_pages(connection)),
                 stock=tuple(record for kind in STOCK_KINDS for record in _stock(connection, kind)),
                 versions=tuple(Version(recipe=v.recipe, saved=v.saved, document=v.document) for v in versions),
-                jobs=tuple(job_of(dict(row)) for row in jobs),
+                jobs=tuple(job_of(row) for row in jobs),
                 runs=tuple(
                     RunPage(
                         outcome=self._documents.run(r["document"]), document=r["document"], job=r["job_digest"] or ""
                     )
                     for r in runs
                 ),
-                changes=tuple(_changes(connection)),
+                changes=tuple(_changes(connection)) if newest is None else (),
+                more_jobs=_count(connection, tables.job) - len(jobs),
+                more_runs=_count(connection, tables.run) - len(runs),
             )
 
     def changes(self) -> tuple[Change, ...]:
@@ -227,6 +249,16 @@ class DatabaseNotebook:
 
 
 # ------------------------------------------------------------------------------------------------------------ rows
+
+
+def _newest(connection: Connection, table: Table, order: Sequence[str], most: int | None) -> list[dict[str, Any]]:
+    """The last rows of a table in an order, oldest first."""
+    wanted = select(table).order_by(*(table.c[column].desc() for column in order)).limit(most)
+    return [dict(row) for row in reversed(connection.execute(wanted).mappings().all())]
+
+
+def _count(connection: Connection, table: Table) -> int:
+    return connection.execute(select(func.count()).select_from(table)).scalar() or 0
 
 
 def _pages(connection: Connection) -> list[Page]:

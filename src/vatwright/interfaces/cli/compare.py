@@ -7,7 +7,7 @@ import json
 import click
 
 from vatwright.interfaces.cli.cost import book_options
-from vatwright.interfaces.cli.job_options import citation, notebook_options
+from vatwright.interfaces.cli.job_options import check_outputs, citation, notebook_options, write_bytes
 
 
 @click.command("compare", epilog="Example: vatwright compare harbour-lanterns.toml Wren Heron Albatross")
@@ -17,6 +17,7 @@ from vatwright.interfaces.cli.job_options import citation, notebook_options
 @book_options
 @notebook_options
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.compare/1.")
+@click.option("--html", "html_path", type=click.Path(), help="Write it as one self-contained page.")
 def compare(
     job: str,
     machines: tuple[str, ...],
@@ -26,6 +27,7 @@ def compare(
     store: str | None,
     without_notebook: bool,
     as_json: bool,
+    html_path: str | None,
 ) -> int:
     """Set the same order on several machines side by side: cost, time, chance, a person's work, and what pays.
 
@@ -34,9 +36,14 @@ def compare(
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import ShopBooks, compare_of_job
 
+    check_outputs(html=html_path)
     books = ShopBooks(stock, costs, store, not without_notebook)
     with ProgressLine() as progress:
         sheet = compare_of_job(job, machines, books, shop=shop, progress=progress)
+    if html_path:
+        from vatwright.interfaces.report.compare_html import compare_html
+
+        write_bytes(html_path, compare_html(sheet, cite=citation).encode())
     if as_json:
         from vatwright.interfaces.report.compare_json import compare_json
 

@@ -34,11 +34,11 @@ def carried(
 ) -> CarrySheet:
     """Return the carry sheet of a job file, with progress on a terminal."""
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import carry_job, open_job
+    from vatwright.wiring import ShopBooks, carry_with_floor, open_job
 
     opened = open_job(job, shop=shop, to=to)
     with ProgressLine() as progress:
-        return carry_job(opened, store=store, notebook=not without_notebook, progress=progress)
+        return carry_with_floor(opened, job, ShopBooks(None, None, store, not without_notebook), progress=progress)
 
 
 INPUT_ENDINGS = {".toml", ".stl", ".3mf", ".obj", ".ply"}

@@ -18,7 +18,7 @@ from vatwright.interfaces.cli.shop import store_option
 def learn(*, machine: str, resin: str, store: str | None, as_json: bool) -> None:
     """Say what is now believed, where the model is off, what to measure next, and how good the predictions were.
 
-    All runs in the notebook are learned from together, whatever is shown.
+    All runs in the notebook are learned from together, whatever is shown; of more than 64, the newest that concern the machine.
     """
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import learn_of_store

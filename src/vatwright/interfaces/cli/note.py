@@ -48,7 +48,7 @@ def note(
     from vatwright.interfaces.report.notebook_json import noted_json
     from vatwright.interfaces.report.notebook_text import noted_text
     from vatwright.jobfiles.outcome import outcome_text
-    from vatwright.wiring import note_run, open_job, outcome_of_run, store_address
+    from vatwright.wiring import learn_ahead, note_run, open_job, outcome_of_run, store_address
 
     opened = open_job(job, shop=shop, to=to)
     outcome = outcome_of_run(opened, outcomes, said, source=source)
@@ -62,3 +62,7 @@ def note(
         click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False))
     else:
         click.echo(noted_text(noted, address))
+    if not no_prediction and noted.change is not None:
+        # The answer stands above; what the run teaches is worked out now, so that the next carry need not wait for it.
+        with ProgressLine() as progress:
+            learn_ahead(opened, store=store, progress=progress)

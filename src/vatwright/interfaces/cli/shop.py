@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
     from vatwright.records.notebook import Kept
 
+NEWEST = 20
+"""Jobs and runs that are listed unless all are asked for."""
+
 
 def store_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the notebook's place to a command."""
@@ -53,8 +56,9 @@ def init(*, demo: bool, store: str | None, as_json: bool) -> None:
 @shop.command("show", epilog="Example: vatwright shop show machine Wren")
 @click.argument("kind", required=False, metavar="KIND")
 @click.argument("name", required=False, metavar="NAME")
+@click.option("--all", "everything", is_flag=True, help=f"List every job and run, not only the newest {NEWEST}.")
 @_options
-def show(*, kind: str | None, name: str | None, store: str | None, as_json: bool) -> None:
+def show(*, kind: str | None, name: str | None, everything: bool, store: str | None, as_json: bool) -> None:
     """Show what is in the notebook: all of it, one kind, or one entry with all that is kept of it."""
     from vatwright.interfaces.report.notebook_json import shop_json
     from vatwright.interfaces.report.notebook_text import entry_text, shelf_text
@@ -62,13 +66,15 @@ def show(*, kind: str | None, name: str | None, store: str | None, as_json: bool
     from vatwright.services.keep_shop import find
     from vatwright.wiring import open_store
 
+    of_a_job = name is not None and kind in {"job", "jobs"}  # the latest of its name may be an old one
+    newest = None if everything or of_a_job else NEWEST
     with open_store(store) as notebook:
-        found = find(notebook.contents(), kind, name)
+        found = find(notebook.contents(newest=newest, run=name), kind, name)
         address = notebook.address
     if as_json:
-        _print(shop_json(found.kinds, address, stock_table))
+        _print(shop_json(found.kinds, address, stock_table, found.older))
     elif name is None:
-        click.echo(shelf_text(found.kinds, address))
+        click.echo(shelf_text(found.kinds, address, found.older))
     else:
         click.echo(entry_text(next(iter(next(iter(found.kinds.values())).values()))))
 
@@ -150,7 +156,7 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
     with open_store(store) as notebook:
         address = notebook.address
         changes = notebook.changes() if recipe is None else ()
-        saved = () if recipe is None else notebook.contents().versions
+        saved = () if recipe is None else notebook.contents(newest=1).versions
     if recipe is None:
         if as_json:
             _print(changes_json(changes, address))

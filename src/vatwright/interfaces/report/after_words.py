@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING
 
 from vatwright.interfaces.report.numbers import celsius, duration, fixed, one_line, plural, resin_volume, significant
@@ -9,7 +10,8 @@ from vatwright.interfaces.report.numbers import celsius, duration, fixed, one_li
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from vatwright.records.after import AfterPlan, AirLimit, AirPlan, BathPlan, BottlePlan, PieceFit, Span
+    from vatwright.records.after import AfterPlan, AirLimit, AirPlan, BathPlan, BottlePlan, CureDose, PieceFit, Span
+    from vatwright.records.plan import CarrySheet
 
 
 def bottle_sentences(plan: BottlePlan) -> tuple[str, ...]:
@@ -42,7 +44,16 @@ def _bottle(plan: BottlePlan) -> Iterator[str]:
 
 
 def _times(span: Span) -> str:
-    return f"{duration(span.value)} ({duration(span.low)} to {duration(span.high)})"
+    return f"{_rough(span.value)} ({_rough(span.low)} to {_rough(span.high)})"
+
+
+_ROUGH_S = ((5 * 3600.0, 1800.0), (3600.0, 300.0), (300.0, 60.0), (0.0, 1.0))
+"""From which time on it is rounded to how much [s]: an order of magnitude has no minutes in its hours."""
+
+
+def _rough(seconds: float) -> str:
+    step = next(to for least, to in _ROUGH_S if seconds >= least)
+    return duration(round(seconds / step) * step)
 
 
 def after_sentences(plan: AfterPlan) -> tuple[str, ...]:
@@ -50,13 +61,62 @@ def after_sentences(plan: AfterPlan) -> tuple[str, ...]:
     found = [fit_sentence(fit) for fit in plan.fits]
     found += [s for bath in plan.baths for s in _bath(bath)]
     found += [s for air in plan.air for s in _air(air)]
+    found += [_dose(c) for c in plan.cure]
+    return (*found, *plan.notes)
+
+
+def resin_lines(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return what a carry sheet says about the resin beyond what to pour: whether it is there, warm and stirred."""
+    return tuple(_bottle(sheet.around.bottle))[1:] if sheet.around else ()
+
+
+def after_lines(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return what a carry sheet says about washing, curing and the air; nothing where there is no station."""
+    return short_after_sentences(sheet.around.after) if sheet.around else ()
+
+
+def short_after_sentences(plan: AfterPlan) -> tuple[str, ...]:
+    """Return what a carry sheet says about washing, curing and the air: what fits, how many plates a bath takes, cautions."""
+    found = [_station(list(fits)) for _, fits in itertools.groupby(plan.fits, key=lambda f: f.station)]
     found += [
+        f"{one_line(b.station)}: fresh {one_line(b.solvent)}, {resin_volume(b.bath_m3)}, takes about "
+        f"{plural(round(b.batches.value), 'plate')} like these ({significant(b.batches.low, 2)} to "
+        f"{significant(b.batches.high, 2)}) before it is changed."
+        for b in plan.baths
+    ]
+    found += [s for air in plan.air for s in _short_air(air)]
+    found += [_dose(c) for c in plan.cure]
+    return (*found, *plan.notes)
+
+
+def _station(fits: list[PieceFit]) -> str:
+    """Return what of a job goes into one station: what does not comes first."""
+    station = one_line(fits[0].station)
+    bad = [f for f in fits if not f.fits or f.covered is False]
+    if bad:
+        return " ".join(fit_sentence(f) for f in bad)
+    most = [f.at_once for f in fits]
+    many = f"{min(most)} to {max(most)}" if min(most) < max(most) else f"{most[0]}"
+    covered = " and stays covered" if all(f.covered for f in fits) else ""
+    return f"Every kind of piece goes into {station}{covered}, {many} of a kind at once."
+
+
+def _short_air(air: AirPlan) -> Iterator[str]:
+    if air.steady is not None and air.steady.value > air.limit.fraction:
+        ppm = significant(air.steady.value * 1e6, 2)
+        yield (
+            f"With the lid off all day the air would hold about {ppm} ppm of {one_line(air.solvent)}, above "
+            f"{_limit(air.limit)}: keep the lid on, and air the room."
+        )
+    yield _flammable(air)
+
+
+def _dose(c: CureDose) -> str:
+    return (
         f"{one_line(c.station)}: {duration(c.time_s)} at {fixed(c.irradiance_w_m2 / 10.0, 1)} mW/cm² gives a face turned to "
         f"the lamp {significant(c.dose_j_m2 / 1e4, 2)} J/cm². It says how to repeat a cure, not that it is enough; faces in "
         "shadow get less, so turn the piece."
-        for c in plan.cure
-    ]
-    return (*found, *plan.notes)
+    )
 
 
 def fit_sentence(fit: PieceFit) -> str:

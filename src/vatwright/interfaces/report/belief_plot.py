@@ -10,7 +10,7 @@ import numpy as np
 
 from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.numbers import MARGIN_END, margin_words, one_line, ranged, significant
-from vatwright.interfaces.report.plots import Figure
+from vatwright.interfaces.report.plots import Figure, Spot
 from vatwright.records.sourced import NORMAL_95
 
 if TYPE_CHECKING:
@@ -86,7 +86,12 @@ def belief_plot(belief: BeliefChange, number: int) -> Figure:
     columns = ("", "5 %", "middle", "95 %")
     rows = tuple((word, *(significant(v) for v in values)) for word, values in (("before", before), ("after", after)))
     rests = f"In {unit or 'no unit'}. Rests on: {one_line(str(belief.kind))}."
-    return Figure(slug, title, picture, columns, rows, rests)
+    spots = tuple(
+        Spot(frame.at_x(v), None, f"{word}: {belief_words(values[0], values[1], values[2], unit)}")
+        for word, values in (("before", before), ("after", after))
+        for v in dict.fromkeys(values)
+    )
+    return Figure(slug, title, picture, columns, rows, rests, spots)
 
 
 def _finding(name: str, before: tuple[float, ...], after: tuple[float, ...], unit: str) -> str:

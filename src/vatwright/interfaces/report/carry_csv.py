@@ -6,7 +6,7 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.report.carry_json import numbers
+from vatwright.interfaces.report.json_numbers import numbers
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from vatwright.interfaces.report.after_words import after_lines, resin_lines
 from vatwright.interfaces.report.belief_plot import belief_plot, margin_bar
 from vatwright.interfaces.report.first_layer_pictures import first_layer_figures
 from vatwright.interfaces.report.first_layer_words import base_view
@@ -93,6 +94,8 @@ def sheet_parts(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, o
         "layer_note": LAYER_COUNT_NOTE,
         "light": light_sentences(sheet),
         "resin": resin_sentence(sheet),
+        "resin_lines": resin_lines(sheet),
+        "after_lines": after_lines(sheet),
         "questions": [sentence(q) for q in sheet.open_questions],
         "beliefs": [belief_plot(b, k) for k, b in enumerate(sheet.beliefs)],
         "cautions": [sentence(c) for c in sheet.cautions],
@@ -113,6 +116,11 @@ def _markup(picture: Svg) -> Markup:
     return Markup(picture)  # noqa: S704
 
 
+def _nothing_beside(_figure: object) -> str:
+    """Return what a page on its own adds to a picture: nothing, for it has no script and nobody to ask for files."""
+    return ""
+
+
 def _kept_together(value: object) -> object:
     """Keep numbers beside their units in everything but markup."""
     return bound(value) if isinstance(value, str) and not isinstance(value, Markup) else value
@@ -130,6 +138,7 @@ def page_templates() -> Environment:
         finalize=_kept_together,
     )
     environment.filters["markup"] = _markup
+    environment.globals["beside"] = _nothing_beside
     return environment
 
 

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
+from vatwright.interfaces.report.after_json import after_json, bottle_json
 from vatwright.interfaces.report.first_layer_words import first_layer_json
 from vatwright.interfaces.report.holding_words import holding_json
-from vatwright.interfaces.report.numbers import bench
+from vatwright.interfaces.report.json_numbers import number, numbers
 from vatwright.records.process import setting_unit
 from vatwright.units import BENCH_UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from numpy.typing import NDArray
 
     from vatwright.records.plan import (
         Advice,
@@ -31,19 +27,6 @@ if TYPE_CHECKING:
 
 SCHEMA = "vatwright.carry/1"
 VISITS_SCHEMA = "vatwright.visits/1"
-PLACES = 9
-
-
-def number(value: float, unit: str = "s") -> float | None:
-    """Return an SI value in a bench unit, rounded to nine places; null stands for what is not finite."""
-    return None if not math.isfinite(value) else round(bench(float(value), unit), PLACES) + 0.0
-
-
-def numbers(values: NDArray[np.float64], unit: str = "s") -> list[float | None]:
-    """Return an SI array in a bench unit as a list."""
-    times, over = (BENCH_UNITS[unit].times, BENCH_UNITS[unit].over)
-    scaled = np.asarray(values, dtype=np.float64) * over / times
-    return [round(v, PLACES) + 0.0 if math.isfinite(v) else None for v in scaled.tolist()]
 
 
 def unit_text(name: str) -> str:
@@ -92,6 +75,9 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "resin": {
             f"{k}_ml": number(getattr(sheet.resin_need, f"{k}_m3"), "ml") for k in ("parts", "drag_out", "pool", "pour")
         },
+        "around": None
+        if sheet.around is None
+        else {"bottle": bottle_json(sheet.around.bottle), "after": after_json(sheet.around.after)},
         "holding": holding_json(sheet.holding),
         "first_layer": first_layer_json(sheet.first_layer),
         "risks": [

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import typst
 
 from vatwright.interfaces.report import svg
+from vatwright.interfaces.report.after_words import after_lines, resin_lines
 from vatwright.interfaces.report.belief_plot import belief_plot, margin_bar
 from vatwright.interfaces.report.carry_html import phases
 from vatwright.interfaces.report.first_layer_pictures import first_layer_figures
@@ -70,7 +71,8 @@ def carry_pdf(sheet: CarrySheet, *, cite: Callable[[str], str]) -> bytes:
         "base": _base(sheet),
         "warnings": [sentence(w) for w in sheet.warnings],
         "light": " ".join(light_sentences(sheet)),
-        "resin": resin_sentence(sheet),
+        "resin": [resin_sentence(sheet), *resin_lines(sheet)],
+        "after": after_lines(sheet),
         "questions": [sentence(q) for q in sheet.open_questions],
         "layer_note": LAYER_COUNT_NOTE,
         "figures": [printed_figure(f) for f in pictures],
@@ -108,7 +110,9 @@ def _risks(sheet: CarrySheet) -> list[dict[str, str]]:
 
 def printed_figure(figure: Figure) -> dict[str, Any]:
     """Return a figure as the printed page takes it."""
-    return figure._asdict() | {"picture": svg.for_print(figure.picture)}
+    for_the_screen = ("spots", "full")
+    kept = {k: v for k, v in figure._asdict().items() if k not in for_the_screen}
+    return kept | {"picture": svg.for_print(figure.picture)}
 
 
 def printed(page: str, words: dict[str, Any]) -> bytes:

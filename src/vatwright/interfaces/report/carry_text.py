@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from vatwright.interfaces.report.after_words import after_lines, resin_lines
 from vatwright.interfaces.report.belief_plot import belief_words, shown_belief
 from vatwright.interfaces.report.first_layer_words import base_lines, short_lines
 from vatwright.interfaces.report.holding_words import holding_lines
@@ -204,7 +205,8 @@ def _working(sheet: CarrySheet, cite: Callable[[str], str]) -> list[str]:
         ("Do the pieces hold on to the platform", _bullets(holding_lines(sheet.holding)) if sheet.holding else []),
         ("Time", _times(sheet)),
         ("Light", _wrapped(" ".join(light_sentences(sheet)), head="  ") if sheet.light else []),
-        ("Resin", _wrapped(resin_sentence(sheet), head="  ")),
+        ("Resin", _bullets((resin_sentence(sheet), *resin_lines(sheet)))),
+        ("After the print", _bullets(after_lines(sheet))),
         ("To know more", _bullets(f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next)),
         ("What is believed, before and after looking at what worked", _beliefs(sheet)),
         ("Assumed and open", _bullets(map(sentence, sheet.open_questions))),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.report.carry_json import number
 from vatwright.interfaces.report.compare_text import missing
-from vatwright.interfaces.report.cost_json import cost_json, span
+from vatwright.interfaces.report.cost_json import cost_json
+from vatwright.interfaces.report.json_numbers import number, span
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,10 +44,10 @@ def _side(side: MachineSide, cite: Callable[[str], str]) -> dict[str, Any]:
         "machine": side.machine,
         "why_not": side.why_not,
         "holds": side.holds,
-        "layer_s": number(side.layer_s),
+        "layer_s": number(side.work.layer_s if side.work else 0.0),
         "platform_mm2": number(side.area_m2, "mm2"),
-        "full_plate_pieces": side.full_pieces,
-        "full_plates_pieces_per_h": number(side.full_h),
+        "full_plate_pieces": side.work.pieces if side.work else 0,
+        "full_plates_pieces_per_h": number(side.work.pieces_h if side.work else 0.0),
         "cost": None if side.cost is None else cost_json(side.cost, cite=cite),
         "floor": None if side.floor is None else _floor(side.floor),
     }
@@ -67,11 +67,11 @@ def _floor(floor: FloorCheck) -> dict[str, Any]:
 
 def _pay(pay: PayBack) -> dict[str, Any]:
     return {
-        "larger": pay.larger,
-        "smaller": pay.smaller,
-        "worth": number(pay.worth),
-        "plate": number(pay.plate),
-        "slower": number(pay.slower),
+        "larger": pay.work.larger,
+        "smaller": pay.work.smaller,
+        "worth": number(pay.work.worth),
+        "plate": number(pay.work.area),
+        "slower": number(pay.work.layer),
         "fixed": None if pay.fixed is None else number(pay.fixed),
         "rent_per_piece": None if pay.rent_per_piece is None else number(pay.rent_per_piece),
         "saves_per_piece": span(pay.saves),

@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from vatwright.interfaces.report.cost_text import currency_word, money
+from vatwright.interfaces.report.fleet_words import worth_words
 from vatwright.interfaces.report.numbers import (
     bound,
     decimals_for,
@@ -49,7 +50,7 @@ def compare_text(sheet: CompareSheet, *, cite: Callable[[str], str]) -> str:
         if side.cost is None:
             lines += ["", *_wrapped(f"{one_line(side.machine)} is left out: {one_line(side.why_not)}")]
     for title, said in (
-        *((_question(p), tuple(pay_sentences(p, sheet.currency))) for p in sheet.pays),
+        *((pay_question(p), tuple(pay_sentences(p, sheet.currency))) for p in sheet.pays),
         ("The table", tuple(floor_sentence(s.machine, s.floor) for s in able if s.floor is not None)),
         ("Missing, so left out", missing(sheet)),
         ("Sources", tuple(f"[{key}] {cite(key)}" for key in sheet.sources)),
@@ -59,8 +60,9 @@ def compare_text(sheet: CompareSheet, *, cite: Callable[[str], str]) -> str:
     return plain("\n".join(line.rstrip() for line in lines))
 
 
-def _question(pay: PayBack) -> str:
-    return f"Would {one_line(pay.larger)} pay beside {one_line(pay.smaller)}?"
+def pay_question(pay: PayBack) -> str:
+    """Return what is asked of two machines."""
+    return f"Would {one_line(pay.work.larger)} pay beside {one_line(pay.work.smaller)}?"
 
 
 def missing(sheet: CompareSheet) -> tuple[str, ...]:
@@ -73,12 +75,14 @@ def _columns(sides: list[MachineSide], currency: str) -> list[str]:
     width = (COLUMNS - _LABEL) // _ABREAST
     return [
         f"{label:<{_LABEL}}" + "".join(f"{cell[: width - 1]:<{width}}" for cell in cells)
-        for label, cells in _rows(sides, currency)
+        for label, cells in side_rows(sides, currency)
     ]
 
 
-def _rows(sides: list[MachineSide], currency: str) -> Iterator[tuple[str, list[str]]]:
+def side_rows(sides: list[MachineSide], currency: str) -> Iterator[tuple[str, list[str]]]:
+    """Return the columns of machines that take the order, a row a quantity; the first row holds their names."""
     costs = [s.cost for s in sides if s.cost is not None]
+    works = [s.work for s in sides if s.work is not None]
     word = currency_word(currency)
     yield "", [one_line(s.machine) for s in sides]
     yield f"a piece,{word}" if word else "a piece", [money(c.per_piece, "") for c in costs]
@@ -86,27 +90,23 @@ def _rows(sides: list[MachineSide], currency: str) -> Iterator[tuple[str, list[s
     yield "a person's work", [duration(c.hands_s) for c in costs]
     yield "plates", [str(c.plates) for c in costs]
     yield "visits in a run", [str(c.visits) for c in costs]
-    yield "a plate holds", [_chance(c.success.low, c.success.mean, c.success.high) for c in costs]
+    yield "a plate holds", [chance_words(c.success.low, c.success.mean, c.success.high) for c in costs]
     yield "as sure as asked for", ["yes" if s.holds else "no" for s in sides]
     yield "resin to pour", [resin_volume(c.bottle.pour_m3) for c in costs]
     yield "resin at hand does", [{None: "not known", True: "yes", False: "no"}[c.bottle.enough] for c in costs]
-    yield "a layer", [duration(s.layer_s) for s in sides]
-    yield "pieces on a full plate", [str(s.full_pieces) for s in sides]
-    yield "pieces an hour, full", [significant(s.full_h, 2) for s in sides]
+    yield "a layer", [duration(w.layer_s) for w in works]
+    yield "pieces on a full plate", [str(w.pieces) for w in works]
+    yield "pieces an hour, full", [significant(w.pieces_h, 2) for w in works]
 
 
-def _chance(low: float, mean: float, high: float) -> str:
+def chance_words(low: float, mean: float, high: float) -> str:
+    """Return a chance with its range."""
     return f"{percent(mean)} ({percent_range(low, high)})"
 
 
 def pay_sentences(pay: PayBack, currency: str) -> Iterator[str]:
     """Return whether a larger machine pays for itself, a sentence or two each."""
-    large, small = one_line(pay.larger), one_line(pay.smaller)
-    yield (
-        f"A full plate of {large} holds {significant(pay.plate, 2)} times as many pieces as one of {small}, and a layer "
-        f"takes {significant(pay.slower, 2)} times as long. With a plate started whenever one is done, one {large} does the "
-        f"work of {significant(pay.worth, 2)} of {small}; with one plate a night on each, of {significant(pay.plate, 2)}."
-    )
+    yield worth_words(pay.work)
     unit = currency_word(currency)
     half = (pay.saves.high - pay.saves.low) / 2.0
     places = min(decimals_for(half), 2) if half > 0.0 else 2

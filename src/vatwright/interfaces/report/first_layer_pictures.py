@@ -13,7 +13,7 @@ from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.first_layer_words import EVEN_UM, base_holds, where_words
 from vatwright.interfaces.report.numbers import bench, fixed, percent, significant, typed
 from vatwright.interfaces.report.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
-from vatwright.interfaces.report.plots import Figure
+from vatwright.interfaces.report.plots import Figure, Spot, row_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -88,9 +88,31 @@ def spare_map(first: FirstLayers) -> Figure:
         )
         for n in first.layers
     )  # fmt: skip
+    spots = _field_spots(above, first, spare, "µm to spare in layer " + str(layer.layer))
     return Figure(
-        "base-map", finding, picture, columns, rows, "Gap and bond: the middle, and 90 % of what is believed."
+        "base-map", finding, picture, columns, rows, "Gap and bond: the middle, and 90 % of what is believed.", spots
     )
+
+
+def _field_spots(above: SeenFromAbove, first: FirstLayers, values: Floats, what: str) -> tuple[Spot, ...]:
+    """Return what a map shows at places spread over it, about a finger apart."""
+    columns, rows = (
+        np.unique(np.linspace(0, len(a) - 1, n).astype(int)) for a, n in ((first.x_m, 15), (first.y_m, 11))
+    )
+    return tuple(
+        Spot(
+            above.x(float(first.x_m[i])), above.y(float(first.y_m[j])),
+            f"{_aside(first.x_m[i], 'right', 'left')}, {_aside(first.y_m[j], 'behind', 'in front')} of the middle: "
+            f"{significant(float(values[j, i]), 2)} {what}",
+        )
+        for j in rows
+        for i in columns
+        if math.isfinite(values[j, i])
+    )  # fmt: skip
+
+
+def _aside(offset_m: float, above: str, below: str) -> str:
+    return f"{fixed(abs(offset_m) * 1e3, 0)} mm {above if offset_m >= 0.0 else below}"
 
 
 def _where(layer: BaseLayer) -> str:
@@ -185,7 +207,9 @@ def corner_bars(first: FirstLayers) -> Figure:
     note = (
         f"As typed: the proven values typed in as they are, {where_words(first.typed.worst)}." if len(rows) > 4 else ""
     )
-    return Figure("base-corners", finding, picture, columns, table, note)
+    middle = (frame.left + frame.width) / 2.0
+    spots = tuple(Spot(middle, 60.0 + (k + 0.5) * ROW_PX, row_words(columns, row)) for k, row in enumerate(table))
+    return Figure("base-corners", finding, picture, columns, table, note, spots)
 
 
 _PARTS = ("layer", "not settled", "uneven")
@@ -270,7 +294,8 @@ def pressure_map(first: FirstLayers) -> Figure:
         for p in first.pressures
     )  # fmt: skip
     note = "Right and behind: where the force acts, from the middle. N m: moment that tips the platform."
-    return Figure("base-pressure", finding, picture, columns, rows, note)
+    spots = _field_spots(above, first, pressure, f"kPa as layer {hardest.layer} arrives")
+    return Figure("base-pressure", finding, picture, columns, rows, note, spots)
 
 
 def _plain(value_m: float) -> str:

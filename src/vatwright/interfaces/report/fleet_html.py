@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.interfaces.report.carry_html import page_style, page_templates
-from vatwright.interfaces.report.fleet_pictures import plate_figure, when_figure
+from vatwright.interfaces.report.fleet_pictures import hands_figure, plate_figure, when_figure
 from vatwright.interfaces.report.fleet_words import (
     bound_words,
     break_even_words,
@@ -38,23 +38,32 @@ def fleet_html(plan: FleetPlan, *, cite: Callable[[str], str]) -> str:
     cite : callable
         From a source's key to its citation.
     """
+    return page_templates().get_template("fleet.html").render(css=page_style(), **fleet_parts(plan, cite=cite))
+
+
+def fleet_parts(plan: FleetPlan, *, cite: Callable[[str], str]) -> dict[str, object]:
+    """Return what a page about a plan shows, by the names its template uses.
+
+    Parameters
+    ----------
+    plan : FleetPlan
+        What to show.
+    cite : callable
+        From a source's key to its citation.
+    """
     stopped = [f"{name} stands still and gets nothing." for name in plan.down]
-    return (
-        page_templates()
-        .get_template("fleet.html")
-        .render(
-            css=page_style(),
-            title=title(plan),
-            verdict=verdict(plan),
-            late=any(o.late_s or o.done_s is None for o in plan.orders),
-            orders=order_rows(plan),
-            when=when_figure(plan),
-            bounds=bound_words(plan),
-            plates=[plate_figure(p) for p in plan.plates],
-            works=work_rows(plan),
-            work_title=work_title(plan.works),
-            break_even=[break_even_words(b) for b in plan.break_even],
-            notes=[*stopped, *plan.notes, RECKONED],
-            sources=[(key, cite(key)) for key in plan.sources],
-        )
-    )
+    return {
+        "title": title(plan),
+        "verdict": verdict(plan),
+        "late": any(o.late_s or o.done_s is None for o in plan.orders),
+        "orders": order_rows(plan),
+        "when": when_figure(plan),
+        "hands": hands_figure(plan),
+        "bounds": bound_words(plan),
+        "plates": [plate_figure(p) for p in plan.plates],
+        "works": work_rows(plan),
+        "work_title": work_title(plan.works),
+        "break_even": [break_even_words(b) for b in plan.break_even],
+        "notes": [*stopped, *plan.notes, RECKONED],
+        "sources": [(key, cite(key)) for key in plan.sources],
+    }

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from datetime import timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from vatwright.interfaces.report import svg
+from vatwright.interfaces.report.bars import Bar, Words, bars
 from vatwright.interfaces.report.fleet_words import moment, run_row
-from vatwright.interfaces.report.numbers import duration, one_line, plural
-from vatwright.interfaces.report.plots import Figure
+from vatwright.interfaces.report.numbers import duration, one_line, percent, plural
+from vatwright.interfaces.report.plots import Figure, Spot
+from vatwright.units import from_si
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from numpy.typing import NDArray
 
     from vatwright.records.fleet import FleetPlan, FleetPlate, FleetRun
@@ -23,6 +27,9 @@ if TYPE_CHECKING:
 ROW_PX, BAR_PX = 30.0, 20.0
 LEFT_PX, TOP_PX, RIGHT_PX, FOOT_PX = 110.0, 46.0, 14.0, 26.0
 DAY_PX = 260.0
+LEAST_WIDE_PX = 560.0
+"""Least width of the time axis: a short plan still has room for the names of its plates."""
+
 DAY_S = 86_400.0
 PLATE_PX = 180.0
 LEAST_PX = 26.0
@@ -37,7 +44,7 @@ class _Chart:
         dues = [o.due_s for o in plan.orders if o.due_s is not None and o.due_s < 2.0 * plan.bounds.makespan_s]
         self.begin = min([plan.now_s, *(r.start_s for r in plan.runs if r.off_s > plan.now_s)])
         self.end = max([plan.bounds.makespan_s, *dues, self.begin + 3600.0]) + 1800.0
-        self.width = LEFT_PX + RIGHT_PX + max(DAY_PX * (self.end - self.begin) / DAY_S, 300.0)
+        self.width = LEFT_PX + RIGHT_PX + max(DAY_PX * (self.end - self.begin) / DAY_S, LEAST_WIDE_PX)
         self.units = [u.name for u in plan.book.units]
         self.floor = TOP_PX + ROW_PX * len(self.units)
 
@@ -59,17 +66,31 @@ def when_figure(plan: FleetPlan) -> Figure:
     marks += _dues(chart)
     title = f"Every unit's runs until {moment(plan.book.at(plan.bounds.makespan_s))}"
     rows = tuple(tuple(run_row(plan, r)) for r in plan.runs if r.off_s > chart.begin)
+    dues = sum(o.due_s is not None and chart.begin <= o.due_s <= chart.end for o in plan.orders)
     picture = svg.drawing(
         slug="fleet-when",
         title=title,
         description="A row for each unit; bars are runs, their light ends waits for a person; shaded times have "
         "somebody there; upright lines are due times.",
         width=chart.width,
-        height=chart.floor + FOOT_PX + 34.0,
+        height=chart.floor + FOOT_PX + 16.0 * min(max(dues - 1, 0), 2),
         children=marks,
     )
     columns = ("starts", "unit", "plate", "pieces", "ready", "off", "cured", "remark")
-    return Figure("fleet-when", title, picture, columns, rows)
+    wide = svg.Svg(picture.replace("<svg ", f'<svg width="{chart.width:g}" ', 1))  # it scrolls rather than shrinks
+    spots = tuple(
+        Spot((chart.x(r.start_s) + chart.x(r.ready_s)) / 2.0, chart.y(r.unit) + ROW_PX / 2.0, _run_words(plan, r))
+        for r in plan.runs
+        if r.off_s > chart.begin
+    )
+    return Figure("fleet-when", title, wide, columns, rows, spots=spots)
+
+
+def _run_words(plan: FleetPlan, run: FleetRun) -> str:
+    row = run_row(plan, run)
+    return f"{row.plate} on {row.unit}, {row.start} to {row.ready}: {row.pieces}" + (
+        f"; {row.remark}" if row.remark else ""
+    )
 
 
 def _hours(chart: _Chart) -> list[svg.Svg]:
@@ -158,7 +179,7 @@ def plate_figure(plate: FleetPlate) -> Figure:
     for piece in plate.pieces:
         path = "".join(svg.ring_path(np.column_stack(_pixels(loop))) for loop in piece.loops_m)
         shade = ("accent-fill", "fill", "faint")[parts.index(piece.part) % 3]
-        style = f"{svg.fill(shade)};stroke:{svg.colour('ink')};stroke-width:.7;fill-rule:evenodd"
+        style = f"fill:{svg.colour(shade)};stroke:{svg.colour('ink')};stroke-width:.7;fill-rule:evenodd"
         marks.append(svg.tag("path", d=path, style=style))
     slug = f"fleet-{plate.name}"
     title = f"{plate.name} for {one_line(plate.machine.name)}: {plural(len(plate.pieces), 'piece')}, {duration(plate.print_s)}"
@@ -168,4 +189,68 @@ def plate_figure(plate: FleetPlate) -> Figure:
     )  # fmt: skip
     rows = tuple((c.part, c.order, str(c.pieces)) for c in plate.counts)
     settle = f"Body settle {plate.settle_s:g} s, {plural(plate.layers, 'layer')} of {one_line(plate.resin)}."
-    return Figure(slug, title, picture, ("part", "order", "pieces"), rows, settle)
+    spots = []
+    for piece in plate.pieces:
+        x, y = _pixels(np.concatenate(piece.loops_m))
+        middle = (float(x.min() + x.max()) / 2.0, float(y.min() + y.max()) / 2.0)
+        spots.append(Spot(*middle, f"{one_line(piece.part)}, {one_line(piece.order)}"))
+    return Figure(slug, title, picture, ("part", "order", "pieces"), rows, settle, tuple(spots))
+
+
+DAYS_SHOWN = 14
+"""Days that get a bar; the table has them all."""
+
+
+def hands_figure(plan: FleetPlan) -> Figure:
+    """Return how long people work at the machines on each day, against how long they are there."""
+    days = _days_of_work(plan)
+    busy = sum(d.busy_s for d in days)
+    full = max(days, key=lambda d: d.busy_s / d.there_s if d.there_s else 0.0, default=None)
+    finding = f"{plural(len(plan.runs), 'run')} take {duration(busy)} of a person's work at the machines"
+    if full is not None and full.there_s:
+        finding += f", at most {percent(full.busy_s / full.there_s)} of a day's hours"
+    rows = [
+        Bar(d.name, from_si(d.busy_s, "h"), duration(d.busy_s), mark=from_si(d.there_s, "h")) for d in days[:DAYS_SHOWN]
+    ]
+    words = Words(
+        "fleet-hands", finding, "A bar a day: setting up, changes by hand, taking off. The stroke: hours people are there.",
+        "setting up, visits, taking off [h]",
+    )  # fmt: skip
+    table = [(d.name, duration(d.busy_s), duration(d.there_s)) for d in days]
+    figure = bars(words, rows, ("day", "work at the machines", "people are there"), table)
+    return figure._replace(note="Washing, curing and finishing by hand come on top.")
+
+
+class _Day(NamedTuple):
+    """One day of the plan: work at the machines, and the time people are there, all of them together [s]."""
+
+    name: str
+    busy_s: float
+    there_s: float
+
+
+def _days_of_work(plan: FleetPlan) -> list[_Day]:
+    book, handling = plan.book, plan.book.handling
+    busy: dict[date, float] = {}
+    last = plan.now_s
+    for run in plan.runs:
+        if run.off_s <= plan.now_s:
+            continue
+        last = max(last, run.off_s)
+        acts = [(v, handling.visit_s) for v in run.visits_s if v >= plan.now_s]
+        acts.append((run.off_s - handling.unload_s, handling.unload_s))
+        if not run.kept:
+            acts.append((run.start_s, run.begin_s - run.start_s))
+        for at_s, length_s in acts:
+            day = book.at(at_s).date()
+            busy[day] = busy.get(day, 0.0) + length_s
+    there: dict[date, float] = {}
+    for shift in book.shifts:
+        begin, end = max(shift.from_s, plan.now_s), min(shift.to_s, last + DAY_S)
+        while begin < end:
+            here = book.at(begin)
+            midnight = (here + timedelta(days=1)).replace(hour=0, minute=0, second=0, microsecond=0)
+            stop = min((midnight - book.starts).total_seconds(), end)
+            there[here.date()] = there.get(here.date(), 0.0) + book.persons * (stop - begin)
+            begin = stop
+    return [_Day(f"{d:%a} {d.day} {d:%b}", busy[d], there.get(d, 0.0)) for d in sorted(busy)]

@@ -140,13 +140,34 @@ def work_title(works: tuple[MachineWork, ...]) -> str:
     return f"A full plate of {one_line(works[0].goods)}" if works else ""
 
 
-def break_even_words(b: BreakEven) -> str:
-    """Return how two machines compare, and why."""
-    if b.pieces is None:
-        from_when = f"{one_line(b.larger)} never gets ahead of one {one_line(b.smaller)} for good"
-    else:
-        from_when = f"from {plural(b.pieces, 'piece')} on it is never behind one {one_line(b.smaller)}"
-    return (
-        f"One {one_line(b.larger)} does the work of {significant(b.worth, 2)} {one_line(b.smaller)}: its plate takes "
-        f"{significant(b.area, 2)} times as many pieces, its layers last {significant(b.layer, 2)} times as long; {from_when}."
+ABOUT_FOUR = (3.0, 5.5)
+"""Between these a plate's ratio is the "about four" of common practice."""
+
+
+def worth_words(b: BreakEven) -> str:
+    """Return how many of the smaller machine do the work of one of the larger, and why that is fewer than stand on a plate.
+
+    Examples
+    --------
+    >>> from vatwright.records.fleet import BreakEven
+    >>> four = BreakEven(larger="Large", smaller="Small", area=4.0, layer=1.5, run=1.4, worth=4.0 / 1.4, pieces=7)
+    >>> worth_words(four).split(": ")[1].split(",")[0]
+    '4.0 times as many pieces over 1.4 times as long'
+    """
+    large, small = one_line(b.larger), one_line(b.smaller)
+    said = (
+        f"Started whenever a plate is done, one {large} does the work of {significant(b.worth, 2)} {small}: "
+        f"{significant(b.area, 2)} times as many pieces over {significant(b.run, 2)} times as long, since a layer lasts "
+        f"{significant(b.layer, 2)} times as long. Started once a night on each, it does the work of "
+        f"{significant(b.area, 2)}: then its slower layers cost nothing."
     )
+    if ABOUT_FOUR[0] <= b.area <= ABOUT_FOUR[1]:
+        return f"{said} The common practice of about four compact ones for a large one is the latter."
+    return said
+
+
+def break_even_words(b: BreakEven) -> str:
+    """Return how two machines compare, why, and from how many pieces on the larger is never behind."""
+    if b.pieces is None:
+        return f"{worth_words(b)} It never gets ahead of one {one_line(b.smaller)} for good."
+    return f"{worth_words(b)} From {plural(b.pieces, 'piece')} on it is never behind one {one_line(b.smaller)}."

@@ -10,7 +10,7 @@ import numpy as np
 from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.holding_words import times_words
 from vatwright.interfaces.report.numbers import fixed, one_line, significant
-from vatwright.interfaces.report.plots import Figure
+from vatwright.interfaces.report.plots import Column, Figure, spots_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -63,7 +63,11 @@ def holding_by_height(held: Holding) -> Figure:
     )  # fmt: skip
     columns = ("height [mm]", "carries [N]", "low [N]", "high [N]", "has to [N]", "worst layers [N]")
     rows, note = _table(profile, weak.height_m)
-    return Figure("holding", finding, picture, columns, rows, note)
+    all_of = (
+        height, profile.capacity_n, profile.capacity_low_n, profile.capacity_high_n, profile.demand_n, profile.demand_high_n,
+    )  # fmt: skip
+    spots = spots_along(frame, columns, all_of)
+    return Figure("holding", finding, picture, columns, rows, note, spots, tuple(map(Column, columns, all_of)))
 
 
 def _decades(frame: svg.Frame, bottom: int, top: int) -> list[svg.Svg]:

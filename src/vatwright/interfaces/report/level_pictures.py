@@ -10,7 +10,7 @@ from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.level_words import corner_rows, turn_rows
 from vatwright.interfaces.report.numbers import fixed, one_line, percent
 from vatwright.interfaces.report.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
-from vatwright.interfaces.report.plots import Figure
+from vatwright.interfaces.report.plots import Figure, Spot, row_words
 from vatwright.planning.level_corrections import turn_words
 from vatwright.records.level import Mount
 
@@ -62,7 +62,11 @@ def plane_map(sheet: LevelSheet) -> Figure:
     )
     columns = ("where", "read [µm]", "less the plane [µm]", "± [µm]")
     note = "The lines are the plane's; the twist is left out of them." if sheet.plane.twisted else ""
-    return Figure("level-plane", finding, picture, columns, rows, note)
+    spots = tuple(
+        Spot(above.x(r.x_m), above.y(r.y_m), row_words(columns, row))
+        for r, row in zip(sheet.survey.readings, rows, strict=True)
+    )
+    return Figure("level-plane", finding, picture, columns, rows, note, spots)
 
 
 def _place(x_m: float, y_m: float) -> str:
@@ -221,7 +225,9 @@ def _bars_figure(
         slug="level-corners", title=finding, width=frame.width, height=frame.height, children=marks,
         description="One bar a corner, with the range about its end.",
     )  # fmt: skip
-    return Figure("level-corners", finding, picture, columns, rows, note)
+    middle = (frame.left + frame.width) / 2.0
+    spots = tuple(Spot(middle, 44.0 + (k + 0.5) * ROW_PX, row_words(columns, row)) for k, row in enumerate(rows))
+    return Figure("level-corners", finding, picture, columns, rows, note, spots)
 
 
 def screw_map(sheet: LevelSheet) -> Figure:
@@ -243,15 +249,22 @@ def screw_map(sheet: LevelSheet) -> Figure:
         description="The platform from above; each screw with its place in the order and its turn.",
     )  # fmt: skip
     rows = tuple((t.order, t.what, t.do) for t in turn_rows(sheet))
-    return Figure("level-screws", finding, picture, ("order", "what", "do"), rows)
+    said = {t.order: f"{t.what}: {t.do}" for t in turn_rows(sheet)}
+    spots = tuple(Spot(*_screw_px(above, platform, c), said[str(c.order)]) for c in at if str(c.order) in said)
+    return Figure("level-screws", finding, picture, ("order", "what", "do"), rows, "", spots)
+
+
+def _screw_px(above: SeenFromAbove, platform: Platform, c: Correction) -> tuple[float, float]:
+    """Return where a screw is drawn: inside the platform, however far out it is."""
+    inset_x, inset_y = 24.0 / above.scale, 30.0 / above.scale
+    x_m = min(max(c.x_m or 0.0, inset_x - platform.width_m / 2.0), platform.width_m / 2.0 - inset_x)
+    y_m = min(max(c.y_m or 0.0, inset_y - platform.depth_m / 2.0), platform.depth_m / 2.0 - inset_y)
+    return above.x(x_m), above.y(y_m)
 
 
 def _screw(above: SeenFromAbove, platform: Platform, c: Correction) -> list[svg.Svg]:
     """Return one screw: a ring with its number, an arrow the way it turns, the turn beside it, all inside the platform."""
-    inset_x, inset_y = 24.0 / above.scale, 30.0 / above.scale
-    x_m = min(max(c.x_m or 0.0, inset_x - platform.width_m / 2.0), platform.width_m / 2.0 - inset_x)
-    y_m = min(max(c.y_m or 0.0, inset_y - platform.depth_m / 2.0), platform.depth_m / 2.0 - inset_y)
-    x, y = above.x(x_m), above.y(y_m)
+    x, y = _screw_px(above, platform, c)
     ring = f"fill:{svg.colour('accent-fill' if c.needed else 'paper')};stroke:{svg.colour('ink')};stroke-width:1.5"
     marks = [svg.tag("circle", cx=x, cy=y, r=11.0, style=ring), svg.words(str(c.order), x, y + 4.5, anchor="middle")]
     if c.needed and c.turns:

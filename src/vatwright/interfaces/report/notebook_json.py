@@ -15,7 +15,10 @@ if TYPE_CHECKING:
 
 
 def shop_json(
-    kinds: Mapping[str, Mapping[str, Any]], address: str, table: Callable[[Any], Mapping[str, Any]]
+    kinds: Mapping[str, Mapping[str, Any]],
+    address: str,
+    table: Callable[[Any], Mapping[str, Any]],
+    older: Mapping[str, int] | None = None,
 ) -> dict[str, Any]:
     """Return ``vatwright.shop/1``: entries by kind.
 
@@ -27,9 +30,12 @@ def shop_json(
         Of the notebook.
     table : callable
         Gives the table of a film, screen, lot, station or price in bench units.
+    older : mapping or None
+        By kind, how many older entries are not shown.
     """
     shown = {kind: [_entry(entry, table) for entry in listed.values()] for kind, listed in kinds.items()}
-    return {"schema": "vatwright.shop/1", "notebook": address, "entries": shown}
+    left = {"older": dict(older)} if older else {}
+    return {"schema": "vatwright.shop/1", "notebook": address, "entries": shown, **left}
 
 
 def _entry(entry: Any, table: Callable[[Any], Mapping[str, Any]]) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from vatwright.interfaces.report.numbers import (
     significant,
 )
 from vatwright.records.notebook import Change, JobPage, Page, RunPage, Touched, Version
-from vatwright.records.run import reading_unit
+from vatwright.records.run import KEPT_ONLY, reading_unit
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station
 from vatwright.units import ZERO_CELSIUS_K, from_si
 
@@ -25,13 +25,17 @@ if TYPE_CHECKING:
     from vatwright.services.note_outcome import Noted
 
 
-def shelf_text(kinds: Mapping[str, Mapping[str, Any]], address: str) -> str:
-    """Return what a notebook holds, a kind a paragraph."""
+def shelf_text(kinds: Mapping[str, Mapping[str, Any]], address: str, older: Mapping[str, int] | None = None) -> str:
+    """Return what a notebook holds, a kind a paragraph, and how many older ones of a kind are not listed."""
+    more = older or {}
     lines = [f"Notebook {address}"]
     for kind, listed in kinds.items():
         if not listed:
             continue
-        lines += ["", plural(len(listed), kind), *(f"  {entry_line(entry)}" for entry in listed.values())]
+        newest = "the newest " if more.get(kind) else ""
+        lines += ["", newest + plural(len(listed), kind), *(f"  {entry_line(entry)}" for entry in listed.values())]
+        if more.get(kind):
+            lines.append(f"  and {more[kind]:,} older: vatwright shop show {kind} --all")
     if not any(kinds.values()):
         lines += ["", "Nothing yet. Next: vatwright shop add shop.toml, or vatwright note JOB.toml held"]
     return "\n".join(lines)
@@ -176,5 +180,6 @@ def noted_text(noted: Noted, address: str) -> str:
         chances = plain(percent_range(p.chance_low, p.chance_high))
         lines.append(f"  said before: holds with {percent(p.chance)} ({chances})")
     lines += [f"  {line}" for line in noted.used]
+    lines += [f"  note: {why}" for what, why in KEPT_ONLY.items() if what in {e.what for e in outcome.events}]
     lines.append(f"Take it back: vatwright shop undo {noted.change.number}")
     return "\n".join(lines)

@@ -50,6 +50,8 @@ def one_line(text: str) -> str:
     >>> one_line("lantern\x1b[31m\nlid")
     'lantern [31m lid'
     """
+    if text.isprintable():  # nearly every text: the long paths of pictures come by here
+        return " ".join(text.split())
     shown = "".join(" " if unicodedata.category(c) in _UNPRINTED or c in "\ufffe\uffff" else c for c in text)
     return " ".join(shown.split())
 

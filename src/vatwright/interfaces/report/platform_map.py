@@ -9,7 +9,7 @@ import numpy as np
 
 from vatwright.interfaces.report import svg
 from vatwright.interfaces.report.numbers import fixed, one_line, quantity
-from vatwright.interfaces.report.plots import Figure
+from vatwright.interfaces.report.plots import Figure, Spot
 from vatwright.records.first_layer import place_name
 
 if TYPE_CHECKING:
@@ -73,7 +73,21 @@ def platform_map(sheet: CarrySheet) -> Figure:
         slug="platform", title=finding, width=svg.WIDTH_PX, height=height, children=marks,
         description="The platform from above with its parts, and contour lines of the lift that frees each place.",
     )  # fmt: skip
-    return Figure("platform", finding, picture, *_map_table(view, name, levels), _part_note(view))
+    spots = (Spot(above.x(view.worst_x_m), above.y(view.worst_y_m), f"{name}: lets go last, {need} of lift"),)
+    return Figure(
+        "platform", finding, picture, *_map_table(view, name, levels), _part_note(view), (*spots, *_named(above, view))
+    )
+
+
+def _named(above: SeenFromAbove, view: PlatformView) -> list[Spot]:
+    """Return each piece by its name and place."""
+    found = []
+    for outline in view.outlines:
+        if outline.loops_m:
+            x_m, y_m = np.vstack(outline.loops_m).mean(axis=0)
+            where = f"{_side(x_m, 'right', 'left')}, {_side(y_m, 'behind', 'in front')} of the centre"
+            found.append(Spot(above.x(x_m), above.y(y_m), f"{one_line(outline.part)}, {where}"))
+    return found
 
 
 def _map_table(

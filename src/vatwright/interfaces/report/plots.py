@@ -36,10 +36,30 @@ FIRST_LAYERS = 60
 """How many layers the close-up of the start shows; common practice: demands fall off over the first tens of layers."""
 
 TABLE_ROWS = 14
+SPOTS = 160
+"""How many places along a picture can be read by pointing, about: closer than a finger or a mouse tells apart."""
+
+
+class Spot(NamedTuple):
+    """A place of a picture that can be read: its pixel (y None: anywhere above it) and what is there, in words."""
+
+    x: float
+    y: float | None
+    text: str
+
+
+class Column(NamedTuple):
+    """All values of one quantity, unit in its name, for a file."""
+
+    name: str
+    values: Floats
 
 
 class Figure(NamedTuple):
-    """One picture: a name for links, its finding, the picture, its data and a word on what the table leaves out."""
+    """One picture: a name for links, its finding, the picture, its data and a word on what the table leaves out.
+
+    `spots` are the places that can be read by pointing; `full` is all of the data where the table leaves some out.
+    """
 
     slug: str
     title: str
@@ -47,6 +67,62 @@ class Figure(NamedTuple):
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
+    spots: tuple[Spot, ...] = ()
+    full: tuple[Column, ...] = ()
+
+
+def row_words(columns: tuple[str, ...], row: tuple[str, ...]) -> str:
+    """Return a row of a table as a sentence.
+
+    Examples
+    --------
+    >>> row_words(("where", "gap [µm]", "holds"), ("rear left", "160", "97 %"))
+    'rear left: gap 160 µm; holds 97 %'
+    """
+    return f"{row[0]}: " + "; ".join(_with_unit(c, v) for c, v in zip(columns[1:], row[1:], strict=True) if v)
+
+
+def _with_unit(column: str, value: str) -> str:
+    name, _, unit = column.removesuffix("]").partition(" [")
+    return f"{name} {value} {unit}".rstrip()
+
+
+def spots_along(
+    frame: svg.Frame, columns: tuple[str, ...], series: Sequence[Floats], *, digits: int = 2, whole: bool = False
+) -> tuple[Spot, ...]:
+    """Return places along the level axis, the first series, with the values of the others there; long ones are thinned.
+
+    Parameters
+    ----------
+    frame : Frame
+        Where a value lies.
+    columns : tuple of str
+        Name of each series, unit in brackets.
+    series : sequence of array
+        As long as each other.
+    digits : int
+        Significant digits told.
+    whole : bool
+        Whether the first series counts something.
+    """
+    if not len(series[0]):
+        return ()
+    seen = svg.thinned(series[1:3], SPOTS)
+    names = ("", *columns[1:])
+    return tuple(
+        Spot(
+            round(frame.at_x(float(series[0][i])), 1),
+            None,
+            row_words(
+                names,
+                (
+                    _with_unit(columns[0], f"{series[0][i]:.0f}" if whole else significant(float(series[0][i]))),
+                    *(significant(float(s[i]), digits) if math.isfinite(s[i]) else "" for s in series[1:]),
+                ),
+            ),
+        )
+        for i in seen
+    )
 
 
 ORDINARY = 0.05
@@ -99,6 +175,15 @@ def thickness_by_layer(sheet: CarrySheet, first: int, stop: int) -> Figure:
         f"thickness-{first}", _thickness_finding(first, (middle, low, high), cures, known=known),
         f"Layer thickness for layers {first} to {stop - 1}.", frame, marks,
         *_thickness_table(table, first, stop),
+    )._replace(
+        spots=spots_along(
+            frame, ("layer", "thickness [µm]", "low [µm]", "high [µm]", "light cures [µm]")[: 1 + len(series)],
+            [layer, *series], whole=True,
+        ),
+        full=_columns(
+            ("layer", layer), ("thickness [um]", middle), ("low [um]", low), ("high [um]", high),
+            ("light cures [um]", cures),
+        ),
     )  # fmt: skip
 
 
@@ -154,7 +239,17 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Figure:
         frame,
         marks,
         *_settle_table(table, first, stop),
-    )
+    )._replace(
+        spots=spots_along(frame, (f"after [{unit}]", "settle needed [s]", "given [s]"), [whens, need, given]),
+        full=_columns(
+            ("layer", np.arange(first, stop, dtype=np.float64)), ("clock [s]", table.clock_s[first:stop]),
+            ("settle needed [s]", need), ("settle given [s]", given),
+        ),
+    )  # fmt: skip
+
+
+def _columns(*pairs: tuple[str, Floats]) -> tuple[Column, ...]:
+    return tuple(Column(*pair) for pair in pairs)
 
 
 def _steps(xs: Floats, ys: Floats) -> tuple[Floats, Floats]:
@@ -193,7 +288,12 @@ def pull_by_lift(sheet: CarrySheet) -> Figure:
         (fixed(lift[i], 2), *(significant(s[i], 2) for s in (curve.low_n, curve.middle_n, curve.high_n))) for i in kept
     )
     columns = ("lift [mm]", "low [N]", "middle [N]", "high [N]")
-    return _figure("pull", finding, f"Pull against lift for layer {curve.layer}.", frame, marks, columns, rows)
+    series = (lift, curve.low_n, curve.middle_n, curve.high_n)
+    told = (lift, curve.middle_n, curve.low_n, curve.high_n)
+    names = ("lift [mm]", "pull [N]", "low [N]", "high [N]")
+    return _figure(
+        "pull", finding, f"Pull against lift for layer {curve.layer}.", frame, marks, columns, rows
+    )._replace(spots=spots_along(frame, names, told), full=tuple(map(Column, columns, series)))
 
 
 def time_split(sheet: CarrySheet) -> Figure:
@@ -203,7 +303,7 @@ def time_split(sheet: CarrySheet) -> Figure:
     height = 78.0 + 40.0 * len(shares)
     hours = svg.axis("time for all pieces [h]", 0.0, most / 3600.0 * 1.12, most=5)
     frame = svg.Frame(hours, svg.Axis("", 0.0, 1.0, ()), height=height, left=96.0, right=18.0)
-    marks = [frame.axes()]
+    marks, spots = [frame.axes()], []
     origin, target = svg.fill("line"), svg.fill("accent")
     for k, share in enumerate(shares):
         y = frame.top + 40.0 * k
@@ -215,6 +315,8 @@ def time_split(sheet: CarrySheet) -> Figure:
             marks.append(svg.tag("rect", x=frame.left, y=y + down, width=wide, height=13, style=style))
             text = fixed(seconds / 3600.0, 1 if seconds >= 3600.0 else 2)
             marks.append(svg.words(text, frame.left + wide + 5, y + down + 11, name="soft"))
+            who = one_line(sheet.target if down > 10.0 else sheet.origin)
+            spots.append(Spot(frame.left + wide / 2.0, y + down + 6.5, f"{share.label} on {who}: {duration(seconds)}"))
     entries = [
         svg.Key(f"{one_line(sheet.origin)} (upper)", origin, area=True),
         svg.Key(f"{one_line(sheet.target)} (lower)", target, area=True),
@@ -227,7 +329,8 @@ def time_split(sheet: CarrySheet) -> Figure:
     ends = ((run.from_s, run.from_plates), (run.to_s, run.to_plates))
     total = ("all together", *(f"{duration(t)}, {plural(n, 'plate')}" if n else "do not fit" for t, n in ends))
     columns = ("time spent on", one_line(sheet.origin), one_line(sheet.target))
-    return _figure("time", finding, "Time by what it is spent on.", frame, marks, columns, (*rows, total))
+    picture = _figure("time", finding, "Time by what it is spent on.", frame, marks, columns, (*rows, total))
+    return picture._replace(spots=tuple(spots))
 
 
 def _figure(

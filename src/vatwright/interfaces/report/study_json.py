@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from vatwright.interfaces.report.carry_json import number, numbers
+from vatwright.interfaces.report.json_numbers import number, numbers
 
 if TYPE_CHECKING:
     from vatwright.records.study import Study

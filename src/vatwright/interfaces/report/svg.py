@@ -169,7 +169,8 @@ class Frame(NamedTuple):
 
     def points(self, xs: Floats, ys: Floats) -> str:
         """Return pixel pairs of a series, those that are finite."""
-        pairs = ((x, y) for x, y in zip(xs, ys, strict=True) if math.isfinite(x) and math.isfinite(y))
+        there = zip(np.asarray(xs).tolist(), np.asarray(ys).tolist(), strict=True)
+        pairs = ((x, y) for x, y in there if math.isfinite(x) and math.isfinite(y))
         return " ".join(f"{self.at_x(x):.1f},{self.at_y(y):.1f}" for x, y in pairs)
 
     def line(self, xs: Floats, ys: Floats, style: str) -> Svg:

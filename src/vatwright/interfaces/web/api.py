@@ -9,19 +9,16 @@ from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Res
 from pydantic import BaseModel
 
 from vatwright import __version__
-from vatwright.interfaces.report.carry_json import carry_json
 from vatwright.interfaces.report.level_json import level_json
-from vatwright.interfaces.report.study_json import study_json
-from vatwright.interfaces.web import live_api
+from vatwright.interfaces.web import asking_api, files_api, floor_api, live_api, look_api, notebook_api
 from vatwright.interfaces.web.asked import CarryAsked, LevelAsked, StudyAsked
 from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.doors import is_simple
 from vatwright.interfaces.web.pages import desk_of
-from vatwright.interfaces.web.problems import MEDIA_TYPE, Problem
+from vatwright.interfaces.web.problems import MEDIA_TYPE
 from vatwright.interfaces.web.work import State, Work
+from vatwright.interfaces.web.work_shape import BASE, RESULTS, WorkShape, begun, shape_of
 from vatwright.services.calculate import FORMULAS, calculate, unit_text
-
-BASE = "/api/v1"
 
 
 def _problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
@@ -59,20 +56,6 @@ class FileShape(BaseModel):
     name: str
     bytes: int
     needs_unit: bool
-
-
-class WorkShape(BaseModel):
-    """How far a piece of work is."""
-
-    work: str
-    kind: str
-    title: str
-    state: State
-    what: str
-    done: int
-    total: int
-    result: str | None
-    problem: Problem | None
 
 
 class ArgumentShape(BaseModel):
@@ -139,13 +122,13 @@ def take_away(request: Request, file: Handle) -> Response:
 @router.post("/study", status_code=202, tags=["parts"], responses=_problems(503))
 def study(request: Request, asked: StudyAsked, response: Response) -> WorkShape:
     """Study parts layer by layer; the result is ``vatwright.study/1``."""
-    return _begun(desk_of(request).study(asked), response)
+    return begun(desk_of(request).study(asked), response)
 
 
 @router.post("/carry", status_code=202, tags=["carry"], responses=_problems(503))
 def carry(request: Request, asked: CarryAsked, response: Response) -> WorkShape:
     """Carry a proven recipe; the result is ``vatwright.carry/1``."""
-    return _begun(desk_of(request).work_out(asked), response)
+    return begun(desk_of(request).work_out(asked), response)
 
 
 @router.post("/level", tags=["level"])
@@ -183,7 +166,7 @@ def one_formula(request: Request, name: Handle) -> dict[str, Any]:
 @router.get("/work/{work}", tags=["work"], responses=_problems(404))
 def progress(request: Request, work: Handle) -> WorkShape:
     """How far a piece of work is."""
-    return _shape(_work(request, work))
+    return shape_of(_work(request, work))
 
 
 @router.get("/work/{work}/result", tags=["work"], responses=_problems(404, 409, 500))
@@ -196,7 +179,7 @@ def result(request: Request, work: Handle) -> dict[str, Any]:
         raise HTTPException(500, "This work failed, and that is a fault of ours.")
     if found.result is None:
         raise HTTPException(409, f"This work is {found.state}.")
-    return study_json(found.result) if found.kind == "study" else carry_json(found.result, cite=cite)
+    return RESULTS[found.kind](found.result)
 
 
 @router.delete("/work/{work}", status_code=204, tags=["work"], responses=_problems(404))
@@ -213,26 +196,9 @@ def _work(request: Request, work_id: str) -> Work:
     return found
 
 
-def _begun(work: Work, response: Response) -> WorkShape:
-    response.headers["location"] = f"{BASE}/work/{work.id}"
-    return _shape(work)
-
-
-def _shape(work: Work) -> WorkShape:
-    problem = None
-    if work.problem is not None:
-        problem = Problem(type="about:blank", title="It will not do", status=422, detail=str(work.problem))
-    return WorkShape(
-        work=work.id,
-        kind=work.kind,
-        title=work.title,
-        state=work.state,
-        what=work.what,
-        done=work.done,
-        total=work.total,
-        result=f"{BASE}/work/{work.id}/result" if work.state is State.DONE else None,
-        problem=problem,
-    )
-
-
 router.include_router(live_api.router)
+router.include_router(files_api.router)
+router.include_router(look_api.router)
+router.include_router(notebook_api.router)
+router.include_router(floor_api.router)
+router.include_router(asking_api.router)

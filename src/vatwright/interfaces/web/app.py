@@ -9,9 +9,9 @@ from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.routing import Match
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Scope
 
@@ -21,14 +21,16 @@ from vatwright.interfaces.report.carry_html import page_style
 from vatwright.interfaces.web import api, pair_page
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.doors import Doors
-from vatwright.interfaces.web.page_list import PAGES
+from vatwright.interfaces.web.page_list import OFTEN, PAGES
 from vatwright.interfaces.web.pages import bench_templates
 from vatwright.interfaces.web.problems import problem_response, title_of
 from vatwright.interfaces.web.settings import BenchSettings
 from vatwright.interfaces.web.work import TooBusyError
+from vatwright.interfaces.web.work_shape import BASE
 
 BUSY = "There is much work waiting already. Try again when some of it has ended."
 Told = Callable[..., Response]
+METHODS = ("DELETE", "GET", "HEAD", "PATCH", "POST", "PUT")
 FAULT = "A fault of ours. The window in which the bench was opened says where."
 
 
@@ -71,12 +73,13 @@ def make_app(settings: BenchSettings) -> FastAPI:
         title="Vatwright",
         version=__version__,
         description="Studies parts layer by layer and carries a proven recipe from one machine to another.",
-        openapi_url=f"{api.BASE}/openapi.json",
+        openapi_url=f"{BASE}/openapi.json",
         docs_url=None,  # its page loads scripts from elsewhere
         redoc_url=None,
         lifespan=open_bench,
     )
     app.state.desk, app.state.templates, app.state.pages = desk, templates, PAGES
+    templates.globals["often"] = OFTEN
     _add_problems(app, told)
     app.include_router(api.router)
     app.include_router(pair_page.door)
@@ -92,11 +95,11 @@ def _sheet_style() -> Response:
     return PlainTextResponse(str(page_style()), media_type="text/css")
 
 
-def _methods_at(path: str) -> set[str]:
+def _methods_at(request: Request) -> list[str]:
     """Return every method that an address takes: the framework names those of one route alone."""
-    routers = (api.router, pair_page.door, *(page.router for page in PAGES))
-    routes = (r for router in routers for r in router.routes if isinstance(r, APIRoute))
-    return {method for route in routes if route.path_regex.match(path) for method in route.methods or ()}
+    routes = request.app.router.routes
+    asked = ({**request.scope, "method": method} for method in METHODS)
+    return [a["method"] for a in asked if any(route.matches(a)[0] is Match.FULL for route in routes)]
 
 
 def _add_problems(app: FastAPI, told: Told) -> None:
@@ -108,7 +111,7 @@ def _add_problems(app: FastAPI, told: Told) -> None:
         response = told(request.scope, problem.status_code, title_of(problem.status_code) if plain else problem.detail)
         response.headers.update(problem.headers or {})
         if problem.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
-            response.headers["allow"] = ", ".join(sorted(_methods_at(request.url.path)))
+            response.headers["allow"] = ", ".join(_methods_at(request))
         return response
 
     @app.exception_handler(RequestValidationError)

@@ -17,6 +17,7 @@ from vatwright.interfaces.report.carry_html import sheet_parts
 from vatwright.interfaces.report.numbers import celsius, duration, one_line, percent
 from vatwright.interfaces.web.asked import CarryAsked, JobAsked, PartAsked
 from vatwright.interfaces.web.desk import Carry, Desk, cite
+from vatwright.interfaces.web.look import LookAsked, choices, look, told
 from vatwright.interfaces.web.pages import (
     Page,
     Step,
@@ -52,7 +53,7 @@ USUAL = {
 }
 """What stands in a field that nobody has filled: the job file's own defaults."""
 
-GONE = "This carry is no longer on the desk: the bench keeps the last fifty, and forgets them when it is closed."
+GONE = "This carry is no longer on the desk: the bench keeps the last fifty."
 BUSY = "There is much work waiting already. Wait for some of it to end, or cancel some."
 
 
@@ -157,6 +158,25 @@ async def change(request: Request, carry_id: str) -> Response:
     except InputError as problem:
         return _question(request, carry, mistakes_of(problem), status=422, said=form)
     return await _worked_out(request, asked, before=carry.id, said=form)
+
+
+@router.get("/{carry_id}/look")
+def looked(request: Request, carry_id: str, what: str = "", value: str = "") -> Response:
+    """Look quickly at what moves when one thing is changed."""
+    carry = _carry(request, carry_id)
+    if carry.work is None or carry.sheet is None:
+        raise HTTPException(404, GONE)
+    shown = _look_choices(request, carry) | {"what": what, "value": value, "sheet": carry.sheet}
+    shown |= {"carry": carry, "said": _said(carry, None)}
+    status = 200
+    try:
+        asked = _look_asked(what, value)
+        shown["look"] = told(carry.work.about, asked, look(desk_of(request), carry.work, asked))
+    except InputError as problem:
+        shown["mistakes"], status = mistakes_of(problem), 422
+    if "hx-request" in request.headers:
+        return render(request, "_look.html", shown)  # a refusal too: a script shows what comes with 200 alone
+    return render(request, "carry_look.html", shown, status=status)
 
 
 @router.post("/{carry_id}/cancel")
@@ -282,8 +302,33 @@ def _sheet(request: Request, carry: Carry, sheet: CarrySheet) -> Response:
         "said": _said(carry, None),
         "shop": desk.shop().records,
         "downloads": DOWNLOADS,
-    }
-    return render(request, "carry_sheet.html", sheet_parts(sheet, cite=cite) | shown)
+    } | _look_choices(request, carry)
+    carry.drawn = carry.drawn or sheet_parts(sheet, cite=cite)
+    return render(request, "carry_sheet.html", carry.drawn | shown)
+
+
+def _look_choices(request: Request, carry: Carry) -> dict[str, object]:
+    """Return what a quick look offers to change."""
+    empty: dict[str, object] = {"what": "", "value": "", "look": None, "mistakes": []}
+    if carry.work is None or carry.sheet is None:
+        return empty
+    job = carry.work.about
+    of_job, of_sheet = choices(job, {a.name: a.to_value for a in carry.sheet.settings})
+    resins = [r.name for r in desk_of(request).shop().records.resins if r.name != job.resin.name]
+    return empty | {"of_job": of_job, "of_sheet": of_sheet, "resins": resins}
+
+
+def _look_asked(what: str, value: str) -> LookAsked:
+    """Return what a quick look is asked for, from the two fields of its form."""
+    if what.startswith("resin:"):
+        return LookAsked(what="resin", resin=what.partition(":")[2][:400])
+    try:
+        number = float(value.strip().replace(",", "."))
+        return LookAsked(what=what, value=number)
+    except ValueError as problem:
+        raise InputError.one(
+            "the new value", f"{value!r} is not a number", "Write digits alone, such as 4.5"
+        ) from problem
 
 
 def _ended_badly(work: Work) -> list[tuple[str, str, str]]:
@@ -323,12 +368,13 @@ async def _worked_out(request: Request, asked: CarryAsked, *, before: str | None
     desk = desk_of(request)
     carry = desk.new_carry(asked.part, job=asked.job, before=before)
     try:
-        carry.work = await run_in_threadpool(desk.work_out, asked)
+        await run_in_threadpool(desk.begin, carry, asked)
     except InputError as problem:
         return _question(request, carry, mistakes_of(problem), status=422, said=said)
     except TooBusyError:
         return _question(request, carry, [("the bench", "is busy", BUSY)], status=503, said=said)
-    await run_in_threadpool(carry.work.ended.wait, QUICK_S)
+    if carry.work is not None:
+        await run_in_threadpool(carry.work.ended.wait, QUICK_S)
     return see(f"/carry/{carry.id}")
 
 

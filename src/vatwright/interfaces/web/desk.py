@@ -7,7 +7,7 @@ import secrets
 import threading
 import tomllib
 from collections import OrderedDict
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -25,14 +25,15 @@ from vatwright.interfaces.web.asked import (
     in_bench_words,
     toml_of,
 )
+from vatwright.interfaces.web.kept import KeptCarries, KeptCarry, PhonesFile
 from vatwright.interfaces.web.live_runs import LiveRuns
 from vatwright.interfaces.web.pairing import Pairing, Tries
 from vatwright.interfaces.web.settings import BenchSettings
 from vatwright.interfaces.web.tray import PartOnTray, Tray
-from vatwright.interfaces.web.work import Turns, Work, WorkBench
+from vatwright.interfaces.web.work import TooBusyError, Turns, Work, WorkBench
 from vatwright.jobfiles.level_file import LevelOptions, read_level
 from vatwright.jobfiles.read import read_shop
-from vatwright.records.job import Shop
+from vatwright.records.job import Job, Shop
 from vatwright.records.part import PartUse, Place
 from vatwright.sources import source
 
@@ -65,6 +66,12 @@ class Carry:
     job: JobAsked | None = None
     work: Work | None = None
     before: str | None = None
+    made_s: float = 0.0
+    drawn: dict[str, object] | None = None
+    """What a page shows of the sheet, once it has been drawn: a sheet never changes."""
+
+    again: KeptCarry | None = None
+    """What was kept of it, where the bench has been closed since and nobody has opened it again."""
 
     @property
     def sheet(self) -> CarrySheet | None:
@@ -86,14 +93,17 @@ class Desk:
 
     def __init__(self, settings: BenchSettings) -> None:
         self.settings = settings
-        self.pairing = Pairing(settings.clock, settings.token_s, Tries(settings.clock))
+        folder = wiring.live_run_folder(settings.store).parent / "bench"
+        phones = PhonesFile(folder / f"phones-{settings.port}.json") if settings.wide else None
+        self.pairing = Pairing(settings.clock, settings.token_s, Tries(settings.clock), settings.now, phones)
         self.turns = Turns()
         self.work = WorkBench(self.turns)
         demo_parts = sorted((wiring.demo_folder() / "parts").glob("*.stl"))
         self.tray = Tray((f"demo-{p.stem}", p) for p in demo_parts)
         self.runs = LiveRuns(settings.store, settings.now, self.turns)
-        self._carries: OrderedDict[str, Carry] = OrderedDict()
-        self._guard = threading.Lock()
+        self._files = KeptCarries(folder / "carries")
+        self._carries: OrderedDict[str, Carry] | None = None
+        self._guard = threading.RLock()
         self._shop: tuple[tuple[str, int], ShopOnDesk] | None = None
         self._kept: tuple[float, Path | None] | None = None
 
@@ -114,6 +124,10 @@ class Desk:
         if self._shop is None or self._shop[0] != stamp:
             self._shop = (stamp, ShopOnDesk(read_shop(path), str(path), demo))
         return self._shop[1]
+
+    def look_again(self) -> None:
+        """See at once what was just changed in the notebook's shop."""
+        self._kept = None
 
     def _shop_file(self) -> tuple[Path, bool]:
         """Return the file of the shop: as told, as the environment says, of the notebook, of the demo workshop."""
@@ -143,21 +157,53 @@ class Desk:
 
     def new_carry(self, parts: Sequence[PartAsked], *, job: JobAsked | None = None, before: str | None = None) -> Carry:
         """Put a carry on the desk; the oldest goes when there are too many."""
-        carry = Carry(secrets.token_urlsafe(9), tuple(parts), job, None, before)
+        carry = Carry(secrets.token_urlsafe(9), tuple(parts), job, None, before, self.settings.now())
         with self._guard:
-            self._carries[carry.id] = carry
-            while len(self._carries) > MOST_CARRIES:
-                self._carries.popitem(last=False)
+            on_desk = self._on_desk()
+            on_desk[carry.id] = carry
+            self._keep(carry, asked=False)
+            while len(on_desk) > MOST_CARRIES:
+                self._files.forget(on_desk.popitem(last=False)[0])
         return carry
 
     def carry(self, carry_id: str) -> Carry | None:
-        """Return a carry that is still on the desk."""
-        return self._carries.get(carry_id)
+        """Return a carry that is still on the desk; one from before the bench was closed is worked out again."""
+        with self._guard:
+            carry = self._on_desk().get(carry_id)
+            if carry is not None and carry.again is not None:
+                kept, carry.again = carry.again, None
+                for file in kept.files:
+                    self.tray.put_back(*file)
+                if kept.asked and kept.job is not None:
+                    with suppress(InputError, TooBusyError):  # then its question shows, with what was said
+                        carry.work = self.work_out(CarryAsked(job=kept.job, part=list(kept.parts)))
+        return carry
 
     def carries(self) -> list[Carry]:
         """Return the carries, newest first."""
         with self._guard:
-            return list(reversed(self._carries.values()))
+            return list(reversed(self._on_desk().values()))
+
+    def begin(self, carry: Carry, asked: CarryAsked) -> None:
+        """Start on the sheet of a carry, and keep that it was asked for."""
+        carry.work = self.work_out(asked)
+        self._keep(carry, asked=True)
+
+    def _on_desk(self) -> OrderedDict[str, Carry]:
+        """Return the carries by handle, oldest first; read from the disk at the first look."""
+        if self._carries is None:
+            self._carries = OrderedDict()
+            for kept in self._files.all()[-MOST_CARRIES:]:
+                self._carries[kept.id] = Carry(
+                    kept.id, kept.parts, kept.job, None, kept.before, kept.made_s, again=kept
+                )
+        return self._carries
+
+    def _keep(self, carry: Carry, *, asked: bool) -> None:
+        """Keep what was asked; the parts of the demo workshop are ours and always there."""
+        found = [self.tray.find(part.file) for part in carry.parts]
+        kept = KeptCarry(carry.id, carry.made_s, carry.parts, carry.job, carry.before, asked, ())
+        self._files.put(kept, [f for f in found if f is not None and not f.ours])
 
     def demo_carry(self) -> Carry:
         """Put the demo workshop's main job on the desk."""
@@ -167,21 +213,26 @@ class Desk:
 
     def work_out(self, asked: CarryAsked) -> Work:
         """Start on a carry sheet; every mistake that shows before the parts are read is raised at once."""
-        path, labels = self._job_file(asked)
-        try:
-            job = wiring.open_job(str(path), shop=self.shop().path)
-        except InputError as problem:
-            raise in_bench_words(problem, labels, "this job") from problem
-        finally:
-            path.unlink(missing_ok=True)
+        job, labels = self.opened(asked)
 
         def task(told: Progress) -> CarrySheet:
             with _speaking(labels, "this job"):
-                return wiring.carry_job(job, store=self.settings.store, progress=told)
+                books = wiring.ShopBooks(store=self.settings.store)
+                return wiring.carry_with_floor(job, self.shop().path, books, anew=True, progress=told)
 
         work = self.work.start("carry", job.name, task)
         work.about = job
         return work
+
+    def opened(self, asked: CarryAsked) -> tuple[Job, dict[str, str]]:
+        """Return the job that is asked for, and what its owner calls our paths."""
+        path, labels = self._job_file(asked)
+        try:
+            return wiring.open_job(str(path), shop=self.shop().path), labels
+        except InputError as problem:
+            raise in_bench_words(problem, labels, "this job") from problem
+        finally:
+            path.unlink(missing_ok=True)
 
     def _job_file(self, asked: CarryAsked) -> tuple[Path, dict[str, str]]:
         """Write the job as a file; the paths of its parts are ours, whatever their owner called them."""

@@ -24,9 +24,16 @@ SIMPLE_TYPES = ("application/x-www-form-urlencoded", "multipart/form-data", "tex
 """What a page of somebody else may post without asking first (WHATWG Fetch, "no-CORS-safelisted request-header")."""
 
 SMALL_BODY = 512 * 1024
-LARGE_BODIES = ("/carry/parts", "/api/v1/files")
+LARGE_BODIES = ("/carry/parts", "/fleet/parts", "/api/v1/files")
 """Where part files are handed in."""
 
+PHOTO_BODIES = ("/notebook/note",)
+"""Where a picture may come along."""
+
+EXPORT_BODIES = ("/shop/import", "/api/v1/notebook/import")
+"""Where a whole notebook is taken in."""
+
+MOST_PHOTO_BYTES = 12 * 1024 * 1024
 MULTIPART_ROOM = 1024 * 1024
 OPEN_TO_ALL = ("/static/", "/pair/")
 RELAYED = ("forwarded", "x-forwarded-for", "x-real-ip", "via")
@@ -42,7 +49,6 @@ ANSWERED = {
     "x-frame-options": "DENY",
     # Not "no-referrer": with that a browser names no origin when a form of ours is posted (WHATWG Fetch).
     "referrer-policy": "same-origin",
-    "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
 }
@@ -125,7 +131,9 @@ def cookie_name(port: int) -> str:
 
 def body_limit(path: str) -> int:
     """Return how many bytes a request may bring."""
-    large = path.startswith(LARGE_BODIES) or (path.startswith("/carry/") and path.endswith("/parts"))
+    if path.startswith(PHOTO_BODIES):
+        return MOST_PHOTO_BYTES + MULTIPART_ROOM
+    large = path.startswith((*LARGE_BODIES, *EXPORT_BODIES)) or (path.startswith("/carry/") and path.endswith("/parts"))
     return MOST_BYTES + MULTIPART_ROOM if large else SMALL_BODY
 
 
@@ -175,6 +183,10 @@ def _with_headers(send: Send, scope: Scope) -> Send:
             headers = MutableHeaders(scope=message)
             for name, value in ANSWERED.items():
                 headers.setdefault(name, value)
+            if scope[
+                "visitor"
+            ].at_desk:  # elsewhere the connection is plain, and browsers complain of it and pass it by
+                headers.setdefault("cross-origin-opener-policy", "same-origin")
             headers.setdefault("cache-control", "no-cache" if scope["path"].startswith("/static/") else "no-store")
         await send(message)
 

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 from urllib.parse import urlencode
 
-from fastapi import Request
+from fastapi import HTTPException, Request
 from pydantic import ValidationError
 from starlette.datastructures import QueryParams
 from starlette.responses import Response
 
 from vatwright import wiring
 from vatwright.errors import InputError, Mistake
-from vatwright.interfaces.report.level_html import level_parts
+from vatwright.interfaces.report.level_html import level_html, level_parts
 from vatwright.interfaces.web.asked import LevelAsked
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.pages import Page, Step, bench_router, desk_of, mistakes_of, render
-from vatwright.records.level import Method, Mount
+from vatwright.records.level import LevelSheet, Method, Mount
 from vatwright.records.machine import Machine
 from vatwright.units import from_si
 
@@ -77,7 +77,32 @@ def show(request: Request) -> Response:
         sheet = desk.level(_asked(query, machine.name if machine else ""))
     except InputError as problem:
         return render(request, "level_start.html", shown | {"mistakes": mistakes_of(problem)}, status=422)
-    return render(request, "level_answer.html", shown | level_parts(sheet, cite=cite))
+    files = [(name, f"/level/files/{name}?{query}") for name in LEVEL_FILES]
+    return render(request, "level_answer.html", shown | level_parts(sheet, cite=cite) | {"files": files})
+
+
+@router.get("/files/{name}")
+def download(request: Request, name: str) -> Response:
+    """Return what the readings in the address say as a file."""
+    if name not in LEVEL_FILES:
+        raise HTTPException(404, "There is no such file of a level.")
+    desk, query = desk_of(request), request.query_params
+    kind, make = LEVEL_FILES[name]
+    sheet = desk.level(_asked(query, query.get("machine", "")))
+    return Response(make(sheet), media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
+
+
+def _pdf(sheet: LevelSheet) -> bytes:
+    from vatwright.interfaces.report.level_pdf import level_pdf
+
+    return level_pdf(sheet, cite=cite)
+
+
+LEVEL_FILES: dict[str, tuple[str, Callable[[LevelSheet], bytes]]] = {
+    "level.pdf": ("application/pdf", _pdf),
+    "level.html": ("text/html; charset=utf-8", lambda sheet: level_html(sheet, cite=cite).encode()),
+}
+"""File name: its kind, and what makes it."""
 
 
 def _spots(machine: Machine, query: QueryParams) -> list[Spot]:

@@ -18,6 +18,7 @@ from vatwright.interfaces.report.svg import Svg
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.doors import SAFE_METHODS, Visitor, cookie_name
 from vatwright.interfaces.web.drawn import without_styles
+from vatwright.interfaces.web.take_away import beside, drawn_at, taken
 
 if TYPE_CHECKING:
     from vatwright.errors import InputError
@@ -106,6 +107,7 @@ def bench_templates() -> Environment:
     environment.loader = ChoiceLoader([PackageLoader(room) for room in rooms])
     environment.filters["markup"] = _picture
     environment.filters["exact"] = escape
+    environment.globals["beside"] = beside
     return environment
 
 
@@ -130,6 +132,10 @@ def render(
     status : int
         Status of the answer.
     """
+    file = taken(request, context or {})
+    if file is not None:
+        return file
+    drawn_at(request)
     desk, visitor = desk_of(request), visitor_of(request)
     secret = visitor.secret or secrets.token_urlsafe(32)
     environment: Environment = request.app.state.templates

@@ -11,6 +11,8 @@ from typing import NamedTuple
 
 from attrs import define, field
 
+from vatwright.interfaces.web.kept import PhonesFile
+
 SESSION_S = 7 * 24 * 3600.0
 """How long a phone stays paired [s]: longer than any run."""
 
@@ -23,7 +25,7 @@ MOST_ADDRESSES = 500
 
 
 class Session(NamedTuple):
-    """A phone that is paired: what it calls itself, and until when."""
+    """A phone that is paired: what it calls itself, and until when (Unix time, for it outlives the bench being closed)."""
 
     name: str
     until_s: float
@@ -58,14 +60,36 @@ class Tries:
 
 @define
 class Pairing:
-    """Who may see the bench from beyond this computer."""
+    """Who may see the bench from beyond this computer.
+
+    Parameters
+    ----------
+    clock : callable
+        Seconds that never run backwards, for codes [s].
+    code_s : float
+        How long a code holds [s].
+    tries : Tries
+        Who tries how often.
+    now : callable
+        The time of the world, for sessions (seconds since 1970, UTC) [s].
+    file : PhonesFile or None
+        Where sessions outlive the bench being closed.
+    """
 
     clock: Callable[[], float]
     code_s: float
     tries: Tries
+    now: Callable[[], float]
+    file: PhonesFile | None = None
     _codes: OrderedDict[str, float] = field(factory=OrderedDict)
     _sessions: OrderedDict[str, Session] = field(factory=OrderedDict)
     _key: bytes = field(factory=lambda: secrets.token_bytes(32), repr=False)
+
+    def __attrs_post_init__(self) -> None:
+        kept = self.file.read() if self.file else None
+        if kept is not None:
+            self._key = kept[0]
+            self._sessions.update((d, Session(*said)) for d, said in kept[1].items())
 
     def new_code(self) -> str:
         """Return a code that lets one phone in once, soon."""
@@ -81,24 +105,30 @@ class Pairing:
         if until_s is None or until_s <= self.clock():
             return None
         secret = secrets.token_urlsafe(32)
-        self._sessions[digest(secret)] = Session(name, self.clock() + SESSION_S)
+        self._sessions[digest(secret)] = Session(name, self.now() + SESSION_S)
         while len(self._sessions) > MOST_SESSIONS:
             self._sessions.popitem(last=False)
+        self._keep()
         return secret
 
     def paired(self, secret: str | None) -> bool:
         """Return whether this is the secret of a session."""
         session = self._sessions.get(digest(secret)) if secret else None
-        return session is not None and session.until_s > self.clock()
+        return session is not None and session.until_s > self.now()
 
     def phones(self) -> list[tuple[str, str]]:
         """Return the paired phones: a handle that opens nothing, and the name."""
-        return [(key[:16], s.name) for key, s in self._sessions.items() if s.until_s > self.clock()]
+        return [(key[:16], s.name) for key, s in self._sessions.items() if s.until_s > self.now()]
 
     def unpair(self, handle: str) -> None:
         """Forget a phone."""
         for key in [k for k in self._sessions if k[:16] == handle]:
             del self._sessions[key]
+        self._keep()
+
+    def _keep(self) -> None:
+        if self.file is not None:
+            self.file.write(self._key, {d: (s.name, s.until_s) for d, s in self._sessions.items()})
 
     def form_token(self, visitor: str) -> str:
         """Return what a form of this visitor must send back."""

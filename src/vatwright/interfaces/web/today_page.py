@@ -1,4 +1,4 @@
-"""The front page: what is being worked on, and what can be done next."""
+"""The front page: what runs and is due, what is being worked on, and what can be done next."""
 
 from __future__ import annotations
 
@@ -16,8 +16,11 @@ def today(request: Request) -> Response:
     desk = desk_of(request)
     shop = desk.shop()
     going = [c for c in desk.carries() if c.work is not None and c.work.going]
-    offered = [step for page in request.app.state.pages for step in page.steps(desk)]
-    return render(request, "today.html", {"shop": shop, "going": going, "offered": offered})
+    offered = {page.slug: page.steps(desk) for page in request.app.state.pages}
+    runs, carries = offered.pop("run", ()), offered.pop("carry", ())
+    others = [step for steps in offered.values() for step in steps]
+    shown = {"shop": shop, "going": going, "runs": runs, "carries": carries, "others": others}
+    return render(request, "today.html", shown)
 
 
 PAGE = Page(slug="", title="Today", router=router)

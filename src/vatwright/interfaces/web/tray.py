@@ -90,6 +90,16 @@ class Tray:
             self._make_room()
         return part
 
+    def put_back(self, handle: str, name: str, kept: Path) -> None:
+        """Put a part on the tray that was there before the bench was closed; nothing where it is there already."""
+        path = self.folder / kept.name
+        if self.find(handle) is not None:
+            return
+        shutil.copyfile(kept, path)
+        with self._guard:
+            self._kept[handle] = PartOnTray(handle=handle, name=name, path=path, size=path.stat().st_size)
+            self._make_room()
+
     def find(self, handle: str) -> PartOnTray | None:
         """Return a part by its handle."""
         return self._ready.get(handle) or self._kept.get(handle)

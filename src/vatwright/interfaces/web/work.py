@@ -157,6 +157,12 @@ class WorkBench:
         with self._guard:
             return self._kept.get(work_id)
 
+    def latest(self, kind: str, about: object) -> Work | None:
+        """Return the newest work of a kind about the very same thing that goes on or has come to its end."""
+        with self._guard:
+            alike = [w for w in self._kept.values() if w.kind == kind and w.about == about]
+            return next((w for w in reversed(alike) if w.going or w.state is State.DONE), None)
+
     def going(self) -> list[Work]:
         """Return what is waiting or running."""
         with self._guard:

@@ -11,6 +11,7 @@
   const SOON_S = 60;
   let ahead = 0; // the server's clock less this one's [s]
   let away = false;
+  let refused = false;
 
   const here = () => document.getElementById("now");
   const serverNow = () => Date.now() / 1000 + ahead;
@@ -40,6 +41,7 @@
     try {
       await send();
       const answer = await fetch(`/run/${id}/now`, { cache: "no-store" });
+      refused = answer.status === 403;
       if (answer.ok) told(await answer.text());
       away = false;
     } catch {
@@ -59,6 +61,7 @@
           headers: { "content-type": "application/json" },
           body: JSON.stringify(tap),
         });
+        if (answer.status === 403) return; // kept until this phone is paired again
         if (!answer.ok && ![404, 422].includes(answer.status)) throw new Error("not now");
         keep(waiting().filter((t) => t.id !== tap.id));
       }
@@ -69,9 +72,12 @@
 
   function say() {
     const kept = waiting().length;
-    link.hidden = !away && !kept;
-    link.textContent = away
-      ? `◌ No connection. The run goes on, and so does this clock${kept ? `; ${kept} tap${kept > 1 ? "s" : ""} kept to send` : ""}.`
+    const taps = kept ? `; ${kept} tap${kept > 1 ? "s" : ""} kept to send` : "";
+    link.hidden = !away && !refused && !kept;
+    link.textContent = refused && !away
+      ? `◌ This phone is no longer paired. Scan a new code at the desk${taps}.`
+      : away
+      ? `◌ No connection. The run goes on, and so does this clock${taps}.`
       : kept ? "◌ Sending." : "";
     for (const form of here().querySelectorAll("form.says")) {
       const about = form.elements.about ? form.elements.about.value : "";

@@ -1,0 +1,130 @@
+"""The shop floor at the desk: what starts the work on a cost, a comparison, a plan of an order book and a plan anew."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import tomlkit
+from attrs import evolve
+
+from vatwright import wiring
+from vatwright.errors import InputError
+from vatwright.interfaces.report.fleet_json import fleet_json
+from vatwright.interfaces.web.asked import in_bench_words
+from vatwright.interfaces.web.desk import cite
+from vatwright.interfaces.web.waiting import Matter, begin
+from vatwright.jobfiles.orders_file import read_orders, read_past
+from vatwright.records.orders import Past
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from vatwright.interfaces.web.desk import Desk
+    from vatwright.interfaces.web.floor_asked import FleetAsked, ReplanAsked
+    from vatwright.interfaces.web.work import Work
+    from vatwright.records.cost import CompareSheet, CostSheet
+    from vatwright.records.fleet import FleetPlan
+    from vatwright.records.job import Job
+    from vatwright.records.orders import OrderBook
+    from vatwright.records.plan import CarrySheet
+    from vatwright.services.ports import Progress
+
+DEMO_BOOK = "orders.toml"
+MOST_PIECES = 5_000
+"""Pieces of a book that the bench plans; more is for the command, which runs beside it [-]."""
+
+
+def start_cost(desk: Desk, job: Job, labels: Mapping[str, str], *, sheet: CarrySheet | None = None) -> Work:
+    """Start on what a job costs, from its carry sheet where that is there."""
+    shop, books = desk.shop().path, _books(desk)
+
+    def task(told: Progress) -> CostSheet:
+        return wiring.cost_of_opened(job, shop, books, sheet=sheet, progress=told)
+
+    return begin(desk, Matter("cost", job.name, labels, "this job"), task)
+
+
+def start_compare(desk: Desk, job: Job, labels: Mapping[str, str], machines: Sequence[str]) -> Work:
+    """Start on one order on several machines."""
+    known = {m.name: m for m in desk.shop().records.machines}
+    unknown = [name for name in machines if name not in known]
+    if unknown:
+        raise InputError.one("machines", f'there is no "{unknown[0]}"', f"Known: {', '.join(known)}")
+    chosen = [known[name] for name in dict.fromkeys(machines)]
+    shop, books = desk.shop().path, _books(desk)
+
+    def task(told: Progress) -> CompareSheet:
+        return wiring.compare_of_opened(job, chosen, shop, books, progress=told)
+
+    return begin(desk, Matter("compare", job.name, labels, "this job"), task)
+
+
+def start_fleet(desk: Desk, asked: FleetAsked) -> Work:
+    """Start on the plan of an order book; every mistake that shows before the parts are read is raised at once."""
+    path, labels = _book_file(desk, asked)
+    try:
+        book = read_orders(str(path), shop_path=desk.shop().path)
+    except InputError as problem:
+        raise in_bench_words(problem, labels, "this book") from problem
+    finally:
+        path.unlink(missing_ok=True)
+    pieces = sum(p.count for o in book.orders for p in o.parts)
+    if pieces > MOST_PIECES:
+        raise InputError.one(
+            "pieces", f"{pieces} are more than the bench plans", f"Stay within {MOST_PIECES}, or use vatwright fleet"
+        )
+    stations = wiring.stations_beside(desk.shop().path, _books(desk))
+    return _planned(desk, evolve(book, stations=stations), Past(), labels)
+
+
+def start_demo_book(desk: Desk) -> Work:
+    """Start on the demo workshop's order book."""
+    return _planned(desk, read_orders(str(wiring.demo_folder() / DEMO_BOOK)), Past(), {})
+
+
+def start_replan(desk: Desk, plan: FleetPlan, asked: ReplanAsked) -> Work:
+    """Start on a plan anew, after something went wrong."""
+    path = desk.tray.folder / f"plan-{secrets.token_urlsafe(9)}.json"
+    path.write_text(json.dumps(fleet_json(plan, cite=cite)), encoding="utf-8")
+    labels = {str(path): "the plan", "--failed": "plates that failed", "--down": "machines that stopped"}
+    try:
+        past = read_past(
+            plan.book, done=str(path), failed=asked.failed, down=asked.down, now=asked.now.isoformat()
+        )  # fmt: skip
+    except InputError as problem:
+        raise in_bench_words(problem, labels, "the plan") from problem
+    finally:
+        path.unlink(missing_ok=True)
+    return _planned(desk, plan.book, past, {})
+
+
+def _planned(desk: Desk, book: OrderBook, past: Past, labels: Mapping[str, str]) -> Work:
+    def task(told: Progress) -> FleetPlan:
+        return wiring.plan_book(book, past, progress=told)
+
+    return begin(desk, Matter("fleet", book.name, labels, "this book"), task)
+
+
+def _books(desk: Desk) -> wiring.ShopBooks:
+    return wiring.ShopBooks(store=desk.settings.store)
+
+
+def _book_file(desk: Desk, asked: FleetAsked) -> tuple[Path, dict[str, str]]:
+    """Write the book as a file; the paths of its parts are ours, whatever their owner called them."""
+    tables, missing, labels = asked.table(), [], {}
+    for order in tables["order"]:
+        for part in order["part"]:
+            kept = desk.tray.find(part["file"])
+            if kept is None:
+                missing.append(part.get("name") or part["file"])
+                continue
+            labels[str(kept.path)] = kept.name
+            part |= {"file": str(kept.path), "name": part.get("name") or Path(kept.name).stem}
+    if missing:
+        raise InputError.one("parts", f"no longer on the tray: {', '.join(missing)}", "Hand the files in again")
+    path = desk.tray.folder / f"book-{secrets.token_urlsafe(9)}.toml"
+    path.write_text(tomlkit.dumps({k: v for k, v in tables.items() if v}), encoding="utf-8")
+    return path, {str(path): "this book", **labels}

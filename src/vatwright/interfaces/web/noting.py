@@ -1,0 +1,361 @@
+"""How a run came out, as the Notebook page asks it: what can be noted, and the words and options a form makes of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from attrs import evolve, frozen
+
+from vatwright import __version__, wiring
+from vatwright.errors import InputError, Mistake
+from vatwright.interfaces.report.numbers import typed
+from vatwright.interfaces.web import shelf
+from vatwright.interfaces.web.shop_fields import number
+from vatwright.jobfiles.documents import TomlDocuments
+from vatwright.jobfiles.live_run_files import LiveRunFiles
+from vatwright.records.job import Job
+from vatwright.records.live_run import TapKind
+from vatwright.records.plan import CarrySheet
+from vatwright.records.process import PHASE_SETTINGS
+from vatwright.records.run import Prediction, Quantity, Seen
+from vatwright.units import ZERO_CELSIUS_K, from_si
+
+if TYPE_CHECKING:
+    from vatwright.interfaces.web.desk import Carry, Desk
+    from vatwright.interfaces.web.work import Work
+    from vatwright.records.live_run import LiveRun
+    from vatwright.records.run import RunOutcome
+    from vatwright.services.note_outcome import Noted
+    from vatwright.services.ports import Progress
+
+WORDS: Mapping[Seen, str] = {
+    Seen.BASE_LET_GO: "The base let go of the platform",
+    Seen.NOT_RELEASED: "A layer was not released by the film",
+    Seen.LAYER_SPLIT: "It split between two layers",
+    Seen.STUCK_TO_FILM: "A piece stuck to the film",
+    Seen.TORN: "Something tore off, or a hole tore in",
+    Seen.THICK_BAND: "A band that is too thick",
+    Seen.THIN_BAND: "A band that is too thin",
+    Seen.LINES: "Lines or steps on the side",
+}
+"""What can be seen, as somebody would say it."""
+
+PLACES = (
+    ("rear-left", "rear left"), ("rear-right", "rear right"), ("middle", "middle"), ("front-left", "front left"),
+    ("front-right", "front right"),
+)  # fmt: skip
+
+
+class Read(NamedTuple):
+    """Something that can be read: its label and unit, how much of the public unit one typed unit is, and under what."""
+
+    label: str
+    unit: str
+    times: str = "1"
+    under: tuple[tuple[str, str, str], ...] = ()
+    """Key, label with unit, and how it is written behind the @."""
+
+
+READINGS: Mapping[Quantity, Read] = {
+    Quantity.FIRST_LAYER: Read("First layer, thickness", "µm"),
+    Quantity.HEIGHT: Read("Height of a piece", "mm"),
+    Quantity.RUN_TIME: Read("Time of the run", "min", "60"),
+    Quantity.PULL: Read("Greatest pull", "N"),
+    Quantity.RESIN_TEMPERATURE: Read("Resin temperature", "°C"),
+    Quantity.VISCOSITY: Read("Viscosity", "mPa.s", "0.001", (("c", "at [°C]", "C"),)),
+    Quantity.IRRADIANCE: Read("Light at the window", "mW/cm2"),
+    Quantity.CURE_DEPTH: Read("Depth of a cured square", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
+    Quantity.DEFLECTION: Read("The platform gave by", "µm", "1", (("load", "under [kg]", "kg"),)),
+    Quantity.STROKE: Read(
+        "Time of one stroke", "s", "1", (("way", "over [mm]", "mm"), ("speed", "set to [mm/s]", "mm/s"))
+    ),
+}  # fmt: skip
+"""What can be measured, in the order in which the page asks."""
+
+SET_OTHERWISE = {s.name: f"{s.phase} {s.label}" for s in PHASE_SETTINGS}
+UNITS = {s.name: {"mm_s": "mm/s"}.get(s.unit, s.unit) for s in PHASE_SETTINGS}
+SPARE_SETTINGS = 3
+LEAST_TIME_S = 30.0
+"""A run shorter than half a minute of the bench's clock was tapped through, not timed; a choice of ours."""
+
+GONE = "This run is no longer on the bench."
+
+
+@frozen(kw_only=True)
+class ToNote:
+    """A run that may be noted.
+
+    Parameters
+    ----------
+    kind, id : str
+        A run of the bench ("run"), a carry on the desk ("carry"), another run like one noted before ("like").
+    job : Job
+        What was printed.
+    at : datetime or None
+        When it ended, None where nobody said.
+    took_s : float or None
+        How long it took by the bench's clock [s].
+    prediction : Prediction or None
+        What had been said.
+    sheet : CarrySheet or None
+        The sheet it was printed from, where that is at hand.
+    settings : dict of str to float
+        What is known to have been set otherwise than advised, by name, in SI.
+    """
+
+    kind: str
+    id: str
+    job: Job
+    at: datetime | None = None
+    took_s: float | None = None
+    prediction: Prediction | None = None
+    sheet: CarrySheet | None = None
+    settings: Mapping[str, float]
+
+    @property
+    def name(self) -> str:
+        """What the notebook calls it where the moment of its end is known."""
+        return "" if self.at is None else run_name(self.job.name, self.job.target.name, self.at)
+
+
+def run_name(job: str, machine: str, at: datetime) -> str:
+    """Return what a run is called where nobody gives it a name, as :func:`vatwright.wiring.outcome_of_run` has it."""
+    return f"{job} on {machine}, {at:%Y-%m-%d %H:%M:%S}"
+
+
+def ended_at(run: LiveRun) -> datetime | None:
+    """Return when a run of the bench ended, in this computer's zone."""
+    return None if run.ended_s is None else datetime.fromtimestamp(run.ended_s, UTC).astimezone()
+
+
+def live_name(run: LiveRun) -> str:
+    """Return what the notebook calls a run of the bench; empty before its end."""
+    at = ended_at(run)
+    return "" if at is None else run_name(run.plan.job, run.plan.machine, at)
+
+
+def to_note(desk: Desk, kind: str, handle: str) -> ToNote | None:
+    """Return the run that a page is about."""
+    if kind == "run":
+        run = desk.runs.find(handle)
+        return None if run is None else _of_run(desk, run)
+    if kind == "carry":
+        carry = desk.carry(handle)
+        return None if carry is None or carry.sheet is None else _of_carry(desk, carry, carry.sheet)
+    if kind == "like" and shelf.is_there(desk):
+        with shelf.notebook_of(desk) as notebook:
+            if not any(r.run == handle for r in notebook.runs()):
+                return None
+            return ToNote(kind=kind, id=handle, job=notebook.job_of(handle), settings={})
+    return None
+
+
+def _of_run(desk: Desk, run: LiveRun) -> ToNote:
+    carry = carry_of(desk, run.plan.job, run.plan.machine, run.prediction)
+    at, started = ended_at(run), run.started_s
+    return ToNote(
+        kind="run",
+        id=run.id,
+        job=TomlDocuments("this run").job(run.document),
+        at=at,
+        took_s=None if at is None or started is None or run.ended_s is None else run.ended_s - started,
+        prediction=run.prediction,
+        sheet=carry.sheet if carry else None,
+        settings=_left_as_it_was(desk, run),
+    )
+
+
+def _left_as_it_was(desk: Desk, run: LiveRun) -> dict[str, float]:
+    """Return the setting that hands were to change, where the last change was never made."""
+    plan = run.plan
+    missed = any(s.tap.kind is TapKind.COULD_NOT for s in run.standing)
+    if not plan.by_hand or not plan.visits or not missed:
+        return {}
+    value_s = desk.runs.view(run).value_s
+    name = plan.setting if "." in plan.setting else f"body.{plan.setting}"
+    return {name: value_s} if value_s != plan.visits[-1].value_s and name in SET_OTHERWISE else {}
+
+
+def _of_carry(desk: Desk, carry: Carry, sheet: CarrySheet) -> ToNote | None:
+    from vatwright.services.note_outcome import prediction_of
+
+    job: Job | None = carry.work.about if carry.work else None
+    if job is None:
+        return None
+    files = LiveRunFiles(wiring.live_run_folder(desk.settings.store))
+    return ToNote(
+        kind="carry",
+        id=carry.id,
+        job=files.keep_parts(job, passing=desk.tray.folder),  # they outlive the bench's own folder
+        prediction=prediction_of(sheet, release=__version__),
+        sheet=sheet,
+        settings={},
+    )
+
+
+def carry_of(desk: Desk, job: str, machine: str, prediction: Prediction | None) -> Carry | None:
+    """Return the carry on the desk from which a run was printed, None where it is gone."""
+    from vatwright.services.note_outcome import prediction_of
+
+    for carry in desk.carries():
+        sheet = carry.sheet
+        if sheet is not None and (sheet.job, sheet.target) == (job, machine):
+            said = prediction_of(sheet, release=__version__)
+            if prediction is None or evolve(said, release=prediction.release) == prediction:
+                return carry
+    return None
+
+
+# --- what a form says ------------------------------------------------------------------------------------------------
+
+
+def usual(asked: ToNote) -> dict[str, str]:
+    """Return what stands in the fields at first."""
+    said = {"room_c": typed(asked.job.room_k - ZERO_CELSIUS_K)}
+    if asked.took_s is not None and asked.took_s >= LEAST_TIME_S:
+        said[Quantity.RUN_TIME] = f"{asked.took_s / 60.0:.0f}"
+    for n, (name, value) in enumerate(asked.settings.items()):
+        said[f"set_{n}"], said[f"set_value_{n}"] = name, typed(from_si(value, UNITS[name].replace("/", "_")))
+    return said
+
+
+def words_of(said: Mapping[str, str]) -> list[str]:
+    """Return what a form says in the words of ``vatwright note``.
+
+    Raises
+    ------
+    InputError
+        With everything that cannot be read.
+    """
+    mistakes: list[Mistake] = []
+    words = [said["out"]] if said.get("out") in ("held", "failed") else []
+    words += [_event(seen, said, mistakes) for seen in Seen if said.get(seen)]
+    if not words:
+        mistakes.append(Mistake("how it came out", "is not said", "Tap one of the two, or what you saw"))
+    words += [w for quantity, read in READINGS.items() if (w := _reading(quantity, read, said, mistakes))]
+    for n in range(SPARE_SETTINGS):
+        name, value = said.get(f"set_{n}", ""), said.get(f"set_value_{n}", "").strip()
+        if name in SET_OTHERWISE and value:
+            amount = _number(value, SET_OTHERWISE[name], mistakes)
+            words.append(f"{name}={amount:f}")
+        elif value:
+            mistakes.append(Mistake("set otherwise", f"{value} is the value of nothing", "Choose the setting"))
+    if mistakes:
+        raise InputError(mistakes)
+    return words
+
+
+def _event(seen: Seen, said: Mapping[str, str], mistakes: list[Mistake]) -> str:
+    word = str(seen)
+    layer, place = said.get(f"{seen}_layer", "").strip(), said.get(f"{seen}_place", "")
+    if layer:
+        try:
+            word += f"@{number(layer, f'{WORDS[seen]}: layer', whole=True)}"
+        except InputError as problem:
+            mistakes += problem.mistakes
+    return word + (f"@{place}" if place in dict(PLACES) else "")
+
+
+def _reading(quantity: Quantity, read: Read, said: Mapping[str, str], mistakes: list[Mistake]) -> str:
+    value = said.get(quantity, "").strip()
+    if not value:
+        return ""
+    word = f"{quantity}={_number(value, read.label, mistakes) * Decimal(read.times):f}"
+    if sigma := said.get(f"{quantity}_sigma", "").strip():
+        word += f"+-{_number(sigma, f'{read.label}, give or take', mistakes) * Decimal(read.times):f}"
+    for key, label, unit in read.under:
+        under = said.get(f"{quantity}_{key}", "").strip()
+        if under:
+            word += f"@{_number(under, f'{read.label}, {label}', mistakes):f}{unit}"
+        elif quantity is not Quantity.VISCOSITY:
+            mistakes.append(Mistake(f"{read.label}, {label}", "is not given", "Without it the reading says nothing"))
+    return word
+
+
+def _number(text: str, label: str, mistakes: list[Mistake]) -> Decimal:
+    try:
+        return Decimal(number(text, label))
+    except InputError as problem:
+        mistakes += problem.mistakes
+        return Decimal(1)
+
+
+def labels_of(words: list[str]) -> dict[str, str]:
+    """Return what the page calls each word, for mistakes."""
+    names = {**{str(q): r.label for q, r in READINGS.items()}, **SET_OTHERWISE, **{str(s): w for s, w in WORDS.items()}}
+    return {w: names[head] for w in words if (head := re.split("[=@]", w)[0]) in names}
+
+
+def outcome_of(asked: ToNote, words: list[str], said: Mapping[str, Any]) -> RunOutcome:
+    """Return what happened, as the notebook keeps it.
+
+    Parameters
+    ----------
+    asked : ToNote
+        The run.
+    words : list of str
+        In the words of ``vatwright note``.
+    said : mapping
+        Options of that command: room_c, film, screen, lot, photos, words, run, at.
+    """
+    options = dict(said)
+    if asked.at is not None and not options.get("at"):
+        options["at"] = asked.at.isoformat()
+    outcome = wiring.outcome_of_run(asked.job, words, options)
+    return evolve(outcome, prediction=outcome.prediction or asked.prediction)
+
+
+class WrittenDown(NamedTuple):
+    """What was noted, and in which notebook."""
+
+    noted: Noted
+    address: str
+
+
+def start_note(desk: Desk, asked: ToNote, outcome: RunOutcome, *, predict: bool = True) -> Work:
+    """Begin to keep a run in the notebook, with what it took from the stock."""
+    store = desk.settings.store
+
+    def task(told: Progress) -> WrittenDown:
+        sheet = asked.sheet if predict else None
+        noted = wiring.note_run(asked.job, outcome, store=store, predict=predict, sheet=sheet, progress=told)
+        desk.look_again()
+        with shelf.notebook_of(desk) as notebook:
+            return WrittenDown(noted, notebook.address)
+
+    work = desk.work.start("note", f"Writing down: {asked.job.name}", task)
+    work.about = asked
+    return work
+
+
+# --- the next sheet --------------------------------------------------------------------------------------------------
+
+
+def parts_on_tray(desk: Desk, job: Job) -> list[dict[str, Any]]:
+    """Put the part files of a job on the tray again, and return how they are asked for; InputError where one is gone."""
+    found, mistakes = [], []
+    for part in job.parts:
+        path = Path(part.file)
+        ours = desk.tray.find(f"demo-{path.stem}")
+        handle = ours.handle if ours is not None and ours.path.resolve() == path.resolve() else None
+        if handle is None and not path.is_file():
+            mistakes.append(
+                Mistake(part.name, "has a file that is no longer where it was", "Hand it in on the Carry page")
+            )
+            continue
+        if handle is None:
+            with path.open("rb") as file:
+                handle = desk.tray.keep(path.name, file).handle
+        places = [
+            {"x_mm": from_si(p.x_m, "mm"), "y_mm": from_si(p.y_m, "mm"), "turn_deg": p.turn_deg} for p in part.places
+        ]
+        table = {"file": handle, "name": part.name, "unit": part.unit, "places": places, "as_drawn": part.as_drawn}
+        found.append(table | ({} if part.as_drawn else {"count": part.count}))
+    if mistakes:
+        raise InputError(mistakes)
+    return found

@@ -1,0 +1,227 @@
+"""The notebook as the bench uses it: look at the shop and at runs, change one thing, take it back, hand it over whole."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import secrets
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from attrs import frozen
+
+from vatwright import wiring
+from vatwright.errors import InputError
+from vatwright.interfaces.web.asked import in_bench_words
+from vatwright.interfaces.web.doors import MOST_PHOTO_BYTES
+from vatwright.jobfiles.atomic import write_bytes_atomically
+from vatwright.jobfiles.documents import TomlDocuments
+from vatwright.jobfiles.notebook_files import read_export
+from vatwright.records.job import Shop
+from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
+from vatwright.services.keep_shop import add_entries, import_entries
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from vatwright.interfaces.web.desk import Desk
+    from vatwright.records.notebook import Change, Entry, Kept
+    from vatwright.records.run import RunOutcome
+    from vatwright.store.notebook import DatabaseNotebook
+
+SHOP_KINDS = (*TEXT_KINDS, *STOCK_KINDS)
+"""What a shop has, in the order in which the page shows it."""
+
+PICTURES = {b"\xff\xd8\xff": ".jpg", b"\x89PNG\r\n\x1a\n": ".png"}
+"""First bytes of a picture and its ending: JPEG (ISO/IEC 10918-1, B.1.1.3) and PNG (ISO/IEC 15948, 5.2)."""
+
+PICTURE_KINDS = {".jpg": "image/jpeg", ".png": "image/png", ".webp": "image/webp"}
+PHOTOS = "photos/"
+_WEBP = (b"RIFF", b"WEBP")
+
+
+@frozen(kw_only=True)
+class Shelves:
+    """What the shop has, to be shown.
+
+    Parameters
+    ----------
+    kinds : mapping
+        Entries by kind and name.
+    records : Shop
+        Machines, resins and recipes as records.
+    address : str
+        Of the notebook; empty where there is none.
+    demo : bool
+        Whether it is the demo workshop that nobody has taken over.
+    """
+
+    kinds: Mapping[str, Mapping[str, Any]]
+    records: Shop
+    address: str
+    demo: bool
+
+
+def opened_file(desk: Desk) -> str:
+    """Return the shop file that the bench follows; empty where it follows the notebook."""
+    settings = desk.settings
+    return settings.shop or ("" if settings.store else os.environ.get(wiring.SHOP_VARIABLE, ""))
+
+
+def is_there(desk: Desk) -> bool:
+    """Return whether there is a notebook; an address of a database counts as one."""
+    address = wiring.store_address(desk.settings.store)
+    return "://" in address or Path(address).expanduser().is_file()
+
+
+@contextmanager
+def notebook_of(desk: Desk, *, create: bool = False) -> Iterator[DatabaseNotebook]:
+    """Open the notebook for as long as it is used."""
+    with wiring.open_store(desk.settings.store, create=create) as notebook:
+        yield notebook
+
+
+def shelves(desk: Desk) -> Shelves:
+    """Return what the notebook's shop has; the demo workshop where it has nothing yet."""
+    address = ""
+    entries: list[Any] = []
+    if is_there(desk):
+        with notebook_of(desk) as notebook:
+            address = notebook.address
+            stock = notebook.stock()
+            entries = [*notebook.pages(), *stock.films, *stock.screens, *stock.lots, *stock.stations, *stock.prices]
+    demo = not entries
+    listed: list[Any] = entries or list(wiring.demo_entries())
+    kinds: dict[str, dict[str, Any]] = {kind: {} for kind in SHOP_KINDS}
+    of_record: dict[type, str] = {record: kind for kind, record in STOCK_KINDS.items()}
+    for entry in listed:
+        if isinstance(entry, Page):
+            kinds[entry.kind][entry.name] = entry
+        elif type(entry) in of_record:
+            kinds[of_record[type(entry)]][entry.name] = entry
+    documents = [e.document for e in listed if isinstance(e, Page)]
+    records = TomlDocuments("the shop").shop(documents)
+    return Shelves(kinds=kinds, records=records, address=address, demo=demo)
+
+
+def keep_text(desk: Desk, text: str, *, what: str, labels: Mapping[str, str] | None = None) -> Kept:
+    """Keep tables of a shop or stock file as one change.
+
+    Parameters
+    ----------
+    desk : Desk
+        Whose notebook.
+    text : str
+        The tables as TOML.
+    what : str
+        What mistakes call it, and the change in a few words.
+    labels : mapping or None
+        Words of the person's for words of the file in mistakes.
+    """
+    path = desk.tray.folder / f"entry-{secrets.token_urlsafe(9)}.toml"
+    path.write_text(text, encoding="utf-8")
+    try:
+        with notebook_of(desk, create=True) as notebook:
+            kept = add_entries(notebook, wiring.read_for_store([str(path)], notebook), source=what)
+    except InputError as problem:
+        raise in_bench_words(problem, {str(path): what, **(labels or {})}, what) from problem
+    finally:
+        path.unlink(missing_ok=True)
+    desk.look_again()
+    return kept
+
+
+def keep_entries(desk: Desk, entries: Sequence[Entry], *, what: str) -> Kept:
+    """Keep records as one change."""
+    with notebook_of(desk, create=True) as notebook:
+        kept = add_entries(notebook, entries, source=what)
+    desk.look_again()
+    return kept
+
+
+def take_back(desk: Desk, number: int | None) -> Change:
+    """Take a change back."""
+    with notebook_of(desk) as notebook:
+        change = notebook.undo(number)
+    desk.look_again()
+    return change
+
+
+def history(desk: Desk) -> list[Change]:
+    """Return every change, the newest first."""
+    if not is_there(desk):
+        return []
+    with notebook_of(desk) as notebook:
+        return list(reversed(notebook.changes()))
+
+
+def export_zip(desk: Desk) -> bytes:
+    """Return the whole notebook as open files in one zip."""
+    path = desk.tray.folder / f"export-{secrets.token_urlsafe(9)}.zip"
+    try:
+        wiring.export_store(str(path), store=desk.settings.store)
+        return path.read_bytes()
+    finally:
+        path.unlink(missing_ok=True)
+
+
+def import_zip(desk: Desk, content: bytes) -> Kept:
+    """Take in what an export holds; what is there already is left alone."""
+    path = desk.tray.folder / f"import-{secrets.token_urlsafe(9)}.zip"
+    path.write_bytes(content)
+    try:
+        found = read_export(path)
+        with notebook_of(desk, create=True) as notebook:
+            kept = import_entries(notebook, found.entries, found.versions, source="an export")
+    except InputError as problem:
+        raise in_bench_words(problem, {str(path): "the export"}, "the export") from problem
+    finally:
+        path.unlink(missing_ok=True)
+    desk.look_again()
+    return kept
+
+
+def runs_of(desk: Desk) -> list[RunOutcome]:
+    """Return the runs noted, the newest first."""
+    if not is_there(desk):
+        return []
+    with notebook_of(desk) as notebook:
+        return list(reversed(notebook.runs()))
+
+
+def change_of_run(desk: Desk, name: str) -> Change | None:
+    """Return the change that noted a run and still stands."""
+    return next(
+        (
+            c
+            for c in history(desk)
+            if c.undone_by is None and any(t.kind == "run" and t.name == name and t.stays for t in c.touched)
+        ),
+        None,
+    )
+
+
+def photo_folder(desk: Desk) -> Path:
+    """Return where pictures are kept: beside the notebook."""
+    return wiring.live_run_folder(desk.settings.store).parent / "photos"
+
+
+def keep_photo(desk: Desk, content: BinaryIO) -> str:
+    """Keep a picture beside the notebook under a name that says what it holds, and return the reference to it."""
+    data = content.read(MOST_PHOTO_BYTES + 1)
+    if len(data) > MOST_PHOTO_BYTES:
+        do = "Take it smaller, or write where it is kept"
+        raise InputError.one("the picture", f"is larger than {MOST_PHOTO_BYTES >> 20} MB", do)
+    ending = next((e for head, e in PICTURES.items() if data.startswith(head)), None)
+    if (data[:4], data[8:12]) == _WEBP:
+        ending = ".webp"
+    if ending is None:
+        raise InputError.one("the picture", "is no JPEG, PNG or WebP", "Hand in one of these")
+    name = hashlib.sha256(data).hexdigest() + ending
+    path = photo_folder(desk) / name
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_bytes_atomically(path, data)
+    return PHOTOS + name

@@ -1,0 +1,307 @@
+"""The forms of the Shop page: what can be changed of each kind, and a table of a shop file from what was typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from copy import deepcopy
+from datetime import date
+from decimal import Decimal
+from typing import Any, NamedTuple
+
+from vatwright.errors import InputError, Mistake
+from vatwright.jobfiles.priors import FILM_MODULUS_MPA
+from vatwright.records.machine import Backing
+from vatwright.records.process import PHASE_SETTINGS
+from vatwright.records.stock import StationKind
+
+_NUMBER = re.compile(r"-?(?:\d+\.?\d*|\.\d+)$")
+SIGMA = "±"
+
+
+class Field(NamedTuple):
+    """One field: where it stands in the table, what the page calls it, its unit, what it takes, and what an empty one means."""
+
+    path: str
+    label: str
+    unit: str = ""
+    takes: str = "number"
+    options: tuple[str, ...] = ()
+    empty: str = ""
+
+    @property
+    def head(self) -> str:
+        """The label with its unit."""
+        return f"{self.label} [{self.unit}]" if self.unit else self.label
+
+
+class Group(NamedTuple):
+    """Fields that belong together."""
+
+    legend: str
+    fields: tuple[Field, ...]
+
+
+_LAYERS = (
+    Field("layer_mm", "Layer", "mm"),
+    Field("base_layers", "Base layers", takes="count"),
+    Field("ramp_layers", "Ramp layers", takes="count", empty="none"),
+)
+
+
+def _phase(phase: str) -> tuple[Field, ...]:
+    units = {"mm_s": "mm/s"}
+    empty = "as in the body" if phase == "base" else ""
+    return tuple(
+        Field(s.name, s.label.capitalize(), units.get(s.unit, s.unit), empty=empty)
+        for s in PHASE_SETTINGS
+        if s.phase == phase
+    )
+
+
+FORMS: Mapping[str, tuple[Group, ...]] = {
+    "machine": (
+        Group("Size", (
+            Field("platform.width_mm", "Platform, left to right", "mm"),
+            Field("platform.depth_mm", "Platform, front to back", "mm"),
+            Field("height_mm", "Build height", "mm"),
+            Field("window.width_mm", "Window, left to right", "mm", empty="15 mm beyond the platform on each side"),
+            Field("window.depth_mm", "Window, front to back", "mm"),
+            Field("vat.width_mm", "Vat, left to right", "mm", empty="10 mm beyond the window on each side"),
+            Field("vat.depth_mm", "Vat, front to back", "mm"),
+            Field("vat.full_mm", "Deepest resin", "mm"),
+        )),
+        Group("Film", (
+            Field("film.material", "Material", takes="choice", options=tuple(FILM_MODULUS_MPA), empty="taken as FEP"),
+            Field("film.thickness_um", "Thickness", "µm", empty="taken as 100 µm"),
+            Field("film.backing", "It lies on", takes="choice", options=tuple(Backing), empty="taken as glass"),
+            Field("film.tension_N_m", "Tension", "N/m", "stated"),
+        )),
+        Group("Light", (
+            Field("light.irradiance_mW_cm2", "Mean at the window", "mW/cm2", "stated"),
+            Field("light.read_with", "Read with, the name of the meter", takes="text"),
+            Field("light.dimmest_percent", "Dimmest spot, of the mean", "%"),
+            Field("light.brightest_percent", "Brightest spot, of the mean", "%"),
+        )),
+        Group("Arm and drive", (
+            Field("stiffness_N_mm", "Stiffness", "N/mm", "stated"),
+            Field("ceiling_N", "Greatest force", "N", "stated"),
+            Field("motion.acceleration_mm_s2", "Acceleration", "mm/s2", "stated"),
+            Field("motion.fastest_mm_s", "Top speed", "mm/s"),
+        )),
+    ),
+    "resin": (
+        Group("How it flows", tuple(
+            field
+            for n, which in enumerate(("First", "Second", "Third"))
+            for field in (
+                Field(f"viscosity.{n}.viscosity_mPa_s", f"{which} viscosity", "mPa.s"),
+                Field(f"viscosity.{n}.temperature_c", f"{which} viscosity, at", "°C"),
+            )
+        )),
+        Group("How it cures", (
+            Field("curve.Dp_um", "Depth of cure D_p", "µm", "stated"),
+            Field("curve.Ec_mJ_cm2", "Critical dose E_c", "mJ/cm2", "stated"),
+        )),
+        Group("Bottle", (
+            Field("density_g_cm3", "Density", "g/cm3", empty="taken as 1.1"),
+            Field("price_per_kg", "Price a kg"),
+        )),
+    ),
+    "recipe": (
+        Group("For", (
+            Field("machine", "Machine", takes="of machine"),
+            Field("resin", "Resin", takes="of resin"),
+            *_LAYERS,
+        )),
+        Group("Base", _phase("base")),
+        Group("Body", _phase("body")),
+        Group("What it has shown", (
+            Field("proven.runs", "Runs", takes="count"),
+            Field("proven.failed", "Of these failed", takes="count"),
+            Field("proven.room_c", "Room", "°C"),
+        )),
+    ),
+    "film": (
+        Group("Film", (
+            Field("machine", "On machine", takes="of machine"),
+            Field("material", "Material, as on its label", takes="text"),
+            Field("fitted", "Fitted on", takes="day"),
+            Field("removed", "Removed on", takes="day", empty="still in use"),
+            Field("layers", "Layers released", takes="count"),
+            Field("hours", "Printing time", "h"),
+        )),
+    ),
+    "screen": (
+        Group("Screen", (
+            Field("machine", "In machine", takes="of machine"),
+            Field("fitted", "Fitted on", takes="day"),
+            Field("removed", "Removed on", takes="day", empty="still in use"),
+            Field("hours", "Printing time", "h"),
+        )),
+    ),
+    "lot": (
+        Group("Lot", (
+            Field("resin", "Resin", takes="of resin"),
+            Field("left_ml", "Left", "ml"),
+            Field("opened", "Opened on", takes="day"),
+            Field("expires", "Good until", takes="day"),
+        )),
+    ),
+    "station": (
+        Group("Station", (
+            Field("kind", "It does", takes="choice", options=tuple(StationKind)),
+            Field("width_mm", "Inside, left to right", "mm"),
+            Field("depth_mm", "Inside, front to back", "mm"),
+            Field("height_mm", "Inside, height", "mm"),
+            Field("bath_ml", "Solvent it holds", "ml", empty="one that cures"),
+            Field("solvent", "Solvent", takes="text"),
+            Field("irradiance_mW_cm2", "Light at the piece", "mW/cm2", empty="one that washes, or not read"),
+        )),
+    ),
+    "price": (Group("Price", (Field("amount", "Amount"), Field("per", "For one", takes="text", empty="piece"))),),
+}  # fmt: skip
+"""What can be changed of each kind; all else of a machine, resin or recipe is changed as text."""
+
+
+def fields_of(kind: str) -> Iterator[Field]:
+    """Yield the fields of a kind."""
+    for group in FORMS[kind]:
+        yield from group.fields
+
+
+def typed(kind: str, table: Mapping[str, Any]) -> dict[str, str]:
+    """Return what stands in the fields for a table, by path."""
+    found = {}
+    for field in fields_of(kind):
+        value = _at(table, field.path)
+        if field.takes == "stated" and isinstance(value, Mapping):
+            found[field.path + SIGMA] = _text(value.get("sigma"))
+            value = value.get("value")
+        found[field.path] = _text(value)
+    return found
+
+
+def changed(kind: str, table: Mapping[str, Any], said: Mapping[str, str]) -> dict[str, Any]:
+    """Return a table as the fields say it; what no field shows stays as it is.
+
+    Parameters
+    ----------
+    kind : str
+        What it is of.
+    table : mapping
+        As it was.
+    said : mapping
+        What was typed, by path.
+
+    Raises
+    ------
+    InputError
+        With every field that cannot be read.
+    """
+    found: dict[str, Any] = deepcopy(dict(table))
+    before = typed(kind, table)
+    mistakes: list[Mistake] = []
+    for field in fields_of(kind):
+        if field.path not in said:
+            continue
+        own = [field.path] if field.takes != "stated" else [field.path, field.path + SIGMA]
+        if all(said.get(p, "").strip() == before.get(p, "") for p in own):
+            continue  # a range that no field shows stays with its value
+        try:
+            value = _value(field, said[field.path].strip())
+            sigma = _value(field, said.get(field.path + SIGMA, "").strip()) if len(own) > 1 else None
+        except InputError as problem:
+            mistakes += problem.mistakes
+            continue
+        _put(
+            found, field.path.split("."), value if sigma is None or value is None else {"value": value, "sigma": sigma}
+        )
+    if mistakes:
+        raise InputError(mistakes)
+    pruned: dict[str, Any] = _pruned(found)
+    return pruned
+
+
+def _value(field: Field, text: str) -> Any:
+    """Return what was typed as the table wants it, None for an empty field."""
+    if not text:
+        return None
+    if field.takes == "day":
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            raise InputError.one(field.label, f"{text!r} is no day", "Write it as 2026-03-01") from None
+    if field.takes in ("number", "stated", "count"):
+        return number(text, field.label, whole=field.takes == "count")
+    return text
+
+
+def number(text: str, label: str, *, whole: bool = False) -> Any:
+    """Return a typed number: a Decimal to its last digit, or a whole number."""
+    plain = text.strip().replace("\N{MINUS SIGN}", "-").replace("\N{NO-BREAK SPACE}", "")
+    plain = plain.replace(",", ".") if "." not in plain else plain
+    if len(plain) > 40 or not _NUMBER.match(plain) or (whole and not plain.isdecimal()):
+        kind = "whole number" if whole else "number"
+        raise InputError.one(label, f"{text[:40]!r} is not a {kind}", "Write digits alone, such as 12")
+    return int(plain) if whole else Decimal(plain)
+
+
+def _text(value: Any) -> str:
+    return "" if value is None else str(value)
+
+
+def _at(table: Any, path: str) -> Any:
+    for step in path.split("."):
+        if isinstance(table, list):
+            table = table[int(step)] if int(step) < len(table) else None
+        elif isinstance(table, Mapping):
+            table = table.get(step)
+        else:
+            return None
+    return table
+
+
+def _put(table: Any, steps: list[str], value: Any) -> None:
+    """Set a value deep in a table; None takes it out."""
+    step, *rest = steps
+    if isinstance(table, list):
+        while len(table) <= int(step):
+            table.append({})
+        _put(table[int(step)], rest, value)
+    elif rest:
+        inner = table.get(step)
+        if not isinstance(inner, dict | list):
+            inner = table[step] = [] if rest[0].isdecimal() else {}
+        _put(inner, rest, value)
+    elif value is None:
+        table.pop(step, None)
+    else:
+        table[step] = value
+
+
+def _pruned(value: Any) -> Any:
+    """Return a table without tables and rows that are empty."""
+    if isinstance(value, dict):
+        inner = {k: _pruned(v) for k, v in value.items()}
+        return {k: v for k, v in inner.items() if v not in ({}, [])}
+    if isinstance(value, list):
+        return [v for v in map(_pruned, value) if v != {}]
+    return value
+
+
+def labels_of(kind: str) -> dict[str, str]:
+    """Return what the page calls each key of a table, for mistakes."""
+    return {field.path: field.label for field in fields_of(kind)}
+
+
+def mistake_list(problem: InputError, kind: str) -> list[Mistake]:
+    """Return mistakes with the labels of the page in place of a file's keys."""
+    labels = sorted(labels_of(kind).items(), key=lambda pair: -len(pair[0]))
+
+    def spoken(text: str) -> str:
+        for key, label in labels:
+            text = re.sub(rf"(?<![\w.]){re.escape(key)}(?![\w.])", lambda _, label=label: label, text)  # type: ignore[misc]
+        return text
+
+    return [m._replace(where=spoken(m.where), what=spoken(m.what)) for m in problem.mistakes]

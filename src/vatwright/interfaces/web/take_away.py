@@ -1,0 +1,90 @@
+"""What a page adds to each picture: places that can be read by pointing, and the picture and its data as files.
+
+The files have no addresses of their own: they are the page itself, asked for with ``?take=pull.svg``.  So whatever page shows
+a picture hands it out, and the state in its address makes the same picture.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from contextvars import ContextVar
+from typing import TYPE_CHECKING
+from urllib.parse import urlencode
+
+from fastapi import HTTPException, Request
+from markupsafe import Markup
+from starlette.responses import Response
+
+from vatwright.interfaces.report.figure_files import figure_csv, figure_svg
+from vatwright.interfaces.report.plots import Figure
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+TAKE = "take"
+FILES: dict[str, tuple[str, Callable[[Figure], str]]] = {
+    "svg": ("image/svg+xml", figure_svg),
+    "csv": ("text/csv; charset=utf-8", figure_csv),
+}
+"""Ending of a file: its kind, and what makes it."""
+
+_address: ContextVar[str] = ContextVar("address of the page that is drawn", default="")
+
+
+def drawn_at(request: Request) -> None:
+    """Note where the page stands that is drawn next; a page that only a form can ask for hands out no files."""
+    kept = [(k, v) for k, v in request.query_params.multi_items() if k != TAKE]
+    _address.set(f"{request.url.path}?{urlencode([*kept, (TAKE, '')])}" if request.method == "GET" else "")
+
+
+def beside(figure: Figure) -> Markup:
+    """Return what stands with the data of a picture on a page."""
+    address = _address.get()
+    read = Markup()
+    if figure.spots:
+        spots = json.dumps([list(s) for s in figure.spots], ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        read = Markup('<div data-spots="{}" data-title="{}" hidden></div>').format(spots, figure.title)
+    if not address:
+        return read
+    link = Markup('<a class="button plain" download href="{}">{}</a>')
+    return read + Markup('<p class="take">{}</p>').format(
+        Markup(" ").join(link.format(address + n, n) for n in names(figure))
+    )
+
+
+def names(figure: Figure) -> list[str]:
+    """Return what the files of a picture are called."""
+    return [f"{figure.slug}.{ending}" for ending in FILES]
+
+
+def taken(request: Request, context: Mapping[str, object]) -> Response | None:
+    """Return the file of a picture that was asked for in place of the page."""
+    wanted = request.query_params.get(TAKE)
+    if wanted is None or request.method != "GET":
+        return None
+    found = picture_file(pictures_in(context.values()), wanted)
+    if found is None:
+        raise HTTPException(404, "There is no such picture on this page.")
+    return found
+
+
+def picture_file(figures: Iterable[Figure], wanted: str) -> Response | None:
+    """Return one file of one of these pictures, None where none is called so."""
+    for figure in figures:
+        if wanted in names(figure):
+            kind, make = FILES[wanted.rpartition(".")[2]]
+            said = {"content-disposition": f'attachment; filename="{wanted}"'}
+            return Response(make(figure), media_type=kind, headers=said)
+    return None
+
+
+def pictures_in(values: Iterable[object]) -> Iterable[Figure]:
+    """Return every picture among what a page shows."""
+    for value in values:
+        if isinstance(value, Figure):
+            yield value
+        elif isinstance(value, Mapping):
+            yield from pictures_in(value.values())
+        elif isinstance(value, Sequence) and not isinstance(value, (str, bytes)):
+            yield from pictures_in(value)

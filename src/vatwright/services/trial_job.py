@@ -1,0 +1,100 @@
+"""The job that prints a trial: which machine, which recipe to start from; known before any piece is sized."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+from attrs import frozen
+
+from vatwright.errors import InputError
+from vatwright.records.job import Job, Shop
+from vatwright.records.machine import Machine
+from vatwright.records.material import Resin
+from vatwright.records.part import PartUse
+from vatwright.records.trial import TrialKind
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from vatwright.records.process import Recipe
+
+_Named = TypeVar("_Named", Machine, Resin)
+
+
+@frozen(kw_only=True)
+class Wanted:
+    """Which trial, for which machine and resin, in which room.
+
+    Parameters
+    ----------
+    kind : TrialKind
+        Which.
+    machine : str
+        Name of the machine.
+    resin : str or None
+        Name of the resin; None takes that of the recipe.
+    room_k : float or None
+        Temperature [K]; None takes that of the proven runs.
+    file : str
+        Where the solids will be, for the job.
+    """
+
+    kind: TrialKind
+    machine: str
+    resin: str | None = None
+    room_k: float | None = None
+    file: str = "trial.stl"
+
+
+def trial_job(shop: Shop, wanted: Wanted) -> Job:
+    """Return the job of a trial, before its pieces are sized.
+
+    Parameters
+    ----------
+    shop : Shop
+        Machines, resins and recipes.
+    wanted : Wanted
+        Which trial.
+
+    Raises
+    ------
+    InputError
+        When the shop has no such machine, no such resin, or no recipe to start from.
+    """
+    machine = _named(shop.machines, wanted.machine, "machine")
+    resin = None if wanted.resin is None else _named(shop.resins, wanted.resin, "resin")
+    recipe = _recipe(shop, machine, resin)
+    resin_from = _named(shop.resins, recipe.resin, "resin")
+    part = PartUse(name=f"{wanted.kind.value} trial", file=wanted.file, unit="mm", as_drawn=True)
+    return Job(
+        name=f"{wanted.kind.value} trial on {machine.name}",
+        recipe=recipe,
+        origin=_named(shop.machines, recipe.machine, "machine"),
+        target=machine,
+        resin_from=resin_from,
+        resin=resin or resin_from,
+        room_k=recipe.proof.room_k if wanted.room_k is None else wanted.room_k,
+        parts=(part,),
+    )
+
+
+def _named(records: Sequence[_Named], name: str, kind: str) -> _Named:
+    for record in records:
+        if record.name == name:
+            return record
+    known = ", ".join(r.name for r in records) or "none"
+    raise InputError.one(name, f"is no {kind} of this shop", f"It holds: {known}")
+
+
+def _recipe(shop: Shop, machine: Machine, resin: Resin | None) -> Recipe:
+    """The recipe to start from: proven on this machine with this resin, else with either, else any."""
+
+    def near(recipe: Recipe) -> tuple[bool, bool]:
+        return (resin is None or recipe.resin == resin.name, recipe.machine == machine.name)
+
+    if not shop.recipes:
+        raise InputError.one(
+            "recipe", "this shop has no proven recipe, so there are no settings to print a trial with",
+            "Write down one recipe that worked, on any machine",
+        )  # fmt: skip
+    return max(shop.recipes, key=near)

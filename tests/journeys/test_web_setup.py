@@ -1,0 +1,130 @@
+"""The first visit in a browser, at the desk and on a phone: from the demo workshop to a sheet for machines of one's own."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+from tests.web.browser import LONG_MS, accessible, browser_type_launch_args, fits, targets_are_large
+from tests.web.run_bench import bench_at, phone
+
+__all__ = ["browser_type_launch_args"]
+
+RECIPE = {
+    "Layer [mm]": "0.05", "Base layers": "4", "Base exposure [s]": "28", "Body exposure [s]": "2,4",
+    "Base settle [s]": "30", "Body settle [s]": "2", "Base peel lift, the slow part [mm]": "4",
+    "Base clear lift, the fast part [mm]": "4", "Body peel lift [mm]": "2", "Body clear lift [mm]": "3",
+    "Peel speed [mm/s]": "1", "Clear speed [mm/s]": "3", "Return speed, down [mm/s]": "3", "Runs with it": "9",
+    "Of these failed": "1",
+}  # fmt: skip
+"""What stands on the screen of an invented machine."""
+
+
+@pytest.fixture(scope="module")
+def studies(tmp_path_factory):
+    return tmp_path_factory.mktemp("studies")
+
+
+@pytest.fixture
+def folder(tmp_path, studies):
+    """A place for a notebook, with the studies of parts that others have made."""
+    (tmp_path / "studies").symlink_to(studies)
+    return tmp_path
+
+
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_from_the_demo_to_a_sheet_of_ones_own(browser, playwright, folder, size):
+    with bench_at(folder) as (app, address, _), phone(browser, playwright, address, size=size) as view:
+        view.goto("/")
+        view.get_by_role("link", name="Set up your own workshop").click()
+        expect(view.get_by_role("heading", level=1)).to_have_text("What do you print with?")
+        fits(view)
+        accessible(view)
+        if size == "phone":
+            targets_are_large(view)
+
+        # Nothing said: one thing to put right, everything else may be unknown.
+        view.get_by_role("button", name="Keep it").click()
+        expect(view.get_by_role("alert").get_by_role("listitem")).to_have_text(
+            "the machine has no name. Write what you call it."
+        )
+        accessible(view)
+        view.get_by_label("What you call it").fill("Kite")
+        view.get_by_label("What you call the resin").fill("pewter")
+        view.get_by_label("Room in which it has run [°C]").fill("22")
+        for label, value in RECIPE.items():
+            view.get_by_label(label, exact=True).fill(value)
+        view.get_by_label("The other machine").fill("Roc")
+        view.get_by_role("button", name="Keep it").click()
+
+        expect(view.get_by_role("heading", level=1)).to_have_text("What do you want to print first?")
+        expect(view.get_by_role("status")).to_contain_text("Kept: pewter on Kite, counted as 8 of 9 runs held")
+        fits(view)
+        accessible(view)
+        view.get_by_label("Room [°C]").fill("20")
+        view.get_by_role("button", name="Work out the first sheet").click()
+        expect(view.get_by_role("heading", name="What do I set?")).to_be_visible(timeout=LONG_MS)
+        expect(view.get_by_role("heading", level=1)).to_contain_text("first sheet for Roc, 1 piece")
+        expect(view.locator("header .way")).to_contain_text(
+            "from pewter on Kite (8 of 9 runs held, 22 °C) to Roc, 20 °C"
+        )
+        expect(view.locator("#assumed").locator("xpath=..")).to_contain_text("estimate")
+        accessible(view)
+
+        # The shop is one's own now; a film changed today is two taps away, and one tap takes it back.
+        view.get_by_role("link", name="Shop", exact=True).click()
+        expect(view.locator("p.way")).to_have_text("2 machines, 1 resin and 1 recipe.")
+        fits(view)
+        accessible(view)
+        if size == "phone":
+            targets_are_large(view)
+        view.get_by_role("link", name="Add a film").click()
+        view.get_by_label("Name").fill("Kite, film 1")
+        view.get_by_label("On machine").select_option("Kite")
+        view.get_by_label("Fitted on").fill("2026-03-01")
+        view.get_by_role("button", name="Keep this film").click()
+        expect(view.get_by_role("status")).to_contain_text("Kept.")
+        fits(view)
+        accessible(view)
+        view.get_by_role("button", name="Changed today").click()
+        expect(view.get_by_role("heading", level=1)).to_have_text("Kite, film 2")
+        view.get_by_role("button", name="Take it back").click()
+        expect(view.get_by_role("status")).to_contain_text("Done")
+        expect(view.locator("ul.changes li").first).to_contain_text("undo: add new film in Kite")
+        fits(view)
+        accessible(view)
+
+        # The machine: each value with its origin; a reading makes it surer.
+        view.goto("/shop")
+        view.get_by_role("link", name=re.compile("^Roc")).click()
+        stiff = view.get_by_role("row").filter(has_text="Stiffness of arm and rail")
+        expect(stiff).to_contain_text("engineering estimate")
+        view.get_by_label("Stiffness [N/mm]").fill("260")
+        view.get_by_label("Give or take, one standard deviation [N/mm]").fill("20")
+        view.get_by_role("button", name="Keep it").click()
+        expect(stiff).to_contain_text("your reading")
+        fits(view)
+        accessible(view)
+        with view.expect_download() as got:
+            view.goto("/shop")
+            view.get_by_role("link", name="Export it").click()
+        assert got.value.path().read_bytes()[:2] == b"PK"
+        assert not app.state.desk.shop().demo
+
+
+def test_without_script_and_by_keyboard(browser, playwright, folder):
+    with (
+        bench_at(folder) as (app, address, _),
+        phone(browser, playwright, address, size="desk", java_script_enabled=False) as view,
+    ):
+        view.goto("/shop/setup")
+        view.get_by_label("What you call it").focus()
+        view.keyboard.type("Kite")
+        for _ in range(3):
+            view.keyboard.press("Tab")
+        view.keyboard.type("82")
+        view.keyboard.press("Enter")
+        expect(view.get_by_role("status")).to_contain_text("Kept: my resin on Kite, counted as 1 of 1 run held")
+        (kite,) = app.state.desk.shop().records.machines
+        assert (kite.platform.width_m, kite.platform.depth_m) == (0.15, 0.082)
