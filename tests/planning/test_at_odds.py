@@ -7,7 +7,7 @@ import pytest
 from tests.planning.workshop import job, machine, plate
 
 from vatwright.evidence.belief import Belief, Unknown
-from vatwright.planning.at_odds import effective
+from vatwright.evidence.tempering import effective
 from vatwright.planning.carry import planned
 
 

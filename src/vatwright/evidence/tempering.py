@@ -119,19 +119,34 @@ def temper(log_likelihood: LogLikelihood, *, dimensions: int, count: int = 1024,
     return Tempered(samples=z, log_evidence=log_evidence, steps=steps, mixing=mixing)
 
 
+def effective(log_weight: Floats) -> float:
+    """Return how many equally likely worlds weights are worth [-].
+
+    Examples
+    --------
+    >>> effective(np.zeros(10)), round(effective(np.array([0.0, -50.0])), 6)
+    (10.0, 1.0)
+
+    References
+    ----------
+    Kong, Liu and Wong, J. Am. Stat. Assoc. 89 (1994) 278-288. [kong:1994]
+    """
+    weight = np.exp(log_weight - log_weight.max())
+    return float(weight.sum() ** 2 / (weight**2).sum())
+
+
 def _step(seen: Floats, most: float) -> float:
     """The largest step of the power that leaves `KEEP` of the samples effective, by halving."""
 
-    def effective(step: float) -> float:
-        weight = np.exp(step * (seen - seen.max()))
-        return float(weight.sum() ** 2 / (weight**2).sum()) / len(seen)
+    def left(step: float) -> float:
+        return effective(step * (seen - seen.max())) / len(seen)
 
-    if effective(most) >= KEEP:
+    if left(most) >= KEEP:
         return most
     low, high = 0.0, most
     for _ in range(40):
         middle = (low + high) / 2.0
-        low, high = (middle, high) if effective(middle) >= KEEP else (low, middle)
+        low, high = (middle, high) if left(middle) >= KEEP else (low, middle)
     return max(low, 1e-6 * most)
 
 

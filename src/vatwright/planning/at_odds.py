@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vatwright.evidence.belief import unknown_of
+from vatwright.evidence.tempering import effective
 from vatwright.planning.unknowns import Worlds
 from vatwright.records.job import Job
 
@@ -25,22 +26,6 @@ MORE = 4
 
 UNLIKELY = 0.01
 """Proven runs that what was believed gives a smaller chance than this contradict it [-]; common practice."""
-
-
-def effective(log_weight: Floats) -> float:
-    """Return how many equally likely worlds weights are worth [-].
-
-    Examples
-    --------
-    >>> effective(np.zeros(10)), round(effective(np.array([0.0, -50.0])), 6)
-    (10.0, 1.0)
-
-    References
-    ----------
-    Kong, Liu and Wong, J. Am. Stat. Assoc. 89 (1994) 278-288. [kong:1994]
-    """
-    weight = np.exp(log_weight - log_weight.max())
-    return float(weight.sum() ** 2 / (weight**2).sum())
 
 
 def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str, ...]:

@@ -8,9 +8,10 @@ import numpy as np
 from attrs import frozen
 
 from vatwright.evidence.belief import Belief
+from vatwright.evidence.tempering import effective
 from vatwright.planning import explain
 from vatwright.planning.advise import ROUNDING, Advised, advise
-from vatwright.planning.at_odds import FEWEST, MORE, effective, proof_at_odds
+from vatwright.planning.at_odds import FEWEST, MORE, proof_at_odds
 from vatwright.planning.base import StackLoad, stack_load
 from vatwright.planning.base_bond import under_the_base
 from vatwright.planning.case import Case

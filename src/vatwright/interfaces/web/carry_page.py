@@ -29,6 +29,8 @@ from vatwright.interfaces.web.pages import (
     see,
 )
 from vatwright.interfaces.web.sheet_moves import asked_moves, sheet_moves, was_by_setting
+from vatwright.interfaces.web.take_away import answer_file
+from vatwright.interfaces.web.waiting import wait_briefly
 from vatwright.interfaces.web.work import State, TooBusyError
 
 if TYPE_CHECKING:
@@ -38,8 +40,6 @@ if TYPE_CHECKING:
 router = bench_router("carry")
 
 UNITS = ("mm", "um", "cm", "m", "in", "ft")
-QUICK_S = 0.8
-"""Work that ends within this time shows its answer at once, without a page that counts."""
 
 USUAL = {
     "name": "",
@@ -193,10 +193,7 @@ def cancel(request: Request, carry_id: str) -> Response:
 def download(request: Request, carry_id: str, name: str) -> Response:
     """Return the sheet as a file."""
     sheet = _carry(request, carry_id).sheet
-    if sheet is None or name not in DOWNLOADS:
-        raise HTTPException(404, "There is no such file of this sheet.")
-    kind, make = DOWNLOADS[name]
-    return Response(make(sheet), media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
+    return answer_file(sheet, name, DOWNLOADS, "sheet")
 
 
 def _html(sheet: CarrySheet) -> bytes:
@@ -374,7 +371,7 @@ async def _worked_out(request: Request, asked: CarryAsked, *, before: str | None
     except TooBusyError:
         return _question(request, carry, [("the bench", "is busy", BUSY)], status=503, said=said)
     if carry.work is not None:
-        await run_in_threadpool(carry.work.ended.wait, QUICK_S)
+        await wait_briefly(carry.work)
     return see(f"/carry/{carry.id}")
 
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from fastapi import HTTPException, Request
+from fastapi import Request
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
@@ -17,10 +16,13 @@ from vatwright.interfaces.web.cost_page import Told, carried_job, sheets_on_desk
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.floor_desk import start_compare
 from vatwright.interfaces.web.pages import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.take_away import answer_file, data_text
 from vatwright.interfaces.web.waiting import BUSY, ended_badly, shown, stopped, wait_briefly, work_of
 from vatwright.interfaces.web.work import TooBusyError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from vatwright.interfaces.web.work import Work
     from vatwright.records.cost import CompareSheet
 
@@ -75,17 +77,13 @@ def cancel(request: Request, work_id: str) -> Response:
 @router.get("/{work_id}/{name}")
 def download(request: Request, work_id: str, name: str) -> Response:
     """Return the answer as a file."""
-    sheet: CompareSheet | None = work_of(request, work_id, KIND).result
-    if sheet is None or name not in DOWNLOADS:
-        raise HTTPException(404, "There is no such file of this answer.")
-    if name.endswith(".json"):
-        text, kind = json.dumps(compare_json(sheet, cite=cite), ensure_ascii=False, allow_nan=False), "application/json"
-    else:
-        text, kind = compare_html(sheet, cite=cite), "text/html; charset=utf-8"
-    return Response(text, media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
+    return answer_file(work_of(request, work_id, KIND).result, name, DOWNLOADS, "answer")
 
 
-DOWNLOADS = ("compare.html", "compare.json")
+DOWNLOADS: dict[str, tuple[str, Callable[[CompareSheet], str]]] = {
+    "compare.html": ("text/html; charset=utf-8", lambda sheet: compare_html(sheet, cite=cite)),
+    "compare.json": ("application/json", lambda sheet: data_text(compare_json(sheet, cite=cite))),
+}
 
 
 def _start(request: Request, mistakes: list[Told], *, status: int = 200) -> Response:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from fastapi import HTTPException, Request
+from fastapi import Request
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
@@ -16,10 +15,13 @@ from vatwright.interfaces.report.cost_json import cost_json
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.floor_desk import start_cost
 from vatwright.interfaces.web.pages import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.take_away import answer_file, data_text
 from vatwright.interfaces.web.waiting import BUSY, ended_badly, shown, stopped, wait_briefly, work_of
 from vatwright.interfaces.web.work import TooBusyError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from vatwright.interfaces.web.work import Work
     from vatwright.records.cost import CostSheet
     from vatwright.records.job import Job
@@ -87,17 +89,13 @@ def cancel(request: Request, work_id: str) -> Response:
 @router.get("/{work_id}/{name}")
 def download(request: Request, work_id: str, name: str) -> Response:
     """Return the answer as a file."""
-    sheet: CostSheet | None = work_of(request, work_id, KIND).result
-    if sheet is None or name not in DOWNLOADS:
-        raise HTTPException(404, "There is no such file of this answer.")
-    if name.endswith(".json"):
-        text, kind = json.dumps(cost_json(sheet, cite=cite), ensure_ascii=False, allow_nan=False), "application/json"
-    else:
-        text, kind = cost_html(sheet, cite=cite), "text/html; charset=utf-8"
-    return Response(text, media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
+    return answer_file(work_of(request, work_id, KIND).result, name, DOWNLOADS, "answer")
 
 
-DOWNLOADS = ("cost.html", "cost.json")
+DOWNLOADS: dict[str, tuple[str, Callable[[CostSheet], str]]] = {
+    "cost.html": ("text/html; charset=utf-8", lambda sheet: cost_html(sheet, cite=cite)),
+    "cost.json": ("application/json", lambda sheet: data_text(cost_json(sheet, cite=cite))),
+}
 
 
 def _start(request: Request, mistakes: list[Told], *, status: int = 200) -> Response:

@@ -88,6 +88,13 @@ class ShopOnDesk(NamedTuple):
     demo: bool
 
 
+def demo_asked() -> CarryAsked:
+    """Return the demo workshop's main job, for where that workshop is open."""
+    raw = tomllib.loads((wiring.demo_folder() / DEMO_JOB).read_text(encoding="utf-8"))
+    parts = [PartAsked.model_validate({**p, "file": f"demo-{Path(p['file']).stem}"}) for p in raw["part"]]
+    return CarryAsked(job=JobAsked.model_validate(raw["job"]), part=parts)
+
+
 class Desk:
     """What is on the desk while the bench is open."""
 
@@ -207,9 +214,8 @@ class Desk:
 
     def demo_carry(self) -> Carry:
         """Put the demo workshop's main job on the desk."""
-        raw = tomllib.loads((wiring.demo_folder() / DEMO_JOB).read_text(encoding="utf-8"))
-        parts = [PartAsked.model_validate({**p, "file": f"demo-{Path(p['file']).stem}"}) for p in raw["part"]]
-        return self.new_carry(parts, job=JobAsked.model_validate(raw["job"]))
+        asked = demo_asked()
+        return self.new_carry(asked.part, job=asked.job)
 
     def work_out(self, asked: CarryAsked) -> Work:
         """Start on a carry sheet; every mistake that shows before the parts are read is raised at once."""

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
-from pathlib import Path as FilePath
 from typing import TYPE_CHECKING, Annotated, Any, cast
 
 from fastapi import APIRouter, HTTPException, Path, Request, Response
 
-from vatwright import wiring
 from vatwright.interfaces.report.carry_html import sheet_parts
 from vatwright.interfaces.report.carry_json import visits_json
-from vatwright.interfaces.web.asked import CarryAsked, JobAsked, LevelAsked, PartAsked
+from vatwright.interfaces.web.asked import CarryAsked, LevelAsked
 from vatwright.interfaces.web.carry_page import DOWNLOADS
-from vatwright.interfaces.web.desk import DEMO_JOB, cite
+from vatwright.interfaces.web.desk import cite, demo_asked
 from vatwright.interfaces.web.level_page import LEVEL_FILES
 from vatwright.interfaces.web.pages import desk_of
 from vatwright.interfaces.web.problems import MEDIA_TYPE
@@ -43,9 +40,7 @@ def _kinds(*kinds: str) -> dict[int | str, dict[str, Any]]:
 @router.get("/demo", tags=["carry"])
 def demo() -> CarryAsked:
     """Return the demo workshop's main job, ready to be sent to ``/carry`` where the demo workshop is open."""
-    raw = tomllib.loads((wiring.demo_folder() / DEMO_JOB).read_text(encoding="utf-8"))
-    parts = [PartAsked.model_validate({**p, "file": f"demo-{FilePath(p['file']).stem}"}) for p in raw["part"]]
-    return CarryAsked(job=JobAsked.model_validate(raw["job"]), part=parts)
+    return demo_asked()
 
 
 @router.get("/work/{work}/visits", tags=["carry"], responses=_NOT_YET)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -21,6 +20,7 @@ from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.floor_asked import FleetAsked, ReplanAsked
 from vatwright.interfaces.web.floor_desk import start_demo_book, start_fleet, start_replan
 from vatwright.interfaces.web.pages import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.take_away import answer_file, data_text
 from vatwright.interfaces.web.waiting import BUSY, ended_badly, shown, stopped, wait_briefly, work_of
 from vatwright.interfaces.web.work import TooBusyError
 
@@ -141,17 +141,13 @@ def cancel(request: Request, work_id: str) -> Response:
 @router.get("/{work_id}/{name}")
 def download(request: Request, work_id: str, name: str) -> Response:
     """Return the plan as a file."""
-    plan: FleetPlan | None = work_of(request, work_id, KIND).result
-    if plan is None or name not in DOWNLOADS:
-        raise HTTPException(404, "There is no such file of this plan.")
-    if name.endswith(".json"):
-        text, kind = json.dumps(fleet_json(plan, cite=cite), ensure_ascii=False, allow_nan=False), "application/json"
-    else:
-        text, kind = fleet_html(plan, cite=cite), "text/html; charset=utf-8"
-    return Response(text, media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
+    return answer_file(work_of(request, work_id, KIND).result, name, DOWNLOADS, "plan")
 
 
-DOWNLOADS = ("plan.html", "plan.json")
+DOWNLOADS: dict[str, tuple[str, Callable[[FleetPlan], str]]] = {
+    "plan.html": ("text/html; charset=utf-8", lambda plan: fleet_html(plan, cite=cite)),
+    "plan.json": ("application/json", lambda plan: data_text(fleet_json(plan, cite=cite))),
+}
 
 
 # --- what the pages show ---------------------------------------------------------------------------------------------

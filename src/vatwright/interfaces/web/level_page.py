@@ -18,6 +18,7 @@ from vatwright.interfaces.report.level_html import level_html, level_parts
 from vatwright.interfaces.web.asked import LevelAsked
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.pages import Page, Step, bench_router, desk_of, mistakes_of, render
+from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.level import LevelSheet, Method, Mount
 from vatwright.records.machine import Machine
 from vatwright.units import from_si
@@ -89,7 +90,7 @@ def download(request: Request, name: str) -> Response:
     desk, query = desk_of(request), request.query_params
     kind, make = LEVEL_FILES[name]
     sheet = desk.level(_asked(query, query.get("machine", "")))
-    return Response(make(sheet), media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
+    return attachment(make(sheet), kind, name)
 
 
 def _pdf(sheet: LevelSheet) -> bytes:

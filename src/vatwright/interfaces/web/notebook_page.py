@@ -31,6 +31,7 @@ from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.noting import ToNote
 from vatwright.interfaces.web.pages import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.shop_fields import number
+from vatwright.interfaces.web.waiting import FAULT
 from vatwright.interfaces.web.work import State, TooBusyError, Work
 from vatwright.records.run import Event, RunOutcome
 from vatwright.units import ZERO_CELSIUS_K, from_si
@@ -317,7 +318,7 @@ def _went_wrong(work: Work) -> list[tuple[str, str, str]]:
         return [("this run", str(work.problem), "Change what is noted.")]
     if work.state is State.STOPPED:
         return [("the writing", "was stopped", "Write it down again when you like.")]
-    return [("the bench", "failed, and that is a fault of ours", "Its window says where; please tell us.")]
+    return [FAULT]
 
 
 # --- the next sheet --------------------------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ from vatwright.interfaces.web.asked import CarryAsked, JobAsked, PartAsked
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.pages import bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.shop_fields import mistake_list, number
+from vatwright.interfaces.web.waiting import wait_briefly
 from vatwright.interfaces.web.work import TooBusyError
 from vatwright.jobfiles.priors import FILM_MATERIAL, FILM_MODULUS_MPA, FILM_THICKNESS_UM, PROVEN_ROOM_C
 from vatwright.jobfiles.stock_file import table_text
@@ -30,7 +31,6 @@ from vatwright.records.sourced import Kind
 router = bench_router()
 
 DEMO_PART = "demo-lantern"
-QUICK_S = 0.8
 
 
 class Class(NamedTuple):
@@ -308,7 +308,7 @@ async def ask(request: Request) -> Response:
             503, "There is much work waiting already. Try again when some of it has ended."
         ) from problem
     if carry.work is not None:
-        await run_in_threadpool(carry.work.ended.wait, QUICK_S)
+        await wait_briefly(carry.work)
     return see(f"/carry/{carry.id}")
 
 

@@ -33,6 +33,7 @@ from vatwright.interfaces.web.pages import (
 from vatwright.interfaces.web.setup_page import router as setup
 from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, changed, mistake_list, typed
 from vatwright.interfaces.web.shop_words import in_short, values_of
+from vatwright.interfaces.web.take_away import attachment
 from vatwright.jobfiles.stock_file import stock_table, table_text
 from vatwright.records.notebook import Page as KeptPage
 from vatwright.records.stock import FittedFilm, Screen
@@ -301,8 +302,7 @@ async def undo(request: Request) -> Response:
 @router.get("/notebook.zip")
 def export(request: Request) -> Response:
     """Return the notebook as open files."""
-    kept = {"content-disposition": 'attachment; filename="notebook.zip"'}
-    return Response(shelf.export_zip(desk_of(request)), media_type="application/zip", headers=kept)
+    return attachment(shelf.export_zip(desk_of(request)), "application/zip", "notebook.zip")
 
 
 @router.post("/import")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from contextvars import ContextVar
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from fastapi import HTTPException, Request
@@ -74,9 +74,28 @@ def picture_file(figures: Iterable[Figure], wanted: str) -> Response | None:
     for figure in figures:
         if wanted in names(figure):
             kind, make = FILES[wanted.rpartition(".")[2]]
-            said = {"content-disposition": f'attachment; filename="{wanted}"'}
-            return Response(make(figure), media_type=kind, headers=said)
+            return attachment(make(figure), kind, wanted)
     return None
+
+
+def attachment(content: str | bytes, kind: str, name: str) -> Response:
+    """Return something as a file to keep."""
+    return Response(content, media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
+
+
+def answer_file(
+    answer: Any, name: str, files: Mapping[str, tuple[str, Callable[[Any], str | bytes]]], what: str
+) -> Response:
+    """Return an answer as the file of that name; there is no such page where it has none, or is not there yet."""
+    if answer is None or name not in files:
+        raise HTTPException(404, f"There is no such file of this {what}.")
+    kind, make = files[name]
+    return attachment(make(answer), kind, name)
+
+
+def data_text(data: object) -> str:
+    """Return data as the text of a JSON file."""
+    return json.dumps(data, ensure_ascii=False, allow_nan=False)
 
 
 def pictures_in(values: Iterable[object]) -> Iterable[Figure]:

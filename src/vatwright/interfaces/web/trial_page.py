@@ -29,6 +29,7 @@ from vatwright.interfaces.report.trial_text import (
 from vatwright.interfaces.web.asked import Asked, Name, Number
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.pages import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.take_away import attachment
 from vatwright.interfaces.web.waiting import BUSY, Matter, begin, ended_badly, shown, speaking, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.interfaces.web.work import TooBusyError, Work
@@ -216,8 +217,7 @@ def trial_file(work: Work, name: str) -> Response:
     if work.result is None or name not in DOWNLOADS:
         raise HTTPException(404, "There is no such file of this trial.")
     kind, make_file, _ = DOWNLOADS[name]
-    kept = {"content-disposition": f'attachment; filename="{name}"'}
-    return Response(make_file(work.result), media_type=kind, headers=kept)
+    return attachment(make_file(work.result), kind, name)
 
 
 def _readings(made: TrialMade) -> bytes:

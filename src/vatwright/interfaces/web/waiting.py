@@ -26,6 +26,8 @@ QUICK_S = 0.8
 FORGOTTEN = "This answer is no longer kept: the bench forgets the oldest ones, and all of them when it is closed."
 BUSY = ("the bench", "is busy", "There is much work waiting already: wait for some of it to end, or cancel some.")
 
+FAULT = ("the bench", "failed, and that is a fault of ours", "Its window says where; please tell us.")
+
 
 class Matter(NamedTuple):
     """What work is about: its kind, its title, and the words for our paths and for the whole of what was asked."""
@@ -101,4 +103,4 @@ def ended_badly(work: Work) -> list[tuple[str, str, str]]:
         return mistakes_of(work.problem)
     if work.problem is not None:
         return [("this question", str(work.problem), "Change what is asked.")]
-    return [("the bench", "failed, and that is a fault of ours", "Its window says where; please tell us.")]
+    return [FAULT]
