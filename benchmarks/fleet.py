@@ -22,7 +22,7 @@ import numpy as np
 from attrs import evolve
 from demo.make_parts import extrude
 
-from vatwright.jobfiles.read import read_shop
+from vatwright.files.read import read_shop
 from vatwright.records.orders import Order, OrderBook, Past, Shift, Unit
 from vatwright.records.part import PartUse
 from vatwright.wiring import demo_folder, plan_book, warm_up

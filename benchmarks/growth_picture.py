@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vatwright.interfaces.report import svg
+from vatwright.interfaces.render.pictures import svg
 
 if TYPE_CHECKING:
     from benchmarks.studies import Growth

@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 from attrs import evolve
 
-from vatwright.jobfiles.documents import job_page, run_page
+from vatwright.files.documents import job_page, run_page
 from vatwright.records.notebook import Page
 from vatwright.records.run import Event, Prediction, Quantity, Reading, RunOutcome, Seen
 from vatwright.wiring import demo_entries, demo_folder, open_job, open_store

@@ -13,15 +13,15 @@ from attrs import evolve
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
-from vatwright.jobfiles.atomic import write_bytes_atomically
-from vatwright.jobfiles.bench_numbers import decimal_of
-from vatwright.jobfiles.documents import TomlDocuments, job_page, run_page
-from vatwright.jobfiles.fields import nearest
-from vatwright.jobfiles.notebook_files import export_texts, write_export
-from vatwright.jobfiles.outcome_words import CORNERS, Said, outcome_of_job
-from vatwright.jobfiles.read import NamedText, read_job, read_shop
-from vatwright.jobfiles.stock_file import read_stock
-from vatwright.jobfiles.write import write_job
+from vatwright.files.atomic import write_bytes_atomically
+from vatwright.files.bench_numbers import decimal_of
+from vatwright.files.documents import TomlDocuments, job_page, run_page
+from vatwright.files.fields import nearest
+from vatwright.files.notebook_files import export_texts, write_export
+from vatwright.files.outcome_words import CORNERS, Said, outcome_of_job
+from vatwright.files.read import NamedText, read_job, read_shop
+from vatwright.files.stock_file import read_stock
+from vatwright.files.write import write_job
 from vatwright.records.notebook import TEXT_KINDS, Page
 from vatwright.services.keep_shop import known_names
 from vatwright.services.ports import PartGeometry, Progress, silent
@@ -34,9 +34,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from vatwright.evidence.belief import Belief
+    from vatwright.files.parts.mesh import PartFile
+    from vatwright.files.study_cache import StudyCache
     from vatwright.geometry.part_layers import OutlineStack
-    from vatwright.jobfiles.part_mesh import PartFile
-    from vatwright.jobfiles.study_cache import StudyCache
     from vatwright.records.cost import CompareSheet, Costing, CostSheet
     from vatwright.records.fleet import FleetPlan
     from vatwright.records.job import Job, Shop
@@ -76,7 +76,7 @@ SHOP_VARIABLE = "VATWRIGHT_SHOP"
 
 def read_geometry(part: PartUse, *, layer_nm: int) -> PartGeometry:
     """Return the geometry of a part's file in metres; satisfies the services' PartReader."""
-    from vatwright.jobfiles.part_mesh import read_part
+    from vatwright.files.parts.mesh import read_part
 
     try:
         file = read_part(part.file, unit=part.unit, pixel_m=part.pixel_m, layer_nm=layer_nm)
@@ -108,7 +108,7 @@ def _outlines(file: PartFile) -> tuple[OutlineStack, ...]:
 
 def study_memory() -> StudyCache | None:
     """Return what remembers studies from run to run; None where VATWRIGHT_CACHE is empty."""
-    from vatwright.jobfiles.study_cache import StudyCache, cache_folder
+    from vatwright.files.study_cache import StudyCache, cache_folder
 
     folder = cache_folder()
     return StudyCache(folder) if folder else None
@@ -122,7 +122,7 @@ def warm_up(progress: Progress = silent) -> None:
     progress : Progress
         Told what is being compiled; may raise to stop.
     """
-    from vatwright.jobfiles.study_cache import is_compiled
+    from vatwright.files.study_cache import is_compiled
 
     if is_compiled():
         return
@@ -133,7 +133,7 @@ def _compile(progress: Progress) -> None:
     """Run the smallest study and the smallest plan there are."""
     import numpy as np
 
-    from vatwright.jobfiles.study_cache import note_compiled
+    from vatwright.files.study_cache import note_compiled
     from vatwright.records.part import PartUse
     from vatwright.services.study_parts import PartBench, study_plate
 
@@ -162,7 +162,7 @@ def _warm_planner(told: Progress) -> None:
 
     from vatwright.geometry.pressure import effective_torsion, platform_grid, raft_arms
     from vatwright.physics.layer_stack import least_settle, run_stacks, settle_demands
-    from vatwright.planning.visits import plan_visits
+    from vatwright.planning.hands.visits import plan_visits
 
     told("platform", 0, 1)
     square = np.array([(0.0, 0.0), (0.1, 0.0), (0.1, 0.1), (0.0, 0.1)])
@@ -241,9 +241,9 @@ def _kept_answer(
     parts: Sequence[PartUse] | None = None,
 ) -> T:
     """Answer the same question about the same job, parts and belief once: another command needs it at once."""
-    from vatwright.jobfiles.answer_cache import keep_answer, key_of, recall_answer
-    from vatwright.jobfiles.study_cache import cache_folder
-    from vatwright.planning.kept_answers import fingerprint
+    from vatwright.files.answer_cache import keep_answer, key_of, recall_answer
+    from vatwright.files.study_cache import cache_folder
+    from vatwright.planning.demand.kept_answers import fingerprint
 
     folder, memory = cache_folder(), study_memory()
     parts = (*job.parts, *job.recipe.proof.parts) if parts is None else parts
@@ -299,8 +299,8 @@ def _noted_runs(job: Job, store: str | None, progress: Progress) -> _Noted | Non
 
 
 def _learning_bench(notebook: DatabaseNotebook, today: Shop, progress: Progress) -> LearningBench:
-    from vatwright.jobfiles.belief_cache import LessonCache
-    from vatwright.jobfiles.study_cache import cache_folder
+    from vatwright.files.belief_cache import LessonCache
+    from vatwright.files.study_cache import cache_folder
     from vatwright.services.learn_from_runs import LearningBench
 
     folder = cache_folder()
@@ -316,7 +316,7 @@ def _this_month() -> datetime:
 
 
 def _learner_version() -> str:
-    from vatwright.jobfiles.study_cache import kernels_version, planner_version
+    from vatwright.files.study_cache import kernels_version, planner_version
 
     return f"{__version__} {kernels_version()} {planner_version()}"
 
@@ -333,9 +333,9 @@ def _taught_by(notebook: DatabaseNotebook, weighed: Weighed) -> list[str]:
 
 def _kept_belief(texts: list[str], learn: Callable[[], Belief | None]) -> Belief | None:
     """Learn once from the same runs, machines and resins in one month."""
-    from vatwright.jobfiles.answer_cache import key_of
-    from vatwright.jobfiles.belief_cache import keep_belief, recall_belief
-    from vatwright.jobfiles.study_cache import cache_folder
+    from vatwright.files.answer_cache import key_of
+    from vatwright.files.belief_cache import keep_belief, recall_belief
+    from vatwright.files.study_cache import cache_folder
 
     folder = cache_folder()
     key = key_of([_this_month().isoformat(), *texts], version=_learner_version())
@@ -428,7 +428,7 @@ def _cost_bench(stock: Stock, costing: Costing, job: Job, progress: Progress) ->
 
 def _costing(path: str, books: ShopBooks) -> Costing:
     """Prices, lives and minutes of the cost file as named, else as it stands beside the job."""
-    from vatwright.jobfiles.cost_file import read_costs
+    from vatwright.files.cost_file import read_costs
     from vatwright.records.cost import Costing
 
     beside = Path(path).parent / "costs.toml"
@@ -438,7 +438,7 @@ def _costing(path: str, books: ShopBooks) -> Costing:
 
 def _stock(path: str, books: ShopBooks) -> Stock:
     """Stock as named, else as it stands beside the job, else from the notebook."""
-    from vatwright.jobfiles.stock_file import stock_of_file
+    from vatwright.files.stock_file import stock_of_file
     from vatwright.records.stock import Stock
 
     beside = Path(path).parent / "stock.toml"
@@ -531,7 +531,7 @@ def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = s
     belief = noted.belief if noted else None
 
     def work_out() -> TrialMade:
-        from vatwright.jobfiles.write_stl import stl_bytes
+        from vatwright.files.parts.write_stl import stl_bytes
         from vatwright.services.make_trial import make_trial
 
         warm_up(progress)
@@ -543,7 +543,7 @@ def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = s
 
 def trial_outputs(paths: dict[str, str | None], *, force: bool) -> None:
     """Refuse before any work what could not be written after it: a wrong ending, a missing folder, a file that is there."""
-    from vatwright.jobfiles.write_stl import require_new
+    from vatwright.files.parts.write_stl import require_new
 
     require_new(paths, force=force)
 
@@ -682,8 +682,8 @@ def learn_of_store(
     *, machine: str = "", resin: str = "", store: str | None = None, progress: Progress = silent
 ) -> LearnSheet:
     """Return what the runs in the notebook have taught; of one machine or one resin where named."""
-    from vatwright.jobfiles.answer_cache import keep_answer, key_of, recall_answer
-    from vatwright.jobfiles.study_cache import cache_folder
+    from vatwright.files.answer_cache import keep_answer, key_of, recall_answer
+    from vatwright.files.study_cache import cache_folder
     from vatwright.records.job import Shop
     from vatwright.services.which_runs import require_runs, weighed_runs
 
@@ -840,7 +840,7 @@ def study_files_many(
     from functools import partial
     from multiprocessing import get_context
 
-    from vatwright.jobfiles.study_cache import cache_folder
+    from vatwright.files.study_cache import cache_folder
     from vatwright.services.study_many import study_many
 
     folder = cache_folder()
@@ -880,7 +880,7 @@ def _study_on_worker(part: PartUse, *, layer_nm: int, folder: str) -> PartDone:
     """Study one part on a worker, its study kept where all workers find it."""
     from hashlib import sha256
 
-    from vatwright.jobfiles.study_cache import StudyCache, pack
+    from vatwright.files.study_cache import StudyCache, pack
     from vatwright.services.study_many import study_one
 
     return study_one(

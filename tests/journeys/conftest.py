@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 import trimesh
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 
 TILES = """
 [job]

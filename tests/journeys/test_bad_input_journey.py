@@ -8,7 +8,7 @@ import re
 import zipfile
 
 import pytest
-from tests.jobfiles.part_files import RELATIONS, binary_stl
+from tests.files.part_files import RELATIONS, binary_stl
 from tests.journeys.conftest import box, vatwright
 
 from vatwright.interfaces.cli.main import outcome

@@ -9,7 +9,7 @@ import subprocess
 import sys
 
 import pytest
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.journeys.conftest import box, vatwright
 from tests.journeys.published_json import parsed
 

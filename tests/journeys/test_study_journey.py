@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from PIL import Image
-from tests.jobfiles.part_files import CUBE, CUBE_FACES, binary_stl, obj, one_object, ply, three_mf
+from tests.files.part_files import CUBE, CUBE_FACES, binary_stl, obj, one_object, ply, three_mf
 from tests.journeys.conftest import box, vatwright
 from tests.journeys.published_json import all_finite, mistakes, parsed
 

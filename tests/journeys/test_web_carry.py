@@ -6,7 +6,7 @@ import subprocess
 
 import pytest
 from playwright.sync_api import expect
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.journeys.conftest import box
 from tests.web.browser import (
     LONG_MS,

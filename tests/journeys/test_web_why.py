@@ -6,12 +6,12 @@ import io
 
 import pytest
 from playwright.sync_api import expect
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.journeys.conftest import box
 from tests.web.browser import LONG_MS, accessible, browser_type_launch_args, fits, targets_are_large
 from tests.web.run_bench import bench_at, phone
 
-from vatwright.interfaces.web.asked import CarryAsked, JobAsked, PartAsked
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
 
 __all__ = ["browser_type_launch_args"]
 

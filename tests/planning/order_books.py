@@ -9,8 +9,8 @@ import numpy as np
 from attrs import frozen
 from tests.planning.workshop import ROOM_K, machine, resin, settings
 
-from vatwright.planning.plate_filling import Goods, Want
-from vatwright.planning.plate_time import QuickPlate
+from vatwright.planning.fleet.plate_time import QuickPlate
+from vatwright.planning.plates.plate_filling import Goods, Want
 from vatwright.records.orders import Order, OrderBook, Shift, Unit
 from vatwright.records.part import PartUse, PlateLoad
 from vatwright.records.process import Proof, Recipe

@@ -9,8 +9,8 @@ from attrs import evolve
 from tests.planning import workshop
 
 from vatwright.physics.film_settle import settling_stiffness
-from vatwright.planning.base import film_bowing, stack_load
-from vatwright.planning.settle import Run
+from vatwright.planning.demand.base import film_bowing, stack_load
+from vatwright.planning.demand.settle import Run
 from vatwright.records.machine import Backing, Window
 from vatwright.records.study import PlacedOutline
 

@@ -10,8 +10,9 @@ from attrs import evolve
 from tests.planning.workshop import ROOM_K, carried, exact, job, machine, plate, read, resin, side
 from tests.planning.workshop import settings as recipe_settings
 
-from vatwright.planning.duration import base_share
-from vatwright.planning.exposure import (
+from vatwright.planning.carry.risks import open_questions
+from vatwright.planning.demand.duration import base_share
+from vatwright.planning.demand.exposure import (
     UNKNOWN_CURVE,
     curve_belief,
     curve_is_foreign,
@@ -20,9 +21,8 @@ from vatwright.planning.exposure import (
     plate_light,
     printed_through_m,
 )
-from vatwright.planning.narrowing import readings
-from vatwright.planning.risks import open_questions
-from vatwright.planning.unknowns import draw
+from vatwright.planning.demand.narrowing import readings
+from vatwright.planning.demand.unknowns import draw
 from vatwright.records.machine import Light, LightReading, Obeys, Rule
 from vatwright.records.material import CureReading, ViscosityReading, WorkingCurve
 from vatwright.records.sourced import Kind, Sourced

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from tests.planning.workshop import carried, job, plate, settings, shop_of
 
-from vatwright.planning.duration import layer_times
+from vatwright.planning.demand.duration import layer_times
 
 PLATE = np.concatenate((np.full(8, 9.0), np.full(34, 2.0), np.full(4, 14.0)))
 

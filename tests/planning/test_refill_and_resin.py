@@ -9,8 +9,8 @@ import pytest
 from attrs import evolve
 from tests.planning.workshop import machine, plate, settings, side
 
-from vatwright.planning.refill import carried_refill_s
-from vatwright.planning.resin import resin_need, time_to_level_s
+from vatwright.planning.demand.refill import carried_refill_s
+from vatwright.planning.demand.resin import resin_need, time_to_level_s
 from vatwright.records.machine import Vat
 from vatwright.records.process import Phase
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from tests.planning.simulated_shop import a_shop, base_settle_s, believed, kinds, mixed_runs
 
-from vatwright.planning.learning import predicted
+from vatwright.planning.learn.learning import predicted
 
 SHOPS = 200
 RUNS = 20

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 from attrs import evolve
 
-from vatwright.jobfiles.read import read_shop
-from vatwright.planning.carry import PlateCounts, carry
-from vatwright.planning.unknowns import Side
+from vatwright.files.read import read_shop
+from vatwright.planning.carry.carry import PlateCounts, carry
+from vatwright.planning.demand.unknowns import Side
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import (
     Backing,

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from tests.planning.workshop import carried, job, machine, plate, side
 from tests.planning.workshop import settings as recipe_settings
 
-from vatwright.planning.lift import carried_lift_m, carried_peel_lift_m
-from vatwright.planning.settle import carried_settle_s
+from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m
+from vatwright.planning.demand.settle import carried_settle_s
 from vatwright.records.process import Phase, Settings
 
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vatwright.physics.plane import fit_plane, plane_sigma
-from vatwright.planning.level_corrections import screw_corrections, turns_for
+from vatwright.planning.level.corrections import screw_corrections, turns_for
 from vatwright.records.level import FittedPlane, Mount, Screw, Screws
 
 PLACES = np.array([(-0.14, -0.07), (0.14, -0.07), (0.14, 0.07), (-0.14, 0.07), (0.01, 0.02)])

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from vatwright.errors import InputError
-from vatwright.jobfiles import priors
-from vatwright.jobfiles.read import read_job, read_shop
-from vatwright.jobfiles.write import write_job, write_shop
+from vatwright.files import priors
+from vatwright.files.read import read_job, read_shop
+from vatwright.files.write import write_job, write_shop
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import (
     Backing,

@@ -9,7 +9,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vatwright.planning.visits import plan_visits
+from vatwright.planning.hands.visits import plan_visits
 
 
 def allowed(n, old, new, task):

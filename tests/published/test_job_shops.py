@@ -7,7 +7,7 @@ import itertools
 import pytest
 from tests.published.job_shops import OPTIMA
 
-from vatwright.planning.schedule import Job, Problem, Route, Step, Thing, solve
+from vatwright.planning.fleet.schedule import Job, Problem, Route, Step, Thing, solve
 
 
 def job_shop(text):

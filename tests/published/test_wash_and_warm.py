@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 
 from vatwright.errors import DomainError
 from vatwright.physics import drag_out, vapour, warming
-from vatwright.planning.solvents import KNOWN_K, SOLVENTS, solvent_of
+from vatwright.planning.after.solvents import KNOWN_K, SOLVENTS, solvent_of
 
 CAS = {"isopropanol": "67-63-0", "ethanol": "64-17-5", "dipropylene glycol methyl ether": "34590-94-8"}
 TABLES = {"iec:2010": "IEC 60079-20-1 (2010)", "nfpa:2008": "NFPA 497 (2008)"}

@@ -13,7 +13,7 @@ import trimesh
 from attrs import evolve
 
 from vatwright.errors import InputError
-from vatwright.jobfiles.read import read_job
+from vatwright.files.read import read_job
 from vatwright.records.part import PartUse, PlateLoad
 from vatwright.services import carry_recipe as service
 from vatwright.services.carry_recipe import carry_recipe

@@ -9,9 +9,9 @@ from attrs import evolve
 from tests.journeys.published_json import all_finite, mistakes
 
 from vatwright.errors import InputError
-from vatwright.interfaces.report.learn_json import learn_json
-from vatwright.interfaces.report.learn_text import learn_text
-from vatwright.jobfiles.read import read_job, read_shop
+from vatwright.files.read import read_job, read_shop
+from vatwright.interfaces.render.learn_json import learn_json
+from vatwright.interfaces.render.learn_text import learn_text
 from vatwright.records.part import PartUse
 from vatwright.records.run import Event, Prediction, Quantity, Reading, RunOutcome, Seen
 from vatwright.records.stock import FittedFilm, Stock

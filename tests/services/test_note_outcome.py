@@ -12,7 +12,7 @@ import pytest
 from attrs import evolve
 from tests.store.things import SLATE, WREN, noted_job, outcome
 
-from vatwright.jobfiles.documents import TomlDocuments, run_page
+from vatwright.files.documents import TomlDocuments, run_page
 from vatwright.records.plan import ResinNeed, RunTime, Success
 from vatwright.records.run import Quantity, Reading
 from vatwright.records.stock import FittedFilm, Lot, Screen

@@ -14,7 +14,7 @@ import pytest
 import shapely
 import trimesh
 from PIL import Image
-from tests.jobfiles.part_files import binary_stl, model_xml, package, text_stl
+from tests.files.part_files import binary_stl, model_xml, package, text_stl
 from tests.real_meshes import real_mesh
 
 from vatwright.errors import InputError

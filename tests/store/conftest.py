@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import create_engine, inspect, make_url, text
 from tests.store.database_server import server_url
 
-from vatwright.jobfiles.documents import TomlDocuments
+from vatwright.files.documents import TomlDocuments
 from vatwright.store.notebook import DatabaseNotebook
 
 # workers that share the tests out (pytest-xdist) have a database each, also on a server that is given

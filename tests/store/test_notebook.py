@@ -31,7 +31,7 @@ from tests.store.things import (
 )
 
 from vatwright.errors import InputError
-from vatwright.jobfiles.read import read_shop
+from vatwright.files.read import read_shop
 from vatwright.records.job import Shop
 from vatwright.records.notebook import Version
 from vatwright.records.stock import FittedFilm, Price, Stock

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.store.things import SLATE, WREN, noted_run, recipe_page
 
-from vatwright.jobfiles.documents import TomlDocuments
+from vatwright.files.documents import TomlDocuments
 from vatwright.records.stock import FittedFilm, Lot, Price
 from vatwright.store.notebook import DatabaseNotebook
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
-from vatwright.jobfiles.documents import job_page, run_page
-from vatwright.jobfiles.read import read_job
-from vatwright.jobfiles.stock_file import read_stock
+from vatwright.files.documents import job_page, run_page
+from vatwright.files.read import read_job
+from vatwright.files.stock_file import read_stock
 from vatwright.records.notebook import Page
 from vatwright.records.run import Event, Prediction, Quantity, Reading, RunOutcome, Seen
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind

@@ -11,7 +11,7 @@ import uvicorn
 from tests.web.browser import SIZES, free_port
 
 from vatwright.interfaces.web.app import make_app
-from vatwright.interfaces.web.asked import CarryAsked
+from vatwright.interfaces.web.forms import CarryAsked
 from vatwright.interfaces.web.settings import BenchSettings
 
 OFFLINE = "ERR_INTERNET_DISCONNECTED"

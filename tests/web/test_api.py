@@ -11,7 +11,7 @@ import pytest
 import schemathesis
 from hypothesis import settings
 from schemathesis.specs.openapi.checks import positive_data_acceptance
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.web.bench import opened
 
 from vatwright.interfaces.cli.main import outcome

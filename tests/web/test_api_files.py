@@ -10,7 +10,7 @@ import pytest
 from tests.web.bench import PHONE, Visitor, opened
 
 from vatwright.interfaces.cli.main import outcome
-from vatwright.interfaces.web.doors import SMALL_BODY
+from vatwright.interfaces.web.security import SMALL_BODY
 from vatwright.wiring import demo_folder
 
 API = "/api/v1"

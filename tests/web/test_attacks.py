@@ -11,12 +11,13 @@ import zipfile
 
 import numpy as np
 import pytest
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.web.bench import PHONE, Visitor, paired_phone
 
-from vatwright.interfaces.web import pairing, tray
-from vatwright.interfaces.web.doors import SMALL_BODY
+from vatwright.interfaces.web import pairing
+from vatwright.interfaces.web import uploads as tray
 from vatwright.interfaces.web.page_list import PAGES
+from vatwright.interfaces.web.security import SMALL_BODY
 
 TETRAHEDRON = np.array([[0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]], dtype=float)[
     [[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]]

@@ -11,14 +11,14 @@ from html import unescape
 
 import numpy as np
 import pytest
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.journeys.conftest import box
 from tests.web.bench import Visitor, opened
 
-from vatwright.interfaces.report import svg
-from vatwright.interfaces.report.figure_files import figure_csv, figure_svg
-from vatwright.interfaces.report.plots import Column, Figure, spots_along
-from vatwright.interfaces.web.asked import CarryAsked, JobAsked, PartAsked
+from vatwright.interfaces.render.pictures import svg
+from vatwright.interfaces.render.pictures.figure_files import figure_csv, figure_svg
+from vatwright.interfaces.render.pictures.plots import Column, Figure, spots_along
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -10,7 +10,7 @@ import time
 from datetime import datetime
 
 import pytest
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.journeys.published_json import all_finite, mistakes
 from tests.web.test_api import API, BOX, ended
 

@@ -6,7 +6,7 @@ import stat
 from html import unescape
 
 import pytest
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.journeys.conftest import box
 from tests.web.bench import PHONE, Visitor, opened, paired_phone
 

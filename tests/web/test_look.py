@@ -8,8 +8,8 @@ import pytest
 from attrs import evolve
 from tests.planning.workshop import demo_job, plate
 
-from vatwright.planning.carry import PlateCounts, carry
-from vatwright.planning.quick_look import Planned
+from vatwright.planning.carry.carry import PlateCounts, carry
+from vatwright.planning.carry.quick_look import Planned
 from vatwright.services.carry_recipe import RecentPlans, recent
 
 API = "/api/v1"

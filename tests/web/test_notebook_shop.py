@@ -17,12 +17,12 @@ from attrs import evolve
 from PIL import Image
 from tests.web.bench import PHONE, Visitor, opened, paired_phone
 
+from vatwright.files.outcome_words import Plate, outcome_of_words
 from vatwright.interfaces.cli.main import outcome
 from vatwright.interfaces.web import noting, shelf
+from vatwright.interfaces.web.pages.shop import table_of
 from vatwright.interfaces.web.shop_fields import FORMS, changed, typed
-from vatwright.interfaces.web.shop_page import table_of
 from vatwright.interfaces.web.shop_words import values_of
-from vatwright.jobfiles.outcome_words import Plate, outcome_of_words
 from vatwright.records.run import Quantity, Seen
 from vatwright.records.sourced import Kind
 from vatwright.wiring import open_job, open_store

@@ -14,9 +14,9 @@ from tests.web.bench import Visitor, opened
 
 import vatwright.interfaces.web
 from vatwright.errors import InputError
-from vatwright.interfaces.report import svg
-from vatwright.interfaces.web.asked import CarryAsked, JobAsked, in_bench_words, toml_of
+from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.web.drawn import without_styles
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, in_bench_words, toml_of
 from vatwright.interfaces.web.settings import BenchSettings
 from vatwright.interfaces.web.sheet_moves import asked_moves
 from vatwright.wiring import demo_folder

@@ -12,16 +12,16 @@ import pytest
 import trimesh
 from defusedxml import ElementTree
 from starlette.datastructures import QueryParams
-from tests.jobfiles.part_files import binary_stl
+from tests.files.part_files import binary_stl
 from tests.journeys.published_json import all_finite, mistakes
 from tests.web.test_api import API, BOX, ended
 
+from vatwright.files.outcome_words import CORNERS
+from vatwright.files.read import read_shop
 from vatwright.interfaces.cli.main import outcome
-from vatwright.interfaces.report.learn_pictures import calibration, calibration_finding, moved_beliefs, times_taken
-from vatwright.interfaces.web.trial_page import KINDS
-from vatwright.interfaces.web.why_page import SYMPTOMS, places, words_of
-from vatwright.jobfiles.outcome_words import CORNERS
-from vatwright.jobfiles.read import read_shop
+from vatwright.interfaces.render.pictures.learn import calibration, calibration_finding, moved_beliefs, times_taken
+from vatwright.interfaces.web.pages.trial import KINDS
+from vatwright.interfaces.web.pages.why import SYMPTOMS, places, words_of
 from vatwright.records.learned import Believed, ChanceCount, MachineScore, Pull, TimesSaid
 from vatwright.records.run import Quantity, Seen
 from vatwright.records.trial import TrialKind

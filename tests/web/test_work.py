@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from vatwright.errors import InputError
-from vatwright.interfaces.web.work import KEPT, MOST_WAITING, State, TooBusyError, Turns, WorkBench
+from vatwright.interfaces.web.jobs import KEPT, MOST_WAITING, State, TooBusyError, Turns, WorkBench
 
 LONG_S = 30.0
 """How long a test waits before it says that nothing comes."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.errors import InputError, Mistake
-from vatwright.planning.carry import planned
-from vatwright.planning.why import why
+from vatwright.planning.carry.carry import planned
+from vatwright.planning.why.why import why
 from vatwright.records.run import Quantity
 from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent

@@ -605,21 +605,21 @@ def _possible(chance: float) -> None:
 
 
 def _attempts(*, chance: float) -> float:
-    from vatwright.planning.cost import attempts  # brings kernels with it, which no other sum needs
+    from vatwright.planning.cost.cost import attempts  # brings kernels with it, which no other sum needs
 
     _possible(chance)
     return attempts(chance)
 
 
 def _with_failures(*, good: float, failed: float, chance: float) -> float:
-    from vatwright.planning.cost import expected_cost
+    from vatwright.planning.cost.cost import expected_cost
 
     _possible(chance)
     return expected_cost(good=good, failed=failed, chance=chance)
 
 
 def _pays_after(*, fixed: float, price: float, unit_cost: float) -> float:
-    from vatwright.planning.cost import break_even
+    from vatwright.planning.cost.cost import break_even
 
     pieces = break_even(fixed=fixed, price=price, unit_cost=unit_cost)
     if pieces is None:

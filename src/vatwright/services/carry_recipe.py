@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from vatwright.errors import InputError
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.profile import layer_count
-from vatwright.planning.advise import Advised
-from vatwright.planning.carry import PlateCounts, carry
-from vatwright.planning.case import Case
-from vatwright.planning.plate_load import study_of_load
-from vatwright.planning.quick_look import Planned, quick_look
+from vatwright.planning.carry.advise import Advised
+from vatwright.planning.carry.carry import PlateCounts, carry
+from vatwright.planning.carry.quick_look import Planned, quick_look
+from vatwright.planning.demand.case import Case
+from vatwright.planning.plates.plate_load import study_of_load
 from vatwright.records.job import Job
 from vatwright.records.plan import CarrySheet
 from vatwright.records.quick_look import QuickLook

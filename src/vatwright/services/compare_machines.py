@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from attrs import evolve
 
 from vatwright.errors import InputError, WillNotWork
-from vatwright.planning.compare import pay_back, verdict
-from vatwright.planning.floor import floor_check
-from vatwright.planning.plate_time import machine_work
+from vatwright.planning.cost.compare import pay_back, verdict
+from vatwright.planning.cost.floor import floor_check
+from vatwright.planning.fleet.plate_time import machine_work
 from vatwright.records.cost import CompareSheet, MachineSide
 from vatwright.services.cost_job import CostBench, Costed, cost_job
 from vatwright.services.study_parts import plate_layers
@@ -18,7 +18,7 @@ from vatwright.services.study_parts import plate_layers
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from vatwright.planning.cost import BareCost
+    from vatwright.planning.cost.cost import BareCost
     from vatwright.records.job import Job
     from vatwright.records.machine import Machine
     from vatwright.records.plan import CarrySheet

@@ -9,9 +9,9 @@ from attrs import frozen
 from scipy.spatial import ConvexHull
 
 from vatwright.geometry.footprint import shadow
-from vatwright.planning.after import WashCase, after_plan
-from vatwright.planning.bottle import bottle_plan
-from vatwright.planning.cost import CostCase, CostFigures, cost_figures
+from vatwright.planning.after.after import WashCase, after_plan
+from vatwright.planning.after.bottle import bottle_plan
+from vatwright.planning.cost.cost import CostCase, CostFigures, cost_figures
 from vatwright.records.after import AfterPlan, AroundPrint, BottlePlan, PieceShape, Span
 from vatwright.records.cost import Costing, CostSheet
 from vatwright.records.job import Job

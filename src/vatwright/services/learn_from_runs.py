@@ -10,12 +10,13 @@ from attrs import evolve, field, frozen
 
 from vatwright.errors import InputError
 from vatwright.evidence.belief import Belief
-from vatwright.planning.advise import Advised
-from vatwright.planning.carry import planned
-from vatwright.planning.case import Case
-from vatwright.planning.duration import layer_times
-from vatwright.planning.kept_answers import fingerprint
-from vatwright.planning.learning import (
+from vatwright.planning.carry.advise import Advised
+from vatwright.planning.carry.carry import planned
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.duration import layer_times
+from vatwright.planning.demand.kept_answers import fingerprint
+from vatwright.planning.demand.settle import Run
+from vatwright.planning.learn.learning import (
     Learned,
     beliefs,
     disagreements,
@@ -25,10 +26,9 @@ from vatwright.planning.learning import (
     plain_counts,
     scores,
 )
-from vatwright.planning.next_reading import next_steps
-from vatwright.planning.run_evidence import NotedRun
-from vatwright.planning.run_table import Grid
-from vatwright.planning.settle import Run
+from vatwright.planning.learn.run_evidence import NotedRun
+from vatwright.planning.learn.run_table import Grid
+from vatwright.planning.trial.next_reading import next_steps
 from vatwright.records.job import Job, Shop
 from vatwright.records.learned import LearnSheet, NextStep
 from vatwright.records.process import SETTING_NAMES, Settings

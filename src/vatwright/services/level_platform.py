@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from vatwright.errors import InputError
-from vatwright.planning.hold_down import hold_down
-from vatwright.planning.levelling import (
+from vatwright.planning.level.hold_down import hold_down
+from vatwright.planning.level.levelling import (
     answer_of,
     check_base,
     compare_sizes,

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from attrs import evolve
 
-from vatwright.planning.base import stack_load
-from vatwright.planning.carry import planned
-from vatwright.planning.trials import draft_solid, lay_trial, tell_trial
+from vatwright.planning.carry.carry import planned
+from vatwright.planning.demand.base import stack_load
+from vatwright.planning.trial.trials import draft_solid, lay_trial, tell_trial
 from vatwright.records.job import Job, Shop
 from vatwright.records.machine import Machine
 from vatwright.records.part import PartUse

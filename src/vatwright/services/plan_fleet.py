@@ -9,11 +9,11 @@ import numpy as np
 from attrs import evolve, frozen
 
 from vatwright.geometry.footprint import shadow
-from vatwright.planning.carry import planned
-from vatwright.planning.fleet import plan_fleet
-from vatwright.planning.packing import Kind, PackingBench
-from vatwright.planning.plate_filling import Goods, Packer, Want
-from vatwright.planning.plate_time import CarriedRecipe
+from vatwright.planning.carry.carry import planned
+from vatwright.planning.fleet.fleet import plan_fleet
+from vatwright.planning.fleet.plate_time import CarriedRecipe
+from vatwright.planning.plates.packing import Kind, PackingBench
+from vatwright.planning.plates.plate_filling import Goods, Packer, Want
 from vatwright.records.job import Hands, Job
 from vatwright.records.material import Resin
 from vatwright.records.process import Recipe

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from attrs import evolve, frozen
 
-from vatwright.planning.replan import hand_slack, known_values, needed_waits, replan, run_clock, short_layers
+from vatwright.planning.hands.replan import hand_slack, known_values, needed_waits, replan, run_clock, short_layers
 from vatwright.records.live_run import DueVisit, LiveRun, RunPlan, RunStep, Tap, TapKind
 
 if TYPE_CHECKING:

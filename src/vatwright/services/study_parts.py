@@ -13,7 +13,7 @@ from vatwright.geometry.load_path import island_fronts
 from vatwright.geometry.mesh import Mesh, merge_triangles
 from vatwright.geometry.part_layers import PartLayers, layers_of_bitmaps, layers_of_mesh, layers_of_outlines
 from vatwright.geometry.reach import add_reach, window_bins
-from vatwright.planning.layout import CLEARANCE_M, Footprint, lay_out
+from vatwright.planning.plates.layout import CLEARANCE_M, Footprint, lay_out
 from vatwright.records.machine import Machine
 from vatwright.records.part import PartUse, Place
 from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, SealedPocket, Study

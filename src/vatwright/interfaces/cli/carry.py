@@ -42,23 +42,23 @@ def carry(
     check_outputs(html=html_path, pdf=pdf_path, csv=csv_path)
     sheet = carried(job, to=to, shop=shop, store=store, without_notebook=without_notebook)
     if html_path:
-        from vatwright.interfaces.report.carry_html import carry_html
+        from vatwright.interfaces.render.carry_html import carry_html
 
         write_bytes(html_path, carry_html(sheet, cite=citation).encode())
     if pdf_path:
-        from vatwright.interfaces.report.carry_pdf import carry_pdf
+        from vatwright.interfaces.render.carry_pdf import carry_pdf
 
         write_bytes(pdf_path, carry_pdf(sheet, cite=citation))
     if csv_path:
-        from vatwright.interfaces.report.carry_csv import layers_csv
+        from vatwright.interfaces.render.carry_csv import layers_csv
 
         write_bytes(csv_path, layers_csv(sheet).encode())
     if as_json:
-        from vatwright.interfaces.report.carry_json import carry_json
+        from vatwright.interfaces.render.carry_json import carry_json
 
         click.echo(json.dumps(carry_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.carry_text import carry_text
+        from vatwright.interfaces.render.carry_text import carry_text
 
         click.echo(carry_text(sheet, colour=sys.stdout.isatty(), cite=citation))
     return 0 if sheet.holds else 1

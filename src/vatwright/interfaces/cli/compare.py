@@ -41,15 +41,15 @@ def compare(
     with ProgressLine() as progress:
         sheet = compare_of_job(job, machines, books, shop=shop, progress=progress)
     if html_path:
-        from vatwright.interfaces.report.compare_html import compare_html
+        from vatwright.interfaces.render.compare_html import compare_html
 
         write_bytes(html_path, compare_html(sheet, cite=citation).encode())
     if as_json:
-        from vatwright.interfaces.report.compare_json import compare_json
+        from vatwright.interfaces.render.compare_json import compare_json
 
         click.echo(json.dumps(compare_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.compare_text import compare_text
+        from vatwright.interfaces.render.compare_text import compare_text
 
         click.echo(compare_text(sheet, cite=citation))
     return 0 if any(s.cost is not None for s in sheet.sides) else 1

@@ -52,15 +52,15 @@ def cost(
     with ProgressLine() as progress:
         sheet = cost_of_job(job, books, shop=shop, to=to, progress=progress)
     if html_path:
-        from vatwright.interfaces.report.cost_html import cost_html
+        from vatwright.interfaces.render.cost_html import cost_html
 
         write_bytes(html_path, cost_html(sheet, cite=citation).encode())
     if as_json:
-        from vatwright.interfaces.report.cost_json import cost_json
+        from vatwright.interfaces.render.cost_json import cost_json
 
         click.echo(json.dumps(cost_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.cost_text import cost_text
+        from vatwright.interfaces.render.cost_text import cost_text
 
         click.echo(cost_text(sheet, cite=citation))
     return 0

@@ -31,11 +31,11 @@ def _run(job: object, out: object) -> int:
     from pathlib import Path
 
     from vatwright.interfaces.cli.job_options import carried, citation, write_bytes
-    from vatwright.interfaces.report.carry_html import carry_html
-    from vatwright.interfaces.report.carry_json import carry_json
-    from vatwright.interfaces.report.carry_pdf import carry_pdf
-    from vatwright.interfaces.report.carry_text import carry_text
-    from vatwright.interfaces.report.run_sheet import run_sheet_pdf
+    from vatwright.interfaces.render.carry_html import carry_html
+    from vatwright.interfaces.render.carry_json import carry_json
+    from vatwright.interfaces.render.carry_pdf import carry_pdf
+    from vatwright.interfaces.render.carry_text import carry_text
+    from vatwright.interfaces.render.run_sheet import run_sheet_pdf
 
     folder = Path(str(out))
     folder.mkdir(parents=True, exist_ok=True)

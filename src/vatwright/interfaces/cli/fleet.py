@@ -36,9 +36,9 @@ def fleet(
 
     Exits 1 when an order comes late.
     """
+    from vatwright.files.orders_file import read_orders, read_past
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.jobfiles.orders_file import read_orders, read_past
     from vatwright.wiring import plan_book
 
     check_outputs(html=html_path)
@@ -47,15 +47,15 @@ def fleet(
     with ProgressLine() as progress:
         plan = plan_book(book, past, dask=dask, progress=progress)
     if html_path:
-        from vatwright.interfaces.report.fleet_html import fleet_html
+        from vatwright.interfaces.render.fleet_html import fleet_html
 
         write_bytes(html_path, fleet_html(plan, cite=citation).encode())
     if as_json:
-        from vatwright.interfaces.report.fleet_json import fleet_json
+        from vatwright.interfaces.render.fleet_json import fleet_json
 
         click.echo(json.dumps(fleet_json(plan, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.fleet_text import fleet_text
+        from vatwright.interfaces.render.fleet_text import fleet_text
 
         click.echo(fleet_text(plan))
     return 1 if any(o.late_s > 0.0 or o.done_s is None for o in plan.orders) else 0

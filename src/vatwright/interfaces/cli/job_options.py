@@ -92,7 +92,7 @@ def citation(key: str) -> str:
 
 def write_bytes(path: str, content: bytes) -> None:
     """Write a file whole or not at all, and say so."""
-    from vatwright.jobfiles.atomic import write_bytes_atomically
+    from vatwright.files.atomic import write_bytes_atomically
 
     write_bytes_atomically(path, content)
     click.echo(f"wrote {path}", err=True)

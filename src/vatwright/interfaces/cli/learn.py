@@ -26,10 +26,10 @@ def learn(*, machine: str, resin: str, store: str | None, as_json: bool) -> None
     with ProgressLine() as progress:
         sheet = learn_of_store(machine=machine, resin=resin, store=store, progress=progress)
     if as_json:
-        from vatwright.interfaces.report.learn_json import learn_json
+        from vatwright.interfaces.render.learn_json import learn_json
 
         click.echo(json.dumps(learn_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.learn_text import learn_text
+        from vatwright.interfaces.render.learn_text import learn_text
 
         click.echo(learn_text(sheet))

@@ -71,8 +71,8 @@ def level(
 
     Exits 1 when the platform is not level enough for the base named; without a base it is geometry only.
     """
+    from vatwright.files.level_file import LevelOptions, read_level
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
-    from vatwright.jobfiles.level_file import LevelOptions, read_level
     from vatwright.records.level import Answer
     from vatwright.services.level_platform import level_platform
 
@@ -80,19 +80,19 @@ def level(
     said, base = ({k: keys[k] for k in names if keys[k] is not None} for names in (LEVEL_KEYS, BASE_KEYS))
     sheet = level_platform(read_level(readings, LevelOptions(said, base, points), shop_path=shop))
     if html_path:
-        from vatwright.interfaces.report.level_html import level_html
+        from vatwright.interfaces.render.level_html import level_html
 
         write_bytes(html_path, level_html(sheet, cite=citation).encode())
     if pdf_path:
-        from vatwright.interfaces.report.level_pdf import level_pdf
+        from vatwright.interfaces.render.level_pdf import level_pdf
 
         write_bytes(pdf_path, level_pdf(sheet, cite=citation))
     if as_json:
-        from vatwright.interfaces.report.level_json import level_json
+        from vatwright.interfaces.render.level_json import level_json
 
         click.echo(json.dumps(level_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.level_text import level_text
+        from vatwright.interfaces.render.level_text import level_text
 
         click.echo(level_text(sheet))
     return 1 if sheet.answer is Answer.NO else 0

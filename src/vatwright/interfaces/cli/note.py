@@ -44,10 +44,10 @@ def note(
     viscosity_Pa_s=0.31@18C          and under what: @20mJ/cm2, @5kg, @60mm@10mm/s, @10,5
     body.settle_s=4.5                something set otherwise than advised
     """  # noqa: D301 - the \b is the backspace by which click keeps these lines apart
+    from vatwright.files.outcome import outcome_text
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.interfaces.report.notebook_json import noted_json
-    from vatwright.interfaces.report.notebook_text import noted_text
-    from vatwright.jobfiles.outcome import outcome_text
+    from vatwright.interfaces.render.notebook_json import noted_json
+    from vatwright.interfaces.render.notebook_text import noted_text
     from vatwright.wiring import learn_ahead, note_run, open_job, outcome_of_run, store_address
 
     opened = open_job(job, shop=shop, to=to)

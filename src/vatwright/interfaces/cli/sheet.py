@@ -20,7 +20,7 @@ from vatwright.interfaces.cli.job_options import (
 @click.option("--pdf", "pdf_path", type=click.Path(), required=True, help="Where to write it.")
 def sheet(job: str, to: str | None, shop: str | None, store: str | None, without_notebook: bool, pdf_path: str) -> int:
     """Write the run sheet: what to type in, what to do when, checks and cautions, room for notes."""
-    from vatwright.interfaces.report.run_sheet import run_sheet_pdf
+    from vatwright.interfaces.render.run_sheet import run_sheet_pdf
 
     check_outputs(pdf=pdf_path)
     answer = carried(job, to=to, shop=shop, store=store, without_notebook=without_notebook)

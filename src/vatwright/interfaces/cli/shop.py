@@ -60,9 +60,9 @@ def init(*, demo: bool, store: str | None, as_json: bool) -> None:
 @_options
 def show(*, kind: str | None, name: str | None, everything: bool, store: str | None, as_json: bool) -> None:
     """Show what is in the notebook: all of it, one kind, or one entry with all that is kept of it."""
-    from vatwright.interfaces.report.notebook_json import shop_json
-    from vatwright.interfaces.report.notebook_text import entry_text, shelf_text
-    from vatwright.jobfiles.stock_file import stock_table
+    from vatwright.files.stock_file import stock_table
+    from vatwright.interfaces.render.notebook_json import shop_json
+    from vatwright.interfaces.render.notebook_text import entry_text, shelf_text
     from vatwright.services.keep_shop import find
     from vatwright.wiring import open_store
 
@@ -114,7 +114,7 @@ def export(*, path: str, store: str | None, as_json: bool) -> None:
 @_options
 def import_(*, path: str, store: str | None, as_json: bool) -> None:
     """Take in what an export holds; what is there already is left alone, so twice does no harm."""
-    from vatwright.jobfiles.notebook_files import read_export
+    from vatwright.files.notebook_files import read_export
     from vatwright.services.keep_shop import import_entries
     from vatwright.wiring import open_store
 
@@ -129,8 +129,8 @@ def import_(*, path: str, store: str | None, as_json: bool) -> None:
 @_options
 def undo(*, number: int | None, store: str | None, as_json: bool) -> None:
     """Take back the last change, or the one of that number; to take back an undo is to do it again."""
-    from vatwright.interfaces.report.notebook_json import kept_json
-    from vatwright.interfaces.report.notebook_text import change_text
+    from vatwright.interfaces.render.notebook_json import kept_json
+    from vatwright.interfaces.render.notebook_text import change_text
     from vatwright.wiring import open_store
 
     with open_store(store) as notebook:
@@ -149,8 +149,8 @@ def undo(*, number: int | None, store: str | None, as_json: bool) -> None:
 def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
     """List every change, or every saved version of one recipe."""
     from vatwright.errors import InputError
-    from vatwright.interfaces.report.notebook_json import changes_json, versions_json
-    from vatwright.interfaces.report.notebook_text import changes_text, versions_text
+    from vatwright.interfaces.render.notebook_json import changes_json, versions_json
+    from vatwright.interfaces.render.notebook_text import changes_text, versions_text
     from vatwright.wiring import open_store
 
     with open_store(store) as notebook:
@@ -174,8 +174,8 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
 
 
 def _tell(kept: Kept | None, address: str, *, as_json: bool) -> None:
-    from vatwright.interfaces.report.notebook_json import kept_json
-    from vatwright.interfaces.report.notebook_text import kept_text
+    from vatwright.interfaces.render.notebook_json import kept_json
+    from vatwright.interfaces.render.notebook_text import kept_text
 
     change, same = (None, 0) if kept is None else (kept.change, kept.same)
     if as_json:

@@ -34,8 +34,8 @@ def study(
 ) -> None:
     """Look at a plate of parts layer by layer: areas, islands, torsion constants, fresh islands, sealed pockets."""
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.interfaces.report.study_json import study_json
-    from vatwright.interfaces.report.study_text import study_text
+    from vatwright.interfaces.render.study_json import study_json
+    from vatwright.interfaces.render.study_text import study_text
     from vatwright.records.part import PartUse
     from vatwright.wiring import machine_of_shop, study_files
 

@@ -54,23 +54,23 @@ def trial(
         made = trial_of_shop(TrialAsked(kind, machine, resin, room_c, stl_path), shop, progress=progress)
     write_bytes(stl_path, made.stl)
     if sheet_path:
-        from vatwright.interfaces.report.trial_outcome import trial_outcome
+        from vatwright.interfaces.render.trial_outcome import trial_outcome
 
         text = json.dumps(trial_outcome(made.trial), ensure_ascii=False, allow_nan=False, indent=1)
         write_bytes(sheet_path, text.encode() + b"\n")
     if job_path:
         write_bytes(job_path, made.job_text(job_path).encode())
     if html_path:
-        from vatwright.interfaces.report.trial_html import trial_html
+        from vatwright.interfaces.render.trial_html import trial_html
 
         write_bytes(html_path, trial_html(made.trial, cite=citation).encode())
     if as_json:
-        from vatwright.interfaces.report.trial_json import trial_json
+        from vatwright.interfaces.render.trial_json import trial_json
 
         data = trial_json(made.trial, file=stl_path, cite=citation)
         click.echo(json.dumps(data, ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.trial_text import trial_text
+        from vatwright.interfaces.render.trial_text import trial_text
 
         click.echo(trial_text(made.trial, cite=citation))
     return 0

@@ -55,11 +55,11 @@ def why(
     with ProgressLine() as progress:
         sheet = ask_about(opened, observed, store=store, notebook=not without_notebook, progress=progress)
     if as_json:
-        from vatwright.interfaces.report.why_json import why_json
+        from vatwright.interfaces.render.why_json import why_json
 
         click.echo(json.dumps(why_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.report.why_text import why_text
+        from vatwright.interfaces.render.why_text import why_text
 
         click.echo(why_text(sheet, cite=citation))
     return 0

@@ -17,16 +17,17 @@ from starlette.types import ASGIApp, Scope
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
-from vatwright.interfaces.report.carry_html import page_style
-from vatwright.interfaces.web import api, pair_page
+from vatwright.interfaces.render.carry_html import page_style
+from vatwright.interfaces.web.api import routes as api
 from vatwright.interfaces.web.desk import Desk
-from vatwright.interfaces.web.doors import Doors
+from vatwright.interfaces.web.job_shape import BASE
+from vatwright.interfaces.web.jobs import TooBusyError
 from vatwright.interfaces.web.page_list import OFTEN, PAGES
-from vatwright.interfaces.web.pages import bench_templates
+from vatwright.interfaces.web.pages import pair as pair_page
 from vatwright.interfaces.web.problems import problem_response, title_of
+from vatwright.interfaces.web.rendering import bench_templates
+from vatwright.interfaces.web.security import Doors
 from vatwright.interfaces.web.settings import BenchSettings
-from vatwright.interfaces.web.work import TooBusyError
-from vatwright.interfaces.web.work_shape import BASE
 
 BUSY = "There is much work waiting already. Try again when some of it has ended."
 Told = Callable[..., Response]

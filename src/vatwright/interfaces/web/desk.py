@@ -16,7 +16,9 @@ from attrs import define
 
 from vatwright import wiring
 from vatwright.errors import InputError
-from vatwright.interfaces.web.asked import (
+from vatwright.files.level_file import LevelOptions, read_level
+from vatwright.files.read import read_shop
+from vatwright.interfaces.web.forms import (
     CarryAsked,
     JobAsked,
     LevelAsked,
@@ -25,14 +27,12 @@ from vatwright.interfaces.web.asked import (
     in_bench_words,
     toml_of,
 )
+from vatwright.interfaces.web.jobs import TooBusyError, Turns, Work, WorkBench
 from vatwright.interfaces.web.kept import KeptCarries, KeptCarry, PhonesFile
 from vatwright.interfaces.web.live_runs import LiveRuns
 from vatwright.interfaces.web.pairing import Pairing, Tries
 from vatwright.interfaces.web.settings import BenchSettings
-from vatwright.interfaces.web.tray import PartOnTray, Tray
-from vatwright.interfaces.web.work import TooBusyError, Turns, Work, WorkBench
-from vatwright.jobfiles.level_file import LevelOptions, read_level
-from vatwright.jobfiles.read import read_shop
+from vatwright.interfaces.web.uploads import PartOnTray, Tray
 from vatwright.records.job import Job, Shop
 from vatwright.records.part import PartUse, Place
 from vatwright.sources import source

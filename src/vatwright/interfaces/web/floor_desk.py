@@ -12,19 +12,19 @@ from attrs import evolve
 
 from vatwright import wiring
 from vatwright.errors import InputError
-from vatwright.interfaces.report.fleet_json import fleet_json
-from vatwright.interfaces.web.asked import in_bench_words
+from vatwright.files.orders_file import read_orders, read_past
+from vatwright.interfaces.render.fleet_json import fleet_json
 from vatwright.interfaces.web.desk import cite
+from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.waiting import Matter, begin
-from vatwright.jobfiles.orders_file import read_orders, read_past
 from vatwright.records.orders import Past
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from vatwright.interfaces.web.desk import Desk
-    from vatwright.interfaces.web.floor_asked import FleetAsked, ReplanAsked
-    from vatwright.interfaces.web.work import Work
+    from vatwright.interfaces.web.floor_forms import FleetAsked, ReplanAsked
+    from vatwright.interfaces.web.jobs import Work
     from vatwright.records.cost import CompareSheet, CostSheet
     from vatwright.records.fleet import FleetPlan
     from vatwright.records.job import Job

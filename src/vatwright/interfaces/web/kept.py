@@ -16,9 +16,9 @@ from typing import Any, NamedTuple
 from pydantic import ValidationError
 
 from vatwright.errors import InputError
-from vatwright.interfaces.web.asked import JobAsked, PartAsked
-from vatwright.interfaces.web.tray import PartOnTray
-from vatwright.jobfiles.atomic import write_bytes_atomically
+from vatwright.files.atomic import write_bytes_atomically
+from vatwright.interfaces.web.forms import JobAsked, PartAsked
+from vatwright.interfaces.web.uploads import PartOnTray
 
 CARRY_SCHEMA = "vatwright.desk-carry/1"
 PHONES_SCHEMA = "vatwright.phones/1"

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 from vatwright import __version__, wiring
 from vatwright.errors import InputError
-from vatwright.jobfiles.live_run_files import LiveRunFiles
-from vatwright.jobfiles.write import write_job
+from vatwright.files.live_run_files import LiveRunFiles
+from vatwright.files.write import write_job
 from vatwright.records.live_run import TapKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from vatwright.interfaces.web.work import Turns
+    from vatwright.interfaces.web.jobs import Turns
     from vatwright.records.job import Job
     from vatwright.records.live_run import LiveRun, Tap
     from vatwright.records.plan import CarrySheet
@@ -64,7 +64,7 @@ class LiveRuns:
 
     def put(self, sheet: CarrySheet, job: Job, *, passing: Path) -> LiveRun:
         """Put a run of a carry on the bench; its part files stay when the bench's own folder goes."""
-        from vatwright.interfaces.report.sheet_words import hand_setting
+        from vatwright.interfaces.render.sheet_words import hand_setting
         from vatwright.services.note_outcome import prediction_of
         from vatwright.services.run_now import new_run, plan_of
 

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 
 from vatwright import wiring
 from vatwright.errors import InputError
-from vatwright.interfaces.report.numbers import (
+from vatwright.interfaces.render.numbers import (
     bench,
     celsius,
     clock,
@@ -22,8 +22,8 @@ from vatwright.interfaces.report.numbers import (
     setting_value,
     unit_label,
 )
-from vatwright.interfaces.report.sheet_words import setting_label
-from vatwright.interfaces.web.asked import Asked, Name, Number
+from vatwright.interfaces.render.sheet_words import setting_label
+from vatwright.interfaces.web.forms import Asked, Name, Number
 from vatwright.interfaces.web.sheet_moves import Move
 from vatwright.records.process import PHASE_SETTINGS, SETTING_NAMES, setting_unit
 from vatwright.records.quick_look import CHANCE_OFF, SETTLE_OFF
@@ -31,7 +31,7 @@ from vatwright.units import celsius_to_kelvin, to_si
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
-    from vatwright.interfaces.web.work import Work
+    from vatwright.interfaces.web.jobs import Work
     from vatwright.records.job import Job
     from vatwright.records.plan import HandPlan
     from vatwright.records.quick_look import Look, QuickLook

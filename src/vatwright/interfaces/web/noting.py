@@ -13,11 +13,11 @@ from attrs import evolve, frozen
 
 from vatwright import __version__, wiring
 from vatwright.errors import InputError, Mistake
-from vatwright.interfaces.report.numbers import typed
+from vatwright.files.documents import TomlDocuments
+from vatwright.files.live_run_files import LiveRunFiles
+from vatwright.interfaces.render.numbers import typed
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.shop_fields import number
-from vatwright.jobfiles.documents import TomlDocuments
-from vatwright.jobfiles.live_run_files import LiveRunFiles
 from vatwright.records.job import Job
 from vatwright.records.live_run import TapKind
 from vatwright.records.plan import CarrySheet
@@ -27,7 +27,7 @@ from vatwright.units import ZERO_CELSIUS_K, from_si
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Carry, Desk
-    from vatwright.interfaces.web.work import Work
+    from vatwright.interfaces.web.jobs import Work
     from vatwright.records.live_run import LiveRun
     from vatwright.records.run import RunOutcome
     from vatwright.services.note_outcome import Noted

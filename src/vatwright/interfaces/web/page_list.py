@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from vatwright.interfaces.web import (
-    calc_page,
-    carry_page,
-    compare_page,
-    cost_page,
-    fleet_page,
-    learn_page,
-    level_page,
-    notebook_page,
-    pair_page,
-    run_page,
-    shop_page,
-    today_page,
-    trial_page,
-    why_page,
-)
+from vatwright.interfaces.web.pages import calc as calc_page
+from vatwright.interfaces.web.pages import carry as carry_page
+from vatwright.interfaces.web.pages import compare as compare_page
+from vatwright.interfaces.web.pages import cost as cost_page
+from vatwright.interfaces.web.pages import fleet as fleet_page
+from vatwright.interfaces.web.pages import learn as learn_page
+from vatwright.interfaces.web.pages import level as level_page
+from vatwright.interfaces.web.pages import notebook as notebook_page
+from vatwright.interfaces.web.pages import pair as pair_page
+from vatwright.interfaces.web.pages import run as run_page
+from vatwright.interfaces.web.pages import shop as shop_page
+from vatwright.interfaces.web.pages import today as today_page
+from vatwright.interfaces.web.pages import trial as trial_page
+from vatwright.interfaces.web.pages import why as why_page
 
 PAGES = (
     today_page.PAGE,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.report.numbers import duration, percent, percent_range, plural
-from vatwright.interfaces.report.sheet_words import hand_steps, headline, setting_label, setting_rows
+from vatwright.interfaces.render.numbers import duration, percent, percent_range, plural
+from vatwright.interfaces.render.sheet_words import hand_steps, headline, setting_label, setting_rows
 
 if TYPE_CHECKING:
-    from vatwright.interfaces.report.sheet_words import HandStep
-    from vatwright.interfaces.web.asked import JobAsked
+    from vatwright.interfaces.render.sheet_words import HandStep
+    from vatwright.interfaces.web.forms import JobAsked
     from vatwright.records.plan import CarrySheet
 
 

@@ -14,11 +14,11 @@ from attrs import frozen
 
 from vatwright import wiring
 from vatwright.errors import InputError
-from vatwright.interfaces.web.asked import in_bench_words
-from vatwright.interfaces.web.doors import MOST_PHOTO_BYTES
-from vatwright.jobfiles.atomic import write_bytes_atomically
-from vatwright.jobfiles.documents import TomlDocuments
-from vatwright.jobfiles.notebook_files import read_export
+from vatwright.files.atomic import write_bytes_atomically
+from vatwright.files.documents import TomlDocuments
+from vatwright.files.notebook_files import read_export
+from vatwright.interfaces.web.forms import in_bench_words
+from vatwright.interfaces.web.security import MOST_PHOTO_BYTES
 from vatwright.records.job import Shop
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
 from vatwright.services.keep_shop import add_entries, import_entries

@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from vatwright.errors import InputError, Mistake
-from vatwright.jobfiles.priors import FILM_MODULUS_MPA
+from vatwright.files.priors import FILM_MODULUS_MPA
 from vatwright.records.machine import Backing
 from vatwright.records.process import PHASE_SETTINGS
 from vatwright.records.stock import StationKind

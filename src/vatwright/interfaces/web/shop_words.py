@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from vatwright.interfaces.report.numbers import (
+from vatwright.interfaces.render.numbers import (
     between,
     celsius,
     plural,
@@ -120,7 +120,7 @@ def _resin(r: Resin) -> Iterator[Value]:
 
 def _unread_viscosity() -> Value:
     # The planner brings compiled kernels with it: a bench opens without.
-    from vatwright.planning.resin_flow import REFERENCE_K, UNREAD_PA_S
+    from vatwright.planning.demand.resin_flow import REFERENCE_K, UNREAD_PA_S
 
     found = _sourced("Viscosity", UNREAD_PA_S, "mPa_s")
     return found._replace(value=f"{found.value} at {celsius(REFERENCE_K)}")

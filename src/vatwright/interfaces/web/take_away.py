@@ -16,8 +16,8 @@ from fastapi import HTTPException, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
-from vatwright.interfaces.report.figure_files import figure_csv, figure_svg
-from vatwright.interfaces.report.plots import Figure
+from vatwright.interfaces.render.pictures.figure_files import figure_csv, figure_svg
+from vatwright.interfaces.render.pictures.plots import Figure
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -11,13 +11,13 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from vatwright.errors import InputError
-from vatwright.interfaces.web.asked import in_bench_words
-from vatwright.interfaces.web.pages import desk_of, mistakes_of, render, see
-from vatwright.interfaces.web.work import State, Work
+from vatwright.interfaces.web.forms import in_bench_words
+from vatwright.interfaces.web.jobs import State, Work
+from vatwright.interfaces.web.rendering import desk_of, mistakes_of, render, see
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
-    from vatwright.interfaces.web.work import Task
+    from vatwright.interfaces.web.jobs import Task
     from vatwright.services.ports import Progress
 
 QUICK_S = 0.8

@@ -1,0 +1,173 @@
+"""A fleet plan in words: the answer, who runs what when, what a bound is a bound on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from vatwright.interfaces.render.numbers import duration, one_line, percent, plural, significant
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from vatwright.records.fleet import BreakEven, FleetPlan, FleetRun, MachineWork
+
+SAME = 0.5
+"""Times nearer than this are one [s]."""
+
+
+class RunRow(NamedTuple):
+    """One run: when, where, what, until when, and what else to know."""
+
+    start: str
+    unit: str
+    plate: str
+    pieces: str
+    ready: str
+    off: str
+    cured: str
+    remark: str
+
+
+def moment(when: datetime) -> str:
+    """Return a day and time as people say it.
+
+    Examples
+    --------
+    >>> from datetime import datetime
+    >>> moment(datetime(2026, 3, 2, 8, 5))
+    'Mon 2 Mar 08:05'
+    """
+    return f"{when:%a} {when.day} {when:%b %H:%M}"
+
+
+def title(plan: FleetPlan) -> str:
+    """Return the heading."""
+    pieces = sum(o.pieces for o in plan.orders)
+    return f"{one_line(plan.book.name)}: {plural(len(plan.orders), 'order')}, {plural(pieces, 'piece')}"
+
+
+def verdict(plan: FleetPlan) -> str:
+    """Return the answer first: whether all is in time, and when it is done."""
+    missing = [o for o in plan.orders if o.done_s is None]
+    late = [o for o in plan.orders if o.late_s > 0.0]
+    end = moment(plan.book.at(plan.bounds.makespan_s))
+    made = f"{plural(len(plan.plates), 'plate')}, all cured by {end}."
+    if missing:
+        return f"{', '.join(one_line(o.order) for o in missing)} cannot be made whole. {made}"
+    if not late:
+        return f"Everything is in time: {made}"
+    worst = max(late, key=lambda o: o.late_s)
+    told = f"{one_line(worst.order)} comes {duration(worst.late_s)} late"
+    others = f", and {plural(len(late) - 1, 'more order')} late too" if len(late) > 1 else ""
+    return f"{told}{others}: {made}"
+
+
+def bound_words(plan: FleetPlan) -> tuple[str, ...]:
+    """Return how good the plan is, and what that is measured against."""
+    b = plan.bounds
+    said = []
+    if b.proven:
+        said.append("For these plates the solver proved that no order of runs is less late or done sooner.")
+    elif b.makespan_s - b.makespan_least_s > SAME:
+        said.append(
+            f"No order of runs of these plates is done before {moment(plan.book.at(b.makespan_least_s))}: at most "
+            f"{percent(b.gap)} could be gained. That bound keeps the plates, their machines and the hours people are "
+            "there; where people and stations are shared it may be out of reach."
+        )
+    else:
+        said.append("No order of runs of these plates is done sooner.")
+    if b.lateness_s - b.lateness_least_s > SAME:
+        said.append(
+            f"Of {duration(b.lateness_s)} of lateness at least {duration(b.lateness_least_s)} cannot be helped."
+        )
+    said.append(
+        f"Other plates might do better, but not before {moment(plan.book.at(b.any_plates_s))}: machine time alone, "
+        "day and night, pieces filling platforms without a gap."
+    )
+    if b.changes:
+        said.append(f"{plural(b.changes, 'change')} of resin.")
+    return tuple(said)
+
+
+def run_rows(plan: FleetPlan) -> list[RunRow]:
+    """Return every run that is still to be seen to, by start."""
+    return [run_row(plan, r) for r in plan.runs if r.cured_s > plan.now_s]
+
+
+def run_row(plan: FleetPlan, run: FleetRun) -> RunRow:
+    """Return one run in words."""
+    at = plan.book.at
+    pieces = ", ".join(f"{c.pieces} {one_line(c.part)} ({one_line(c.order)})" for c in run.pieces)
+    remarks = ["runs already"] if run.kept else []
+    if run.changed:
+        plate = next((p for p in plan.plates if p.name == run.plate), None)
+        remarks.append(f"fill {one_line(plate.resin)} first" if plate else "change the resin first")
+    if run.visits_s:
+        remarks.append("by hand at " + ", ".join(f"{at(v):%H:%M}" for v in run.visits_s))
+    return RunRow(
+        moment(at(run.start_s)), one_line(run.unit), run.plate, pieces, moment(at(run.ready_s)), moment(at(run.off_s)),
+        moment(at(run.cured_s)), "; ".join(remarks),
+    )  # fmt: skip
+
+
+def order_rows(plan: FleetPlan) -> list[tuple[str, str, str, str, str]]:
+    """Return each order: name, pieces, due, cured, and whether that is in time."""
+    rows = []
+    for o in plan.orders:
+        due = "whenever" if o.due_s is None else moment(plan.book.at(o.due_s))
+        done = "not whole" if o.done_s is None else moment(plan.book.at(o.done_s))
+        word = "in time" if o.done_s is not None else "missing"
+        rows.append((one_line(o.order), f"{o.pieces}", due, done, f"{duration(o.late_s)} late" if o.late_s else word))
+    return rows
+
+
+def work_rows(plan: FleetPlan) -> list[tuple[str, str, str, str, str]]:
+    """Return what a full plate of the commonest piece does on each machine."""
+    return [
+        (
+            one_line(w.machine),
+            f"{w.pieces}",
+            duration(w.print_s),
+            f"{significant(w.layer_s)} s",
+            f"{significant(w.pieces_h)}",
+        )
+        for w in plan.works
+    ]
+
+
+def work_title(works: tuple[MachineWork, ...]) -> str:
+    """Return what the rows are about."""
+    return f"A full plate of {one_line(works[0].goods)}" if works else ""
+
+
+ABOUT_FOUR = (3.0, 5.5)
+"""Between these a plate's ratio is the "about four" of common practice."""
+
+
+def worth_words(b: BreakEven) -> str:
+    """Return how many of the smaller machine do the work of one of the larger, and why that is fewer than stand on a plate.
+
+    Examples
+    --------
+    >>> from vatwright.records.fleet import BreakEven
+    >>> four = BreakEven(larger="Large", smaller="Small", area=4.0, layer=1.5, run=1.4, worth=4.0 / 1.4, pieces=7)
+    >>> worth_words(four).split(": ")[1].split(",")[0]
+    '4.0 times as many pieces over 1.4 times as long'
+    """
+    large, small = one_line(b.larger), one_line(b.smaller)
+    said = (
+        f"Started whenever a plate is done, one {large} does the work of {significant(b.worth, 2)} {small}: "
+        f"{significant(b.area, 2)} times as many pieces over {significant(b.run, 2)} times as long, since a layer lasts "
+        f"{significant(b.layer, 2)} times as long. Started once a night on each, it does the work of "
+        f"{significant(b.area, 2)}: then its slower layers cost nothing."
+    )
+    if ABOUT_FOUR[0] <= b.area <= ABOUT_FOUR[1]:
+        return f"{said} The common practice of about four compact ones for a large one is the latter."
+    return said
+
+
+def break_even_words(b: BreakEven) -> str:
+    """Return how two machines compare, why, and from how many pieces on the larger is never behind."""
+    if b.pieces is None:
+        return f"{worth_words(b)} It never gets ahead of one {one_line(b.smaller)} for good."
+    return f"{worth_words(b)} From {plural(b.pieces, 'piece')} on it is never behind one {one_line(b.smaller)}."

@@ -1,0 +1,153 @@
+"""Pictures of a comparison: the machines side by side, and when a larger one has paid."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vatwright.interfaces.render.compare_text import chance_words
+from vatwright.interfaces.render.cost_text import currency_word, money
+from vatwright.interfaces.render.numbers import duration, fixed, one_line, percent, significant
+from vatwright.interfaces.render.pictures import svg
+from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
+from vatwright.interfaces.render.pictures.cost import in_currency
+from vatwright.interfaces.render.pictures.plots import Figure
+from vatwright.units import from_si
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.records.cost import CompareSheet, CostSheet, MachineSide, PayBack
+
+
+def side_figures(sheet: CompareSheet) -> tuple[Figure, ...]:
+    """Return cost, time, a person's work and chance, each with the machines side by side."""
+    able = [(s, s.cost) for s in sheet.sides if s.cost is not None]
+    if len(able) < 2:
+        return ()
+    return (_costs(sheet, able), _hours("time", "Printing", able, lambda c: c.print_s),
+            _hours("hands", "A person's work", able, lambda c: c.hands_s), _chances(able))  # fmt: skip
+
+
+Able = list[tuple["MachineSide", "CostSheet"]]
+
+
+def _costs(sheet: CompareSheet, able: Able) -> Figure:
+    rows = [
+        Bar(
+            s.machine,
+            c.per_piece.value,
+            money(c.per_piece, "").split(" (")[0],
+            low=c.per_piece.low,
+            high=c.per_piece.high,
+        )
+        for s, c in able
+    ]
+    best, cost = min(able, key=lambda x: x[1].per_piece.value)
+    return bars(
+        Words(
+            "compare-cost",
+            f"A piece costs least on {one_line(best.machine)}: {money(cost.per_piece, sheet.currency)}",
+            "Cost of a good piece by machine; a thin line shows the 90 % range.",
+            f"cost of a good piece {in_currency(sheet.currency)}",
+        ),
+        rows,
+        ("machine", "a good piece and 90 % range"),
+        [(one_line(s.machine), money(c.per_piece, sheet.currency)) for s, c in able],
+    )
+
+
+def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -> Figure:
+    rows = [Bar(s.machine, from_si(of(c), "h"), duration(of(c))) for s, c in able]
+    best, cost = min(able, key=lambda x: of(x[1]))
+    return bars(
+        Words(
+            f"compare-{slug}",
+            f"{what} takes least on {one_line(best.machine)}: {duration(of(cost))}",
+            f"{what} for the whole order by machine, failed plates included.",
+            f"{what.lower()} [h]",
+        ),
+        rows,
+        ("machine", what.lower()),
+        [(one_line(s.machine), duration(of(c))) for s, c in able],
+    )
+
+
+def _chances(able: Able) -> Figure:
+    rows = [
+        Bar(
+            s.machine,
+            from_si(c.success.mean, "percent"),
+            percent(c.success.mean),
+            from_si(c.success.low, "percent"),
+            from_si(c.success.high, "percent"),
+        )
+        for s, c in able
+    ]
+    best, cost = max(able, key=lambda x: x[1].success.mean)
+    return bars(
+        Words(
+            "compare-chance",
+            f"A plate holds most surely on {one_line(best.machine)}: {percent(cost.success.mean)}",
+            "Chance that a plate holds by machine; a thin line shows its range.",
+            "chance that a plate holds [%]",
+        ),
+        rows,
+        ("machine", "a plate holds"),
+        [(one_line(s.machine), chance_words(c.success.low, c.success.mean, c.success.high)) for s, c in able],
+    )
+
+
+def pay_figure(pay: PayBack, currency: str) -> Figure | None:
+    """Return what a larger machine has saved less what it cost, against the pieces made; None where that is not known."""
+    if pay.fixed is None:
+        return None
+    fixed_cost, saves = pay.fixed, pay.saves
+    ends = [n for n in (*pay.pieces_range, pay.pieces) if n]
+    most = 1.5 * (pay.pieces or min(ends, default=1000))
+    if ends and max(ends) < 3.0 * most:
+        most = max(most, 1.1 * max(ends))
+    across = svg.axis("pieces made", 0.0, most, most=5)
+    pieces = np.array([0.0, across.high])
+    lines = {k: getattr(saves, k) * pieces - fixed_cost for k in ("low", "value", "high")}
+    low, high = float(min(v.min() for v in lines.values())), float(max(v.max() for v in lines.values()))
+    frame = svg.Frame(
+        across,
+        svg.axis(f"saved less cost {in_currency(currency)}", low, high, most=5), top=14.0, left=66.0, right=30.0,
+    )  # fmt: skip
+    marks = [
+        frame.axes(),
+        frame.band(pieces, lines["low"], lines["high"], svg.fill("accent-fill")),
+        frame.line(pieces, lines["value"], svg.stroke("accent", 2.5)),
+        frame.level(0.0, svg.stroke("ink", 1.5)),
+        svg.words("paid", frame.width - frame.right - 4, frame.at_y(0.0) - 5, anchor="end"),
+    ]
+    if pay.pieces is not None and pay.pieces <= pieces[1]:
+        marks.append(frame.upright(float(pay.pieces), svg.stroke("soft", 1.2, "5 3")))
+    slug = f"pay-{_slug(pay.work.larger)}-{_slug(pay.work.smaller)}"
+    title = _finding(pay)
+    picture = svg.drawing(
+        slug=slug, title=title, description="What it saves by the pieces made, less what it, its spares and stations cost; "
+        "the shaded wedge is the 90 % range.", width=frame.width, height=frame.height, children=marks,
+    )  # fmt: skip
+    word = currency_word(currency)
+    table = tuple(
+        (
+            significant(n, 2),
+            *(f"{fixed(getattr(saves, k) * n - fixed_cost, 0)}{word}" for k in ("low", "value", "high")),
+        )
+        for n in np.linspace(0.0, pieces[1], 6)
+    )
+    return Figure(slug, title, picture, ("pieces made", "worse end", "middle", "better end"), table)
+
+
+def _finding(pay: PayBack) -> str:
+    if pay.pieces is None:
+        return f"{one_line(pay.work.larger)} never pays beside {one_line(pay.work.smaller)}"
+    pair = f"{one_line(pay.work.larger)} has paid beside {one_line(pay.work.smaller)}"
+    return f"{pair} after about {significant(pay.pieces, 2)} pieces"
+
+
+def _slug(name: str) -> str:
+    return "".join(c if c.isascii() and c.isalnum() else "-" for c in name.lower())

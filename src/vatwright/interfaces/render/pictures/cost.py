@@ -1,0 +1,90 @@
+"""Pictures of a cost sheet: what an order's cost is made of, and what moves it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vatwright.interfaces.render.cost_text import SWINGS, about, cost_rows, swing_rows
+from vatwright.interfaces.render.numbers import one_line, percent, significant
+from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
+
+if TYPE_CHECKING:
+    from vatwright.interfaces.render.pictures.plots import Figure
+    from vatwright.records.cost import CostLine, CostSheet
+
+SHOWN = 10
+"""Kinds of cost that get a bar of their own; the rest share one."""
+
+
+def in_currency(sheet_currency: str) -> str:
+    """Return the unit of an axis of money.
+
+    Examples
+    --------
+    >>> in_currency("marks"), in_currency("")
+    ('[marks]', '[money]')
+    """
+    return f"[{one_line(sheet_currency)[:12]}]" if sheet_currency else "[money]"
+
+
+def cost_figures_of(sheet: CostSheet) -> tuple[Figure, ...]:
+    """Return every picture of a cost sheet that has something to show."""
+    found = []
+    if sheet.lines:
+        found.append(cost_split(sheet))
+    if sheet.swings:
+        found.append(swing_figure(sheet))
+    return tuple(found)
+
+
+def cost_split(sheet: CostSheet) -> Figure:
+    """Return what the order's cost is made of, largest first."""
+    first, rest = sheet.lines[:SHOWN], sheet.lines[SHOWN:]
+    rows = [_kind(line) for line in first]
+    if len(rest) == 1:
+        rows.append(_kind(rest[0]))
+    elif rest:
+        amount = sum(line.amount.value for line in rest)
+        rows.append(Bar(f"{len(rest)} smaller ones", amount, significant(amount, 2)))
+    whole = sheet.total.value or 1.0
+    top = first[0]
+    finding = f"The largest part of the order's cost is {_called(top.label)}, {percent(top.amount.value / whole)}"
+    table = [(label, amount, share, what) for label, what, amount, share in cost_rows(sheet)]
+    words = Words(
+        "cost-split", finding, "Kinds of cost, largest first; a thin line shows the 90 % range.",
+        f"for the order {in_currency(sheet.currency)}",
+    )  # fmt: skip
+    return bars(words, rows, ("what", "amount and 90 % range", "share", "from"), table)
+
+
+def _called(label: str) -> str:
+    """Return a kind of cost within a sentence: a step of work is named as one."""
+    step = label.removeprefix("work: ")
+    return f"work to {one_line(step)}" if step != label else one_line(label)
+
+
+def _kind(line: CostLine) -> Bar:
+    a = line.amount
+    return Bar(line.label, a.value, significant(a.value, 2), a.low, a.high)
+
+
+def swing_figure(sheet: CostSheet) -> Figure:
+    """Return what a piece costs with one input at either end of its range, around what it costs in the middle."""
+    middle = sheet.per_piece.value
+    rows = []
+    for s in sheet.swings[:SWINGS]:
+        low, high = sorted((s.cost_low, s.cost_high))
+        ends = f"{significant(low, 2)} to {significant(high, 2)}"
+        rows.append(Bar(s.name.removeprefix("work: "), high, ends, mark=middle, start=low))
+    low, high = sorted((sheet.swings[0].cost_low, sheet.swings[0].cost_high))
+    finding = (
+        f"What moves the cost of a piece most is the {_called(sheet.swings[0].name)}: {significant(low, 2)} to "
+        f"{about(high, sheet.currency)}"
+    )
+    words = Words(
+        "cost-swings", finding,
+        "A bar from the cost of a piece with one input at its better end to that at its worse; the stroke is the middle.",
+        f"cost of a piece {in_currency(sheet.currency)}",
+    )  # fmt: skip
+    note = f"The stroke is {about(middle, sheet.currency)}, with everything in the middle of its range."
+    return bars(words, rows, ("what", "its range", "a piece then costs"), swing_rows(sheet))._replace(note=note)

@@ -1,0 +1,193 @@
+"""What the runs have taught in pictures: beliefs before and after, chances said against what held, times said against taken."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from vatwright.interfaces.render.numbers import bench, between, one_line, percent, percent_range, plural, unit_label
+from vatwright.interfaces.render.pictures import svg
+from vatwright.interfaces.render.pictures.belief_plot import belief_plot
+from vatwright.interfaces.render.pictures.plots import Figure, Spot
+from vatwright.records.plan import BeliefChange
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from vatwright.records.learned import Believed, ChanceCount, MachineScore, TimesSaid
+
+SURPRISING = 0.05
+"""A count this unlikely, had what was said been right, is told as off [-]; a customary level."""
+
+SEEN_MOST = 3
+"""Runs named under a belief."""
+
+LEAST_MOVED = 0.05
+"""A run that moved a belief by less than this share of its spread is not named [-]."""
+
+LINE_PX = 15.0
+"""Height of a line of words in a picture [px]."""
+
+ROW_PX = 34.0
+NAME_PX = 118.0
+
+
+class Moved(NamedTuple):
+    """A belief's two shapes, and what moved it."""
+
+    figure: Figure
+    evidence: str
+
+
+def moved_beliefs(believed: Iterable[Believed]) -> tuple[Moved, ...]:
+    """Return every belief as two overlaid shapes with the runs that moved it."""
+    return tuple(_moved(b, n) for n, b in enumerate(believed))
+
+
+def _moved(belief: Believed, number: int) -> Moved:
+    before, after = (_shown(values, belief.unit) for values in (belief.before, belief.after))
+    unit = "°" if belief.unit == "deg" else unit_label(belief.unit) if belief.unit else "-"
+    name = f"{belief.name} of {belief.of}" if belief.of else belief.name
+    name = name[:1].upper() + name[1:]
+    change = BeliefChange(name=name, unit=unit, before=before, after=after, kind="the runs in the notebook", source="")
+    evidence = evidence_words(belief)
+    figure = belief_plot(change, number)
+    note = f"In {unit if unit != '-' else 'no unit'}. {evidence}"
+    return Moved(figure._replace(note=note, columns=("when", *figure.columns[1:])), evidence)
+
+
+def _shown(values: tuple[float, float, float], unit: str) -> tuple[float, float, float]:
+    low, middle, high = (math.degrees(v) if unit == "deg" else bench(v, unit) if unit else v for v in values)
+    return low, middle, high
+
+
+def evidence_words(belief: Believed) -> str:
+    """Return which runs moved a belief, by how many of its former standard deviations."""
+    moved = [p for p in belief.moved_by if abs(p.shift) >= LEAST_MOVED][:SEEN_MOST]
+    if not moved:
+        return "Moved by many runs a little each."
+    told = (f"{one_line(p.run)} ({'up' if p.shift > 0 else 'down'} by {abs(p.shift):.1f} of its spread)" for p in moved)
+    return f"Moved by {'; '.join(told)}."
+
+
+# --- chances said against what held ----------------------------------------------------------------------------------
+
+
+def calibration(score: MachineScore, number: int) -> Figure:
+    """Return the share that held against the chance said, with counts and the range that each count allows."""
+    frame = svg.Frame(
+        svg.axis("chance said [%]", 0.0, 100.0), svg.axis("share that held [%]", 0.0, 100.0), height=300.0
+    )
+    diagonal = svg.stroke("soft", 1.4, "5 3")
+    start, end = (frame.at_x(v) for v in (0.0, 100.0))
+    marks = [
+        frame.axes(),
+        svg.tag("line", x1=start, y1=frame.at_y(0.0), x2=end, y2=frame.at_y(100.0), style=diagonal),
+    ]
+    spots: list[tuple[float, float]] = []
+    for count in score.classes:
+        marks += _counted(frame, count, spots)
+    marks.append(
+        svg.key([
+            svg.Key("as said", diagonal), svg.Key("held, 90 % range", svg.stroke("accent", 2.2)),
+        ])
+    )  # fmt: skip
+    where = f"On {one_line(score.machine)}" if score.machine else "All together"
+    slug, title = f"calibration-{number}", f"{where}: {calibration_finding(score.classes)}"
+    picture = svg.drawing(
+        slug=slug, title=title, width=frame.width, height=frame.height, children=marks,
+        description="A mark is runs of which about the same chance was said; on the broken line what was said came true.",
+    )  # fmt: skip
+    columns = ("said", "held", "of", "share that the count allows", "how unlikely")
+    rows = tuple(
+        (
+            percent(c.said), str(c.held), plural(c.runs, "run"), percent_range(c.seen_low, c.seen_high),
+            "surprising" if c.surprise < SURPRISING else "as it goes",
+        )
+        for c in score.classes
+    )  # fmt: skip
+    told = tuple(
+        Spot(
+            frame.at_x(100.0 * c.said), frame.at_y(100.0 * c.held / c.runs),
+            f"said {percent(c.said)}, {c.held} of {c.runs} held; that allows {percent_range(c.seen_low, c.seen_high)}",
+        )
+        for c in score.classes
+    )  # fmt: skip
+    return Figure(slug, title, picture, columns, rows, "Ranges are 90 %.", told)
+
+
+def _counted(frame: svg.Frame, count: ChanceCount, spots: list[tuple[float, float]]) -> list[svg.Svg]:
+    """One mark with its range, and its count under it where no other count stands yet."""
+    x, y = frame.at_x(100.0 * count.said), frame.at_y(100.0 * count.held / count.runs)
+    low, high = (frame.at_y(100.0 * v) for v in (count.seen_low, count.seen_high))
+    text = f"{count.held} of {count.runs}"
+    half = len(text) * svg.CHARACTER_PX / 2.0
+    at_x, at_y = min(max(x, frame.left + half), frame.width - half), low + LINE_PX
+    while any(abs(at_x - a) < 2.0 * half + 6.0 and abs(at_y - b) < LINE_PX for a, b in spots):
+        at_y += LINE_PX
+    spots.append((at_x, at_y))
+    return [
+        svg.tag("line", x1=x, x2=x, y1=low, y2=high, style=svg.stroke("accent", 2.2)),
+        svg.tag("circle", cx=x, cy=y, r=5, style=svg.fill("accent")),
+        svg.words(text, at_x, at_y, anchor="middle"),
+    ]
+
+
+def calibration_finding(classes: Sequence[ChanceCount]) -> str:
+    """Return what the counts say of the chances: as said, or where they were off."""
+    off = [c for c in classes if c.surprise < SURPRISING]
+    told = off or sorted(classes, key=lambda c: -c.runs)[:1]
+    counts = "; ".join(f"{percent(c.said)} was said, {c.held} of {plural(c.runs, 'run')} held" for c in told)
+    if not classes:
+        return "no chance was said before a run yet"
+    return f"{counts}, {'which is off' if off else 'no surprise'}"
+
+
+# --- times said against times taken ----------------------------------------------------------------------------------
+
+
+def times_taken(scores: Sequence[MachineScore]) -> Figure | None:
+    """Return by what factor runs took longer than said, machine by machine; None where no time was read."""
+    told = [(one_line(s.machine), s.run_time) for s in scores if s.machine and s.run_time is not None]
+    if not told:
+        return None
+    ends = [v for _, t in told for v in (t.low, t.high)]
+    along = svg.axis("time taken over time said [-]", min(0.8, *ends), max(1.2, *ends))
+    height = 40.0 + ROW_PX * len(told) + 44.0
+    rows_axis = svg.Axis("", 0.0, float(len(told)), ())
+    frame = svg.Frame(along, rows_axis, height=height, left=NAME_PX)
+    marks = [frame.axes(), frame.upright(1.0, svg.stroke("soft", 1.4, "5 3"))]
+    at_y = [frame.top + ROW_PX * (n + 0.5) + 6.0 for n in range(len(told))]
+    for (machine, times), y in zip(told, at_y, strict=True):
+        marks += _one_machine(frame, machine, times, y)
+    marks.append(
+        svg.key([
+            svg.Key("as said", svg.stroke("soft", 1.4, "5 3")), svg.Key("taken, 90 % range", svg.stroke("accent", 2.2)),
+        ])
+    )  # fmt: skip
+    worst = max(told, key=lambda pair: abs(math.log(pair[1].middle)))
+    title = f"Runs on {worst[0]} took {worst[1].middle:.2f} times as long as said"
+    picture = svg.drawing(
+        slug="times-taken", title=title, width=frame.width, height=height, children=marks,
+        description="For each machine the middle and the 90 % range of the time taken over the time said.",
+    )  # fmt: skip
+    rows = tuple(
+        (machine, f"{t.middle:.2f}", between(t.low, t.high) or "one run", plural(t.runs, "run")) for machine, t in told
+    )
+    columns = ("machine", "times what was said", "90 % range", "over")
+    spots = tuple(
+        Spot(frame.at_x(t.middle), y, f"{machine}: {t.middle:.2f} times what was said, {plural(t.runs, 'run')}")
+        for (machine, t), y in zip(told, at_y, strict=True)
+    )
+    return Figure("times-taken", title, picture, columns, rows, "", spots)
+
+
+def _one_machine(frame: svg.Frame, machine: str, times: TimesSaid, y: float) -> list[svg.Svg]:
+    x, low, high = (frame.at_x(v) for v in (times.middle, times.low, times.high))
+    name = machine if len(machine) <= 14 else f"{machine[:13]}…"
+    return [
+        svg.words(name, NAME_PX - 9.0, y + 4.0, anchor="end"),
+        svg.tag("line", x1=low, x2=high, y1=y, y2=y, style=svg.stroke("accent", 2.2)),
+        svg.tag("circle", cx=x, cy=y, r=5, style=svg.fill("accent")),
+        svg.words(plural(times.runs, "run"), x, y - 9.0, anchor="middle", name="soft"),
+    ]

@@ -1,0 +1,60 @@
+"""The shop floor for programs: what an order costs, on which machine, and a whole order book."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, HTTPException, Path, Request, Response
+
+from vatwright.interfaces.web.floor_desk import start_compare, start_cost, start_fleet, start_replan
+from vatwright.interfaces.web.floor_forms import CompareAsked, FleetAsked, ReplanAsked
+from vatwright.interfaces.web.forms import CarryAsked
+from vatwright.interfaces.web.job_shape import WorkShape, begun
+from vatwright.interfaces.web.problems import MEDIA_TYPE
+from vatwright.interfaces.web.rendering import desk_of
+
+_SCHEMA = {"$ref": "#/components/schemas/Problem"}
+_PROBLEMS = {
+    s: {"description": "Problem details", "content": {MEDIA_TYPE: {"schema": _SCHEMA}}} for s in (404, 409, 503)
+}
+
+router = APIRouter(tags=["shop floor"])
+
+
+@router.post("/cost", status_code=202, responses={503: _PROBLEMS[503]})
+def cost(request: Request, asked: CarryAsked, response: Response) -> WorkShape:
+    """Carry a job and say what it costs; the result is ``vatwright.cost/1``."""
+    desk = desk_of(request)
+    job, labels = desk.opened(asked)
+    return begun(start_cost(desk, job, labels), response)
+
+
+@router.post("/compare", status_code=202, responses={503: _PROBLEMS[503]})
+def compare(request: Request, asked: CompareAsked, response: Response) -> WorkShape:
+    """Set one order on several machines side by side; the result is ``vatwright.compare/1``."""
+    desk = desk_of(request)
+    job, labels = desk.opened(CarryAsked(job=asked.job, part=asked.part))
+    return begun(start_compare(desk, job, labels, asked.machines), response)
+
+
+@router.post("/fleet", status_code=202, responses={503: _PROBLEMS[503]})
+def fleet(request: Request, asked: FleetAsked, response: Response) -> WorkShape:
+    """Plan an order book on all machines; the result is ``vatwright.fleet/1``."""
+    return begun(start_fleet(desk_of(request), asked), response)
+
+
+@router.post("/fleet/{work}/again", status_code=202, responses=_PROBLEMS)  # type: ignore[arg-type]
+def again(
+    request: Request,
+    work: Annotated[str, Path(max_length=100, pattern=r"^[A-Za-z0-9_-]+$")],
+    asked: ReplanAsked,
+    response: Response,
+) -> WorkShape:
+    """Plan anew from a plan after plates failed or machines stopped; the result is ``vatwright.fleet/1``."""
+    desk = desk_of(request)
+    found = desk.work.find(work)
+    if found is None or found.kind != "fleet":
+        raise HTTPException(404, "No such plan is kept.")
+    if found.result is None:
+        raise HTTPException(409, f"This plan is {found.state}.")
+    return begun(start_replan(desk, found.result, asked), response)

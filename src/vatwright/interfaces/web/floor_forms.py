@@ -1,0 +1,109 @@
+"""What may be asked about the shop floor: one order on several machines, a whole order book, and what went wrong with it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Annotated
+
+from pydantic import AfterValidator, AwareDatetime, Field
+
+from vatwright.interfaces.web.forms import Asked, CarryAsked, Count, Name, Number, Unit
+
+FIRST, LAST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2100, 1, 1, tzinfo=UTC)
+
+
+def _in_our_time(moment: datetime) -> datetime:
+    if not FIRST <= moment <= LAST:
+        raise ValueError("is not in this century")
+    return moment
+
+
+Moment = Annotated[AwareDatetime, AfterValidator(_in_our_time)]
+Span = Annotated[str, Field(pattern=r"^\d\d:\d\d-\d\d:\d\d$")]
+Spans = Annotated[list[Span], Field(max_length=12)]
+
+
+class CompareAsked(CarryAsked):
+    """One order on several machines; the job's own machine does not matter."""
+
+    machines: Annotated[list[Name], Field(min_length=1, max_length=20)]
+
+
+class BookAsked(Asked):
+    """What holds for a whole order book; the same keys as ``[book]`` of an orders file."""
+
+    name: Name | None = None
+    starts: Moment
+    room_c: Number
+    recipe: Name | None = None
+    resin: Name | None = None
+    zone: Name | None = None
+    persons: Annotated[int, Field(ge=1, le=100)] | None = None
+    visits: Annotated[int, Field(ge=0, le=20)] | None = None
+    clearance_mm: Number | None = None
+    margin_mm: Number | None = None
+    confidence_percent: Number | None = None
+    setup_min: Number | None = None
+    unload_min: Number | None = None
+    visit_min: Number | None = None
+    change_min: Number | None = None
+    wash_min: Number | None = None
+    cure_min: Number | None = None
+
+
+class HoursAsked(Asked):
+    """When somebody is there; a span as in ``08:00-12:30``."""
+
+    monday: Spans = Field(default_factory=list)
+    tuesday: Spans = Field(default_factory=list)
+    wednesday: Spans = Field(default_factory=list)
+    thursday: Spans = Field(default_factory=list)
+    friday: Spans = Field(default_factory=list)
+    saturday: Spans = Field(default_factory=list)
+    sunday: Spans = Field(default_factory=list)
+
+
+class UnitAsked(Asked):
+    """Machines of one kind that stand in the shop."""
+
+    machine: Name
+    name: Name | None = None
+    count: Annotated[int, Field(ge=1, le=50)] = 1
+    loaded: Name | None = None
+
+
+class OrderPartAsked(Asked):
+    """Pieces of an order: the handle of their file on the tray, and how many."""
+
+    file: Annotated[str, Field(max_length=100, description="handle of a file that was handed in")]
+    name: Name | None = None
+    unit: Unit | None = None
+    count: Count
+
+
+class OrderAsked(Asked):
+    """One order."""
+
+    name: Name
+    due: Moment | None = None
+    recipe: Name | None = None
+    resin: Name | None = None
+    machines: Annotated[list[Name], Field(max_length=20)] = Field(default_factory=list)
+    part: Annotated[list[OrderPartAsked], Field(min_length=1, max_length=200)]
+
+
+class FleetAsked(Asked):
+    """A whole order book."""
+
+    book: BookAsked
+    hours: HoursAsked
+    unit: Annotated[list[UnitAsked], Field(max_length=40)] = Field(default_factory=list)
+    order: Annotated[list[OrderAsked], Field(min_length=1, max_length=200)]
+
+
+class ReplanAsked(Asked):
+    """What went wrong since a plan was made."""
+
+    now: Moment
+    failed: Annotated[list[Name], Field(max_length=500)] = Field(default_factory=list)
+    down: Annotated[list[Name], Field(max_length=500)] = Field(default_factory=list)

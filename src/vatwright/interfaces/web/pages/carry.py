@@ -1,0 +1,456 @@
+"""The Carry page: hand in parts, say from what to where, get the sheet, change one thing and see what moves."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from fastapi import HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from pydantic import ValidationError
+from starlette.datastructures import FormData, UploadFile
+from starlette.responses import Response
+
+from vatwright.errors import InputError, Mistake
+from vatwright.interfaces.render.carry_html import sheet_parts
+from vatwright.interfaces.render.numbers import celsius, duration, one_line, percent
+from vatwright.interfaces.web.desk import Carry, Desk, cite
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
+from vatwright.interfaces.web.jobs import State, TooBusyError
+from vatwright.interfaces.web.look import LookAsked, choices, look, told
+from vatwright.interfaces.web.rendering import (
+    Page,
+    Step,
+    bench_router,
+    desk_of,
+    form_of,
+    mistakes_of,
+    render,
+    see,
+)
+from vatwright.interfaces.web.sheet_moves import asked_moves, sheet_moves, was_by_setting
+from vatwright.interfaces.web.take_away import answer_file
+from vatwright.interfaces.web.waiting import wait_briefly
+
+if TYPE_CHECKING:
+    from vatwright.interfaces.web.jobs import Work
+    from vatwright.records.plan import CarrySheet
+
+router = bench_router("carry")
+
+UNITS = ("mm", "um", "cm", "m", "in", "ft")
+
+USUAL = {
+    "name": "",
+    "recipe": "",
+    "to": "",
+    "resin": "",
+    "room_c": "20",
+    "visits": "3",
+    "present_min": "120",
+    "confidence_percent": "90",
+}
+"""What stands in a field that nobody has filled: the job file's own defaults."""
+
+GONE = "This carry is no longer on the desk: the bench keeps the last fifty."
+BUSY = "There is much work waiting already. Wait for some of it to end, or cancel some."
+
+
+def steps(desk: Desk) -> Sequence[Step]:
+    """Return what the front page offers: start, and the sheets that are there."""
+    kept = [
+        Step(f"{one_line(c.sheet.job)} to {one_line(c.sheet.target)}", f"/carry/{c.id}", _in_short(c.sheet))
+        for c in desk.carries()
+        if c.sheet is not None
+    ]
+    start = Step("Carry a recipe", "/carry", "Hand in parts, say where to, and get the settings with their reasons.")
+    return [start, *kept[:5]]
+
+
+def _in_short(sheet: CarrySheet) -> str:
+    return f"{celsius(sheet.room_k)}, chance {percent(sheet.success.mean)}, {duration(sheet.time.to_s)}"
+
+
+@router.get("")
+def front(request: Request) -> Response:
+    """Show where a carry starts."""
+    return _start(request, [])
+
+
+@router.post("/demo")
+def demo(request: Request) -> Response:
+    """Start from the demo job."""
+    return see(f"/carry/{desk_of(request).demo_carry().id}")
+
+
+@router.post("/parts")
+async def parts(request: Request) -> Response:
+    """Take part files and show what to say about them."""
+    desk = desk_of(request)
+    try:
+        taken = await _taken(desk, await form_of(request))
+    except InputError as problem:
+        return _start(request, mistakes_of(problem), status=422)
+    return see(f"/carry/{desk.new_carry(taken).id}")
+
+
+@router.post("/{carry_id}/parts")
+async def more_parts(request: Request, carry_id: str) -> Response:
+    """Take more part files."""
+    desk, carry = desk_of(request), _carry(request, carry_id)
+    try:
+        taken = await _taken(desk, await form_of(request))
+    except InputError as problem:
+        return _question(request, carry, mistakes_of(problem), status=422)
+    return see(f"/carry/{desk.new_carry([*carry.parts, *taken], job=carry.job).id}")
+
+
+@router.get("/{carry_id}")
+def show(request: Request, carry_id: str) -> Response:
+    """Show a carry as far as it is: the question, the work on it, or the sheet."""
+    carry = _carry(request, carry_id)
+    work = carry.work
+    if work is None:
+        return _question(request, carry, [])
+    if work.going:
+        return render(request, "carry_working.html", {"carry": carry, "work": work})
+    if carry.sheet is not None:
+        return _sheet(request, carry, carry.sheet)
+    return _question(request, carry, _ended_badly(work), status=422 if work.problem else 200)
+
+
+@router.get("/{carry_id}/progress")
+def progress(request: Request, carry_id: str) -> Response:
+    """Show how far the work is; at its end, send the page on."""
+    carry = _carry(request, carry_id)
+    if carry.work is not None and carry.work.going:
+        return render(request, "_progress.html", {"carry": carry, "work": carry.work})
+    return Response(headers={"HX-Redirect": f"/carry/{carry_id}"})
+
+
+@router.get("/{carry_id}/question")
+def question(request: Request, carry_id: str) -> Response:
+    """Show the question again, to ask it differently."""
+    return _question(request, _carry(request, carry_id), [])
+
+
+@router.post("/{carry_id}")
+async def ask(request: Request, carry_id: str) -> Response:
+    """Start on the sheet."""
+    carry, form = _carry(request, carry_id), await form_of(request)
+    try:
+        asked = _asked(carry, form)
+    except InputError as problem:
+        return _question(request, carry, mistakes_of(problem), status=422, said=form)
+    return await _worked_out(request, asked, before=None, said=form)
+
+
+@router.post("/{carry_id}/change")
+async def change(request: Request, carry_id: str) -> Response:
+    """Change one thing and see what moves."""
+    carry, form = _carry(request, carry_id), await form_of(request)
+    if carry.job is None:
+        raise HTTPException(404, GONE)
+    try:
+        job = _job(form, name=carry.job.name, recipe=carry.job.recipe)
+        asked = CarryAsked(job=job.model_copy(update=_untouched(carry.job)), part=list(carry.parts))
+    except InputError as problem:
+        return _question(request, carry, mistakes_of(problem), status=422, said=form)
+    return await _worked_out(request, asked, before=carry.id, said=form)
+
+
+@router.get("/{carry_id}/look")
+def looked(request: Request, carry_id: str, what: str = "", value: str = "") -> Response:
+    """Look quickly at what moves when one thing is changed."""
+    carry = _carry(request, carry_id)
+    if carry.work is None or carry.sheet is None:
+        raise HTTPException(404, GONE)
+    shown = _look_choices(request, carry) | {"what": what, "value": value, "sheet": carry.sheet}
+    shown |= {"carry": carry, "said": _said(carry, None)}
+    status = 200
+    try:
+        asked = _look_asked(what, value)
+        shown["look"] = told(carry.work.about, asked, look(desk_of(request), carry.work, asked))
+    except InputError as problem:
+        shown["mistakes"], status = mistakes_of(problem), 422
+    if "hx-request" in request.headers:
+        return render(request, "_look.html", shown)  # a refusal too: a script shows what comes with 200 alone
+    return render(request, "carry_look.html", shown, status=status)
+
+
+@router.post("/{carry_id}/cancel")
+def cancel(request: Request, carry_id: str) -> Response:
+    """Stop the work."""
+    carry = _carry(request, carry_id)
+    if carry.work is not None:
+        desk_of(request).work.cancel(carry.work)
+        carry.work.ended.wait(2.0)
+    return see(f"/carry/{carry_id}")
+
+
+@router.get("/{carry_id}/{name}")
+def download(request: Request, carry_id: str, name: str) -> Response:
+    """Return the sheet as a file."""
+    sheet = _carry(request, carry_id).sheet
+    return answer_file(sheet, name, DOWNLOADS, "sheet")
+
+
+def _html(sheet: CarrySheet) -> bytes:
+    from vatwright.interfaces.render.carry_html import carry_html
+
+    return carry_html(sheet, cite=cite).encode()
+
+
+def _pdf(sheet: CarrySheet) -> bytes:
+    from vatwright.interfaces.render.carry_pdf import carry_pdf
+
+    return carry_pdf(sheet, cite=cite)
+
+
+def _run_sheet(sheet: CarrySheet) -> bytes:
+    from vatwright.interfaces.render.run_sheet import run_sheet_pdf
+
+    return run_sheet_pdf(sheet, cite=cite)
+
+
+def _json(sheet: CarrySheet) -> bytes:
+    from vatwright.interfaces.render.carry_json import carry_json
+
+    return json.dumps(carry_json(sheet, cite=cite), ensure_ascii=False, allow_nan=False).encode()
+
+
+def _csv(sheet: CarrySheet) -> bytes:
+    from vatwright.interfaces.render.carry_csv import layers_csv
+
+    return layers_csv(sheet).encode()
+
+
+DOWNLOADS = {
+    "carry-sheet.pdf": ("application/pdf", _pdf),
+    "run-sheet.pdf": ("application/pdf", _run_sheet),
+    "carry-sheet.html": ("text/html; charset=utf-8", _html),
+    "carry-sheet.json": ("application/json", _json),
+    "layers.csv": ("text/csv; charset=utf-8", _csv),
+}
+"""File name: its kind, and what makes it."""
+
+
+# --- what the pages show -------------------------------------------------------------------------------------------
+
+
+def _carry(request: Request, carry_id: str) -> Carry:
+    carry = desk_of(request).carry(carry_id)
+    if carry is None:
+        raise HTTPException(404, GONE)
+    return carry
+
+
+def _start(request: Request, mistakes: list[tuple[str, str, str]], *, status: int = 200) -> Response:
+    desk = desk_of(request)
+    shown = {"carries": desk.carries()[:12], "demo": desk.shop().demo, "mistakes": mistakes}
+    return render(request, "carry_start.html", shown, status=status)
+
+
+def _question(
+    request: Request,
+    carry: Carry,
+    mistakes: list[tuple[str, str, str]],
+    *,
+    status: int = 200,
+    said: FormData | None = None,
+) -> Response:
+    """Show what is to be said about a carry, with what was said before."""
+    desk = desk_of(request)
+    on_tray = [(n, part, desk.tray.find(part.file)) for n, part in enumerate(carry.parts)]
+    shown = {
+        "carry": carry,
+        "parts": [(n, part, kept) for n, part, kept in on_tray if kept is not None],
+        "shop": desk.shop().records,
+        "said": _said(carry, said),
+        "units": UNITS,
+        "mistakes": mistakes,
+    }
+    return render(request, "carry_question.html", shown, status=status)
+
+
+def _said(carry: Carry, form: FormData | None) -> dict[str, str]:
+    """Return what stands in the fields: what was just sent, else what was asked before."""
+    job = carry.job.table() if carry.job else {}
+    said = USUAL | {k: f"{v:g}" if isinstance(v, float) else str(v) for k, v in job.items()}
+    for n, part in enumerate(carry.parts):
+        said[f"count_{n}"] = str(part.count or max(1, len(part.places)))
+        said[f"unit_{n}"] = part.unit or ""
+    return said | {k: v for k, v in (form.items() if form else ()) if isinstance(v, str)}
+
+
+def _sheet(request: Request, carry: Carry, sheet: CarrySheet) -> Response:
+    desk = desk_of(request)
+    earlier = desk.carry(carry.before) if carry.before else None
+    before = earlier.sheet if earlier else None
+    asked = asked_moves(earlier.job, carry.job) if earlier and earlier.job and carry.job else []
+    shown = {
+        "carry": carry,
+        "earlier": earlier,
+        "asked": asked,
+        "moves": sheet_moves(before, sheet) if before else [],
+        "was": was_by_setting(before, sheet) if before else {},
+        "cites": {key: cite(key) for row in sheet.settings for key in row.sources},
+        "said": _said(carry, None),
+        "shop": desk.shop().records,
+        "downloads": DOWNLOADS,
+    } | _look_choices(request, carry)
+    carry.drawn = carry.drawn or sheet_parts(sheet, cite=cite)
+    return render(request, "carry_sheet.html", carry.drawn | shown)
+
+
+def _look_choices(request: Request, carry: Carry) -> dict[str, object]:
+    """Return what a quick look offers to change."""
+    empty: dict[str, object] = {"what": "", "value": "", "look": None, "mistakes": []}
+    if carry.work is None or carry.sheet is None:
+        return empty
+    job = carry.work.about
+    of_job, of_sheet = choices(job, {a.name: a.to_value for a in carry.sheet.settings})
+    resins = [r.name for r in desk_of(request).shop().records.resins if r.name != job.resin.name]
+    return empty | {"of_job": of_job, "of_sheet": of_sheet, "resins": resins}
+
+
+def _look_asked(what: str, value: str) -> LookAsked:
+    """Return what a quick look is asked for, from the two fields of its form."""
+    if what.startswith("resin:"):
+        return LookAsked(what="resin", resin=what.partition(":")[2][:400])
+    try:
+        number = float(value.strip().replace(",", "."))
+        return LookAsked(what=what, value=number)
+    except ValueError as problem:
+        raise InputError.one(
+            "the new value", f"{value!r} is not a number", "Write digits alone, such as 4.5"
+        ) from problem
+
+
+def _ended_badly(work: Work) -> list[tuple[str, str, str]]:
+    if work.state is State.STOPPED:
+        return [("the work", "was stopped", "Start it again when you like.")]
+    if isinstance(work.problem, InputError):
+        return mistakes_of(work.problem)
+    if work.problem is not None:
+        return [("this job", str(work.problem), "Change what is asked.")]
+    return [("the bench", "failed, and that is a fault of ours", "Its window says where; please tell us.")]
+
+
+# --- what the forms say ----------------------------------------------------------------------------------------------
+
+
+async def _taken(desk: Desk, form: FormData) -> list[PartAsked]:
+    """Put the files of a form on the tray."""
+    files = [f for f in form.getlist("part") if isinstance(f, UploadFile) and f.filename]
+    if not files:
+        raise InputError.one("parts", "no file was chosen", "Choose at least one STL, 3MF, OBJ or PLY file")
+    mistakes: list[Mistake] = []
+    taken = []
+    for file in files:
+        try:
+            kept = await run_in_threadpool(desk.tray.keep, file.filename or "", file.file)
+            taken.append(PartAsked(file=kept.handle, unit="mm" if kept.needs_unit else None, count=1))
+        except InputError as problem:
+            mistakes += problem.mistakes
+    if mistakes:
+        for part in taken:
+            desk.tray.remove(part.file)
+        raise InputError(mistakes)
+    return taken
+
+
+async def _worked_out(request: Request, asked: CarryAsked, *, before: str | None, said: FormData) -> Response:
+    desk = desk_of(request)
+    carry = desk.new_carry(asked.part, job=asked.job, before=before)
+    try:
+        await run_in_threadpool(desk.begin, carry, asked)
+    except InputError as problem:
+        return _question(request, carry, mistakes_of(problem), status=422, said=said)
+    except TooBusyError:
+        return _question(request, carry, [("the bench", "is busy", BUSY)], status=503, said=said)
+    if carry.work is not None:
+        await wait_briefly(carry.work)
+    return see(f"/carry/{carry.id}")
+
+
+def _asked(carry: Carry, form: FormData) -> CarryAsked:
+    """Return the whole question of a form, every mistake of it at once."""
+    mistakes: list[Mistake] = []
+    chosen = []
+    for n, part in enumerate(carry.parts):
+        count = _whole(form, f"count_{n}", "count", mistakes)
+        if count == 0:
+            continue
+        unit = _text(form, f"unit_{n}") or part.unit
+        placed = part.places if count == len(part.places) else []
+        chosen.append(part.model_copy(update={"count": count, "unit": unit, "places": placed}))
+    try:
+        job = _job(form, name=_text(form, "name"), recipe=_text(form, "recipe") or "")
+    except InputError as problem:
+        raise InputError([*mistakes, *problem.mistakes]) from problem
+    if not chosen and not mistakes:
+        mistakes.append(Mistake("parts", "none is left", "Give at least one a count above 0"))
+    if mistakes:
+        raise InputError(mistakes)
+    return CarryAsked(job=job.model_copy(update=_untouched(carry.job)), part=chosen)
+
+
+def _untouched(job: JobAsked | None) -> dict[str, object]:
+    """Return what a job says that no field of the pages asks."""
+    keys = ("late_min", "early_min", "tolerance_percent")
+    return {k: getattr(job, k) for k in keys} if job else {}
+
+
+def _job(form: FormData, *, name: str | None, recipe: str) -> JobAsked:
+    mistakes: list[Mistake] = []
+    said = {
+        "name": name,
+        "recipe": recipe,
+        "to": _text(form, "to") or "",
+        "resin": _text(form, "resin"),
+        "room_c": _number(form, "room_c", "room temperature", mistakes),
+        "visits": _whole(form, "visits", "visits", mistakes),
+        "present_min": _number(form, "present_min", "somebody is there for", mistakes),
+        "confidence_percent": _number(form, "confidence_percent", "what must be covered", mistakes),
+    }
+    if said["room_c"] is None and not mistakes:
+        mistakes.append(Mistake("room temperature", "is not given", "Write the room's temperature in degrees Celsius"))
+    if mistakes:
+        raise InputError(mistakes)
+    try:
+        return JobAsked.model_validate({k: v for k, v in said.items() if v is not None})
+    except ValidationError as error:
+        raise InputError(
+            [Mistake(str(e["loc"][-1]), e["msg"].lower(), "Check the value") for e in error.errors()]
+        ) from error
+
+
+def _text(form: FormData, key: str) -> str | None:
+    value = form.get(key)
+    return value.strip() or None if isinstance(value, str) else None
+
+
+def _number(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> float | None:
+    text = _text(form, key)
+    if text is None:
+        return None
+    try:
+        return float(text.replace(",", ".") if "." not in text else text)
+    except ValueError:
+        mistakes.append(Mistake(label, f"{text!r} is not a number", "Write digits alone, such as 18 or 18.5"))
+        return None
+
+
+def _whole(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> int | None:
+    value = _number(form, key, label, mistakes)
+    if value is None:
+        return None
+    if value != value // 1 or not 0 <= value <= 10_000:
+        mistakes.append(Mistake(label, f"{value:g} is not a whole number from 0 to 10000", "Write how many"))
+        return None
+    return int(value)
+
+
+PAGE = Page(slug="carry", title="Carry", router=router, steps=steps)

@@ -1,0 +1,321 @@
+"""The Orders page: an order book on all machines, and again when something went wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+from urllib.parse import urlencode
+
+from fastapi import HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from pydantic import ValidationError
+from starlette.datastructures import FormData, UploadFile
+from starlette.responses import Response
+
+from vatwright.errors import InputError, Mistake
+from vatwright.interfaces.render.fleet_html import fleet_html, fleet_parts
+from vatwright.interfaces.render.fleet_json import fleet_json
+from vatwright.interfaces.web.desk import Desk, cite
+from vatwright.interfaces.web.floor_desk import start_demo_book, start_fleet, start_replan
+from vatwright.interfaces.web.floor_forms import FleetAsked, ReplanAsked
+from vatwright.interfaces.web.jobs import TooBusyError
+from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.take_away import answer_file, data_text
+from vatwright.interfaces.web.waiting import BUSY, ended_badly, shown, stopped, wait_briefly, work_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.interfaces.web.jobs import Work
+    from vatwright.interfaces.web.pages.cost import Told
+    from vatwright.interfaces.web.uploads import PartOnTray
+    from vatwright.records.fleet import FleetPlan
+
+router = bench_router("fleet")
+
+KIND = "fleet"
+WORKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday")
+WEEKEND = ("saturday", "sunday")
+MOST_PARTS = 40
+UNITS = ("mm", "um", "cm", "m", "in", "ft")
+USUAL = {
+    "name": "order book", "recipe": "", "room_c": "20", "persons": "1", "visits": "3",
+    "workdays": "08:00-12:30, 13:15-17:30", "saturday": "", "sunday": "",
+}  # fmt: skip
+"""What stands in a field that nobody has filled: the orders file's own defaults, and hours as an example."""
+
+
+def steps(_desk: Desk) -> Sequence[Step]:
+    """Return what the front page offers."""
+    return [Step("Plan the orders", "/fleet", "Who runs what when, what stands on each plate, what comes late.")]
+
+
+@router.get("")
+def front(request: Request) -> Response:
+    """Show where a plan starts."""
+    return _start(request, [])
+
+
+@router.post("/demo")
+async def demo(request: Request) -> Response:
+    """Plan the demo workshop's order book."""
+    return await _begun(request, start_demo_book, lambda told, status: _start(request, told, status=status))
+
+
+@router.post("/parts")
+async def parts(request: Request) -> Response:
+    """Take part files and show what to say about them."""
+    desk, form = desk_of(request), await form_of(request)
+    files = [f for f in form.getlist("part") if isinstance(f, UploadFile) and f.filename]
+    handles, mistakes = [str(h) for h in form.getlist("kept")][:MOST_PARTS], list[Mistake]()
+    if not files:
+        mistakes.append(Mistake("parts", "no file was chosen", "Choose at least one STL, 3MF, OBJ or PLY file"))
+    for file in files:
+        try:
+            handles.append((await run_in_threadpool(desk.tray.keep, file.filename or "", file.file)).handle)
+        except InputError as problem:
+            mistakes += problem.mistakes
+    if mistakes:
+        return _start(request, mistakes_of(InputError(mistakes)), status=422)
+    return see(f"/fleet/new?{urlencode([('part', h) for h in handles[:MOST_PARTS]])}")
+
+
+@router.get("/new")
+def question(request: Request) -> Response:
+    """Show what is to be said about a book; its parts stand in the address."""
+    handles = request.query_params.getlist("part")[:MOST_PARTS]
+    if not _on_tray(desk_of(request), handles):
+        return _start(request, [])
+    return _question(request, handles, [])
+
+
+@router.post("/new")
+async def ask(request: Request) -> Response:
+    """Start on a plan."""
+    form = await form_of(request)
+    handles = [str(h) for h in form.getlist("part")][:MOST_PARTS]
+
+    def again(told: list[Told], status: int) -> Response:
+        return _question(request, handles, told, status=status, said=form)
+
+    try:
+        asked = _asked(desk_of(request), handles, form)
+    except InputError as problem:
+        return again(mistakes_of(problem), 422)
+    return await _begun(request, lambda desk: start_fleet(desk, asked), again)
+
+
+@router.get("/{work_id}")
+def show(request: Request, work_id: str) -> Response:
+    """Show how far the work is, or the plan."""
+    work = work_of(request, work_id, KIND)
+    return shown(request, work, lambda: _answer(request, work, []))
+
+
+@router.post("/{work_id}/again")
+async def again(request: Request, work_id: str) -> Response:
+    """Plan anew from now on."""
+    work, form = work_of(request, work_id, KIND), await form_of(request)
+    plan: FleetPlan | None = work.result
+    if plan is None:
+        raise HTTPException(404, "There is no plan to go on from.")
+
+    def told(mistakes: list[Told], status: int) -> Response:
+        return _answer(request, work, mistakes, status=status)
+
+    try:
+        now = datetime.fromisoformat(str(form.get("now", ""))).replace(tzinfo=plan.book.starts.tzinfo)
+        asked = ReplanAsked(now=now, failed=_texts(form, "failed"), down=_texts(form, "down"))
+    except (ValueError, ValidationError):
+        return told([("now", "is no day and time", "Choose when the new plan is to begin")], 422)
+    return await _begun(request, lambda desk: start_replan(desk, plan, asked), told)
+
+
+@router.post("/{work_id}/cancel")
+def cancel(request: Request, work_id: str) -> Response:
+    """Stop the work."""
+    return stopped(request, work_of(request, work_id, KIND))
+
+
+@router.get("/{work_id}/{name}")
+def download(request: Request, work_id: str, name: str) -> Response:
+    """Return the plan as a file."""
+    return answer_file(work_of(request, work_id, KIND).result, name, DOWNLOADS, "plan")
+
+
+DOWNLOADS: dict[str, tuple[str, Callable[[FleetPlan], str]]] = {
+    "plan.html": ("text/html; charset=utf-8", lambda plan: fleet_html(plan, cite=cite)),
+    "plan.json": ("application/json", lambda plan: data_text(fleet_json(plan, cite=cite))),
+}
+
+
+# --- what the pages show ---------------------------------------------------------------------------------------------
+
+
+async def _begun(
+    request: Request, start: Callable[[Desk], Work], told: Callable[[list[Told], int], Response]
+) -> Response:
+    try:
+        work = await run_in_threadpool(start, desk_of(request))
+    except InputError as problem:
+        return told(mistakes_of(problem), 422)
+    except TooBusyError:
+        return told([BUSY], 503)
+    await wait_briefly(work)
+    return see(f"/fleet/{work.id}")
+
+
+def _start(request: Request, mistakes: list[Told], *, status: int = 200) -> Response:
+    return render(
+        request, "fleet_start.html", {"demo": desk_of(request).shop().demo, "mistakes": mistakes}, status=status
+    )
+
+
+def _on_tray(desk: Desk, handles: Sequence[str]) -> list[PartOnTray]:
+    return [kept for h in handles if (kept := desk.tray.find(h)) is not None]
+
+
+def _question(
+    request: Request, handles: Sequence[str], mistakes: list[Told], *, status: int = 200, said: FormData | None = None
+) -> Response:
+    desk = desk_of(request)
+    begins = datetime.now().astimezone().replace(hour=8, minute=0) + timedelta(days=1)
+    usual = USUAL | {"starts": f"{begins:%Y-%m-%dT%H:%M}"}
+    typed = {k: v for k, v in said.items() if isinstance(v, str)} if said else {}
+    shop = desk.shop().records
+    for n, _ in enumerate(handles):
+        usual |= {f"order_{n}": "first order", f"count_{n}": "1", f"unit_{n}": "mm", f"due_{n}": ""}
+    usual |= {f"machine_{k}": "1" for k, _ in enumerate(shop.machines)}
+    about = {
+        "parts": _on_tray(desk, handles),
+        "shop": shop,
+        "said": usual | typed,
+        "units": UNITS,
+        "mistakes": mistakes,
+    }
+    return render(request, "fleet_question.html", about, status=status)
+
+
+def _answer(request: Request, work: Work, mistakes: list[Told], *, status: int = 200) -> Response:
+    plan: FleetPlan | None = work.result
+    if plan is None:
+        return _start(request, ended_badly(work), status=422 if work.problem else 200)
+    about = {
+        "work": work,
+        "downloads": DOWNLOADS,
+        "mistakes": mistakes,
+        "runs": [r for r in plan.runs if r.off_s > plan.now_s],
+        "units": [u.name for u in plan.book.units],
+        "down": plan.down,
+        "now": f"{plan.book.at(plan.now_s):%Y-%m-%dT%H:%M}",
+    }
+    return render(request, "fleet_answer.html", fleet_parts(plan, cite=cite) | about, status=status)
+
+
+# --- what the forms say ----------------------------------------------------------------------------------------------
+
+
+def _texts(form: FormData, key: str) -> list[str]:
+    return [v for v in form.getlist(key) if isinstance(v, str)]
+
+
+def _text(form: FormData, key: str) -> str:
+    value = form.get(key)
+    return value.strip() if isinstance(value, str) else ""
+
+
+def _asked(desk: Desk, handles: Sequence[str], form: FormData) -> FleetAsked:
+    """Return the whole book of a form, every mistake of it at once."""
+    mistakes: list[Mistake] = []
+    starts = _moment(form, "starts", "the plan's start", mistakes)
+    orders = _orders(desk, handles, form, mistakes)
+    shop = desk.shop().records
+    units = []
+    for k, machine in enumerate(shop.machines):
+        count = _whole(form, f"machine_{k}", f"number of {machine.name}", mistakes, most=50)
+        if count:
+            units.append({"machine": machine.name, "count": count})
+    if not units:
+        mistakes.append(Mistake("machines", "there is none", "Give at least one kind a number above 0"))
+    hours = {day: _spans(form, "workdays") for day in WORKDAYS} | {day: _spans(form, day) for day in WEEKEND}
+    head = {
+        "name": _text(form, "name") or None,
+        "recipe": _text(form, "recipe"),
+        "room_c": _number(form, "room_c", "room temperature", mistakes),
+        "persons": _whole(form, "persons", "people", mistakes, most=100),
+        "visits": _whole(form, "visits", "visits", mistakes, most=20),
+        "starts": starts,
+    }
+    if mistakes:
+        raise InputError(mistakes)
+    try:
+        return FleetAsked.model_validate({"book": head, "hours": hours, "unit": units, "order": orders})
+    except ValidationError as error:
+        raise InputError(
+            [Mistake(_place(e["loc"]), _said_wrong(e["msg"]), "Check the value") for e in error.errors()]
+        ) from error
+
+
+def _place(loc: Sequence[int | str]) -> str:
+    return "hours" if loc and loc[0] == "hours" else str(loc[-1]).replace("_", " ")
+
+
+def _said_wrong(message: str) -> str:
+    return "are not written as 08:00-12:30" if "pattern" in message else message.lower()
+
+
+def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[Mistake]) -> list[dict[str, object]]:
+    """Return parts under the name of their order; one that is due twice is due at the earlier time."""
+    found: dict[str, dict[str, object]] = {}
+    for n, handle in enumerate(handles):
+        kept = desk.tray.find(handle)
+        label = kept.name if kept else handle
+        count = _whole(form, f"count_{n}", f"pieces of {label}", mistakes, most=10_000)
+        if not count:
+            continue
+        order = found.setdefault(_text(form, f"order_{n}") or "orders", {"part": []})
+        due = _moment(form, f"due_{n}", f"due time of {label}", mistakes) if _text(form, f"due_{n}") else None
+        earlier = order.get("due")
+        if due is not None and not (isinstance(earlier, datetime) and earlier <= due):
+            order["due"] = due
+        pieces: dict[str, object] = {"file": handle, "count": count}
+        if kept is None or kept.needs_unit:
+            pieces["unit"] = _text(form, f"unit_{n}") or "mm"
+        order["part"].append(pieces)  # type: ignore[attr-defined]
+    if not found and not mistakes:
+        mistakes.append(Mistake("pieces", "nothing is wanted", "Give at least one part a count above 0"))
+    return [{"name": name, **order} for name, order in found.items()]
+
+
+def _spans(form: FormData, key: str) -> list[str]:
+    return [s.strip() for s in _text(form, key).replace("\N{EN DASH}", "-").split(",") if s.strip()]
+
+
+def _moment(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> datetime | None:
+    """Return a moment as the clock on this computer's wall shows it."""
+    try:
+        return datetime.fromisoformat(_text(form, key)).astimezone()
+    except (ValueError, OverflowError, OSError):
+        mistakes.append(Mistake(label, "is no day and time", "Choose both"))
+        return None
+
+
+def _number(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> float | None:
+    text = _text(form, key)
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        mistakes.append(Mistake(label, f"{text!r} is not a number", "Write digits alone, such as 18 or 18.5"))
+        return None
+
+
+def _whole(form: FormData, key: str, label: str, mistakes: list[Mistake], *, most: int) -> int | None:
+    text = _text(form, key) or "0"
+    if not text.isascii() or not text.isdigit() or int(text[:9]) > most:
+        mistakes.append(Mistake(label, f"{text!r} is not a whole number from 0 to {most}", "Write how many"))
+        return None
+    return int(text)
+
+
+PAGE = Page(slug="fleet", title="Orders", router=router, steps=steps)

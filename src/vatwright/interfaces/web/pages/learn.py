@@ -1,0 +1,198 @@
+"""The page of what is believed: what the runs moved, what to measure next, and how good the predictions were."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NamedTuple
+from urllib.parse import urlencode
+
+from fastapi import Request
+from fastapi.concurrency import run_in_threadpool
+from pydantic import Field
+from starlette.responses import Response
+
+from vatwright import wiring
+from vatwright.errors import InputError
+from vatwright.interfaces.render.learn_text import LEAST_SAVING_S, count_words, plain_words, score_words
+from vatwright.interfaces.render.numbers import duration, one_line, percent, plural, resin_volume
+from vatwright.interfaces.render.pictures.learn import calibration, moved_beliefs, times_taken
+from vatwright.interfaces.web.desk import Desk, cite
+from vatwright.interfaces.web.forms import Asked
+from vatwright.interfaces.web.jobs import TooBusyError, Work
+from vatwright.interfaces.web.pages.why import spoken
+from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, render, see
+from vatwright.interfaces.web.waiting import Matter, begin, ended_badly, shown, wait_briefly, work_of
+from vatwright.interfaces.web.waiting import stopped as stop_work
+from vatwright.records.trial import TrialKind
+
+if TYPE_CHECKING:
+    from vatwright.records.learned import LearnSheet, MachineScore, NextStep
+    from vatwright.services.ports import Progress
+
+router = bench_router("learn")
+
+SHOWN_BELIEFS = 6
+"""Beliefs drawn at once; the others open on a tap."""
+
+DAY_S = 86_400.0
+
+
+class NextShown(NamedTuple):
+    """A next step: what, its cost, how, what it is worth, and where its trial is made; the last is empty for a reading."""
+
+    what: str
+    cost: str
+    how: str
+    worth: str
+    trial: str
+
+
+class LearnAsked(Asked):
+    """What the runs have taught; of one machine or one resin where named."""
+
+    machine: Annotated[str, Field(max_length=400)] = ""
+    resin: Annotated[str, Field(max_length=400)] = ""
+
+
+def steps(_desk: Desk) -> Sequence[Step]:
+    """Return what the front page offers."""
+    return [Step("See what the runs have taught", "/learn", "What is believed now, what to measure next, the score.")]
+
+
+def ask(desk: Desk, asked: LearnAsked) -> Work:
+    """Return the work on what the runs have taught: that which is there for the notebook as it is now, else a new one."""
+    about = (asked.machine, asked.resin, _stamp(desk))
+    known = desk.work.latest("learn", about)
+    if known is not None:
+        return known
+    store = desk.settings.store
+
+    def task(told: Progress) -> LearnSheet:
+        return wiring.learn_of_store(machine=asked.machine, resin=asked.resin, store=store, progress=told)
+
+    whose = " with ".join(filter(None, (asked.machine and f" on {asked.machine}", asked.resin)))
+    work = begin(desk, Matter("learn", f"What have the runs{whose} taught?", {}, "the notebook"), task)
+    work.about = about
+    return work
+
+
+def _stamp(desk: Desk) -> tuple[int, ...]:
+    """What changes when the notebook does, and from day to day: old runs fade."""
+    address = wiring.store_address(desk.settings.store)
+    stamp = [int(desk.settings.now() // DAY_S)]
+    if "://" in address:  # a database says nothing from outside
+        return (*stamp, int(desk.settings.now() // 60.0))
+    for path in (Path(address).expanduser(), Path(f"{address}-wal").expanduser()):
+        try:
+            stamp.append(path.stat().st_mtime_ns)
+        except OSError:
+            stamp.append(-1)
+    return tuple(stamp)
+
+
+@router.get("")
+async def front(request: Request) -> Response:
+    """Work out what the runs have taught, or find it."""
+    query = request.query_params
+    asked = LearnAsked(machine=query.get("machine", "")[:400], resin=query.get("resin", "")[:400])
+    try:
+        work = await run_in_threadpool(ask, desk_of(request), asked)
+    except TooBusyError:
+        verdict = "There is much work waiting already. Ask again when some of it has ended."
+        return render(request, "learn_nothing.html", {"asked": asked, "why": [], "verdict": verdict}, status=503)
+    await wait_briefly(work)
+    said = urlencode([(k, v) for k, v in asked.table().items() if v])
+    return see(f"/learn/{work.id}" + (f"?{said}" if said else ""))
+
+
+@router.get("/{work_id}")
+def show(request: Request, work_id: str) -> Response:
+    """Show what is believed, or how far the work is."""
+    work, query = work_of(request, work_id, "learn"), request.query_params
+    asked = LearnAsked(machine=query.get("machine", "")[:400], resin=query.get("resin", "")[:400])
+
+    def found() -> Response:
+        if work.result is None:
+            nothing = isinstance(work.problem, InputError)
+            verdict = "Nothing to learn from here yet." if nothing else "No answer came of this."
+            told = {"asked": asked, "why": ended_badly(work), "verdict": verdict}
+            plain = nothing and not (asked.machine or asked.resin)
+            return render(request, "learn_nothing.html", told, status=200 if plain else 422)
+        shop = desk_of(request).shop().records
+        return render(request, "learn_answer.html", {"shop": shop, "asked": asked} | answer_parts(work.result))
+
+    return shown(request, work, found)
+
+
+@router.post("/{work_id}/cancel")
+def cancel(request: Request, work_id: str) -> Response:
+    """Stop the work."""
+    return stop_work(request, work_of(request, work_id, "learn"))
+
+
+def answer_parts(sheet: LearnSheet) -> dict[str, object]:
+    """Return what the page is made of."""
+    beliefs = moved_beliefs(sheet.believed)
+    return {
+        "sheet": sheet,
+        "lead": lead(sheet),
+        "next_steps": [next_step(s, sheet) for s in sheet.next_steps],
+        "beliefs": beliefs[:SHOWN_BELIEFS],
+        "more_beliefs": beliefs[SHOWN_BELIEFS:],
+        "scored": [(calibration(s, n), _brier(s)) for n, s in enumerate(_worth_showing(sheet.scores))],
+        "times": times_taken(sheet.scores),
+        "counts": [count_words(c) for c in sheet.counts],
+        "plain": [plain_words(p) for p in sheet.plain],
+        "left_out": [one_line(t) for t in sheet.left_out],
+        "sources": [(key, cite(key)) for key in sheet.sources],
+    }
+
+
+def lead(sheet: LearnSheet) -> str:
+    """Return the answer in a line: how many runs, and what is most worth doing next."""
+    held = f"{plural(sheet.runs, 'run')} learned from; {sheet.held} held."
+    if not sheet.next_steps:
+        return held
+    return f"{held} Most worth doing next: {one_line(sheet.next_steps[0].what)}."
+
+
+def next_step(step: NextStep, sheet: LearnSheet) -> NextShown:
+    """Return a next step in the words of the page."""
+    cost = duration(60.0 * step.minutes) + (f" and {resin_volume(step.resin_m3)} of resin" if step.resin_m3 else "")
+    what = "chance that it holds" if step.setting == "chance" else f"range of {spoken(step.setting)}"
+    worth = f"It leaves {percent(step.share_left)} of the {what}"
+    if step.setting == "chance":
+        worth = f"It leaves {percent(step.share_left)} of the doubt about the {what}"
+    if step.saves_s >= LEAST_SAVING_S:
+        worth += f" and is worth about {duration(step.saves_s)} a run"
+    return NextShown(_sentence(step.what), cost, _sentence(step.how), worth, trial_address(step, sheet))
+
+
+def _sentence(text: str) -> str:
+    """Words of others on one line, with a large letter in front."""
+    text = one_line(text)
+    return text[:1].upper() + text[1:]
+
+
+def trial_address(step: NextStep, sheet: LearnSheet) -> str:
+    """Return where a step's trial is made; empty for a reading."""
+    kind = next((k.value for k in TrialKind if step.kind == "trial" and k.value in step.what.split()), "")
+    if not kind:
+        return ""
+    machine = step.what.partition(f"{kind} on ")[2] or sheet.machine
+    return f"/trial?{urlencode([(k, v) for k, v in (('kind', kind), ('machine', machine)) if v])}"
+
+
+def _worth_showing(scores: Sequence[MachineScore]) -> Sequence[MachineScore]:
+    """All machines together tell nothing more where there is one."""
+    machines = [s for s in scores if s.machine]
+    return machines if len(machines) == 1 else scores
+
+
+def _brier(score: MachineScore) -> list[str]:
+    """What is said of a score beside its picture, without the counts that the picture has."""
+    return [words.replace("+-", "±") for words in score_words(score)[1:]]
+
+
+PAGE = Page(slug="learn", title="Believed", router=router, steps=steps)

@@ -1,0 +1,372 @@
+"""The Notebook page: how runs came out, written down with a few taps; the next sheet is better for it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+from urllib.parse import quote, urlencode
+
+from fastapi import HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from pydantic import ValidationError
+from starlette.datastructures import UploadFile
+from starlette.responses import FileResponse, Response
+
+from vatwright.errors import InputError
+from vatwright.interfaces.render.notebook_text import reading_words
+from vatwright.interfaces.render.numbers import (
+    celsius,
+    duration,
+    one_line,
+    percent,
+    percent_range,
+    quantity,
+    setting_value,
+)
+from vatwright.interfaces.web import noting, shelf
+from vatwright.interfaces.web.desk import Carry, Desk
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, in_bench_words
+from vatwright.interfaces.web.jobs import State, TooBusyError, Work
+from vatwright.interfaces.web.live_runs import SHOWN_ENDED
+from vatwright.interfaces.web.noting import ToNote
+from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.shop_fields import number
+from vatwright.interfaces.web.waiting import FAULT
+from vatwright.records.run import Event, RunOutcome
+from vatwright.units import ZERO_CELSIUS_K, from_si
+
+router = bench_router("notebook")
+
+GONE = "The notebook has no such run."
+QUICK_S = 1.5
+MOST_SHOWN = 100
+PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|png|webp)$")
+
+
+def steps(desk: Desk) -> Sequence[Step]:
+    """Return what the front page offers: the runs that ended and are not noted, then the notebook."""
+    line = "It has ended. How did it come out?"
+    waiting = [
+        Step(f"Note: {one_line(r.plan.job)} on {one_line(r.plan.machine)}", note_address("run", r.id), line)
+        for r in _not_noted(desk)
+    ]
+    return [
+        *waiting[:3],
+        Step("Open the notebook", "/notebook", "What held, what did not, and why the next sheet knows."),
+    ]
+
+
+def note_address(kind: str, handle: str) -> str:
+    """Return the address at which a run is noted."""
+    return f"/notebook/note?{urlencode({'of': kind, 'id': handle})}"
+
+
+def run_address(name: str) -> str:
+    """Return the address of a run in the notebook."""
+    return f"/notebook/run?name={quote(name, safe='')}"
+
+
+def _not_noted(desk: Desk, known: set[str] | None = None) -> list[Any]:
+    ended = [run for run in desk.runs.all() if run.ended_s is not None][:SHOWN_ENDED]
+    if not ended:
+        return []
+    names = {r.run for r in shelf.runs_of(desk)} if known is None else known
+    return [run for run in ended if noting.live_name(run) not in names]
+
+
+@router.get("")
+def front(request: Request, q: str = "") -> Response:
+    """Show the runs, the newest first."""
+    desk = desk_of(request)
+    runs = shelf.runs_of(desk)
+    found = [r for r in runs if _matches(r, q)]
+    held = sum(r.held for r in runs)
+    shown = {
+        "q": q[:200],
+        "count": len(runs),
+        "held": held,
+        "found": len(found),
+        "runs": [(r, _in_short(r), run_address(r.run)) for r in found[:MOST_SHOWN]],
+        "waiting": [(r, note_address("run", r.id)) for r in _not_noted(desk, {r.run for r in runs})],
+        "carries": [
+            (c, f"{celsius(c.sheet.room_k)}, {percent(c.sheet.success.mean)} said", note_address("carry", c.id))
+            for c in desk.carries()
+            if c.sheet is not None
+        ][:8],
+    }
+    return render(request, "notebook.html", shown)
+
+
+def _matches(run: RunOutcome, query: str) -> bool:
+    """Return whether every word of a query is in what a run says."""
+    said = [
+        run.run, run.job, run.recipe, run.machine, run.resin, run.film, run.screen, run.lot, run.note,
+        "held" if run.held else "failed", f"{run.at:%Y-%m-%d}", *(noting.WORDS[e.what] for e in run.events),
+    ]  # fmt: skip
+    text = " ".join(said).casefold()
+    return all(word in text for word in query[:200].casefold().split())
+
+
+def _in_short(run: RunOutcome) -> str:
+    seen = "; ".join(event_words(e) for e in run.events)
+    return seen or (run.note.splitlines()[0][:120] if run.note else "")
+
+
+def event_words(event: Event) -> str:
+    """Return what was seen, as somebody would say it."""
+    words = noting.WORDS[event.what]
+    if event.layer is not None:
+        words += f", layer {event.layer}"
+    if event.x_m is not None and event.y_m is not None:
+        words += f", {place_words(event.x_m, event.y_m)}"
+    return words
+
+
+def place_words(x_m: float, y_m: float) -> str:
+    """Return a place on the platform as the person in front of it sees it.
+
+    Examples
+    --------
+    >>> place_words(-0.148, 0.083), place_words(0.02, 0.0), place_words(0.0, 0.0)
+    ('148 mm left of the middle and 83 mm behind it', '20 mm right of the middle', 'in the middle')
+    """
+    x_mm, y_mm = round(from_si(x_m, "mm")), round(from_si(y_m, "mm"))
+    across = f"{abs(x_mm)} mm {'left' if x_mm < 0 else 'right'} of the middle" if x_mm else ""
+    side = "in front of" if y_mm < 0 else "behind"
+    along = f"{abs(y_mm)} mm {side} {'it' if across else 'the middle'}" if y_mm else ""
+    return " and ".join(p for p in (across, along) if p) or "in the middle"
+
+
+# --- one run ---------------------------------------------------------------------------------------------------------
+
+
+@router.get("/run")
+def one(request: Request, name: str) -> Response:
+    """Show a run."""
+    return _one(request, name, [])
+
+
+def _one(request: Request, name: str, mistakes: list[tuple[str, str, str]], *, status: int = 200) -> Response:
+    desk = desk_of(request)
+    run = next((r for r in shelf.runs_of(desk) if r.run == name), None)
+    if run is None:
+        raise HTTPException(404, GONE)
+    shown = {
+        "run": run, "change": shelf.change_of_run(desk, name), "seen": [event_words(e) for e in run.events],
+        "read": [reading_words(r).replace("+-", "±") for r in run.readings], "photos": _photos(run),
+        "set": [f"{n}: {setting_value(n, v)}" for n, v in run.settings.items()], "room": celsius(run.room_k),
+        "said": _said_before(run), "again": note_address("like", name), "mistakes": mistakes,
+    }  # fmt: skip
+    return render(request, "notebook_run.html", shown, status=status)
+
+
+def _said_before(run: RunOutcome) -> list[tuple[str, str, str]]:
+    """Return what had been said and what came of it: about what, said, came."""
+    p = run.prediction
+    if p is None:
+        return []
+    first = [r for r in run.readings if r.quantity == "first_layer_um"]
+    took = [r for r in run.readings if r.quantity == "run_time_s"]
+    chance = f"{percent(p.chance)} ({percent_range(p.chance_low, p.chance_high)})"
+    return [
+        ("It holds", chance, "held" if run.held else "failed"),
+        ("Time of the run", duration(p.run_time_s), duration(took[-1].value) if took else "not read"),
+        ("First layer", quantity(p.first_layer_m, "um"), quantity(first[-1].value, "um") if first else "not read"),
+    ]
+
+
+def _photos(run: RunOutcome) -> list[tuple[str, str]]:
+    """Return pictures: the address of those kept here, and the reference."""
+    kept = [(p.removeprefix(shelf.PHOTOS), p) for p in run.photos]
+    return [(f"/notebook/photo/{name}" if PHOTO_NAME.match(name) and name != p else "", p) for name, p in kept]
+
+
+@router.get("/photo/{name}")
+def photo(request: Request, name: str) -> Response:
+    """Return a picture that is kept beside the notebook."""
+    path = shelf.photo_folder(desk_of(request)) / name
+    if not PHOTO_NAME.match(name) or not path.is_file():
+        raise HTTPException(404, "No such picture is kept.")
+    return FileResponse(path, media_type=shelf.PICTURE_KINDS[path.suffix])
+
+
+@router.post("/undo")
+async def undo(request: Request) -> Response:
+    """Take back that a run was noted."""
+    desk, form = desk_of(request), await form_of(request)
+    number = str(form.get("number", ""))
+    if not number.isdecimal() or len(number) > 9:
+        raise HTTPException(422, "Which change is to be taken back?")
+    change = await run_in_threadpool(shelf.take_back, desk, int(number))
+    return see(f"/shop/history?done={change.number}")
+
+
+# --- writing down ----------------------------------------------------------------------------------------------------
+
+
+@router.get("/note")
+def ask(request: Request, of: str, id: str) -> Response:  # noqa: A002 - a word of the address
+    """Ask how a run came out."""
+    asked = _asked(request, of, id)
+    name = asked.name
+    if name and any(r.run == name for r in shelf.runs_of(desk_of(request))):
+        return see(run_address(name))
+    return _ask(request, asked, noting.usual(asked), [])
+
+
+def _asked(request: Request, kind: str, handle: str) -> ToNote:
+    found = noting.to_note(desk_of(request), kind, handle)
+    if found is None:
+        raise HTTPException(404, noting.GONE)
+    return found
+
+
+def _ask(
+    request: Request,
+    asked: ToNote,
+    said: Mapping[str, str],
+    mistakes: list[tuple[str, str, str]],
+    *,
+    status: int = 200,
+) -> Response:
+    found = shelf.shelves(desk_of(request))
+    machine, resin = asked.job.target.name, asked.job.resin.name
+    in_use = {
+        kind: [n for n, r in found.kinds[kind].items() if r.machine == machine and r.removed is None]
+        for kind in ("film", "screen")
+    }
+    shown = {
+        "asked": asked, "said": said, "words": noting.WORDS, "places": noting.PLACES, "readings": noting.READINGS,
+        "otherwise": noting.SET_OTHERWISE, "units": noting.UNITS, "spares": noting.SPARE_SETTINGS, "mistakes": mistakes,
+        "films": [] if found.demo else in_use["film"], "screens": [] if found.demo else in_use["screen"],
+        "lots": [] if found.demo else [n for n, r in found.kinds["lot"].items() if r.resin == resin],
+    }  # fmt: skip
+    return render(request, "notebook_note.html", shown, status=status)
+
+
+@router.post("/note")
+async def write(request: Request) -> Response:
+    """Write down how a run came out."""
+    desk, form = desk_of(request), await form_of(request)
+    said = {k: v for k, v in form.items() if isinstance(v, str)}
+    asked = await run_in_threadpool(_asked, request, said.get("of", ""), said.get("id", ""))
+    file = form.get("photo")
+    try:
+        words = noting.words_of(said)
+        photos = [p for p in (said.get("photo_at", "").strip(),) if p]
+        if isinstance(file, UploadFile) and file.filename:
+            photos.append(await run_in_threadpool(shelf.keep_photo, desk, file.file))
+        work = await run_in_threadpool(_written, desk, asked, words, said, photos)
+    except InputError as problem:
+        return await run_in_threadpool(_ask, request, asked, said, mistakes_of(problem), status=422)
+    except TooBusyError as problem:
+        raise HTTPException(
+            503, "There is much work waiting already. Try again when some of it has ended."
+        ) from problem
+    await run_in_threadpool(work.ended.wait, QUICK_S)
+    return see(f"/notebook/noted/{work.id}")
+
+
+def _written(desk: Desk, asked: ToNote, words: list[str], said: Mapping[str, str], photos: list[str]) -> Work:
+    options: dict[str, Any] = {"photos": photos, "words": said.get("words", "").replace("\r", "").strip()}
+    options |= {key: said.get(key, "").strip() for key in ("film", "screen", "lot")}
+    if room := said.get("room_c", "").strip():
+        options["room_c"] = number(room, "room")
+    try:
+        outcome = noting.outcome_of(asked, words, options)
+    except InputError as problem:
+        raise in_bench_words(problem, noting.labels_of(words), "outcome") from problem
+
+    return noting.start_note(desk, asked, outcome)
+
+
+@router.get("/noted/{work_id}")
+def noted(request: Request, work_id: str) -> Response:
+    """Show what was written down, or how far that is."""
+    work = desk_of(request).work.find(work_id)
+    if work is None or work.kind != "note":
+        raise HTTPException(404, GONE)
+    if work.going:
+        return render(request, "notebook_working.html", {"work": work})
+    if work.result is None:
+        asked: ToNote = work.about
+        return _ask(request, asked, noting.usual(asked), _went_wrong(work), status=422 if work.problem else 200)
+    done: noting.WrittenDown = work.result
+    outcome = done.noted.outcome
+    shown = {
+        "noted": done.noted,
+        "seen": [event_words(e) for e in outcome.events],
+        "address": run_address(outcome.run),
+    }
+    return render(request, "notebook_noted.html", shown)
+
+
+@router.get("/noted/{work_id}/progress")
+def progress(request: Request, work_id: str) -> Response:
+    """Show how far the writing is; at its end, send the page on."""
+    work = desk_of(request).work.find(work_id)
+    if work is not None and work.going:
+        return render(request, "_progress.html", {"work": work})
+    return Response(headers={"HX-Redirect": f"/notebook/noted/{work_id}"})
+
+
+def _went_wrong(work: Work) -> list[tuple[str, str, str]]:
+    if isinstance(work.problem, InputError):
+        return mistakes_of(work.problem)
+    if work.problem is not None:
+        return [("this run", str(work.problem), "Change what is noted.")]
+    if work.state is State.STOPPED:
+        return [("the writing", "was stopped", "Write it down again when you like.")]
+    return [FAULT]
+
+
+# --- the next sheet --------------------------------------------------------------------------------------------------
+
+
+@router.post("/next")
+async def next_sheet(request: Request) -> Response:
+    """Work out the sheet of a noted run's job again, now that the run is known, beside the sheet before."""
+    desk, form = desk_of(request), await form_of(request)
+    name = str(form.get("name", ""))
+    try:
+        carry = await run_in_threadpool(_next, desk, name)
+    except InputError as problem:
+        return await run_in_threadpool(_one, request, name, mistakes_of(problem), status=422)
+    except TooBusyError as problem:
+        raise HTTPException(
+            503, "There is much work waiting already. Try again when some of it has ended."
+        ) from problem
+    if carry.work is not None:
+        await run_in_threadpool(carry.work.ended.wait, QUICK_S)
+    return see(f"/carry/{carry.id}")
+
+
+def _next(desk: Desk, name: str) -> Carry:
+    run = next((r for r in shelf.runs_of(desk) if r.run == name), None)
+    if run is None:
+        raise HTTPException(404, GONE)
+    with shelf.notebook_of(desk) as notebook:
+        job = notebook.job_of(name)
+    before = noting.carry_of(desk, run.job, run.machine, run.prediction)
+    if before is not None and before.job is not None:
+        asked = CarryAsked(job=before.job, part=list(before.parts))
+    else:
+        try:
+            part = [PartAsked.model_validate(p) for p in noting.parts_on_tray(desk, job)]
+            hands, room = job.hands, round(job.room_k - ZERO_CELSIUS_K, 6)
+            said = JobAsked(
+                name=job.name[:400], recipe=job.recipe.name, to=job.target.name, room_c=room, resin=job.resin.name,
+                visits=hands.visits, present_min=hands.present_s / 60.0, late_min=hands.late_s / 60.0,
+                early_min=hands.early_s / 60.0, confidence_percent=round(job.confidence * 100.0, 9),
+                tolerance_percent=round(job.tolerance * 100.0, 9),
+            )  # fmt: skip
+            asked = CarryAsked(job=said, part=part)
+        except ValidationError as error:
+            raise InputError.one("this job", "cannot be asked here any more", "Ask for it on the Carry page") from error
+    carry = desk.new_carry(asked.part, job=asked.job, before=before.id if before else None)
+    desk.begin(carry, asked)
+    return carry
+
+
+PAGE = Page(slug="notebook", title="Notebook", router=router, steps=steps)

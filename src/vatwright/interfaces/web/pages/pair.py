@@ -1,0 +1,92 @@
+"""The Phones page: let a phone in by a code that works once, and send one away."""
+
+from __future__ import annotations
+
+import io
+
+import segno
+from fastapi import APIRouter, HTTPException, Request
+from starlette.responses import Response
+
+from vatwright.interfaces.render.pictures.svg import Svg
+from vatwright.interfaces.web.rendering import (
+    Page,
+    bench_router,
+    desk_of,
+    form_of,
+    render,
+    see,
+    set_secret,
+    visitor_of,
+)
+
+router = bench_router("pair")
+door = APIRouter(prefix="/pair", include_in_schema=False)
+"""Open to a phone that is not paired yet; here the code is what a form's token is elsewhere."""
+
+TOO_OFTEN = "Too many tries. Wait five minutes."
+SPENT = "This code has been used, or is too old. Ask the desk for a new one."
+AT_DESK = "Only the computer the bench runs on lets phones in."
+
+
+@router.get("")
+def phones(request: Request) -> Response:
+    """Show the phones that are paired, and how to add one."""
+    return _page(request)
+
+
+@router.post("")
+async def change(request: Request) -> Response:
+    """Show a fresh code, or send a phone away."""
+    desk, form = desk_of(request), await form_of(request)
+    if not visitor_of(request).at_desk:
+        raise HTTPException(403, AT_DESK)
+    handle = form.get("unpair")
+    if isinstance(handle, str):
+        desk.pairing.unpair(handle)
+        return see("/pair")
+    if not desk.settings.wide:
+        raise HTTPException(409, "The bench listens to this computer alone. Open it with --host 0.0.0.0 for phones.")
+    address = f"{desk.settings.phone_address}/pair/{desk.pairing.new_code()}"
+    return _page(request, code=_picture(address), address=address)
+
+
+@door.get("/{code}")
+def arrive(request: Request, code: str) -> Response:
+    """Ask whether to join: opening an address changes nothing, so no preview of a link spends the code."""
+    return render(request, "pair_join.html", {"code": code, "problem": ""})
+
+
+@door.post("/{code}")
+def join(request: Request, code: str) -> Response:
+    """Spend the code and let the phone in."""
+    desk, visitor = desk_of(request), visitor_of(request)
+    if not desk.pairing.tries.allowed(visitor.address):
+        return render(request, "pair_join.html", {"code": "", "problem": TOO_OFTEN}, status=429)
+    secret = desk.pairing.redeem(code, name=f"phone at {visitor.address}")
+    if secret is None:
+        return render(request, "pair_join.html", {"code": "", "problem": SPENT}, status=403)
+    response = see("/")
+    set_secret(response, desk, secret)
+    return response
+
+
+def _page(request: Request, *, code: Svg | None = None, address: str = "") -> Response:
+    if not visitor_of(request).at_desk:
+        raise HTTPException(403, AT_DESK)
+    desk = desk_of(request)
+    shown = {"phones": desk.pairing.phones(), "minutes": round(desk.settings.token_s / 60.0)}
+    return render(request, "pair.html", shown | {"code": code, "address": address})
+
+
+def _picture(address: str) -> Svg:
+    """Return the code as a picture; dark on light in every theme, for a camera must read it."""
+    out = io.BytesIO()
+    segno.make(address, error="m", micro=False).save(
+        out, kind="svg", xmldecl=False, svgns=True, dark="#000", light="#fff", border=4, scale=6, omitsize=True,
+        title="Code to pair a phone", svgclass=None, lineclass=None,
+    )  # fmt: skip
+    return Svg(out.getvalue().decode())
+
+
+PAGE = Page(slug="pair", title="Phones", router=router)

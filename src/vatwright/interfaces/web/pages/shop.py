@@ -1,0 +1,327 @@
+"""The Shop page: what the workshop has, each value with its unit, how sure it is and where it is from; changed in place."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+from urllib.parse import urlencode
+
+from attrs import evolve
+from fastapi import HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.responses import Response
+
+from vatwright import wiring
+from vatwright.errors import InputError
+from vatwright.files.stock_file import stock_table, table_text
+from vatwright.interfaces.render.numbers import one_line, plural
+from vatwright.interfaces.web import shelf
+from vatwright.interfaces.web.desk import Desk
+from vatwright.interfaces.web.pages.setup import router as setup
+from vatwright.interfaces.web.rendering import (
+    Page,
+    Step,
+    bench_router,
+    desk_of,
+    form_of,
+    mistakes_of,
+    render,
+    see,
+)
+from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, changed, mistake_list, typed
+from vatwright.interfaces.web.shop_words import in_short, values_of
+from vatwright.interfaces.web.take_away import attachment
+from vatwright.records.notebook import Page as KeptPage
+from vatwright.records.stock import FittedFilm, Screen
+
+router = bench_router("shop")
+router.include_router(setup, prefix="/setup")
+
+TITLES = {
+    "machine": "Machines", "film": "Films", "screen": "Screens", "resin": "Resins", "lot": "Lots of resin",
+    "recipe": "Recipes", "station": "Stations", "price": "Prices",
+}  # fmt: skip
+"""Kinds in the order of the page, and what it calls them."""
+
+SINGULAR = {kind: title.removesuffix("s").lower() for kind, title in TITLES.items()} | {"lot": "lot of resin"}
+WEARING = {"film": FittedFilm, "screen": Screen}
+OWN = "v."
+"""What the names of an entry's own fields begin with on the page."""
+
+GONE = "The shop has nothing of that name."
+NOT_YET = "The demo workshop is shown, and it is in no notebook yet. Take it over first, or set up your own."
+MOST_TEXT = 100_000
+
+
+def steps(desk: Desk) -> Sequence[Step]:
+    """Return what the front page offers: the guided set-up as long as the demo workshop is open, then the shop."""
+    if desk.shop().demo:
+        line = "Five minutes, with a tape measure and the machine's data plate. It ends with your first sheet."
+        return [Step("Set up your own workshop", "/shop/setup", line)]
+    return [Step("Look after the shop", "/shop", "A film changed, a bottle opened, a price: what the sheets count on.")]
+
+
+@router.get("")
+def front(request: Request) -> Response:
+    """Show everything that the shop has."""
+    return _front(request, [])
+
+
+def _front(request: Request, mistakes: list[tuple[str, str, str]], *, status: int = 200) -> Response:
+    desk = desk_of(request)
+    found = shelf.shelves(desk)
+    listed = [
+        (kind, title, [(name, in_short(e, found.records), entry_address(kind, name)) for name, e in entries.items()])
+        for kind, title in TITLES.items()
+        if (entries := found.kinds[kind]) or not found.demo
+    ]
+    counts = [plural(len(found.kinds[k]), SINGULAR[k]) for k in ("machine", "resin", "recipe")]
+    shown = {
+        "listed": listed,
+        "first": f"{counts[0]}, {counts[1]} and {counts[2]}",
+        "found": found,
+        "file": shelf.opened_file(desk),
+        "singular": SINGULAR,
+        "last": _last_change(desk),
+        "mistakes": mistakes,
+    }
+    return render(request, "shop.html", shown, status=status)
+
+
+def _last_change(desk: Desk) -> Any:
+    standing = [c for c in shelf.history(desk) if c.undone_by is None and c.undoes is None]
+    return standing[0] if standing else None
+
+
+def entry_address(kind: str, name: str) -> str:
+    """Return the address of an entry."""
+    return f"/shop/entry?{urlencode({'kind': kind, 'name': name})}"
+
+
+@router.post("/demo")
+def take_over_demo(request: Request) -> Response:
+    """Put the demo workshop into the notebook, to be changed."""
+    shelf.keep_entries(desk_of(request), wiring.demo_entries(), what="the demo workshop")
+    return see("/shop")
+
+
+# --- one entry -------------------------------------------------------------------------------------------------------
+
+
+@router.get("/entry")
+def entry(request: Request, kind: str, name: str, change: int | None = None) -> Response:
+    """Show one entry and the form that changes it."""
+    return _entry(request, kind, name, change=change)
+
+
+@router.get("/new")
+def new(request: Request, kind: str) -> Response:
+    """Show an empty form."""
+    if kind not in FORMS:
+        raise HTTPException(404, GONE)
+    return _entry(request, kind, "")
+
+
+@router.post("/entry")
+async def keep(request: Request) -> Response:
+    """Keep an entry as the form says it."""
+    desk, form = desk_of(request), await form_of(request)
+    kind, name = _said(form, "kind"), _said(form, "name")
+    if kind not in FORMS:
+        raise HTTPException(404, GONE)
+    said = {k.removeprefix(OWN): v for k, v in form.items() if isinstance(v, str) and k.startswith((OWN, "new_name"))}
+    try:
+        kept = await run_in_threadpool(_keep, desk, kind, name, said)
+    except InputError as problem:
+        told = mistakes_of(InputError(mistake_list(problem, kind)))
+        return await run_in_threadpool(_entry, request, kind, name, said=said, mistakes=told, status=422)
+    return see(_after(kind, name or said.get("new_name", "").strip(), kept))
+
+
+def _keep(desk: Desk, kind: str, name: str, said: Mapping[str, str]) -> Any:
+    found = shelf.shelves(desk)
+    if found.demo and (found.address or name):
+        raise InputError.one("this change", NOT_YET, "Do that on the Shop page")
+    if name and name not in found.kinds[kind]:
+        raise InputError.one(name, "is no longer in the shop", "Look at what is")
+    called = name or said.get("new_name", "").strip()
+    if not called:
+        raise InputError.one("name", "is not given", "Write what you call it")
+    if not name and called in found.kinds[kind]:
+        raise InputError.one("name", f"{called} is there already", "Choose another, or change that one")
+    table = changed(kind, table_of(found.kinds[kind][name]) if name else {"name": called}, said)
+    return shelf.keep_text(desk, table_text(kind, table), what=f"{SINGULAR[kind]} {one_line(called)}")
+
+
+@router.post("/text")
+async def keep_text(request: Request) -> Response:
+    """Keep a machine, resin or recipe as its text says it."""
+    desk, form = desk_of(request), await form_of(request)
+    kind, name, text = _said(form, "kind"), _said(form, "name"), _said(form, "text")
+    try:
+        if kind not in FORMS or len(text) > MOST_TEXT:
+            raise InputError.one("the text", "is no entry of a shop", "Write one table, as it stands in a shop file")
+        _require_same(text, kind, name)
+        kept = await run_in_threadpool(shelf.keep_text, desk, text, what=f"{SINGULAR[kind]} {one_line(name)}")
+    except InputError as problem:
+        told = mistakes_of(problem)
+        return await run_in_threadpool(_entry, request, kind, name, text=text, mistakes=told, status=422)
+    return see(_after(kind, name, kept))
+
+
+def _require_same(text: str, kind: str, name: str) -> None:
+    """Refuse a text that is another entry, or several."""
+    try:
+        raw = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise InputError.one("the text", f"is no TOML: {error}", "Mend that line") from error
+    tables = raw.get(kind)
+    if set(raw) != {kind} or not isinstance(tables, list) or [t.get("name") for t in tables] != [name]:
+        raise InputError.one("the text", f"is not the one {kind} {name!r}", f'Keep [[{kind}]] and name = "{name}"')
+
+
+def _after(kind: str, name: str, kept: Any) -> str:
+    number = f"&change={kept.change.number}" if kept.change else ""
+    return entry_address(kind, name) + number
+
+
+def _entry(
+    request: Request,
+    kind: str,
+    name: str,
+    *,
+    said: Mapping[str, str] | None = None,
+    text: str | None = None,
+    mistakes: list[tuple[str, str, str]] | None = None,
+    change: int | None = None,
+    status: int = 200,
+) -> Response:
+    desk = desk_of(request)
+    found = shelf.shelves(desk)
+    record = found.kinds.get(kind, {}).get(name)
+    if kind not in FORMS or (name and record is None):
+        raise HTTPException(404, GONE)
+    table = table_of(record) if record is not None else {}
+    document = record.document if isinstance(record, KeptPage) else ""
+    shown = {
+        "kind": kind, "name": name, "title": TITLES[kind], "singular": SINGULAR[kind], "groups": FORMS[kind],
+        "values": [v for v in values_of(record, found.records) if v.value] if record is not None else [],
+        "said": typed(kind, table) | dict(said or {}), "sigma": SIGMA, "machines": list(found.kinds["machine"]),
+        "resins": list(found.kinds["resin"]), "text": document if text is None else text, "found": found,
+        "mistakes": mistakes or [], "texted": text is not None, "change": change,
+        "wears": kind in WEARING and not getattr(record, "removed", None),
+        "fitted": _fitted(found, name) if kind == "machine" else [],
+    }  # fmt: skip
+    return render(request, "shop_entry.html", shown, status=status)
+
+
+def table_of(record: Any) -> dict[str, Any]:
+    """Return an entry as the table that a file would have, numbers to their last digit."""
+    if isinstance(record, KeptPage):
+        table: dict[str, Any] = tomllib.loads(record.document, parse_float=Decimal)[record.kind][0]
+        return table
+    return stock_table(record)
+
+
+def _fitted(found: shelf.Shelves, machine: str) -> list[tuple[str, str, str]]:
+    """Return the films and screens of a machine that are in use: kind, name and a line."""
+    return [
+        (kind, record.name, in_short(record, found.records).removeprefix(f"{machine}, "))
+        for kind in WEARING
+        for record in found.kinds[kind].values()
+        if record.machine == machine and record.removed is None
+    ]
+
+
+# --- a film changed, a screen changed --------------------------------------------------------------------------------
+
+
+@router.post("/renew")
+async def renew(request: Request) -> Response:
+    """Take a film or a screen out today and fit a new one like it, as one change."""
+    desk, form = desk_of(request), await form_of(request)
+    kind, name = _said(form, "kind"), _said(form, "name")
+    found = await run_in_threadpool(shelf.shelves, desk)
+    old = found.kinds.get(kind, {}).get(name)
+    if kind not in WEARING or old is None:
+        raise HTTPException(404, GONE)
+    if found.demo:
+        raise HTTPException(422, NOT_YET)
+    today = date.today()  # noqa: DTZ011 - the day on this computer's calendar is the one the person means
+    if old.removed is not None:
+        raise HTTPException(422, f"{name} was removed on {old.removed} already.")
+    new_name = next_name(old.name, found.kinds[kind])
+    fresh = {"name": new_name, "fitted": today, "used_s": 0.0} | ({"layers": 0} if kind == "film" else {})
+    entries = [evolve(old, removed=max(today, old.fitted or today)), evolve(old, **fresh)]
+    kept = await run_in_threadpool(shelf.keep_entries, desk, entries, what=f"new {kind} in {old.machine}")
+    return see(_after(kind, new_name, kept))
+
+
+def next_name(name: str, taken: Mapping[str, Any]) -> str:
+    """Return the name of what follows something: the number at its end counted on.
+
+    Examples
+    --------
+    >>> next_name("Wren, film 7", {"Wren, film 8": 0}), next_name("first screen", {})
+    ('Wren, film 9', 'first screen 2')
+    """
+    stem = name.rstrip("0123456789")
+    digits = name[len(stem) :]
+    number = int(digits) + 1 if digits and len(digits) < 9 else 2
+    stem = stem if digits else f"{name} "
+    while f"{stem}{number}" in taken:
+        number += 1
+    return f"{stem}{number}"
+
+
+# --- the whole notebook ----------------------------------------------------------------------------------------------
+
+
+@router.get("/history")
+def history(request: Request, done: int | None = None) -> Response:
+    """Show every change."""
+    changes = shelf.history(desk_of(request))
+    return render(request, "shop_history.html", {"changes": changes[:200], "count": len(changes), "done": done})
+
+
+@router.post("/undo")
+async def undo(request: Request) -> Response:
+    """Take a change back."""
+    form = await form_of(request)
+    number = _said(form, "number")
+    if not number.isdecimal() or len(number) > 9:
+        raise HTTPException(422, "Which change is to be taken back?")
+    change = await run_in_threadpool(shelf.take_back, desk_of(request), int(number))
+    return see(f"/shop/history?done={change.number}")
+
+
+@router.get("/notebook.zip")
+def export(request: Request) -> Response:
+    """Return the notebook as open files."""
+    return attachment(shelf.export_zip(desk_of(request)), "application/zip", "notebook.zip")
+
+
+@router.post("/import")
+async def take_in(request: Request) -> Response:
+    """Take in what an export holds."""
+    desk, form = desk_of(request), await form_of(request)
+    file = form.get("export")
+    try:
+        if not isinstance(file, UploadFile) or not file.filename:
+            raise InputError.one("the export", "was not chosen", "Choose the zip that an export has made")
+        await run_in_threadpool(shelf.import_zip, desk, await file.read())
+    except InputError as problem:
+        return await run_in_threadpool(_front, request, mistakes_of(problem), status=422)
+    return see("/shop/history")
+
+
+def _said(form: FormData, key: str) -> str:
+    value = form.get(key)
+    return value if isinstance(value, str) else ""
+
+
+PAGE = Page(slug="shop", title="Shop", router=router, steps=steps)

@@ -1,0 +1,26 @@
+"""The front page: what runs and is due, what is being worked on, and what can be done next."""
+
+from __future__ import annotations
+
+from fastapi import Request
+from starlette.responses import Response
+
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, render
+
+router = bench_router()
+
+
+@router.get("/")
+def today(request: Request) -> Response:
+    """Show the day."""
+    desk = desk_of(request)
+    shop = desk.shop()
+    going = [c for c in desk.carries() if c.work is not None and c.work.going]
+    offered = {page.slug: page.steps(desk) for page in request.app.state.pages}
+    runs, carries = offered.pop("run", ()), offered.pop("carry", ())
+    others = [step for steps in offered.values() for step in steps]
+    shown = {"shop": shop, "going": going, "runs": runs, "carries": carries, "others": others}
+    return render(request, "today.html", shown)
+
+
+PAGE = Page(slug="", title="Today", router=router)

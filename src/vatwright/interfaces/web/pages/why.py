@@ -1,0 +1,396 @@
+"""The Ask why page: tap what was seen and where, get causes ranked, what tells the first two apart, and the mend."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, NamedTuple
+from urllib.parse import urlencode
+
+from fastapi import HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from pydantic import Field
+from starlette.datastructures import FormData, QueryParams
+from starlette.responses import Response
+
+from vatwright import wiring
+from vatwright.errors import InputError
+from vatwright.files.outcome_words import CORNERS
+from vatwright.interfaces.render.numbers import celsius, duration, percent, quantity, unit_label
+from vatwright.interfaces.render.pictures import svg
+from vatwright.interfaces.render.why_text import figure_words, margin_words_of
+from vatwright.interfaces.web.desk import Carry, Desk, cite
+from vatwright.interfaces.web.forms import Asked, CarryAsked
+from vatwright.interfaces.web.jobs import TooBusyError, Work
+from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.waiting import BUSY, Matter, begin, ended_badly, shown, speaking, wait_briefly, work_of
+from vatwright.interfaces.web.waiting import stopped as stop_work
+from vatwright.records.job import Job
+from vatwright.records.process import SETTING_NAMES, setting_unit
+from vatwright.records.run import Quantity, Seen, reading_unit
+from vatwright.units import from_si
+
+if TYPE_CHECKING:
+    from vatwright.records.machine import Machine
+    from vatwright.records.why import TellApart, WhySheet
+    from vatwright.services.ports import Progress
+
+router = bench_router("why")
+
+SYMPTOMS = {
+    Seen.BASE_LET_GO: "The base let go of the platform",
+    Seen.NOT_RELEASED: "A layer did not come off the film",
+    Seen.LAYER_SPLIT: "Layers split apart",
+    Seen.STUCK_TO_FILM: "A piece was left on the film",
+    Seen.TORN: "Something tore off or tore open",
+    Seen.THICK_BAND: "A band is thicker than it should be",
+    Seen.THIN_BAND: "A band is thinner than it should be",
+    Seen.LINES: "Lines show on the sides",
+}
+"""What a person can have seen, in words that a person would say."""
+
+COLUMNS = (("left", -1), ("", 0), ("right", 1))
+ROWS = (("rear", 1), ("", 0), ("front", -1))
+
+UNDER = {Quantity.DEFLECTION: "@5kg", Quantity.CURE_DEPTH: "@20mJ/cm2"}
+"""Under what the readings that tell causes apart are taken, as their sentences say."""
+
+SETTINGS_SHOWN = 3
+BAR_PX = 240.0
+MOST_WORDS = 60
+
+GONE = "This carry is no longer on the desk: the bench keeps the last fifty."
+NOT_A_CARRY = "That work is no carry, so there is no run of it to ask about."
+
+Said = FormData | QueryParams
+
+
+class WhyAsked(Asked):
+    """A failure of a run of a carry's job."""
+
+    carry: Annotated[str, Field(max_length=100, description="handle of the carry's work")]
+    seen: Annotated[
+        list[Annotated[str, Field(max_length=200)]],
+        Field(min_length=1, max_length=MOST_WORDS, description="as the command takes them: base_let_go@rear-left"),
+    ]
+
+
+class Place(NamedTuple):
+    """A ninth of the platform: its name, what stands behind the @ for it, and whether it was tapped."""
+
+    name: str
+    value: str
+    tapped: bool
+
+
+def steps(_desk: Desk) -> Sequence[Step]:
+    """Return what the front page offers."""
+    return [Step("Ask why a run failed", "/why", "Tap what was seen and where; get the causes, ranked, and the mend.")]
+
+
+def ask(desk: Desk, carried: Work, words: Sequence[str]) -> Work:
+    """Start on the causes of a failure; what the words themselves get wrong is raised at once.
+
+    Parameters
+    ----------
+    desk : Desk
+        The desk.
+    carried : Work
+        The carry of the job that ran.
+    words : sequence of str
+        What was seen, read and set, as ``vatwright why --seen`` takes it.
+    """
+    job = carried.about
+    if not isinstance(job, Job):
+        raise HTTPException(409, NOT_A_CARRY)
+    labels = {p.file: p.name for p in job.parts} | {word: label_of(word) for word in words}
+    matter = Matter("why", f"Why did {job.name} fail?", labels, "this run")
+    if not any(w.partition("@")[0] in set(Seen) or w.startswith(Quantity.HEIGHT) for w in words):
+        raise InputError.one("what was seen", "is not said", "Tap at least one thing, or give the height of a piece")
+    with speaking(matter):
+        observed = wiring.observed_of_words(job, words)
+
+    def task(told: Progress) -> WhySheet:
+        return wiring.ask_about(job, observed, store=desk.settings.store, progress=told)
+
+    return begin(desk, matter, task)
+
+
+def label_of(word: str) -> str:
+    """Return what the page calls a word.
+
+    Examples
+    --------
+    >>> label_of("base_let_go@rear-left"), label_of("body.settle_s=4")
+    ('The base let go of the platform', 'body settle')
+    """
+    name = word.partition("@")[0].partition("=")[0]
+    if name in set(Seen):
+        return SYMPTOMS[Seen(name)]
+    return spoken(name) if name in SETTING_NAMES or name in set(Quantity) else word
+
+
+@router.get("")
+def front(request: Request) -> Response:
+    """Show which runs there are to ask about."""
+    desk = desk_of(request)
+    carries = [c for c in desk.carries() if c.job is not None and c.parts]
+    return render(request, "why_start.html", {"carries": carries[:12], "demo": desk.shop().demo})
+
+
+@router.post("/demo")
+async def demo(request: Request) -> Response:
+    """Ask about the demo job."""
+    desk = desk_of(request)
+    carry = desk.demo_carry()
+    if carry.job is None:
+        raise HTTPException(404, GONE)
+    try:
+        await run_in_threadpool(desk.begin, carry, CarryAsked(job=carry.job, part=list(carry.parts)))
+    except TooBusyError:
+        return see(f"/carry/{carry.id}")
+    return see(f"/why/{carry.id}")
+
+
+@router.get("/{carry_id}")
+def question(request: Request, carry_id: str) -> Response:
+    """Show what can have been seen."""
+    carry = _carry(request, carry_id)
+    if not _is_asked(carry):
+        return see(f"/carry/{carry.id}")
+    return _question(request, carry, request.query_params, [])
+
+
+@router.post("/{carry_id}")
+async def answer(request: Request, carry_id: str) -> Response:
+    """Start on the answer; what was said stands in its address."""
+    carry, form = _carry(request, carry_id), await form_of(request)
+    if carry.work is None or not _is_asked(carry):
+        return see(f"/carry/{carry.id}")
+    try:
+        work = await run_in_threadpool(ask, desk_of(request), carry.work, words_of(form))
+    except InputError as problem:
+        return _question(request, carry, form, mistakes_of(problem), status=422)
+    except TooBusyError:
+        return _question(request, carry, form, [BUSY], status=503)
+    await wait_briefly(work)
+    return see(f"/why/{carry_id}/{work.id}?{urlencode(_kept(form))}")
+
+
+@router.get("/{carry_id}/{work_id}")
+def show(request: Request, carry_id: str, work_id: str) -> Response:
+    """Show the causes, or how far the work on them is."""
+    carry, work, said = _carry(request, carry_id), work_of(request, work_id, "why"), request.query_params
+
+    def found() -> Response:
+        if work.result is None:
+            return _question(request, carry, said, ended_badly(work), status=422)
+        parts = _form(carry, said) | answer_parts(work.result) | _again(carry, work.result, said)
+        return render(request, "why_answer.html", parts | {"mistakes": []})
+
+    return shown(request, work, found)
+
+
+@router.post("/{carry_id}/{work_id}/cancel")
+def cancel(request: Request, carry_id: str, work_id: str) -> Response:  # noqa: ARG001 - of the address
+    """Stop the work."""
+    return stop_work(request, work_of(request, work_id, "why"))
+
+
+# --- what was said ---------------------------------------------------------------------------------------------------
+
+
+def words_of(said: Said) -> list[str]:
+    """Return what a form says as the words that the command takes.
+
+    Examples
+    --------
+    >>> words_of(QueryParams("seen=layer_split&place=rear-left&layer=20,6 mm&height=51.8&more=resin_C%3D18"))
+    ['layer_split@rear-left@20.6mm', 'height_mm=51.8', 'resin_C=18']
+    """
+    place, layer = _text(said, "place"), _number(_text(said, "layer"))
+    words = []
+    for seen in said.getlist("seen"):
+        # The base is where it is: a layer says nothing of it.
+        where = [place, "" if seen == Seen.BASE_LET_GO else layer]
+        words.append("@".join([str(seen), *filter(None, where)]))
+    if height := _number(_text(said, "height")):
+        words.append(f"{Quantity.HEIGHT}={height}")
+    first = {corner: _number(_text(said, f"first_{corner}")) for corner in CORNERS}
+    words += [f"{Quantity.FIRST_LAYER}={read}@{corner}" for corner, read in first.items() if read]
+    given = [(_text(said, f"set_{n}"), _number(_text(said, f"value_{n}"))) for n in range(SETTINGS_SHOWN)]
+    words += [f"{name}={value}" for name, value in given if value]
+    return [*words, *_text(said, "more").split(), *filter(None, [_read_since(said)])][:MOST_WORDS]
+
+
+def _read_since(said: Said) -> str:
+    """The reading asked for, as a word; empty where it was not taken."""
+    read = _number(_text(said, "read"))
+    return f"{_text(said, 'read_name')}={read}{_text(said, 'read_under')}" if read else ""
+
+
+def _number(text: str) -> str:
+    """A number as a person types it: spaces and a comma are no mistake."""
+    return re.sub(r"(?<=\d),(?=\d)", ".", "".join(text.split()))
+
+
+def _text(said: Said, key: str) -> str:
+    value = said.get(key)
+    return value.strip() if isinstance(value, str) else ""
+
+
+def _kept(form: FormData) -> list[tuple[str, str]]:
+    """What was said, for the address; a reading taken since then joins the others."""
+    apart = {"token", "read", "read_name", "read_under", "more"}
+    pairs = [(k, v) for k, v in form.multi_items() if isinstance(v, str) and v.strip() and k not in apart]
+    chosen = {f"set_{n}" for n in range(SETTINGS_SHOWN) if not _text(form, f"value_{n}")}
+    more = " ".join(filter(None, [_text(form, "more"), _read_since(form)]))
+    return [(k, v) for k, v in pairs if k not in chosen] + ([("more", more)] if more else [])
+
+
+# --- what the pages show ----------------------------------------------------------------------------------------------
+
+
+def _carry(request: Request, carry_id: str) -> Carry:
+    carry = desk_of(request).carry(carry_id)
+    if carry is None:
+        raise HTTPException(404, GONE)
+    return carry
+
+
+def _is_asked(carry: Carry) -> bool:
+    """Whether it is known which job a carry is of: one that nobody has asked for yet has none."""
+    return carry.work is not None and isinstance(carry.work.about, Job)
+
+
+def _question(
+    request: Request, carry: Carry, said: Said, mistakes: list[tuple[str, str, str]], *, status: int = 200
+) -> Response:
+    return render(request, "why_question.html", _form(carry, said) | {"mistakes": mistakes}, status=status)
+
+
+def _form(carry: Carry, said: Said) -> dict[str, object]:
+    """What the form shows, with what was said before."""
+    job = _job(carry)
+    return {
+        "carry": carry,
+        "job": job,
+        "symptoms": [(s.value, text, s.value in said.getlist("seen")) for s, text in SYMPTOMS.items()],
+        "rows": places(job.target, _text(said, "place")),
+        "nowhere": not _text(said, "place"),
+        "corners": [(c, c.replace("-", " ")) for c in CORNERS],
+        "settings": [(n, f"{spoken(n)} [{unit_label(setting_unit(n))}]") for n in SETTING_NAMES],
+        "set_rows": range(SETTINGS_SHOWN),
+        "said": {k: v for k, v in said.items() if isinstance(v, str)},
+    }
+
+
+def _job(carry: Carry) -> Job:
+    if carry.work is None or not isinstance(carry.work.about, Job):
+        raise HTTPException(404, GONE)
+    return carry.work.about
+
+
+def spoken(name: str) -> str:
+    """Return what a setting or a quantity is called, without its unit."""
+    unit = setting_unit(name) if name in SETTING_NAMES else reading_unit(name)
+    return name.removesuffix(f"_{unit}").replace(".", " ").replace("_", " ")
+
+
+def places(machine: Machine, tapped: str) -> list[list[Place]]:
+    """Return nine places of a platform, row by row, as it lies there seen from above."""
+    platform = machine.platform
+    half_w, half_d = (math.floor(from_si(size, "mm") / 2.0) for size in (platform.width_m, platform.depth_m))
+    rows = []
+    for behind, y in ROWS:
+        row = []
+        for side, x in COLUMNS:
+            name = " ".join(filter(None, (behind, side))) or "middle"
+            corner = name.replace(" ", "-")
+            value = corner if corner in CORNERS else f"{x * half_w},{y * half_d}"
+            row.append(Place(name, value, value == tapped))
+        rows.append(row)
+    return rows
+
+
+def answer_parts(sheet: WhySheet) -> dict[str, object]:
+    """Return what the page of an answer is made of."""
+    return {
+        "sheet": sheet,
+        "way": f"{sheet.job} on {sheet.machine}, {sheet.resin}, {celsius(sheet.room_k)}",
+        "foretold": percent(sheet.foretold) if sheet.observed.events else "",
+        "causes": [
+            {
+                "cause": cause,
+                "chance": percent(cause.chance),
+                "bar": chance_bar(cause.chance, n),
+                "margin": margin_words_of(cause),
+                "figures": [figure_words(f) for f in cause.figures],
+            }
+            for n, cause in enumerate(sheet.causes)
+        ],
+        "tell": telling(sheet),
+        "sources": [(key, cite(key)) for key in sheet.sources],
+    }
+
+
+def telling(sheet: WhySheet) -> dict[str, object] | None:
+    """Return what tells the first two causes apart, in words, and what the reading is called."""
+    tell = sheet.tell_apart
+    if tell is None:
+        return None
+    titles = {c.cause: c.title for c in sheet.causes}
+    first, second, tip = (None if v is None else _shown(tell, v) for v in (tell.if_first, tell.if_second, tell.tip))
+    return {
+        "tell": tell,
+        "says": [(first, titles[tell.first]), (second, titles[tell.second])],
+        "tip": tip,
+        "removes": percent(tell.information),
+        "unit": unit_label(tell.unit),
+        "or": ", or in hours, such as 5.2h" if tell.quantity == Quantity.RUN_TIME else "",
+    }
+
+
+def _shown(tell: TellApart, value: float) -> str:
+    """What a reading would show: a time as a clock says it."""
+    if tell.quantity == Quantity.RUN_TIME:
+        return f"{duration(value)} ({quantity(value, tell.unit, 2)})"
+    return quantity(value, tell.unit, 2)
+
+
+def _again(carry: Carry, sheet: WhySheet, said: Said) -> dict[str, object]:
+    """What the form for one reading more carries along."""
+    tell = sheet.tell_apart
+    if tell is None:
+        return {"read_name": "", "read_under": "", "pairs": []}
+    return {
+        "read_name": tell.quantity,
+        "read_under": _under(tell, carry),
+        "pairs": [(k, v) for k, v in said.multi_items() if isinstance(v, str) and v.strip()],
+    }
+
+
+def _under(tell: TellApart, carry: Carry) -> str:
+    """What follows the value of a reading: its unit where it is not the quantity's own, and under what it was taken."""
+    unit = "" if tell.unit in {reading_unit(tell.quantity), ""} else tell.unit
+    if tell.quantity != Quantity.FIRST_LAYER:
+        return unit + UNDER.get(Quantity(tell.quantity), "") if tell.quantity else ""
+    # The sentence names the place as the platform's ninths do; "rear left" goes before "rear".
+    names = sorted((p for row in places(_job(carry).target, "") for p in row), key=lambda p: -len(p.name))
+    return next((f"{unit}@{p.value}" for p in names if f"at the {p.name}" in tell.reading), unit)
+
+
+def chance_bar(share: float, number: int) -> svg.Svg:
+    """Return how likely a cause is as a bar."""
+    marks = [
+        svg.tag("rect", x=0.5, y=1, width=BAR_PX - 1.0, height=14, style=svg.stroke("line", 1)),
+        svg.tag("rect", x=0.5, y=1, width=max((BAR_PX - 1.0) * share, 1.0), height=14, style=svg.fill("line")),
+    ]
+    return svg.drawing(
+        slug=f"chance-{number}", title=percent(share), description="The whole bar would be certain.",
+        width=BAR_PX, height=16.0, children=marks,
+    )  # fmt: skip
+
+
+PAGE = Page(slug="why", title="Ask why", router=router, steps=steps)

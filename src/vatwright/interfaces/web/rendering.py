@@ -1,0 +1,171 @@
+"""What every page has in common: how it is described, drawn and guarded.  How to add one: docs/decisions/007."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, NamedTuple, cast
+
+from attrs import frozen
+from fastapi import APIRouter, Depends, HTTPException, Request
+from jinja2 import ChoiceLoader, Environment, PackageLoader
+from markupsafe import Markup, escape
+from starlette.datastructures import FormData
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from vatwright.interfaces.render.carry_html import page_templates
+from vatwright.interfaces.render.pictures.svg import Svg
+from vatwright.interfaces.web.desk import Desk
+from vatwright.interfaces.web.drawn import without_styles
+from vatwright.interfaces.web.security import SAFE_METHODS, Visitor, cookie_name
+from vatwright.interfaces.web.take_away import beside, drawn_at, taken
+
+if TYPE_CHECKING:
+    from vatwright.errors import InputError
+
+MOST_FIELDS = 600
+MOST_FILES = 40
+STALE = "This page is older than the bench. Load it again, then repeat what you did."
+
+
+class Step(NamedTuple):
+    """Something that can be done next: its words, its address, and a line about it."""
+
+    text: str
+    address: str
+    line: str = ""
+
+
+def no_steps(_desk: Desk) -> Sequence[Step]:
+    """Return nothing to do."""
+    return ()
+
+
+@frozen(kw_only=True)
+class Page:
+    """One page of the bench.
+
+    Parameters
+    ----------
+    slug : str
+        First word of its addresses; empty for the front page.
+    title : str
+        Its name in the row at the top.
+    router : APIRouter
+        Its routes, from :func:`bench_router`.
+    steps : callable
+        What it offers on the front page.
+    """
+
+    slug: str
+    title: str
+    router: APIRouter
+    steps: Callable[[Desk], Sequence[Step]] = no_steps
+
+
+def bench_router(slug: str = "") -> APIRouter:
+    """Return a router whose every change needs the token of a page of ours."""
+    prefix = f"/{slug}" if slug else ""
+    return APIRouter(prefix=prefix, dependencies=[Depends(_from_a_page)], include_in_schema=False)
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk."""
+    return cast("Desk", request.app.state.desk)
+
+
+def visitor_of(request: Request) -> Visitor:
+    """Return who asks."""
+    return cast("Visitor", request.scope["visitor"])
+
+
+async def form_of(request: Request) -> FormData:
+    """Return the form that was sent; the same one however often it is asked for."""
+    return await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS)
+
+
+async def _from_a_page(request: Request) -> AsyncIterator[None]:
+    """Refuse a change that no page of this visitor's asked for; let go of files that came with it at its end."""
+    if request.method in SAFE_METHODS:
+        yield
+        return
+    form = await form_of(request)
+    try:
+        sent, visitor = form.get("token"), visitor_of(request)
+        token = sent if isinstance(sent, str) else ""
+        if not visitor.secret or not desk_of(request).pairing.is_form_token(visitor.secret, token):
+            raise HTTPException(403, STALE)
+        yield
+    finally:
+        await form.close()
+
+
+def bench_templates() -> Environment:
+    """Return the templates of the pages: those of the report's kind, with pictures that need no inline style."""
+    environment = page_templates()
+    rooms = (
+        "vatwright.interfaces.web",
+        "vatwright.interfaces.render",
+    )  # the sheets are those of the render room, extended
+    environment.loader = ChoiceLoader([PackageLoader(room) for room in rooms])
+    environment.filters["markup"] = _picture
+    environment.filters["exact"] = escape
+    environment.globals["beside"] = beside
+    return environment
+
+
+def _picture(picture: Svg) -> Markup:
+    """Return a picture of our own drawing kit, which escaped what it was given, as markup."""
+    return Markup(without_styles(picture))  # noqa: S704
+
+
+def render(
+    request: Request, template: str, context: Mapping[str, object] | None = None, *, status: int = 200
+) -> Response:
+    """Return a page.
+
+    Parameters
+    ----------
+    request : Request
+        Whose page it is.
+    template : str
+        Name of the template.
+    context : mapping or None
+        What the template shows, by name.
+    status : int
+        Status of the answer.
+    """
+    file = taken(request, context or {})
+    if file is not None:
+        return file
+    drawn_at(request)
+    desk, visitor = desk_of(request), visitor_of(request)
+    secret = visitor.secret or secrets.token_urlsafe(32)
+    environment: Environment = request.app.state.templates
+    body = environment.get_template(template).render(
+        pages=request.app.state.pages,
+        here=request.url.path.split("/")[1],
+        token=desk.pairing.form_token(secret),
+        at_desk=visitor.at_desk,
+        wide=desk.settings.wide,
+        **(context or {}),
+    )
+    response = HTMLResponse(body, status_code=status)
+    if not visitor.secret:
+        set_secret(response, desk, secret)
+    return response
+
+
+def set_secret(response: Response, desk: Desk, secret: str) -> None:
+    """Put a visitor's secret into the cookie of this bench."""
+    response.set_cookie(cookie_name(desk.settings.port), secret, httponly=True, samesite="strict", path="/")
+
+
+def see(address: str) -> RedirectResponse:
+    """Send the browser on to a page, after something was done."""
+    return RedirectResponse(address, status_code=303)
+
+
+def mistakes_of(problem: InputError) -> list[tuple[str, str, str]]:
+    """Return mistakes for a template: where, what, do."""
+    return [(m.where, m.what, m.do) for m in problem.mistakes]

@@ -1,0 +1,447 @@
+"""The main job: from a recipe proven on one machine to the settings for another, with reasons."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from attrs import frozen
+
+from vatwright.evidence.belief import Belief
+from vatwright.evidence.tempering import effective
+from vatwright.planning.carry import explain
+from vatwright.planning.carry.advise import ROUNDING, Advised, advise
+from vatwright.planning.carry.at_odds import FEWEST, MORE, proof_at_odds
+from vatwright.planning.carry.first_layer import first_layers
+from vatwright.planning.carry.risks import cautions, open_questions, risks
+from vatwright.planning.demand.base import StackLoad, stack_load
+from vatwright.planning.demand.base_bond import under_the_base
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.choice import covering, covering_layers
+from vatwright.planning.demand.duration import SHARES, layer_times
+from vatwright.planning.demand.exposure import curve_is_known, light_carried, plate_light
+from vatwright.planning.demand.holding import holding, holding_log_likelihood, strengths, with_strengths
+from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
+from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
+from vatwright.planning.demand.narrowing import dominant, worth_measuring
+from vatwright.planning.demand.outcome import Margins, log_likelihood, margins
+from vatwright.planning.demand.refill import carried_refill_s
+from vatwright.planning.demand.resin import resin_need, time_to_level_s
+from vatwright.planning.demand.settle import (
+    Run,
+    demand_s,
+    proven_standard,
+)
+from vatwright.planning.demand.unknowns import DRAWN_WORLDS, Worlds, draw, resample
+from vatwright.records.first_layer import FirstLayers
+from vatwright.records.holding import Holding
+from vatwright.records.job import Job
+from vatwright.records.plan import (
+    Advice,
+    BeliefChange,
+    CarrySheet,
+    HandPlan,
+    LayerTable,
+    PlatformView,
+    PullCurve,
+    RunTime,
+    Success,
+    TimeShare,
+)
+from vatwright.records.process import SETTING_NAMES, Settings
+from vatwright.records.study import Reach, Study
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+RANGE = (0.05, 0.95)
+"""The ranges shown are 90 % ranges."""
+
+
+@frozen(kw_only=True)
+class PlateCounts:
+    """Layers of each plate that the pieces need on both machines; no plate means they do not fit.
+
+    Parameters
+    ----------
+    origin, target : tuple of int
+        One entry a plate.
+    """
+
+    origin: tuple[int, ...]
+    target: tuple[int, ...]
+
+
+def carry(
+    job: Job,
+    *,
+    proven: Study,
+    target: Study,
+    plates: PlateCounts,
+    belief: Belief | None = None,
+    found: Callable[[Case, Advised], None] | None = None,
+) -> CarrySheet:
+    """Return the carry sheet of a job.
+
+    Parameters
+    ----------
+    job : Job
+        Recipe, machines, resins, room, parts, hands.
+    proven : Study
+        The plate the recipe was proven on, with its reach in the origin's window.
+    target : Study
+        The fullest plate of this job, with its reach in the target's window.
+    plates : PlateCounts
+        How many plates the pieces take on both machines.
+    belief : Belief or None
+        What runs noted so far let one believe.  The recipe's own proof is weighed here, as always: it must not be noted too.
+    found : callable or None
+        Told what the carry works on and the values it chose.
+
+    Returns
+    -------
+    CarrySheet
+        Advice, margins, time, hand schedule, risks.
+
+    Notes
+    -----
+    Every unknown is a distribution.  Worlds are drawn from what the records state, kept in proportion to how well they
+    explain that the recipe works on the origin, and asked what each needs on the target; the advice covers the chosen
+    share of them.  A recipe carried to its own machine, plate and temperature is unchanged, world by world.
+    """
+    case, chosen = planned(job, proven=proven, target=target, belief=belief)
+    if found is not None:
+        found(case, chosen)
+    return _sheet_of(case, chosen, plates)
+
+
+def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
+    """The carry sheet of values that were chosen."""
+    job, target = case.job, case.target_study
+    settings, ranges, hand, outcome, settle = (
+        chosen.settings, chosen.ranges, chosen.hand, chosen.outcome, chosen.settle_s,
+    )  # fmt: skip
+    run = case.target_run(settings)
+    layers = _layer_table(case, run, outcome, settle)
+    advice = _advice(case, settings, ranges, hand)
+    success = success_of(outcome)
+    held = holding(case)
+    base = first_layers(case, settings, settle)
+    light = light_carried(
+        (case.worlds.origin, case.worlds.target),
+        (case.light_from, case.light_to),
+        (job.recipe.settings.body.exposure_s, settings.body.exposure_s),
+        layer_m=settings.layer_m,
+    )
+    watch = risks(case, settings, outcome, layers, hand, held, light, base)
+    holds = success.mean >= job.confidence - ROUNDING
+    likely = float(np.median(outcome.chance())) >= job.confidence
+    measure = worth_measuring(ranges, case.worlds, job)
+    return CarrySheet(
+        job=job.name,
+        recipe=job.recipe.name,
+        resin=job.resin.name,
+        origin=job.origin.name,
+        target=job.target.name,
+        pieces=sum(p.count for p in job.parts),
+        runs=job.recipe.proof.runs,
+        failed=job.recipe.proof.failed,
+        room_from_k=job.recipe.proof.room_k,
+        room_k=job.room_k,
+        holds=holds,
+        verdict=explain.verdict(
+            holds=holds,
+            likely=likely,
+            known_too_little=not curve_is_known(job.resin),
+            watch=watch,
+            hand=hand,
+            measure=measure,
+        ),
+        confidence=job.confidence,
+        tolerance=job.tolerance,
+        success=success,
+        settings=advice,
+        time=run_time(job, settings, settle, plates),
+        layers=layers,
+        pull_curve=_pull_curve(case),
+        platform_view=_platform_view(case),
+        resin_need=resin_need(
+            target,
+            job.target,
+            viscosity_pa_s=float(np.median(case.worlds.target.viscosity_pa_s)),
+            density_kg_m3=job.resin.density_kg_m3,
+            clear_speed_m_s=settings.body.clear_speed_m_s,
+            pool_time_s=time_to_level_s(settings.body),
+        ),
+        light=light,
+        hand=hand,
+        holding=held,
+        first_layer=base,
+        risks=watch,
+        measure_next=measure,
+        beliefs=_beliefs(case),
+        cautions=cautions(job, hand) + case.at_odds,
+        open_questions=open_questions(job),
+        warnings=target.warnings,
+        sources=_sources(advice, held, base),
+    )
+
+
+def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = None) -> tuple[Case, Advised]:
+    """Return what a carry works on and the values it chose; studies as in :func:`carry`."""
+    case = _case(job, proven, target, belief)
+    return case, advise(case, settings_needed(case), span_m=span_m(target))
+
+
+def _sources(advice: tuple[Advice, ...], held: Holding | None, base: FirstLayers) -> tuple[str, ...]:
+    mends = (m.source for m in base.mends if m.source)
+    return tuple(sorted({*(key for a in advice for key in a.sources), *(held.sources if held else ()), *mends}))
+
+
+def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case:
+    load = stack_load(proven, job.origin)
+    same = proven is target and job.origin == job.target
+    target_load = load if same else stack_load(target, job.target)
+    dimmest = plate_light(job.origin.light, proven).dimmest
+
+    def weighed(count: int) -> tuple[Worlds, Floats]:
+        drawn = draw(job, count=count, belief=belief)
+        before = with_strengths(under_the_base(drawn, job, proven, target), job)
+        return before, _weight(job, proven, before, _proven_run(job, load, before, dimmest))
+
+    before, explains = weighed(DRAWN_WORLDS)
+    if effective(explains) < FEWEST:
+        before, explains = weighed(MORE * DRAWN_WORLDS)
+    worlds = resample(before, explains)
+    run = _proven_run(job, load, worlds, dimmest)
+    return Case(
+        job=job,
+        proven_study=proven,
+        target_study=target,
+        before=before,
+        worlds=worlds,
+        proven=run,
+        standard=proven_standard(run, tolerance=job.tolerance),
+        target_load=target_load,
+        at_odds=(belief.notes if belief else ()) + proof_at_odds(before, job, explains),
+    )
+
+
+_weighed = KeptAnswers(room=8)
+"""Weights of the last few recipes' worlds, (S,) each [-]: they do not depend on where a recipe is carried to."""
+
+
+def _weight(job: Job, proven: Study, before: Worlds, run: Run) -> Floats:
+    """How well every world explains what the proven run showed (log) [-]."""
+    proof, reach_m = job.recipe.proof, span_m(proven)
+    carries = strengths(before, job.resin_from, target=False)
+
+    def work_out() -> Floats:
+        seen = margins(run, span_m=reach_m, forces=False)
+        held = holding_log_likelihood(proven, before.origin, carries, held=proof.runs - proof.failed)
+        return np.asarray(log_likelihood(seen, runs=proof.runs, failed=proof.failed) + held)
+
+    return _weighed.answer(fingerprint(run, proven, carries, proof.runs, proof.failed), work_out)
+
+
+def _proven_run(job: Job, load: StackLoad, worlds: Worlds, dimmest: float) -> Run:
+    return Run(
+        machine=job.origin,
+        settings=job.recipe.settings,
+        load=load,
+        side=worlds.origin,
+        overcure_m=worlds.overcure_m,
+        confidence=job.confidence,
+        dimmest=dimmest,
+    )
+
+
+def _reach(study: Study) -> Reach:
+    if study.reach is None:
+        raise ValueError("a carry needs studies made with the machine's window")
+    return study.reach
+
+
+def span_m(study: Study) -> float:
+    """Return the greatest distance of the mask from the clamped edge [m]."""
+    return float(_reach(study).span_m.max())
+
+
+# --- what every world needs on the target, before a value is chosen --------------------------------------------------
+
+
+def settings_needed(case: Case) -> dict[str, Floats]:
+    """Return by setting name, what every world needs on the target, settle left out: it depends on the rest."""
+    job, worlds = case.job, case.worlds
+    settings = job.recipe.settings
+    ones = np.ones(worlds.count)
+    ratio = case.exposure_ratio()
+    between: dict[str, Any] = {
+        "origin": worlds.origin,
+        "target": worlds.target,
+        "span_from_m": span_m(case.proven_study),
+        "span_to_m": span_m(case.target_study),
+    }
+    needs: dict[str, Floats] = {}
+    for phase in ("base", "body"):
+        proven = getattr(settings, phase)
+        needs[f"{phase}.exposure_s"] = proven.exposure_s * ratio
+        whole = carried_lift_m(proven_lift_m=proven.lift_m, **between)
+        peel = np.minimum(carried_peel_lift_m(proven_peel_m=proven.peel_lift_m, **between), whole)
+        needs[f"{phase}.peel_lift_mm"] = peel
+        # As changes against the proven stages, so that nothing changes by a rounding.
+        clear = np.maximum(proven.clear_lift_m + (whole - proven.lift_m) - (peel - proven.peel_lift_m), 0.0)
+        needs[f"{phase}.clear_lift_mm"] = clear if proven.clear_lift_m > 0.0 else 0.0 * ones
+        needs[f"{phase}.soak_s"] = proven.soak_s * ones
+        needs[f"{phase}.refill_s"] = carried_refill_s(
+            proven.refill_s, proven=proven, whole_m=whole, clear_m=clear, origin=worlds.origin, target=worlds.target,
+            reach_from_m=between["span_from_m"], reach_to_m=between["span_to_m"],
+            density_from_kg_m3=job.resin_from.density_kg_m3, density_to_kg_m3=job.resin.density_kg_m3,
+        )  # fmt: skip
+        for name in ("peel_speed", "clear_speed", "return_speed"):
+            needs[f"{phase}.{name}_mm_s"] = getattr(proven, f"{name}_m_s") * ones
+    return needs
+
+
+# --- the sheet ---------------------------------------------------------------------------------------------------------
+
+
+def _advice(case: Case, settings: Settings, ranges: dict[str, Floats], hand: HandPlan | None) -> tuple[Advice, ...]:
+    return tuple(_one_advice(case, settings, name, ranges.get(name), hand) for name in SETTING_NAMES)
+
+
+def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None, hand: HandPlan | None) -> Advice:
+    job = case.job
+    proven, value = job.recipe.settings.value(name), settings.value(name)
+    low = high = value
+    dominated = narrowed = ""
+    if values is not None:
+        finite = values[np.isfinite(values)]
+        low, high = (float(np.quantile(finite, q)) for q in RANGE) if len(finite) else (value, value)
+        dominated, narrowed = dominant(values, case.worlds, job)
+    by_hand = hand is not None and any(v.setting == name for v in hand.visits)
+    return Advice(
+        name=name,
+        from_value=proven,
+        to_value=value,
+        low=low,
+        high=high,
+        honoured=job.target.controller.rule(name).obeys.value,
+        reason=explain.reason(case, name, proven=proven, value=value, hand=hand),
+        dominated_by=dominated,
+        narrowed_by=narrowed,
+        sources=explain.sources(name, job),
+        by_hand=by_hand,
+    )
+
+
+def success_of(outcome: Margins) -> Success:
+    """Return the chance that a run holds, with its range over the worlds."""
+    chance = outcome.chance()
+    low, high = (float(np.quantile(chance, q)) for q in RANGE)
+    return Success(low=low, mean=float(chance.mean()), high=high)
+
+
+def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> LayerTable:
+    demand = covering_layers(demand_s(run, case.standard, settle_s=settle), case.job.confidence)
+    thickness = outcome.thickness_m
+    times = layer_times(run.settings, case.job.target, layers=run.layers, settle_s=settle)
+    reach = _reach(case.target_study)
+    return LayerTable(
+        clock_s=times.start_s,
+        thickness_m=np.median(thickness, axis=0),
+        thickness_low_m=np.quantile(thickness, RANGE[0], axis=0),
+        thickness_high_m=np.quantile(thickness, RANGE[1], axis=0),
+        cure_depth_m=np.median(run.cured_m(), axis=0),
+        settle_demand_s=demand,
+        settle_given_s=settle,
+        lift_demand_m=covering(run.side.tan_angle, case.job.confidence) * reach.span_m,
+        pull_n=np.median(pull_n(run.side, reach.level_m), axis=0),
+        screen_force_n=np.median(outcome.peak_force_n, axis=0),
+        area_m2=case.target_study.area_m2,
+        exposure_s=run.exposure_s(),
+    )
+
+
+def _pull_curve(case: Case) -> PullCurve:
+    side, reach = case.worlds.target, _reach(case.target_study)
+    furthest = float(np.quantile(release_lift_m(side.tan_angle, span_m(case.target_study)), 0.99))
+    lift = np.linspace(0.0, furthest, 80)
+    low, middle, high = np.quantile(pull_curve(side, reach, lift_m=lift), (RANGE[0], 0.5, RANGE[1]), axis=0)
+    return PullCurve(layer=reach.peak_layer, lift_m=lift, low_n=low, middle_n=middle, high_n=high)
+
+
+def _platform_view(case: Case) -> PlatformView:
+    study, window = case.target_study, case.job.target.window
+    tangent = covering(case.worlds.target.tan_angle, case.job.confidence)
+    points = [loop for o in study.outlines for loop in o.loops_m] or [np.zeros((1, 2))]
+    inward = [np.minimum(window.width_m / 2 - abs(p[:, 0]), window.depth_m / 2 - abs(p[:, 1])) for p in points]
+    best = max(range(len(points)), key=lambda i: float(inward[i].max()))
+    x, y = points[best][int(np.argmax(inward[best]))]
+    return PlatformView(
+        platform=case.job.target.platform,
+        window=window,
+        outlines=study.outlines,
+        tan_angle=tangent,
+        worst_x_m=float(x),
+        worst_y_m=float(y),
+        worst_lift_m=tangent * span_m(study),
+    )
+
+
+def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) -> RunTime:
+    """Return how long all plates take on both machines, each layer of the target settling as long as `settle` says [s]."""
+    pieces = sum(p.count for p in job.parts)
+    before = [layer_times(job.recipe.settings, job.origin, layers=n).parts_s.sum(axis=0) for n in plates.origin]
+    after = []
+    for n in plates.target:
+        given = settle[:n] if n <= len(settle) else np.concatenate((settle, np.full(n - len(settle), settle[-1])))
+        after.append(layer_times(settings, job.target, layers=n, settle_s=given).parts_s.sum(axis=0))
+    from_parts = np.sum(before, axis=0) if before else np.zeros(len(SHARES))
+    to_parts = np.sum(after, axis=0)
+    return RunTime(
+        from_s=float(from_parts.sum()),
+        to_s=float(to_parts.sum()),
+        from_plates=len(plates.origin),
+        to_plates=len(plates.target),
+        per_piece_from_s=float(from_parts.sum()) / pieces,
+        per_piece_to_s=float(to_parts.sum()) / pieces,
+        shares=tuple(
+            TimeShare(label=label, from_s=float(a), to_s=float(b))
+            for label, a, b in zip(SHARES, from_parts, to_parts, strict=True)
+        ),
+    )
+
+
+def _beliefs(case: Case) -> tuple[BeliefChange, ...]:
+    job = case.job
+    shown = (
+        (f"stiffness of {job.target.name}", "N/m", "target", "stiffness_n_m", job.target.stiffness_n_m),
+        (f"stiffness of {job.origin.name}", "N/m", "origin", "stiffness_n_m", job.origin.stiffness_n_m),
+        ("viscosity in this room", "Pa s", "target", "viscosity_pa_s", None),
+        (f"film tension on {job.target.name}", "N/m", "target", "tension_n_m", job.target.film.tension_n_m),
+        (f"peel angle on {job.target.name}", "rad", "target", "angle_rad", None),
+        (f"light of {job.target.name}", "W/m2", "target", "irradiance_w_m2", job.target.light.irradiance_w_m2),
+        ("depth of the working curve", "m", "target", "curve_depth_m", None),
+        ("critical dose", "J/m2", "target", "curve_dose_j_m2", None),
+    )
+    return tuple(
+        BeliefChange(
+            name=name,
+            unit=unit,
+            before=_three(getattr(getattr(case.before, side), field)),
+            after=_three(getattr(getattr(case.worlds, side), field)),
+            kind=origin.kind.value if origin else explain.kind_of(field, job),
+            source=origin.source if origin else explain.source_of(field, job),
+        )
+        for name, unit, side, field, origin in shown
+    )
+
+
+def _three(values: Floats) -> tuple[float, float, float]:
+    low, middle, high = np.quantile(values, (RANGE[0], 0.5, RANGE[1]))
+    return float(low), float(middle), float(high)

@@ -1,0 +1,222 @@
+"""Why a value is what it is, in one plain sentence, and where its numbers come from."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.exposure import both_lights_guessed, curve_belief
+from vatwright.planning.demand.narrowing import CURE_SQUARES
+from vatwright.planning.demand.resin_flow import viscosity_belief
+from vatwright.planning.demand.unknowns import PEEL_ANGLE_RAD
+from vatwright.records.job import Job
+from vatwright.records.machine import Backing, Obeys
+from vatwright.records.plan import HandPlan, Measurement, Risk
+from vatwright.records.sourced import Sourced
+from vatwright.units import ZERO_CELSIUS_K
+
+ALIKE = 0.03
+"""Ratios closer to one than this are called the same [-]."""
+
+
+def verdict(
+    *,
+    holds: bool,
+    likely: bool,
+    known_too_little: bool,
+    watch: tuple[Risk, ...],
+    hand: HandPlan | None,
+    measure: tuple[Measurement, ...],
+) -> str:
+    """Return the verdict in a sentence or two.
+
+    Parameters
+    ----------
+    holds : bool
+        Whether the run holds as often as asked.
+    likely : bool
+        Whether it would if the middle of every range were the truth: then what is missing is knowledge.
+    known_too_little : bool
+        Whether nobody knows how deep the resin cures: then the readings come first.
+    watch : tuple of Risk
+        Risks, likeliest first.
+    hand : HandPlan or None
+        What is done by hand.
+    measure : tuple of Measurement
+        Readings worth taking, best first.
+    """
+    if holds:
+        count = 0 if hand is None else len(hand.visits)
+        visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
+        return f"Will hold{visits}."
+    if known_too_little:
+        return f"Too little is known about this resin to count on it. First {CURE_SQUARES}."
+    if likely and measure:
+        return f"Likely to hold, but too little is known to count on it. First {measure[0].reading}."
+    worst = max(watch, key=lambda r: r.chance, default=None)
+    because = f" {worst.what} {worst.do}" if worst is not None else ""
+    return f"Not safe yet.{because}"
+
+
+def _count(number: int) -> str:
+    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+    return words[number] if number < len(words) else str(number)
+
+
+def reason(case: Case, name: str, *, proven: float, value: float, hand: HandPlan | None) -> str:
+    """Return why the setting called `name` has the advised value, in one sentence."""
+    rule = case.job.target.controller.rule(name)
+    if rule.obeys is Obeys.NO:
+        return f"{case.job.target.name} ignores it and does this whatever is set."
+    if (
+        hand is not None
+        and name.rsplit(".", maxsplit=1)[-1] == hand.setting.split(".")[-1]
+        and hand.visits
+        and "." in name
+    ):
+        return f"{_physics(case, name)} Set by hand as scheduled."
+    if rule.obeys is Obeys.SHARED and "." in name and not name.endswith("layers"):
+        return f"{_physics(case, name)} One value serves base and body."
+    if value in {rule.minimum, rule.maximum} and value != proven:
+        return f"As far as {case.job.target.name} goes; {_physics(case, name)[:1].lower()}{_physics(case, name)[1:]}"
+    return _physics(case, name) if value != proven else _unchanged(case, name)
+
+
+def _unchanged(case: Case, name: str) -> str:
+    if name in {"base.layers", "ramp.layers", "layer_mm"}:
+        return "Kept as proven."
+    if case.job.origin == case.job.target and case.job.room_k == case.job.recipe.proof.room_k:
+        return "Proven on this machine."
+    quantity = name.split(".")[1]
+    if quantity == "settle_s":
+        return f"Kept as proven; {_squeeze(case, name)}."
+    if quantity.endswith("lift_mm"):
+        return f"Kept as proven; {_window(case)}."
+    if quantity == "exposure_s":
+        return f"Kept as proven; {_light(case)}."
+    return "Kept as proven: nothing between the machines changes it."
+
+
+def _physics(case: Case, name: str) -> str:
+    quantity = name.rsplit(".", maxsplit=1)[-1]
+    if quantity == "settle_s":
+        return _sentence(_squeeze(case, name))
+    if quantity == "exposure_s":
+        return _sentence(_light(case))
+    if quantity == "peel_lift_mm":
+        return _sentence(f"{_window(case)}; the slow stage keeps its share")
+    if quantity == "clear_lift_mm":
+        return _sentence(f"{_window(case)}; the room above is kept")
+    if quantity == "refill_s":
+        return "Resin has further to flow back under the middle at this rise."
+    if quantity.endswith("speed_mm_s"):
+        return "As fast as the machine allows, no faster than proven."
+    return "Kept as proven."
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + "."
+
+
+def _squeeze(case: Case, name: str) -> str:
+    """What differs in the squeeze: torsion constant, viscosity, stiffness."""
+    worlds = case.worlds
+    if name.startswith("base"):
+        a, b = case.proven.load.platform_torsion_m4[0], case.target_load.platform_torsion_m4[0]
+        what = "the whole platform squeezes resin in the base"
+    else:
+        a, b = (float(s.torsion_m4.max()) for s in (case.proven_study, case.target_study))
+        what = "the plate's largest layer squeezes resin"
+    parts = [f"{what}, {_times(b / a)} as hard" if a > 0.0 else what]
+    thicker = float(np.median(worlds.target.viscosity_pa_s / worlds.origin.viscosity_pa_s))
+    if abs(thicker - 1.0) > ALIKE:
+        cold = case.job.room_k < case.job.recipe.proof.room_k and case.job.resin == case.job.resin_from
+        parts.append(f"the {'colder ' if cold else ''}resin is {_times(thicker)} as thick")
+    stiffer = float(np.median(worlds.target.stiffness_n_m / worlds.origin.stiffness_n_m))
+    parts.append(
+        "the arm is about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"the arm is {_times(stiffer)} as stiff"
+    )
+    parts.append("what you give beyond the squeeze is kept")
+    if case.job.target.film.backing is not Backing.GLASS:
+        parts.append("its film gives and pushes back softly")
+    return "; ".join(parts)
+
+
+def _times(ratio: float) -> str:
+    if abs(ratio - 1.0) <= ALIKE:
+        return "just"
+    return f"{ratio:.2g} times" if ratio < 9.5 else f"{ratio:.0f} times"
+
+
+def _light(case: Case) -> str:
+    if both_lights_guessed(case.job):
+        return "nobody read the light of either machine, so the seconds stay"
+    ratio = float(np.median(case.worlds.target.irradiance_w_m2 / case.worlds.origin.irradiance_w_m2))
+    ratio *= case.light_to.dimmest / case.light_from.dimmest
+    percent = round(abs(ratio - 1.0) * 100.0)
+    how = "same dose where it is dimmest"
+    if percent < 1:
+        return f"{how}: the light there is the same"
+    word = "brighter" if ratio > 1.0 else "dimmer"
+    return f"{how}: the light there is {percent} % {word} {_by_which_meter(case.job)}"
+
+
+def _by_which_meter(job: Job) -> str:
+    a, b = (m.light for m in (job.origin, job.target))
+    if a.meter and a.meter == b.meter:
+        return "by your meter"
+    if a.meter and b.meter:
+        return "by two meters, whose errors do not cancel"
+    return "as far as known"
+
+
+def _window(case: Case) -> str:
+    proven, target = (s.reach for s in (case.proven_study, case.target_study))
+    assert proven is not None and target is not None  # noqa: S101, PT018 - carry() refused studies without reach
+    a, b = float(proven.span_m.max()), float(target.span_m.max())
+    if abs(b / a - 1.0) <= ALIKE:
+        return "the middle is as far from the window's edge as before"
+    last = "later" if b > a else "sooner"
+    return f"parts {round(b * 1000)} mm in from the window's edge ({round(a * 1000)} before) let go {last}"
+
+
+def sources(name: str, job: Job) -> tuple[str, ...]:
+    """Return the keys of what stands behind the advice on a setting."""
+    quantity = name.rsplit(".", maxsplit=1)[-1]
+    if quantity == "settle_s":
+        keys = ["reynolds:1886", "stefan:1874", job.origin.stiffness_n_m.source, job.target.stiffness_n_m.source]
+        keys.append(viscosity_belief(job.resin).viscosity_pa_s.source)
+    elif quantity == "exposure_s":
+        light = (job.origin.light.irradiance_w_m2.source, job.target.light.irradiance_w_m2.source)
+        keys = ["jacobs:1992", "feng:2007", *light]
+    elif quantity in {"peel_lift_mm", "clear_lift_mm"}:
+        keys = ["rivlin:1944", "kendall:1975", PEEL_ANGLE_RAD.source, job.target.film.tension_n_m.source]
+    elif quantity == "refill_s":
+        keys = ["estimate:vatwright"]
+    else:
+        keys = ["user:statement"]
+    return tuple(dict.fromkeys(keys))
+
+
+def kind_of(field: str, job: Job) -> str:
+    """Return what stands behind an unknown that no machine record states."""
+    return _stated(field, job).kind.value
+
+
+def source_of(field: str, job: Job) -> str:
+    """Return the source key of an unknown that no machine record states."""
+    return _stated(field, job).source
+
+
+def _stated(field: str, job: Job) -> Sourced:
+    if field == "viscosity_pa_s":
+        return viscosity_belief(job.resin).viscosity_pa_s
+    if field == "angle_rad":
+        return PEEL_ANGLE_RAD
+    curve = curve_belief(job.resin)
+    return curve.depth_m if field == "curve_depth_m" else curve.critical_j_m2
+
+
+def celsius(temperature_k: float) -> str:
+    """Return a temperature for a sentence."""
+    return f"{temperature_k - ZERO_CELSIUS_K:.0f} C"

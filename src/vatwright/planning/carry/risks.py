@@ -1,0 +1,479 @@
+"""What may go wrong with a plan, worst first, what to take care of, and what stays open."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+import numpy as np
+
+from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.exposure import curve_is_foreign, curve_is_known
+from vatwright.planning.demand.holding import holding_risks
+from vatwright.planning.demand.lift import pocket_pull_n
+from vatwright.planning.demand.outcome import Margins
+from vatwright.planning.demand.resin_flow import viscosity_belief
+from vatwright.planning.demand.settle import FOOT_M
+from vatwright.records.first_layer import FirstLayers
+from vatwright.records.holding import Holding
+from vatwright.records.job import Job
+from vatwright.records.machine import Backing, Obeys
+from vatwright.records.plan import HandPlan, LayerTable, LightCarried, Risk
+from vatwright.records.process import Settings
+from vatwright.records.sourced import Kind
+
+THICK = 1.3
+"""A body layer this many times as thick as commanded is worth watching [-]."""
+
+CRUSHED = 0.3
+"""A layer that keeps less than this share of its thickness is told [-]; engineering estimate, no source."""
+
+NOTED = 0.02
+"""Chance from which a risk is told even if all is well [-]."""
+
+THROUGH_GROWN_M = 2e-5
+THROUGH_GROWN = 0.3
+"""Print-through that grows by more than this [m], or by this share [-], is told; engineering estimates, no source."""
+
+BRIGHT_MORE = 0.25
+"""A brightest spot that gets so much more dose than it was proven with is told [-]; engineering estimate, no source."""
+
+SHARED_MORE, SHARED_CHANCE = 1.2, 0.5
+"""One exposure for base and body is told where the body gets this many times what it wants, as a risk with this chance that
+something fills in or sticks [-]; engineering estimates, no source."""
+
+THIN_PA_S, FAR_RATIO = 0.1, 2.0
+"""Below this viscosity [Pa s], and beyond this ratio of irradiances either way [-], equal dose is not to be trusted:
+engineering rule, after what feng:2007 and wydra:2014 report."""
+
+
+def risks(
+    case: Case,
+    settings: Settings,
+    outcome: Margins,
+    layers: LayerTable,
+    hand: HandPlan | None,
+    held: Holding | None = None,
+    light: LightCarried | None = None,
+    base: FirstLayers | None = None,
+) -> tuple[Risk, ...]:
+    """Return the risks of a plan, likeliest first."""
+    found = [
+        *_base(case, outcome, base),
+        *_body(settings, outcome, layers),
+        *_release(outcome),
+        *_thin(case, settings, layers),
+        *_crushed(settings, layers),
+        *_pockets(case, layers),
+        *_fresh(case),
+        *holding_risks(held),
+        *_screen(case, layers),
+        *_hands(case, settings, hand),
+        *_lowered(case, settings, layers, hand),
+        *(_light(case, settings, layers, light) if light is not None else []),
+    ]
+    return tuple(sorted(found, key=lambda r: -r.chance))
+
+
+def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
+    chance = 1.0 - float(outcome.chances()["base"].mean())
+    if chance < NOTED:
+        return []
+    n = outcome.base_layer
+    gap, cured = (float(np.median(a[:, n])) * 1e6 for a in (outcome.thickness_m, outcome.limit_m))
+    unlevel = float(np.median(case.worlds.target.unlevel_m)) * 1e6
+    where = f" and the worst corner stands {unlevel:.0f} um lower" if n == 0 else ""
+    return [
+        Risk(
+            what=f"The base may let go{f', first at the {base.worst.name}' if base else ''}.",
+            layer=n,
+            margin=float(np.median(outcome.base)),
+            chance=chance,
+            why=f"Base layer {n} is about {gap:.0f} um thick when the light comes on{where}; "
+            f"the light bonds through about {max(cured, 0.0):.0f} um.",
+            do="Wait longer in the base, level the platform, or give the base more light.",
+        )
+    ]
+
+
+def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
+    chance = 1.0 - float(outcome.chances()["body"].mean())
+    first = settings.base_layers + settings.ramp_layers
+    body = layers.thickness_m[first:]
+    if not len(body):
+        return []
+    layer_m = settings.layer_m
+    n = first + int(np.argmax(body))
+    times = float(layers.thickness_m[n] / layer_m)
+    if chance < NOTED and times < THICK:
+        return []
+    if times < THICK:
+        n = outcome.body_layer
+        times = float(layers.thickness_m[n] / layer_m)
+    spare_um = float(np.median(outcome.limit_m[:, n] - outcome.thickness_m[:, n])) * 1e6
+    ratio = float(layers.area_m2[n] / layers.area_m2[n - 1]) if n and layers.area_m2[n - 1] > 0.0 else 1.0
+    cause = f"area jumps {ratio:.0f} times" if ratio >= 2.0 else "much resin has to leave"
+    cures = f"cures through with {spare_um:.0f} um to spare" if spare_um > 0.0 else "does not cure through"
+    return [
+        Risk(
+            what=f"Layer {n} comes out {times:.1f} times as thick." if times >= THICK else "A layer may split.",
+            layer=n,
+            margin=float(np.median(outcome.limit_m[:, n] / outcome.thickness_m[:, n])),
+            chance=chance,
+            why=f"At layer {n} ({n * layer_m * 1000:.1f} mm) {cause}; it {cures}.",
+            do=_thick_remedy(
+                float(np.median(outcome.limit_m[:, n])),
+                layer_m,
+                demand_s=float(layers.settle_demand_s[n]),
+                given_s=float(layers.settle_given_s[n]),
+            ),
+        )
+    ]
+
+
+def _thick_remedy(limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
+    if limit_m < layer_m:
+        return "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
+    if demand_s <= given_s:
+        return "It has the settle it needs: tilt the part, or give the body a little more light."
+    return f"Tilt the part, or set settle to {demand_s:.0f} s just before this layer."
+
+
+def _release(outcome: Margins) -> list[Risk]:
+    chance = 1.0 - float(outcome.chances()["release"].mean())
+    if chance < NOTED:
+        return []
+    return [
+        Risk(
+            what="The middle of a layer may not let go of the film.",
+            layer=-1,
+            margin=float(np.median(outcome.release)),
+            chance=chance,
+            why="The rise is short for this window if the film lets go late (cold, worn or slack).",
+            do="Add a millimetre of rise, or move parts nearer the frame.",
+        )
+    ]
+
+
+def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
+    first = max(settings.base_layers + settings.ramp_layers, round(FOOT_M / settings.layer_m))
+    body = layers.thickness_m[first:]
+    if not len(body) or float(body.min()) >= settings.layer_m * (1.0 - max(case.job.tolerance, 0.1)):
+        return []
+    n = first + int(np.argmin(body))
+    share = float(layers.thickness_m[n] / settings.layer_m)
+    return [
+        Risk(
+            what=f"A fine line at {n * settings.layer_m * 1000:.1f} mm.",
+            layer=n,
+            margin=None,
+            chance=NOTED,
+            why=f"After the drop in area at layer {n} the arm springs back; the layer is {share * 100:.0f} % thick.",
+            do="Only looks suffer; a longer settle on the layers before it makes it fainter.",
+        )
+    ]
+
+
+def _crushed(settings: Settings, layers: LayerTable) -> list[Risk]:
+    """Layers of the foot that the arm, springing back after the raft, leaves hardly any room."""
+    first, last = settings.base_layers, round(FOOT_M / settings.layer_m)
+    foot = layers.thickness_m[first:last]
+    crushed = foot < CRUSHED * settings.layer_m
+    if not crushed.any():
+        return []
+    n, count = first + int(np.argmin(foot)), int(crushed.sum())
+    lost_mm = float((settings.layer_m - foot[crushed]).sum()) * 1e3
+    return [
+        Risk(
+            what=f"{count} layer{'s' if count > 1 else ''} just above the base come{'' if count > 1 else 's'} out crushed.",
+            layer=n,
+            margin=None,
+            chance=NOTED,
+            why=f"The arm springs back where the wide base ends: layer {n} keeps {foot.min() * 1e6:.0f} of "
+            f"{settings.layer_m * 1e6:.0f} um, and about {lost_mm:.1f} mm of height is lost there.",
+            do="Leave that much more height in raft or supports; a longer settle in the last base layers makes it less.",
+        )
+    ]
+
+
+def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
+    alike = Counter((p.first_layer, p.last_layer, round(p.volume_m3 * 1e9)) for p in case.target_study.pockets)
+    shown = {(p.first_layer, p.last_layer, round(p.volume_m3 * 1e9)): p for p in case.target_study.pockets}
+    found = []
+    for key, p in sorted(shown.items(), key=lambda item: -item[1].open_area_m2)[:3]:
+        count = alike[key]
+        each = "each " if count > 1 else ""
+        size = f"{p.volume_m3 * 1e6:.1f} ml"
+        one, many = (
+            f"A sealed pocket of {size} pulls like a suction cup.",
+            f"{count} sealed pockets of {size} pull like cups.",
+        )
+        pull = float(layers.pull_n[min(p.last_layer, len(layers.pull_n) - 1)])
+        found.append(
+            Risk(
+                what=many if count > 1 else one,
+                layer=p.first_layer,
+                margin=None,
+                chance=NOTED,
+                why=f"From layer {p.first_layer} to {p.last_layer} closed but for the film; {each}can add up to "
+                f"{pocket_pull_n(p):.0f} N to a pull of about {pull:.0f} N.",
+                do="Drill a vent near the platform side, or turn the part so the hollow drains.",
+            )
+        )
+    return found
+
+
+def _fresh(case: Case) -> list[Risk]:
+    fresh = case.target_study.fresh
+    if not fresh:
+        return []
+    largest = max(fresh, key=lambda f: f.area_m2)
+    count = len(fresh)
+    return [
+        Risk(
+            what=f"{count} region{'s' if count > 1 else ''} start{'' if count > 1 else 's'} with nothing beneath.",
+            layer=largest.layer,
+            margin=None,
+            chance=NOTED,
+            why=f"The largest, {largest.area_m2 * 1e6:.1f} mm2 at layer {largest.layer}, has nothing to hold on to.",
+            do="Support it, or check that the part is drawn as meant.",
+        )
+    ]
+
+
+def _screen(case: Case, layers: LayerTable) -> list[Risk]:
+    most = float(layers.screen_force_n.max(initial=0.0))
+    allowed = case.job.target.screen_force_n
+    ceiling = float(np.median(case.worlds.target.ceiling_n))
+    n = int(np.argmax(layers.screen_force_n))
+    if allowed is not None and most > allowed:
+        return [
+            Risk(
+                what=f"The plate presses with {most:.0f} N on a screen that may carry {allowed:.0f} N.",
+                layer=n, margin=allowed / most, chance=0.5,
+                why="A wide plate cannot push the resin out as fast as it comes down.",
+                do="Halve the return speed of the base.",
+            )
+        ]  # fmt: skip
+    if most >= 0.95 * ceiling:
+        return [
+            Risk(
+                what=f"The drive reaches its greatest force, about {ceiling:.0f} N.",
+                layer=n, margin=ceiling / most, chance=NOTED,
+                why="A wide plate cannot push the resin out as fast as it comes down; a motor that slips loses its height.",
+                do="Halve the return speed of the base and listen for clicks in the first layers.",
+            )
+        ]  # fmt: skip
+    return []
+
+
+def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
+    found = []
+    controller, name = case.job.target.controller, case.job.target.name
+    if controller.rule("base.settle_s").obeys is Obeys.NO:
+        found.append(
+            Risk(
+                what=f"{name} ignores settle and waits {settings.body.settle_s:.1f} s whatever is set.",
+                layer=-1, margin=None, chance=NOTED,
+                why="Neither base nor body can be given more time.", do="Halve the return speed: the way down settles too.",
+            )
+        )  # fmt: skip
+    if hand is not None and not hand.covers:
+        found.append(
+            Risk(
+                what="The hand schedule does not meet every demand.", layer=-1, margin=None, chance=0.5,
+                why=hand.note, do="Come more often, stay longer, or run it alone at the single value.",
+            )
+        )  # fmt: skip
+    return found
+
+
+def _lowered(case: Case, settings: Settings, layers: LayerTable, hand: HandPlan | None) -> list[Risk]:
+    """A layer that comes out thick because a hand has just lowered the settle: the arm gives back what it held before."""
+    sized = max(settings.base_layers + settings.ramp_layers, round(FOOT_M / settings.layer_m))
+    given = layers.settle_given_s
+    lowered = [v.layer for v in hand.visits if v.layer >= sized and given[v.layer] < given[v.layer - 1]] if hand else []
+    if not lowered:
+        return []
+    n = max(lowered, key=lambda layer: float(layers.thickness_m[layer]))
+    more = float(layers.thickness_m[n]) / settings.layer_m - 1.0
+    if more <= case.job.tolerance:
+        return []
+    return [
+        Risk(
+            what=f"A faint line where the settle is lowered: layer {n} comes out about {more * 100.0:.0f} % thicker.",
+            layer=n, margin=None, chance=NOTED,
+            why=f"The settle falls from {given[n - 1]:.1f} s to {given[n]:.1f} s at once; the layers after it even out.",
+            do="Where it would show, lower it in two or three steps a few layers apart.",
+        )
+    ]  # fmt: skip
+
+
+def _light(case: Case, settings: Settings, layers: LayerTable, light: LightCarried) -> list[Risk]:
+    """Too much light: one exposure that serves base and body, or a brightest spot that gets more than was proven."""
+    shared = _shared_light(case, settings, layers, light)
+    if shared:
+        return shared
+    grown = light.to_through_m - light.from_through_m
+    more = light.to_most_j_m2 / light.from_most_j_m2 - 1.0
+    deeper = grown > THROUGH_GROWN_M or grown > THROUGH_GROWN * light.from_through_m
+    if not deeper and more <= BRIGHT_MORE:
+        return []
+    what = "Holes and undersides may fill in." if deeper else "The brightest spot gets more light than was proven."
+    dose = f"{abs(more) * 100.0:.0f} % {'more' if more >= 0.0 else 'less'}"
+    return [
+        Risk(
+            what=what,
+            layer=-1,
+            margin=None,
+            chance=NOTED,
+            why=f"Where it is brightest under the parts a body layer gets {dose} dose than on {case.job.origin.name}; "
+            f"{_through(light)}.",
+            do="Keep fine holes and undersides away from the brightest spot, and print a trial with some.",
+        )
+    ]
+
+
+def _through(light: LightCarried) -> str:
+    before, now = (f"{v * 1e6:.0f} um" for v in (light.from_through_m, light.to_through_m))
+    return f"many layers cure up to {now} beyond an overhang ({before} before)"
+
+
+def _shared_light(case: Case, settings: Settings, layers: LayerTable, light: LightCarried) -> list[Risk]:
+    rule = case.job.target.controller.rule("body.exposure_s")
+    wanted = case.job.recipe.settings.body.exposure_s * float(np.median(case.exposure_ratio()))
+    if rule.obeys is not Obeys.SHARED or settings.body.exposure_s <= SHARED_MORE * wanted:
+        return []
+    n = min(settings.base_layers, len(layers.clock_s) - 1)
+    by_hand = (
+        f"Lower the exposure to {wanted:.1f} s by hand once the base is done: from layer {n}, about "
+        f"{float(layers.clock_s[n]) / 60.0:.0f} min after the start."
+    )
+    single = f"Set {wanted:.1f} s for all and hold the base another way: longer settle, more base layers, a wider raft."
+    return [
+        Risk(
+            what=f"The body gets the base's {settings.body.exposure_s:.1f} s of light where {wanted:.1f} s would do.",
+            layer=n,
+            margin=None,
+            chance=SHARED_CHANCE,
+            why=f"{case.job.target.name} has one exposure for base and body; {_through(light)}.",
+            do=by_hand if rule.live else single,
+        )
+    ]
+
+
+def cautions(job: Job, hand: HandPlan | None) -> tuple[str, ...]:
+    """Return the cautions that apply to a run."""
+    told = [
+        "Uncured resin and its vapour irritate and can sensitise the skin for good. Wear nitrile gloves and eye protection.",
+        "Give the room fresh air, and follow the resin's safety data sheet.",
+        "Never look into the light; keep the lid closed while it is on.",
+        "Keep fingers out from under the plate: it can start without warning.",
+        "Wash solvents are flammable: no flame or spark near them, lids on, ventilate.",
+        "Resin, solvent and rags go to hazardous waste as your local rules say; cure leftovers solid first.",
+    ]
+    if hand is not None and hand.visits:
+        told.insert(2, "Change settings on the controller only; do not reach into the machine while it runs.")
+    if job.target.platform.width_m * job.target.platform.depth_m > 0.03:
+        told.append("A large plate full of resin is heavy: two hands, and a table that cannot tip.")
+    told.append("Figures are engineering estimates: confirm them with a trial.")
+    told.append("Not for medical, dental, food-contact or load-bearing use on this tool's word.")
+    return tuple(told)
+
+
+def open_questions(job: Job) -> tuple[str, ...]:
+    """Return what the sheet had to assume and what follows if it is wrong."""
+    return (*_open_about_resin(job), *_open_about_machines(job), *_open_about_proof(job))
+
+
+def _open_about_resin(job: Job) -> list[str]:
+    told = []
+    name = job.resin.name
+    if not curve_is_known(job.resin):
+        told.append(
+            f"Nobody measured how deep {name} cures. The light is carried by dose alone; whether it cures through layers that "
+            "come out too thick is judged by a wide range of working curves that fit your proven runs."
+        )
+    if curve_is_foreign(job.resin):
+        told.append(
+            f"The working curve of {name} is somebody else's. 24 laboratories with one resin found D_p apart by up to 7 times "
+            "and E_c by up to 70 times; unless you gave a range, it is taken to be as unsure. Cure four squares of your own."
+        )
+    if not job.resin.viscosity:
+        told.append(f"Nobody measured how thick {name} is: a range of common resins stands in.")
+    if job.resin != job.resin_from:
+        told.append(
+            f"The recipe was proven with {job.resin_from.name}, not {name}: the seconds carry the same dose, which another "
+            "resin may not want. Print an exposure trial first."
+        )
+    return told
+
+
+def _open_about_light(job: Job) -> list[str]:
+    told = []
+    a, b = job.origin.light, job.target.light
+    if a.meter and b.meter and a.meter != b.meter:
+        told.append(
+            f"The light of {job.origin.name} was read with {a.meter}, that of {job.target.name} with {b.meter}: their errors "
+            "do not cancel, and the exposure is unsure by both. Read both with one meter."
+        )
+    if bool(a.meter) != bool(b.meter):
+        unread = job.target if a.meter else job.origin
+        if unread.light.irradiance_w_m2.kind is not Kind.ESTIMATE:
+            told.append(f"The light of {unread.name} was said, not read with a meter: the exposure is unsure by that.")
+    ratio = b.irradiance_w_m2.value / a.irradiance_w_m2.value
+    times = max(ratio, 1.0 / ratio)
+    if times > FAR_RATIO and _viscosity_pa_s(job) < THIN_PA_S:
+        told.append(
+            f"The light differs {times:.1f} times and {job.resin.name} is thin: equal dose may not cure equally. Cure squares "
+            f"again on {job.target.name}."
+        )
+    elif times > FAR_RATIO:
+        told.append(f"The light differs {times:.1f} times: that equal dose then cures equally is a rule with a range.")
+    told += [
+        f"The light of {m.name} has shone {m.light.burned_s / 3600.0:.0f} h since it was read: how far it faded is reckoned."
+        for m in {m.name: m for m in (job.origin, job.target)}.values()
+        if m.light.burned_s > 0.0
+    ]
+    return told
+
+
+def _viscosity_pa_s(job: Job) -> float:
+    belief = viscosity_belief(job.resin)
+    colder = 1.0 / job.room_k - 1.0 / belief.reference_k
+    return belief.viscosity_pa_s.value * math.exp(belief.activation_j_mol.value / GAS_CONSTANT_J_MOL_K * colder)
+
+
+def _open_about_machines(job: Job) -> list[str]:
+    told = _open_about_light(job)
+    machines = {m.name: m for m in (job.origin, job.target)}
+    guesses = [name for name, m in machines.items() if m.light.irradiance_w_m2.kind is Kind.ESTIMATE]
+    if guesses:
+        told.append(f"Nobody read the light of {' and '.join(guesses)}: it is a guess, and the exposure with it.")
+    told += [f"Nobody said of {name}: " + "; ".join(m.assumed) + "." for name, m in machines.items() if m.assumed]
+    if job.target.film.backing is not Backing.GLASS:
+        told.append(
+            f"Nothing firm backs the film of {job.target.name}, so it gives: its softness is taken in series with the "
+            "arm's, which fits the end of the squeeze; before that the wait may be a fifth to a third short."
+        )
+    if not job.target.level:
+        told.append(
+            f"Nobody read how level {job.target.name}'s platform is: the usual error after levelling by paper is assumed."
+        )
+    return told
+
+
+def _open_about_proof(job: Job) -> list[str]:
+    told = []
+    if job.recipe.proof.load is not None and not job.recipe.proof.parts:
+        told.append(
+            "The proven plate is known by tape measure only: sections are taken as constant, so jumps in area it "
+            "survived count for nothing."
+        )
+    if job.room_k != job.recipe.proof.room_k:
+        told.append(
+            "Temperature changes viscosity and the film as modelled; how it changes the critical dose of this resin is "
+            "not known and is left out."
+        )
+    return told

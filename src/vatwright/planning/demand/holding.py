@@ -1,0 +1,615 @@
+"""Whether pieces hold on to the platform: the weakest section against the pull that has to pass it, over a whole run."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from attrs import evolve, frozen
+from scipy.special import log_ndtr, ndtri
+from scipy.stats import qmc
+
+from vatwright.geometry.load_path import (
+    Capacities,
+    IslandGraph,
+    LayerMargins,
+    bending,
+    capacities,
+    hung_area,
+    layer_margins,
+    layers_at_once,
+    neck_of,
+)
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.lift import ATMOSPHERE_PA, PULL_SCATTER
+from vatwright.planning.demand.outcome import LEAST_CHANCE
+from vatwright.planning.demand.unknowns import Side, Worlds, resample
+from vatwright.records.holding import BendPlace, Holding, HoldingProfile, WeakPlace
+from vatwright.records.job import Job
+from vatwright.records.material import Resin
+from vatwright.records.plan import Risk
+from vatwright.records.sourced import NORMAL_95, Kind, Sourced
+from vatwright.records.study import Hanging, Study
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Bools = NDArray[np.bool_]
+
+GREEN_STRENGTH_PA = Sourced.about(1.0e7, factor=2.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Tensile strength of bars of resin before the final cure [Pa]: 5 to 20 MPa; a planning range, no source."""
+
+NECK_SHARE = Sourced.about(0.5, factor=2.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Strength of a notched bond between two layers over that of a bar [-]; engineering estimate, no source."""
+
+BASE_BOND_PA = Sourced.about(5.0e5, factor=5.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Mean stress at which a foot peels off the platform, its edge first [Pa]; engineering estimate, no source."""
+
+SUCTION_SHARE = Sourced(value=0.3, low=0.1, high=0.9, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Share of one atmosphere that a sealed pocket reaches before resin creeps in [-]; engineering estimate, no source."""
+
+LASTING_SHARE = 0.5
+"""Share of the scatter of the pull (variance of its log) that lasts a whole run [-]; engineering estimate, no source."""
+
+ALIKE_LAYERS = 20
+"""Layers over which the rest of the scatter stays alike, a millimetre of 50 um [1]; engineering estimate, no source."""
+
+SPECK_M3 = 1.0e-9
+"""Where no more than this hangs on an island, a cubic millimetre, it is the point of something: its own pull is left out
+and so is its tearing off [m3]; engineering estimate, no source."""
+
+NOTED = 0.02
+"""Chance from which a risk is told [-], as of every risk."""
+
+DRAWS = 4
+"""Strengths drawn for each world where the worlds hold none yet."""
+
+_AXES = ("green strength", "green strength target", "neck share", "base bond", "base bond target", "suction share")
+_STEP = 0.05  # width of the bins of log margins, an eighth of the scatter
+_LEAST_LOG = math.log(LEAST_CHANCE)
+
+
+def with_strengths(worlds: Worlds, job: Job, *, seed: int = 2) -> Worlds:
+    """Return the same worlds with a standard normal coordinate for each strength that holding depends on.
+
+    Parameters
+    ----------
+    worlds : Worlds
+        Drawn before; their other unknowns stay.
+    job : Job
+        Whether both resins are one.
+    seed : int
+        Seed of the scrambled Sobol sequence.
+
+    Returns
+    -------
+    Worlds
+        Their `axes` hold the strengths, so that resampling keeps them with their world.
+    """
+    sequence = qmc.Sobol(d=len(_AXES), scramble=True, rng=np.random.default_rng(seed))
+    unit = sequence.random_base2(max(worlds.count - 1, 1).bit_length())[: worlds.count]
+    z = dict(zip(_AXES, ndtri(np.clip(unit, 1e-9, 1.0 - 1e-9)).T, strict=True))
+    if job.resin == job.resin_from:
+        z["green strength target"], z["base bond target"] = z["green strength"], z["base bond"]
+    return evolve(worlds, axes=worlds.axes | z)
+
+
+@frozen(kw_only=True, eq=False)
+class Strengths:
+    """What carries, and what a sealed pocket adds, in every world; (S,) each.
+
+    Parameters
+    ----------
+    section_pa : Floats
+        Strength of a section between layers [Pa].
+    foot_pa : Floats
+        Bond of a foot to the platform [Pa].
+    suction_pa : Floats
+        Pull of a sealed pocket for its area [Pa].
+    """
+
+    section_pa: Floats
+    foot_pa: Floats
+    suction_pa: Floats
+
+
+def strengths(worlds: Worlds, resin: Resin, *, target: bool) -> Strengths:
+    """Return the strengths of one resin in every world.
+
+    Parameters
+    ----------
+    worlds : Worlds
+        With the coordinates of :func:`with_strengths`.
+    resin : Resin
+        Its own strengths, where somebody states them, replace the estimates.
+    target : bool
+        Whether it is the resin of the target.
+
+    Returns
+    -------
+    Strengths
+        Shape (S,) each.
+    """
+    suffix = " target" if target else ""
+    green = _lognormal(resin.green_strength_pa or GREEN_STRENGTH_PA, worlds.axes[f"green strength{suffix}"])
+    return Strengths(
+        section_pa=green * _lognormal(NECK_SHARE, worlds.axes["neck share"]),
+        foot_pa=_lognormal(resin.base_bond_pa or BASE_BOND_PA, worlds.axes[f"base bond{suffix}"]),
+        suction_pa=ATMOSPHERE_PA * np.minimum(_lognormal(SUCTION_SHARE, worlds.axes["suction share"]), 1.0),
+    )
+
+
+def _lognormal(quantity: Sourced, z: Floats) -> Floats:
+    return np.asarray(quantity.value * np.exp(quantity.spread * z))
+
+
+def front_force_n_m(side: Side) -> Floats:
+    """Return the pull of each metre of peel front in every world: T sin(theta) [N/m], shape (S,).
+
+    Parameters
+    ----------
+    side : Side
+        Film tension and peel angle.
+
+    Returns
+    -------
+    (S,) ndarray
+        [N/m].
+
+    References
+    ----------
+    Straight film from the clamp to the front; Rivlin, Paint Technology 9 (1944) 215-216. [rivlin:1944]
+    """
+    return np.asarray(side.tension_n_m * np.sin(side.angle_rad))
+
+
+# --- walks -------------------------------------------------------------------------------------------------------------
+
+
+class _Walk(NamedTuple):
+    """One stack walked: where it stands, what carries it, how its islands pull, and its margins."""
+
+    hanging: Hanging
+    carried: Capacities
+    pull_m: Floats
+    margins: LayerMargins
+
+
+@frozen(kw_only=True, eq=False)
+class PlateMargins:
+    """Margins of all pieces of a plate, as lengths: section over peel front.
+
+    Parameters
+    ----------
+    suction_per_m : (G,) ndarray
+        Pulls of sealed pockets, over the force for each metre of front, at which the walks were made [1/m].
+    section_m, foot_m : (G, N) ndarray
+        Least margin of every layer's pull, of sections and of feet [m]; infinite where nothing pulls.
+    walks : tuple
+        The walks at the middle of `suction_per_m`, one a stack.
+    """
+
+    suction_per_m: Floats
+    section_m: Floats
+    foot_m: Floats
+    walks: tuple[_Walk, ...]
+
+
+def plate_margins(study: Study, suction_per_m: Floats) -> PlateMargins:
+    """Return how far the pull of every layer could grow before something that carries it is at its end.
+
+    Parameters
+    ----------
+    study : Study
+        With its hanging pieces.
+    suction_per_m : (G,) ndarray
+        Pull of sealed pockets for their area over the force for each metre of front [1/m], rising.
+
+    Returns
+    -------
+    PlateMargins
+        Margins [m].
+
+    Notes
+    -----
+    An island pulls with its longest peel front and the area of its sealed holes, unless it is the point of something
+    (:data:`SPECK_M3`).  Islands of one layer let go at different rises; their pulls are added as if at once, on the safe
+    side.  Like stacks share what carries them; where each stands decides how its fronts lie, so each is walked.
+    """
+    middle = len(suction_per_m) // 2
+    section, foot = (np.full((len(suction_per_m), study.layers), np.inf) for _ in range(2))
+    carried: dict[tuple[int, bool], tuple[Capacities, Bools]] = {}
+    walks = []
+    sealed = [bool(h.graph.sealed_m2.any()) for h in study.hanging]
+    walked = [[h.graph] * (len(suction_per_m) if s else 1) for h, s in zip(study.hanging, sealed, strict=True)]
+    at_once = layers_at_once([graph for several in walked for graph in several])
+    for hanging, pulls_like_a_cup in zip(study.hanging, sealed, strict=True):
+        graph, grounded = hanging.graph, hanging.first_layer == 0
+        key = (id(graph), grounded)
+        if key not in carried:
+            found = capacities(graph, grounded=grounded)
+            carried[key] = (found, hung_area(graph, found) * study.layer_m > SPECK_M3)
+        here = slice(hanging.first_layer, hanging.first_layer + graph.layers)
+        only = None if pulls_like_a_cup else _walked(hanging, *carried[key], 0.0, at_once)
+        for g, suction in enumerate(suction_per_m):
+            walk = only or _walked(hanging, *carried[key], float(suction), at_once)
+            section[g, here] = np.minimum(section[g, here], walk.margins.margin_m)
+            foot[g, here] = np.minimum(foot[g, here], walk.margins.base_m)
+            if g == middle:
+                walks.append(walk)
+    return PlateMargins(suction_per_m=suction_per_m, section_m=section, foot_m=foot, walks=tuple(walks))
+
+
+def _walked(hanging: Hanging, carried: Capacities, counts: Bools, suction_per_m: float, at_once: int) -> _Walk:
+    pull = counts * (hanging.front_m + suction_per_m * hanging.graph.sealed_m2)
+    return _Walk(hanging, carried, pull, layer_margins(hanging.graph, carried, pull, layers_at_once=at_once))
+
+
+def _suctions(study: Study, suction_pa: Floats, front_n_m: Floats) -> Floats:
+    """Return the pocket pulls over front forces at which to walk: one where there is no pocket, else five of the range."""
+    ratio = suction_pa / front_n_m
+    if not any(h.graph.sealed_m2.any() for h in study.hanging):
+        return np.array([float(np.median(ratio))])
+    return np.unique(np.quantile(ratio, (0.01, 0.25, 0.5, 0.75, 0.99)))
+
+
+# --- chances -----------------------------------------------------------------------------------------------------------
+
+
+def run_holds(margin_m: Floats, strength_per_m: Floats) -> Floats:
+    """Return the chance that no layer of a run pulls more than is carried, in every world, (S,).
+
+    ln(pull of layer n) = ln(its median) + s (sqrt(r) z + sqrt(1 - r) e_n), with z common to the run and e_n alike over
+    blocks of L layers: P = E_z of the product over n of Phi((ln(margin_n strength) - s sqrt(r) z) / (s sqrt(1 - r)))^(1/L).
+
+    Parameters
+    ----------
+    margin_m : (N,) ndarray
+        Section over peel front of every layer [m]; infinite where nothing pulls.
+    strength_per_m : (S,) ndarray
+        Strength over the force for each metre of front, in every world [1/m].
+
+    Returns
+    -------
+    (S,) ndarray
+        Chances [-].
+
+    Notes
+    -----
+    s is the scatter of :data:`vatwright.planning.demand.lift.PULL_SCATTER`, r is :data:`LASTING_SHARE`, L is
+    :data:`ALIKE_LAYERS`.  Given z the blocks are independent; a layer counts for 1/L of one.  r = 1 is one draw for the
+    whole run, r = 0 independent blocks.
+
+    References
+    ----------
+    Owen and Steck, Ann. Math. Stat. 33 (1962) 1286-1291, equation 1.2, the equicorrelated normal as a common and an own
+    part. [owen:1962]
+
+    Examples
+    --------
+    >>> chance = run_holds(np.full(20, 1e-3), np.array([1e3, 1e5]))
+    >>> round(float(chance[0]), 3), round(float(chance[1]), 3)
+    (0.5, 1.0)
+    """
+    finite = margin_m[np.isfinite(margin_m)]
+    if not len(finite):
+        return np.ones(len(strength_per_m))
+    logs = np.log(finite)
+    least = float(logs.min())
+    bins, count = np.unique(np.round((logs - least) / _STEP), return_counts=True)
+    scatter = math.log(PULL_SCATTER) / NORMAL_95
+    common, own = scatter * math.sqrt(LASTING_SHARE), scatter * math.sqrt(1.0 - LASTING_SHARE)
+    near = bins * _STEP <= 16.0 * scatter  # what is beyond never decides
+    z, weight = np.polynomial.hermite_e.hermegauss(20)
+    log_strength = np.log(strength_per_m)
+    x = np.linspace(float(log_strength.min()), float(log_strength.max()), 100)
+    log_margin = x[:, None, None] + (least + bins[near] * _STEP)[None, None, :] - common * z[None, :, None]
+    held = np.exp((log_ndtr(log_margin / own) * (count[near] / ALIKE_LAYERS)).sum(axis=2))
+    chance = held @ weight / math.sqrt(2.0 * math.pi)
+    return np.asarray(np.clip(np.interp(log_strength, x, chance), 0.0, 1.0))
+
+
+def holding_chances(plate: PlateMargins, side: Side, strength: Strengths) -> tuple[Floats, Floats]:
+    """Return the chance in every world that no section tears, and that no foot peels, (S,) each.
+
+    Parameters
+    ----------
+    plate : PlateMargins
+        Of the plate.
+    side : Side
+        The film in every world.
+    strength : Strengths
+        What carries in every world.
+
+    Returns
+    -------
+    tuple of (S,) ndarray
+        Chances [-].
+
+    Notes
+    -----
+    A pocket's pull is walked at a few of its values and interpolated between; all pieces of a layer share its scatter.
+    """
+    front = front_force_n_m(side)
+    ratio = strength.suction_pa / front
+    return (
+        _between(plate, plate.section_m, strength.section_pa / front, ratio),
+        _between(plate, plate.foot_m, strength.foot_pa / front, ratio),
+    )
+
+
+def _between(plate: PlateMargins, margin_m: Floats, strength_per_m: Floats, ratio: Floats) -> Floats:
+    curves = np.array([run_holds(row, strength_per_m) for row in margin_m])
+    if len(curves) == 1:
+        return np.asarray(curves[0])
+    at = np.interp(np.log(ratio), np.log(plate.suction_per_m), np.arange(len(curves)))
+    low = np.minimum(at.astype(np.int64), len(curves) - 2)
+    world = np.arange(len(ratio))
+    return np.asarray(curves[low, world] + (at - low) * (curves[low + 1, world] - curves[low, world]))
+
+
+def holding_log_likelihood(study: Study, side: Side, strength: Strengths, *, held: int) -> Floats:
+    """Return how well every world explains that all pieces of a plate held on in `held` runs, (S,) [-].
+
+    Parameters
+    ----------
+    study : Study
+        The plate that ran.
+    side : Side
+        The film of the machine it ran on, in every world.
+    strength : Strengths
+        Strengths of the resin it ran with.
+    held : int
+        Runs that held.  Runs that failed count for nothing: nobody said that a part tore.
+
+    Returns
+    -------
+    (S,) ndarray
+        Log likelihood; zeros where the plate is known by tape measure only.
+    """
+    if not study.hanging or not held:
+        return np.zeros(len(strength.section_pa))
+    plate = plate_margins(study, _suctions(study, strength.suction_pa, front_force_n_m(side)))
+    section, foot = holding_chances(plate, side, strength)
+    return np.asarray(held * np.maximum(np.log(np.maximum(section * foot, 1e-300)), _LEAST_LOG))
+
+
+# --- the answer --------------------------------------------------------------------------------------------------------
+
+
+def holding(case: Case) -> Holding | None:
+    """Return whether the pieces of the target's plate hold on, None where nothing is known of what hangs on what.
+
+    Parameters
+    ----------
+    case : Case
+        Both studies and the worlds.
+
+    Returns
+    -------
+    Holding or None
+        Chances, weakest places, picture.
+
+    Notes
+    -----
+    Where the worlds carry no strengths yet, some are drawn for each and weighed by the proven runs here: the answer is
+    that of the joint belief, but what it tells about the film does not reach the other margins.
+    """
+    job, study = case.job, case.target_study
+    if not study.hanging:
+        return None
+    worlds = _weighed(case)
+    side, strength = worlds.target, strengths(worlds, job.resin, target=True)
+    front = front_force_n_m(side)
+    plate = plate_margins(study, _suctions(study, strength.suction_pa, front))
+    if not np.isfinite(plate.section_m).any():
+        return None
+    section, foot = holding_chances(plate, side, strength)
+    both = section * foot
+    return Holding(
+        low=float(np.quantile(both, 0.05)),
+        mean=float(both.mean()),
+        high=float(np.quantile(both, 0.95)),
+        tear_chance=float(1.0 - section.mean()),
+        peel_chance=float(1.0 - foot.mean()),
+        weakest=_weakest(study, plate, strength, front),
+        foot=_foot(study, plate, strength, front),
+        bend=_bend(study, plate, strength, front),
+        profile=_profile(study, plate, strength, front),
+        detached=sum(int((w.carried.section_m2 <= 0.0).sum()) for w in plate.walks),
+        proof_counts=bool(case.proven_study.hanging) and job.recipe.proof.runs > job.recipe.proof.failed,
+        assumed=_assumed(job.resin, suction=bool(study.pockets)),
+        sources=_sources(job.resin),
+    )
+
+
+def _weighed(case: Case) -> Worlds:
+    job, worlds = case.job, case.worlds
+    if _AXES[0] in worlds.axes:
+        return worlds
+    several = with_strengths(worlds.kept(np.tile(np.arange(worlds.count), DRAWS)), job)
+    proof = job.recipe.proof
+    seen = holding_log_likelihood(
+        case.proven_study,
+        several.origin,
+        strengths(several, job.resin_from, target=False),
+        held=proof.runs - proof.failed,
+    )
+    return resample(several, seen, count=several.count)
+
+
+def _three(values: Floats) -> tuple[float, float, float]:
+    low, middle, high = np.quantile(values, (0.05, 0.5, 0.95))
+    return float(low), float(middle), float(high)
+
+
+def _alike(study: Study, part: str) -> int:
+    return sum(h.part == part for h in study.hanging)
+
+
+def _at(study: Study, hanging: Hanging, island: int) -> tuple[int, float, float, float]:
+    """Return layer, height [m] and place [m] of an island."""
+    layer = hanging.first_layer + int(np.searchsorted(hanging.graph.island_start, island, side="right")) - 1
+    x, y = hanging.graph.centroid_m[island] + hanging.shift_m
+    return layer, layer * study.layer_m, float(x), float(y)
+
+
+def _place(
+    study: Study, walk: _Walk, island: int, area_m2: float, margin_m: float, pa: Floats, front: Floats
+) -> WeakPlace:
+    layer, height, x, y = _at(study, walk.hanging, island)
+    low, middle, high = _three(margin_m * pa / front)
+    return WeakPlace(
+        part=walk.hanging.part, alike=_alike(study, walk.hanging.part), layer=layer, height_m=height, x_m=x, y_m=y,
+        section_m2=area_m2, pull_n=area_m2 / margin_m * float(np.median(front)), margin=middle, low=low, high=high,
+        pocket=bool(walk.hanging.graph.sealed_m2.any()),
+    )  # fmt: skip
+
+
+def _weakest(study: Study, plate: PlateMargins, strength: Strengths, front: Floats) -> WeakPlace:
+    walk = min(plate.walks, key=lambda w: float(w.margins.margin_m.min(initial=np.inf)))
+    layer = int(np.argmin(walk.margins.margin_m))
+    island, area = neck_of(walk.hanging.graph, walk.carried, int(walk.margins.weakest[layer]))
+    return _place(study, walk, island, area, float(walk.margins.margin_m[layer]), strength.section_pa, front)
+
+
+def _foot(study: Study, plate: PlateMargins, strength: Strengths, front: Floats) -> WeakPlace:
+    walk = min(plate.walks, key=lambda w: float(w.margins.base_m.min(initial=np.inf)))
+    graph = walk.hanging.graph
+    feet = slice(0, int(graph.island_start[1]))
+    with np.errstate(divide="ignore"):
+        ratio = graph.area_m2[feet] / walk.margins.passing_m[feet]
+    island = int(np.argmin(ratio))
+    return _place(study, walk, island, float(graph.area_m2[island]), float(ratio[island]), strength.foot_pa, front)
+
+
+def _bend(study: Study, plate: PlateMargins, strength: Strengths, front: Floats) -> BendPlace:
+    """The stack of each kind that is pulled hardest stands for all of its kind."""
+    kinds: dict[int, _Walk] = {}
+    for walk in plate.walks:
+        key = id(walk.hanging.graph)
+        if key not in kinds or walk.pull_m.sum() > kinds[key].pull_m.sum():
+            kinds[key] = walk
+    bent = [(w, bending(w.hanging.graph, w.carried, w.pull_m)) for w in kinds.values()]
+    walk, found = max(bent, key=lambda pair: float(pair[1].stress_per_m.max()))
+    n = int(np.argmax(found.stress_per_m))
+    layer, height, x, y = _at(study, walk.hanging, int(found.island[n]))
+    stress = float(found.stress_per_m[n])
+    return BendPlace(
+        part=walk.hanging.part, layer=layer, height_m=height, x_m=x, y_m=y,
+        stress_pa=stress * float(np.median(front)), strength_pa=float(np.median(strength.section_pa)),
+        margin=float(np.median(strength.section_pa / front)) / stress,
+    )  # fmt: skip
+
+
+def _profile(study: Study, plate: PlateMargins, strength: Strengths, front: Floats) -> HoldingProfile:
+    walk = min(plate.walks, key=lambda w: float(w.margins.margin_m.min(initial=np.inf)))
+    graph, passing = walk.hanging.graph, walk.margins.passing_m
+    owner = np.repeat(np.arange(graph.islands), np.diff(graph.link_start))
+    linked = np.bincount(owner, graph.link_area_m2, minlength=graph.islands)
+    local = np.where(graph.island_layer == 0, graph.area_m2, np.minimum(graph.area_m2, linked))
+    with np.errstate(divide="ignore"):
+        ratio = np.where(passing > 0.0, local / passing, np.inf)
+    starts = graph.island_start[:-1]
+    layers = [
+        int(n) for n in np.flatnonzero(np.diff(graph.island_start)) if np.isfinite(ratio[_of(graph, int(n))]).any()
+    ]
+    worst = np.array([starts[n] + int(np.argmin(ratio[_of(graph, n)])) for n in layers], dtype=np.int64)
+    low, middle, high = _three(strength.section_pa)
+    demand = passing[worst] * float(np.median(front))
+    return HoldingProfile(
+        part=walk.hanging.part,
+        height_m=(walk.hanging.first_layer + np.array(layers, dtype=np.float64)) * study.layer_m,
+        capacity_n=local[worst] * middle,
+        capacity_low_n=local[worst] * low,
+        capacity_high_n=local[worst] * high,
+        demand_n=demand,
+        demand_high_n=demand * PULL_SCATTER,
+    )
+
+
+def _of(graph: IslandGraph, layer: int) -> slice:
+    return slice(int(graph.island_start[layer]), int(graph.island_start[layer + 1]))
+
+
+def _assumed(resin: Resin, *, suction: bool) -> tuple[str, ...]:
+    told = []
+    if resin.green_strength_pa is None:
+        told.append(
+            f"Nobody tested how strong {resin.name} is before its final cure: 5 to 20 MPa stands in for a bar, half of "
+            "it, within a factor of two, for a bond between layers."
+        )
+    if resin.base_bond_pa is None:
+        told.append(f"Nobody tested how hard {resin.name} holds to the platform: 0.1 to 2.5 MPa stands in.")
+    if suction:
+        told.append("A sealed pocket is taken to reach 10 to 90 % of an atmosphere before resin creeps in.")
+    return tuple(told)
+
+
+def _sources(resin: Resin) -> tuple[str, ...]:
+    given = (resin.green_strength_pa or GREEN_STRENGTH_PA, resin.base_bond_pa or BASE_BOND_PA, NECK_SHARE)
+    return tuple(dict.fromkeys((*(s.source for s in given), "rivlin:1944", "drucker:1952", "owen:1962")))
+
+
+def _two(value: float) -> str:
+    """Two digits, without a power of ten."""
+    return f"{float(f'{value:.2g}'):g}"
+
+
+def holding_risks(held: Holding | None) -> list[Risk]:
+    """Return the risks that a piece tears, that its foot peels, or that a pull at its edge breaks it."""
+    if held is None:
+        return []
+    found = []
+    if held.tear_chance >= NOTED:
+        found.append(_tear(held))
+    if held.peel_chance >= NOTED:
+        found.append(_peel(held))
+    if held.bend.margin < 1.0:
+        found.append(_bend_risk(held.bend))
+    return found
+
+
+def _tear(held: Holding) -> Risk:
+    w = held.weakest
+    return Risk(
+        what=f"The {w.part} may tear at {w.height_m * 1e3:.1f} mm.",
+        layer=w.layer,
+        margin=w.margin,
+        chance=held.tear_chance,
+        why=f"All that hangs on {_two(w.section_m2 * 1e6)} mm2 there pulls with about {_two(w.pull_n)} N, and the pull of a "
+        f"layer scatters by {PULL_SCATTER:g} times either way.",
+        do=_remedy(w, "Thicken that place or hold up what is beyond it with more supports"),
+    )
+
+
+def _peel(held: Holding) -> Risk:
+    f = held.foot
+    return Risk(
+        what=f"The foot of the {f.part} may peel off the platform.",
+        layer=0,
+        margin=f.margin,
+        chance=held.peel_chance,
+        why=f"Its {_two(f.section_m2 * 1e6)} mm2 have to hold about {_two(f.pull_n)} N.",
+        do=_remedy(f, "Give it a wider foot or a common raft"),
+    )
+
+
+def _remedy(place: WeakPlace, stronger: str) -> str:
+    if place.pocket:
+        return f"Vent its sealed pocket, which pulls most of it. {stronger}."
+    return f"{stronger}; a slower peel lift pulls less."
+
+
+def _bend_risk(b: BendPlace) -> Risk:
+    return Risk(
+        what=f"The {b.part} may break at {b.height_m * 1e3:.1f} mm while its edge peels.",
+        layer=b.layer,
+        margin=b.margin,
+        chance=NOTED,
+        why=f"A pull at the edge strains the section there with up to {b.stress_pa / 1e6:.1f} MPa; it stands about "
+        f"{b.strength_pa / 1e6:.1f}.",
+        do="Spread the supports wider beneath it, or lean the part less.",
+    )

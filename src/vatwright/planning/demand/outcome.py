@@ -1,0 +1,111 @@
+"""How likely a run holds, given what is known: margins in every world, turned into chances by the scatter between runs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import frozen
+from scipy.special import ndtr
+
+from vatwright.planning.demand.lift import release_lift_m
+from vatwright.planning.demand.settle import RUN_SCATTER, Run
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+LEAST_CHANCE = 1.0e-3
+"""Floor of a run's chance, for what no margin here describes [-]; engineering estimate, no source."""
+
+
+@frozen(kw_only=True, eq=False)
+class Margins:
+    """Capacity over demand in every world; above 1 holds.
+
+    Parameters
+    ----------
+    base, body, release : (S,) ndarray
+        Of the bond in the worst base layer, of the bond in the worst later layer, of the rise [-].
+    base_layer, body_layer : int
+        The layers that are the worst in most worlds.
+    thickness_m, limit_m, peak_force_n : (S, N) ndarray
+        What they come from [m], [m], [N]; forces of shape (S, 0) where they were not asked for.
+    """
+
+    base: Floats
+    body: Floats
+    release: Floats
+    base_layer: int
+    body_layer: int
+    thickness_m: Floats
+    limit_m: Floats
+    peak_force_n: Floats
+
+    def chances(self) -> dict[str, Floats]:
+        """Return by name the chance in every world that this margin holds in one run, (S,) each."""
+        return {name: ndtr(np.log(getattr(self, name)) / RUN_SCATTER) for name in ("base", "body", "release")}
+
+    def chance(self) -> Floats:
+        """Return the chance in every world that the run holds, (S,)."""
+        product = np.prod(list(self.chances().values()), axis=0)
+        return np.asarray(np.clip(product, LEAST_CHANCE, 1.0 - LEAST_CHANCE))
+
+
+def margins(run: Run, *, span_m: float, settle_s: Floats | None = None, forces: bool = True) -> Margins:
+    """Return the margins of a run.
+
+    Parameters
+    ----------
+    run : Run
+        Machine, settings, plate, worlds.
+    span_m : float
+        Greatest distance of the mask from the clamped edge [m].
+    settle_s : (N,) ndarray, optional
+        Settle of each layer where it differs from the settings [s].
+    forces : bool
+        Whether the forces are wanted too; without them layers at rest cost next to nothing.
+
+    Returns
+    -------
+    Margins
+        Capacity over demand.
+    """
+    result = run.result(settle_s, forces=forces)
+    limit = run.bond_limit_m()
+    ratio = limit / result.thickness_m
+    first = min(run.settings.base_layers, run.layers)
+    base = ratio[:, :first].min(axis=1)
+    body = ratio[:, first:].min(axis=1, initial=1e6)
+    least_lift = min(run.settings.body.lift_m, run.settings.base.lift_m)
+    typical = np.median(ratio, axis=0)
+    return Margins(
+        base=base,
+        body=body,
+        release=least_lift / release_lift_m(run.side.tan_angle, max(span_m, 1e-6)),
+        base_layer=int(np.argmin(typical[:first])),
+        body_layer=first + int(np.argmin(typical[first:])) if run.layers > first else first,
+        thickness_m=result.thickness_m,
+        limit_m=limit,
+        peak_force_n=result.peak_force_n,
+    )
+
+
+def log_likelihood(proven: Margins, *, runs: int, failed: int) -> Floats:
+    """Return how well every world explains that `runs - failed` of `runs` runs held, (S,) [-].
+
+    Parameters
+    ----------
+    proven : Margins
+        Of the proven run in every world.
+    runs, failed : int
+        Runs and failures; the failures are taken as independent of each other.
+
+    Returns
+    -------
+    (S,) ndarray
+        Binomial log likelihood without its constant.
+    """
+    chance = proven.chance()
+    return np.asarray((runs - failed) * np.log(chance) + failed * np.log1p(-chance))

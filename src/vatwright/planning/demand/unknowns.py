@@ -1,0 +1,361 @@
+"""What is not known exactly, as equally likely worlds: each world is one value for every unknown.
+
+The worlds start from the origins that the records state and are then kept in proportion to how well each explains that
+the recipe works on the machine it was proven on.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import fields, frozen
+from scipy.special import ndtri
+from scipy.stats import qmc
+
+from vatwright.errors import DomainError
+from vatwright.evidence.belief import Belief
+from vatwright.physics.film_peel import peel_angle, peel_energy
+from vatwright.physics.plane import fit_plane, plane_sigma
+from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
+from vatwright.planning.demand.exposure import curve_belief
+from vatwright.planning.demand.resin_flow import ViscosityBelief, viscosity_belief
+from vatwright.records.job import Job
+from vatwright.records.machine import FADE_TIME_S, LevelReading, Light, Machine, Platform
+from vatwright.records.material import Resin
+from vatwright.records.sourced import NORMAL_95, Kind, Sourced
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+AXES = (
+    "stiffness origin", "stiffness target", "ceiling origin", "ceiling target", "viscosity", "activation",
+    "viscosity target", "light common", "light origin", "light target", "tension common", "tension origin",
+    "tension target", "peel angle", "cold", "curve depth", "curve dose", "curve depth target", "curve dose target",
+    "overcure", "level origin", "level target", "spot origin", "spot target", "fade origin", "fade target", "reciprocity",
+)  # fmt: skip
+
+PEEL_ANGLE_RAD = Sourced.about(math.radians(5.0), factor=2.0, source="practice:bench", kind=Kind.PRACTICE)
+"""Angle at which the film lets go on the proven machine [rad]; about 5 degrees, common practice, no source."""
+
+OVERCURE_M = Sourced(value=1.5e-5, low=5e-6, high=4e-5, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""How far the light must cure beyond the gap for a bond [m]; engineering estimate, no source."""
+
+COLD_PER_K = Sourced.about(0.01, factor=3.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Growth of the peel energy with each kelvin of cooling [1/K]; engineering estimate, no source."""
+
+TILT = Sourced.about(4.0e-4, factor=3.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Tilt left after levelling by paper, as a slope [-]; engineering estimate, no source."""
+
+TENSION_SCATTER = 0.2
+"""How much tension differs between two films fitted by the same hands (log) [-]; engineering estimate, no source."""
+
+SPOT_SPREAD = {Kind.STATEMENT: 0.03, Kind.ESTIMATE: 0.05}
+"""How far the dimmest spot is off what is said of it, and off what is assumed where nothing is (log) [-]; engineering
+estimates, no source.  Where there is a map, it is the repeatability of a reading."""
+
+RECIPROCITY_RANGE = 0.2
+"""The exponent alpha of the equal-effect rule I^alpha t lies within 1 +- this (90 %) [-]: an engineering rule for viscous
+print resins, after the departures that feng:2007 and wydra:2014 report."""
+
+KEPT_WORLDS = 256
+DRAWN_WORLDS = 2048
+
+
+@frozen(kw_only=True, eq=False)
+class Side:
+    """One machine in every world; all arrays have shape (S,).
+
+    Parameters
+    ----------
+    stiffness_n_m, ceiling_n : Floats
+        [N/m], [N].
+    viscosity_pa_s : Floats
+        Of its resin at its temperature [Pa s].
+    irradiance_w_m2 : Floats
+        Mean irradiance over the window, as it is today [W/m2].
+    spot : Floats
+        By what factor the share of a spot differs from what the map or the record says of it [-].
+    reference_w_m2 : Floats
+        Irradiance at which the working curve holds: the origin's mean [W/m2].
+    reciprocity : Floats
+        Exponent alpha: irradiance I for a time t cures like I_ref for t (I / I_ref)^alpha [-].
+    tension_n_m, tan_angle, angle_rad : Floats
+        Film tension [N/m] and peel angle.
+    curve_depth_m, curve_dose_j_m2 : Floats
+        Working curve.
+    unlevel_m : Floats
+        Extra gap under the worst corner of the platform [m].
+    """
+
+    stiffness_n_m: Floats
+    ceiling_n: Floats
+    viscosity_pa_s: Floats
+    irradiance_w_m2: Floats
+    spot: Floats
+    reference_w_m2: Floats
+    reciprocity: Floats
+    tension_n_m: Floats
+    angle_rad: Floats
+    curve_depth_m: Floats
+    curve_dose_j_m2: Floats
+    unlevel_m: Floats
+
+    @property
+    def tan_angle(self) -> Floats:
+        """Tangent of the peel angle [-]."""
+        return np.tan(self.angle_rad)
+
+    def kept(self, index: NDArray[np.intp]) -> Side:
+        """Return the worlds at `index`."""
+        return Side(**{name: getattr(self, name)[index] for name in _SIDE_FIELDS})
+
+
+_SIDE_FIELDS = tuple(a.name for a in fields(Side))
+
+
+@frozen(kw_only=True, eq=False)
+class Worlds:
+    """Equally likely values of all unknowns.
+
+    Parameters
+    ----------
+    axes : dict of str to (S,) ndarray
+        Standard normal coordinate of each unknown, for asking which of them matters.
+    origin, target : Side
+        Both machines.
+    overcure_m : (S,) ndarray
+        Cure beyond the gap that a bond needs [m].
+    """
+
+    axes: dict[str, Floats]
+    origin: Side
+    target: Side
+    overcure_m: Floats
+
+    @property
+    def count(self) -> int:
+        """How many worlds."""
+        return len(self.overcure_m)
+
+    def kept(self, index: NDArray[np.intp]) -> Worlds:
+        """Return the worlds at `index`."""
+        return Worlds(
+            axes={name: z[index] for name, z in self.axes.items()},
+            origin=self.origin.kept(index),
+            target=self.target.kept(index),
+            overcure_m=self.overcure_m[index],
+        )
+
+
+def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief | None = None) -> Worlds:
+    """Return `count` worlds drawn from what the records state, before looking at what worked.
+
+    Parameters
+    ----------
+    job : Job
+        Its machines, resins and temperatures.
+    count : int
+        Worlds; a power of two fills the space most evenly.
+    seed : int
+        Seed of the scrambled Sobol sequence.
+    belief : Belief or None
+        What runs noted so far let one believe; what it says nothing of is drawn from the records.
+
+    Returns
+    -------
+    Worlds
+        The same for the same job and seed.  Where both machines are one, or both resins one, they share their unknowns.
+
+    Notes
+    -----
+    Every unknown is lognormal between its 5 % and 95 % points.
+
+    References
+    ----------
+    Sobol sequence as in Joe and Kuo, SIAM J. Sci. Comput. 30 (2008) 2635-2654 (scipy.stats.qmc). [joe:2008]
+    """
+    unit = qmc.Sobol(d=len(AXES), scramble=True, rng=np.random.default_rng(seed)).random(count)
+    z = dict(zip(AXES, ndtri(np.clip(unit, 1e-9, 1.0 - 1e-9)).T, strict=True))
+    if belief is not None:
+        z |= belief.coordinates(job, AXES, count=count)
+    same_machine, same_resin = job.origin == job.target, job.resin_from == job.resin
+    if same_machine:
+        for name in ("stiffness", "ceiling", "light", "tension", "level", "spot", "fade"):
+            z[f"{name} target"] = z[f"{name} origin"]
+    if same_resin:
+        z["viscosity target"] = z["viscosity"]
+        for name in ("depth", "dose"):
+            z[f"curve {name} target"] = z[f"curve {name}"]
+    angle = _lognormal(PEEL_ANGLE_RAD, z["peel angle"])
+    origin_tension = _tension(job.origin, z, "origin")
+    energy = _peel_energies(job.origin, origin_tension, angle)
+    target_tension = origin_tension if same_machine else _tension(job.target, z, "target")
+    colder_k = job.recipe.proof.room_k - job.room_k
+    target_energy = energy * np.exp(_lognormal(COLD_PER_K, z["cold"]) * colder_k)
+    same_film = same_machine and colder_k == 0.0
+    target_angle = angle if same_film else _peel_angles(job.target, target_tension, target_energy)
+    # One meter: its calibration error is common to whatever it reads.  Two meters err each on its own.
+    one_meter = bool(job.origin.light.meter) and job.origin.light.meter == job.target.light.meter
+    light = [_irradiance(m.light, z, which, one_meter=one_meter) for which, m in _machines(job)]
+    cure = {"reference_w_m2": light[0], "reciprocity": 1.0 + RECIPROCITY_RANGE / NORMAL_95 * z["reciprocity"]}
+    origin = _side(
+        job.origin, job.resin_from, job.recipe.proof.room_k, z, "origin",
+        tension_n_m=origin_tension, angle_rad=angle, irradiance_w_m2=light[0], **cure,
+    )  # fmt: skip
+    target = _side(
+        job.target, job.resin, job.room_k, z, "target",
+        tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **cure,
+    )  # fmt: skip
+    return Worlds(axes=z, origin=origin, target=target, overcure_m=_lognormal(OVERCURE_M, z["overcure"]))
+
+
+def resample(worlds: Worlds, log_likelihood: Floats, *, count: int = KEPT_WORLDS) -> Worlds:
+    """Return `count` equally likely worlds, each drawn in proportion to its likelihood (systematic resampling).
+
+    Parameters
+    ----------
+    worlds : Worlds
+        Equally likely before the evidence.
+    log_likelihood : (S,) ndarray
+        Log of how well each explains the evidence [-].
+    count : int
+        Worlds to keep.
+
+    Returns
+    -------
+    Worlds
+        After the evidence.
+
+    References
+    ----------
+    Kitagawa, "Monte Carlo filter and smoother", J. Comput. Graph. Stat. 5 (1996) 1-25. [kitagawa:1996]
+    """
+    weight = np.exp(log_likelihood - log_likelihood.max())
+    edges = np.cumsum(weight / weight.sum())
+    picks = (np.arange(count) + 0.5) / count
+    return worlds.kept(np.minimum(np.searchsorted(edges, picks), worlds.count - 1))
+
+
+def corner_excess_m(platform: Platform, level: tuple[LevelReading, ...], sigma_m: float) -> tuple[float, float] | None:
+    """Return the extra gap under the worst corner and its standard uncertainty, from level readings [m].
+
+    Parameters
+    ----------
+    platform : Platform
+        Its size.
+    level : tuple of LevelReading
+        Readings; fewer than three, or three in a line, give None.
+    sigma_m : float
+        Standard uncertainty of one reading [m].
+
+    Returns
+    -------
+    tuple of float or None
+        Gap at the worst corner above the mean gap of the platform [m], and its standard uncertainty [m].
+
+    Notes
+    -----
+    Plane by least squares.  Above the middle a corner stands by the plane's slopes alone: their uncertainty is what is left
+    of the two opposite corners' once the middle's, which both share, is taken off, (s1^2 + s2^2) / 2 - s0^2, each from the
+    readings' geometry, sigma^2 x (X'X)^-1 x.
+
+    References
+    ----------
+    Draper and Smith, *Applied Regression Analysis*, 3rd ed. (1998), equation 5.2.4. [draper:1998]
+    """
+    if len(level) < 3:
+        return None
+    xs, ys, sigmas = [r.x_m for r in level], [r.y_m for r in level], [sigma_m] * len(level)
+    try:
+        plane = fit_plane(x_m=xs, y_m=ys, gap_m=[r.gap_m for r in level], sigma_m=sigmas)
+    except DomainError:  # three or more on a line
+        return None
+    half_w, half_d = platform.width_m / 2.0, platform.depth_m / 2.0
+    corners = [(sx * half_w, sy * half_d) for sx in (-1, 1) for sy in (-1, 1)]
+    x, y = max(corners, key=lambda c: plane.at(*c))
+    places = ((x, y), (-x, -y), (0.0, 0.0))
+    one, other, middle = (plane_sigma(x_m=xs, y_m=ys, sigma_m=sigmas, at_x_m=a, at_y_m=b) ** 2 for a, b in places)
+    return max(plane.at(x, y) - plane.offset_m, 0.0), math.sqrt(max((one + other) / 2.0 - middle, 0.0))
+
+
+def _lognormal(quantity: Sourced, z: Floats) -> Floats:
+    return np.asarray(quantity.value * np.exp(quantity.spread * z))
+
+
+def _machines(job: Job) -> tuple[tuple[str, Machine], ...]:
+    return (("origin", job.origin), ("target", job.target))
+
+
+def _side(machine: Machine, resin: Resin, room_k: float, z: dict[str, Floats], which: str, **drawn: Floats) -> Side:
+    suffix = " target" if which == "target" else ""
+    curve = curve_belief(resin)
+    z_depth, z_dose = z[f"curve depth{suffix}"], z[f"curve dose{suffix}"]
+    z_dose = curve.correlation * z_depth + math.sqrt(1.0 - curve.correlation**2) * z_dose
+    return Side(
+        stiffness_n_m=_lognormal(machine.stiffness_n_m, z[f"stiffness {which}"]),
+        ceiling_n=_lognormal(machine.ceiling_n, z[f"ceiling {which}"]),
+        viscosity_pa_s=_viscosity(viscosity_belief(resin), room_k, z["activation"], z[f"viscosity{suffix}"]),
+        spot=np.exp(SPOT_SPREAD.get(machine.light.evenness, machine.light.repeat) * z[f"spot {which}"]),
+        curve_depth_m=_lognormal(curve.depth_m, z_depth),
+        curve_dose_j_m2=_lognormal(curve.critical_j_m2, z_dose),
+        unlevel_m=_unlevel(machine, z[f"level {which}"]),
+        **drawn,
+    )
+
+
+def _viscosity(belief: ViscosityBelief, room_k: float, z_activation: Floats, z_factor: Floats) -> Floats:
+    activation = _lognormal(belief.activation_j_mol, z_activation)
+    arrhenius = np.exp(activation / GAS_CONSTANT_J_MOL_K * (1.0 / room_k - 1.0 / belief.reference_k))
+    return _lognormal(belief.viscosity_pa_s, z_factor) * arrhenius
+
+
+def _irradiance(light: Light, z: dict[str, Floats], which: str, *, one_meter: bool) -> Floats:
+    """The mean irradiance as it is today; of its spread, what one meter shares is common, its repeatability is not."""
+    spread = light.irradiance_w_m2.spread
+    own = min(light.repeat / math.sqrt(max(len(light.readings), 1)), spread) if one_meter else spread
+    common = math.sqrt(spread**2 - own**2)
+    error = common * z["light common"] + own * z[f"light {which}"]
+    faded = _lognormal(light.fade, z[f"fade {which}"]) * (light.burned_s / FADE_TIME_S)
+    return np.asarray(light.irradiance_w_m2.value * np.exp(error - faded))
+
+
+def _tension(machine: Machine, z: dict[str, Floats], which: str) -> Floats:
+    tension = machine.film.tension_n_m
+    if tension.kind in {Kind.READING, Kind.STATEMENT}:
+        return _lognormal(tension, z[f"tension {which}"])
+    # Nobody measured it: films fitted by the same hands differ less from each other than the prior is wide.
+    common = math.sqrt(max(tension.spread**2 - TENSION_SCATTER**2, 0.0))
+    return np.asarray(tension.value * np.exp(common * z["tension common"] + TENSION_SCATTER * z[f"tension {which}"]))
+
+
+def _peel_energies(machine: Machine, tension: Floats, angle: Floats) -> Floats:
+    film = machine.film
+    return np.array([
+        peel_energy(
+            modulus_pa=film.modulus_pa, film_m=film.thickness_m, tension_n_m=float(t), angle_rad=float(a)
+        )
+        for t, a in zip(tension, angle, strict=True)
+    ])  # fmt: skip
+
+
+def _peel_angles(machine: Machine, tension: Floats, energy: Floats) -> Floats:
+    film = machine.film
+    return np.array([
+        peel_angle(
+            modulus_pa=film.modulus_pa, film_m=film.thickness_m, tension_n_m=float(t), energy_j_m2=float(g)
+        )
+        for t, g in zip(tension, energy, strict=True)
+    ])  # fmt: skip
+
+
+def _unlevel(machine: Machine, z: Floats) -> Floats:
+    read = corner_excess_m(machine.platform, machine.level, machine.level_sigma_m)
+    if read is not None:
+        excess, sigma = read
+        return np.maximum(excess + sigma * z, 0.0)
+    half_diagonal = math.hypot(machine.platform.width_m, machine.platform.depth_m) / 2.0
+    return _lognormal(TILT, z) * half_diagonal

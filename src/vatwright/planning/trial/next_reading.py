@@ -1,0 +1,238 @@
+"""What to learn next: how much each reading and each trial would narrow the decision, for its minutes and its resin."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from attrs import frozen
+from scipy.special import ndtri
+
+from vatwright.evidence.preposterior import share_left
+from vatwright.planning.carry.advise import Advised
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.narrowing import readings
+from vatwright.planning.demand.settle import Run
+from vatwright.planning.trial.trials import CONE_SHARES, LEDGES, POSTS, SQUARES
+from vatwright.records.learned import NextStep
+from vatwright.records.trial import TrialKind
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+ML_MINUTES = 0.2
+"""Minutes that a millilitre of resin counts for: a litre costs about what three hours of a person's time do [min/ml];
+common practice, no source."""
+
+ML_M3 = 1.0e-6
+
+SETTLES = ("base.settle_s", "body.settle_s")
+
+LEAST_WORTH = 0.03
+"""A step that narrows no range by more than this share is not worth its minutes [-]; engineering estimate."""
+
+
+class Trial(NamedTuple):
+    """What a trial teaches, and what it costs; :mod:`vatwright.planning.trial.trials` makes the piece.
+
+    Parameters
+    ----------
+    kind : TrialKind
+        Which.
+    how : str
+        What to do.
+    minutes : float
+        Time of a person and the machine [min].
+    resin_m3 : float
+        Resin it takes [m3].
+    shows : callable
+        What it shows in every world, (S, K).
+    scatter : tuple of float
+        By how much that scatters, one for each number shown.
+    """
+
+    kind: TrialKind
+    how: str
+    minutes: float
+    resin_m3: float
+    shows: Callable[[Run], Floats]
+    scatter: tuple[float, ...]
+
+
+TRIALS = (
+    Trial(
+        TrialKind.SETTLE_STEPS,
+        f"a stair of {LEDGES} round ledges: measure how much the wide ones stand too high",
+        40.0,
+        15.0 * ML_M3,
+        lambda run: np.log(run.side.viscosity_pa_s / run.stiffness_n_m())[:, None],
+        (0.15,),
+    ),
+    Trial(
+        TrialKind.RELEASE_SPAN,
+        f"{POSTS} posts from the frame to the middle, lifted too little on purpose: see which came off the film",
+        20.0,
+        10.0 * ML_M3,
+        lambda run: np.log(run.side.tan_angle)[:, None],
+        (0.1,),
+    ),
+    Trial(
+        TrialKind.CURE_DEPTH,
+        f"{len(SQUARES)} squares through the window, each lit twice as long as the last: wipe, measure their thickness",
+        15.0,
+        5.0 * ML_M3,
+        lambda run: np.column_stack(
+            (np.log(run.side.curve_depth_m), np.log(run.side.curve_dose_j_m2 / run.side.irradiance_w_m2))
+        ),
+        (0.05, 0.1),
+    ),
+    Trial(
+        TrialKind.BASE_BOND,
+        f"{len(CONE_SHARES)} cones on feet of falling size: measure at which height each let go",
+        45.0,
+        20.0 * ML_M3,
+        lambda run: np.log(run.bond_limit_m()[:, :1] / run.load.layer_m[0]),
+        (0.15,),
+    ),
+    Trial(
+        TrialKind.LEVEL_CHECK,
+        "a thin pad under each corner and the middle: measure their thickness",
+        20.0,
+        5.0 * ML_M3,
+        lambda run: run.side.unlevel_m[:, None],
+        (1.0e-5,),
+    ),
+)
+"""Trials and by how much what they show scatters (logarithms; the gap in metres); engineering estimates, no source."""
+
+
+@frozen(kw_only=True, eq=False)
+class Candidate:
+    """Something that could be done.
+
+    Parameters
+    ----------
+    what, how, kind : str
+        What, how, and whether it is a ``reading`` or a ``trial``.
+    minutes, resin_m3 : float
+        What it costs [min], [m3].
+    shown : (S, K) ndarray
+        What it would show in every world, its scatter included.
+    """
+
+    what: str
+    how: str
+    kind: str
+    minutes: float
+    resin_m3: float
+    shown: Floats
+
+    @property
+    def effort(self) -> float:
+        """Minutes, with resin counted as minutes [min]."""
+        return self.minutes + ML_MINUTES * self.resin_m3 / ML_M3
+
+
+def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidate, ...]:
+    """Return readings and trials with what each would show in every world.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    advised : Advised
+        The values advised for it.
+    seed : int
+        Seed of what is shown.
+
+    Returns
+    -------
+    tuple of Candidate
+        Readings that nobody has taken yet, and all trials.
+    """
+    rng = np.random.default_rng(seed)
+    run, worlds = case.target_run(advised.settings), case.worlds
+    found = []
+    for reading in readings(case.job):
+        # It leaves that share of a standard normal unknown: so much it scatters.
+        scatter = reading.leaves / math.sqrt(1.0 - reading.leaves**2)
+        z = np.column_stack([worlds.axes[axis] for axis in reading.axes])
+        shown = z + scatter * rng.standard_normal(z.shape)
+        found.append(Candidate(what=reading.text, how=reading.how, kind="reading", minutes=reading.minutes, resin_m3=0.0,
+                               shown=shown))  # fmt: skip
+    for trial in TRIALS:
+        exact = trial.shows(run)
+        shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
+        what = f"print the trial {trial.kind.value} on {case.job.target.name}"
+        found.append(Candidate(what=what, how=trial.how, kind="trial", minutes=trial.minutes,
+                               resin_m3=trial.resin_m3, shown=shown))  # fmt: skip
+    return tuple(found)
+
+
+def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> tuple[NextStep, ...]:
+    """Return what to do next, the most time saved for its effort first.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    advised : Advised
+        The values advised for it.
+    run_s : float
+        Time of a run [s].
+    most : int
+        How many to return.
+
+    Returns
+    -------
+    tuple of NextStep
+        Those that narrow nothing are left out.
+
+    Notes
+    -----
+    A settle advised covers a share c of the worlds: of a range with the standard deviation s it waits about z_c s longer
+    than it would if all were known.  Narrowing s to a share f of it saves z_c s (1 - f) in each layer that waits so
+    long.  A chance of failing costs the run: knowing it better lets one act on it, which is valued as the share of its
+    standard deviation removed.
+
+    References
+    ----------
+    Raiffa and Schlaifer, *Applied Statistical Decision Theory* (1961), chapter 4 (preposterior analysis). [raiffa:1961]
+    """
+    wanted = {name: values for name, values in advised.ranges.items() if np.isfinite(values).mean() > 0.5}
+    wanted["chance"] = advised.outcome.chance()
+    weights = {name: _seconds_for_deviation(name, case, advised, run_s) for name in wanted}
+    told = [(_step(c, wanted, weights), c) for c in candidates(case, advised)]
+    worth = [pair for pair in told if pair[0].share_left < 1.0 - LEAST_WORTH]
+    worth.sort(key=lambda pair: (-pair[0].saves_s / pair[1].effort, pair[0].share_left))
+    return tuple(step for step, _ in worth[:most])
+
+
+def _seconds_for_deviation(name: str, case: Case, advised: Advised, run_s: float) -> float:
+    """Seconds a run that one standard deviation of a range costs."""
+    if name == "chance":
+        return run_s
+    if name not in SETTLES:
+        return 0.0
+    base = min(advised.settings.base_layers, case.target_study.layers)
+    layers = base if name == "base.settle_s" else case.target_study.layers - base
+    return layers * float(ndtri(case.job.confidence))
+
+
+def _step(candidate: Candidate, wanted: dict[str, Floats], weights: dict[str, float]) -> NextStep:
+    left, saves = {}, 0.0
+    for name, values in wanted.items():
+        finite = np.isfinite(values)
+        # A few far worlds must not decide: ranks would hide the seconds, so the far tail is brought in instead.
+        cut = np.minimum(values[finite], np.quantile(values[finite], 0.99))
+        left[name] = share_left(wanted=cut, shown=candidate.shown[finite])
+        saves += weights[name] * float(cut.std()) * (1.0 - left[name])
+    setting = min(left, key=lambda n: left[n])
+    return NextStep(
+        what=candidate.what, how=candidate.how, kind=candidate.kind, setting=setting, share_left=left[setting],
+        saves_s=saves, minutes=candidate.minutes, resin_m3=candidate.resin_m3,
+    )  # fmt: skip

@@ -1,0 +1,565 @@
+"""Trial pieces: small prints whose outcome falls across the pieces, whatever of the plausible is true.
+
+Each is sized by the same worlds and laws as the plan: discs that span the soft and the stiff arm, posts that span the
+early and the late film, feet that span the weak and the strong bond.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from attrs import evolve, frozen
+
+from vatwright.geometry.trial_solids import box_solid, turned_solid
+from vatwright.physics.layer_stack import run_stacks
+from vatwright.planning.carry.advise import Advised
+from vatwright.planning.carry.risks import cautions
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.choice import settable
+from vatwright.planning.demand.duration import layer_times
+from vatwright.planning.demand.exposure import effective_w_m2
+from vatwright.planning.demand.holding import front_force_n_m, strengths
+from vatwright.planning.demand.outcome import margins
+from vatwright.planning.demand.resin import resin_need
+from vatwright.planning.demand.settle import RUN_SCATTER
+from vatwright.planning.trial.words import assumed, by_hand, trial_words
+from vatwright.planning.why.worlds import inquiry
+from vatwright.records.machine import Machine, Obeys, Platform
+from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
+from vatwright.records.run import Quantity
+from vatwright.records.trial import Trial, TrialKind, TrialPiece, Unknown
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+LEDGES = 5
+LEDGE_M = 1.0e-3
+"""Height of one step of the stair [m]: as many layers as the arm takes to come to rest."""
+
+READ_M = 1.0e-5
+"""What a micrometer tells apart on a ledge [m]; common practice, no source."""
+
+SQUARES = (1, 2, 4, 8, 16)
+"""How many times each square is lit: doubling doses make even steps of depth (Jacobs)."""
+
+SQUARE_M, SQUARE_GAP_M = 0.012, 0.004
+POST_M, POST_HEIGHT_M, POSTS = 0.002, 2.0e-3, 7
+CONE_M, CONE_FOOT_M = 0.008, 5.0e-4
+CONE_SHARES = (0.9, 0.7, 0.5, 0.3, 0.1)
+"""Chances of letting go for which the feet are sized [-]."""
+
+PAD_M, EDGE_M = 0.006, 0.003
+"""Radius of a pad, and what it keeps from the platform's edge [m]."""
+
+SHOWN = (1.0, 0.7, 0.4, 0.1)
+"""Chances of standing half a layer too high for which the ledges are sized, as shares of the widest one's [-]."""
+
+CLEAR_M = 1.0e-3
+"""What a foot keeps from the platform's openings, and the step in which it is moved off them [m]."""
+
+SURE = 0.95
+"""Share of the worlds in which the widest ledge must show, and the narrowest must not [-]."""
+
+SAFE = 0.9
+"""The stair is no wider than that its layers bond in this share of worlds [-]."""
+
+_SOURCES = {
+    TrialKind.SETTLE_STEPS: ("reynolds:1886",),
+    TrialKind.RELEASE_SPAN: ("rivlin:1944",),
+    TrialKind.CURE_DEPTH: ("jacobs:1992",),
+    TrialKind.BASE_BOND: ("rivlin:1944",),
+    TrialKind.LEVEL_CHECK: ("reynolds:1886", "draper:1998"),
+}
+
+
+class Shape(NamedTuple):
+    """One piece before anything is said of it: where, how wide, and its solid."""
+
+    label: str
+    x_m: float
+    y_m: float
+    outline_m: float
+    corners_m: Floats
+    at: dict[str, float]
+
+
+@frozen(kw_only=True, eq=False)
+class Layout:
+    """A trial's solids and the settings that it wants.
+
+    Parameters
+    ----------
+    kind : TrialKind
+        Which.
+    shapes : tuple of Shape
+        What is read.
+    corners_m : (F, 3, 3) ndarray
+        All solids [m].
+    settings : Settings
+        As it is to be printed.
+    """
+
+    kind: TrialKind
+    shapes: tuple[Shape, ...]
+    corners_m: Floats
+    settings: Settings
+
+
+def draft_solid(machine: Machine, *, layer_nm: int) -> Floats:
+    """Return a disc in the middle of a platform, to plan a trial's common settings by, (F, 3, 3) [m]."""
+    radius = min(machine.platform.width_m, machine.platform.depth_m) / 8.0
+    height = round(2e6 / layer_nm) * layer_nm / 1e9
+    return turned_solid([(radius, 0.0), (radius, height)], at_x_m=0.0, at_y_m=0.0)
+
+
+def lay_trial(kind: TrialKind, case: Case, advised: Advised) -> Layout:
+    """Return a trial's solids and settings for a machine.
+
+    Parameters
+    ----------
+    kind : TrialKind
+        Which.
+    case : Case
+        A job to the machine, with its worlds after the proven runs.
+    advised : Advised
+        What the carry of that job chose.
+
+    Returns
+    -------
+    Layout
+        Solids about the platform's middle, clear of its openings, standing on z = 0, their ledges on whole layers.
+    """
+    laid = {
+        TrialKind.SETTLE_STEPS: _settle_steps,
+        TrialKind.RELEASE_SPAN: _release_span,
+        TrialKind.CURE_DEPTH: _cure_depth,
+        TrialKind.BASE_BOND: _base_bond,
+        TrialKind.LEVEL_CHECK: _level_check,
+    }[kind](case, advised)
+    platform = case.job.target.platform
+    if kind is TrialKind.CURE_DEPTH or not platform.openings:  # printed without a platform, or on a whole one
+        return laid
+    if kind is TrialKind.LEVEL_CHECK:
+        return _joined(
+            kind, [s for shape in laid.shapes for s in _beside(platform, (shape,), along_y=True)], laid.settings
+        )
+    shapes = _beside(platform, laid.shapes, along_y=kind is not TrialKind.RELEASE_SPAN)
+    if kind is TrialKind.SETTLE_STEPS:
+        return evolve(laid, shapes=shapes, corners_m=shapes[0].corners_m)
+    return _joined(kind, list(shapes), laid.settings)
+
+
+def _beside(platform: Platform, shapes: tuple[Shape, ...], *, along_y: bool) -> tuple[Shape, ...]:
+    """The same shapes moved together as little as keeps their feet off the platform's openings; as they are where none does."""
+    for step in range(round(max(platform.width_m, platform.depth_m) / 2.0 / CLEAR_M)):
+        for sign in (1.0, -1.0):
+            by = _tidy(sign * step * CLEAR_M)
+            moved = tuple(_moved(s, 0.0 if along_y else by, by if along_y else 0.0) for s in shapes)
+            if all(_stands(platform, s) for s in moved):
+                return moved
+    return shapes
+
+
+def _moved(shape: Shape, dx_m: float, dy_m: float) -> Shape:
+    x, y = _tidy(shape.x_m + dx_m), _tidy(shape.y_m + dy_m)
+    at = shape.at | {name: value for name, value in (("x_mm", x), ("y_mm", y)) if name in shape.at}
+    return shape._replace(x_m=x, y_m=y, corners_m=shape.corners_m + np.array((dx_m, dy_m, 0.0)), at=at)
+
+
+def _stands(platform: Platform, shape: Shape) -> bool:
+    """Whether the whole foot of a shape is on the platform, clear of its openings."""
+    foot = foot_m(shape) + CLEAR_M
+    if abs(shape.x_m) + shape.outline_m > platform.width_m / 2.0:
+        return False
+    if abs(shape.y_m) + shape.outline_m > platform.depth_m / 2.0:
+        return False
+    return all(
+        math.hypot(
+            max(abs(shape.x_m - o.x_m) - o.width_m / 2.0, 0.0), max(abs(shape.y_m - o.y_m) - o.depth_m / 2.0, 0.0)
+        )
+        >= foot
+        for o in platform.openings
+    )
+
+
+def foot_m(shape: Shape) -> float:
+    """Return the radius of a shape's foot [m]."""
+    on_plate = shape.corners_m[shape.corners_m[..., 2] == 0.0]
+    return float(np.hypot(on_plate[:, 0] - shape.x_m, on_plate[:, 1] - shape.y_m).max())
+
+
+def _tidy(length_m: float) -> float:
+    """A place or size in whole hundredths of a millimetre [m]."""
+    return round(length_m, 5)
+
+
+def _whole(settings: Settings, height_m: float) -> float:
+    """A height in whole layers [m]."""
+    layers = max(round(height_m * 1e9 / settings.layer_nm), 1)
+    return layers * settings.layer_nm / 1e9
+
+
+def printed(case: Case, settings: Settings, wanted: dict[str, float]) -> Settings:
+    """Return settings with some changed, as far as the machine's controller takes them."""
+    controller = case.job.target.controller
+    for name, value in wanted.items():
+        rule = controller.rule(name)
+        if rule.obeys is Obeys.NO:
+            value = rule.fixed
+        elif name not in COUNT_SETTINGS:
+            up = True if name.endswith("exposure_s") else None
+            proven = case.job.recipe.settings.value(name)
+            value = settable(value, unit=setting_unit(name), rule=rule, proven=proven, up=up)
+        settings = settings.with_value(name, value)
+    for setting in PHASE_SETTINGS:
+        rule = controller.rule(setting.name)
+        if setting.phase == "base" and rule.obeys is Obeys.SHARED and not rule.live:
+            both = [getattr(p, setting.attribute) for p in (settings.base, settings.body)]
+            value = min(both) if setting.unit == "mm_s" else max(both)
+            for phase in ("base", "body"):
+                settings = settings.with_value(setting.name.replace("base", phase, 1), value)
+    return settings
+
+
+# --- settle steps ------------------------------------------------------------------------------------------------------
+
+
+def _settle_steps(case: Case, advised: Advised) -> Layout:
+    proven = case.job.recipe.settings.body.settle_s
+    wanted = {"body.settle_s": proven, "base.settle_s": max(advised.settings.base.settle_s, proven)}
+    settings = printed(case, advised.settings, wanted)
+    step = _whole(settings, LEDGE_M)
+    radii = stair_radii(case, settings)
+    profile: list[tuple[float, float]] = []
+    shapes = []
+    for k, radius in enumerate(radii):
+        profile += [(radius, k * step), (radius, (k + 1) * step)]
+        layer = round((k + 1) * step * 1e9 / settings.layer_nm)
+        shapes.append((f"ledge {k + 1}, {2e3 * radius:.1f} mm wide", radius, {"layer": float(layer)}))
+    corners = turned_solid(profile, at_x_m=0.0, at_y_m=0.0)
+    return Layout(
+        kind=TrialKind.SETTLE_STEPS,
+        shapes=tuple(Shape(label, 0.0, 0.0, radius, corners, at) for label, radius, at in shapes),
+        corners_m=corners,
+        settings=settings,
+    )
+
+
+def stair_radii(case: Case, settings: Settings) -> tuple[float, ...]:
+    """Return radii, widest first, of which fewer and fewer stand half a layer too high, (LEDGES,) [m].
+
+    The offset of a constant section is what the arm is still held up by when it ends: d = sum of (x_n - h).  The widest
+    ledge bonds in nine of ten worlds; the last one shows less than a fifth of a layer in 95 % of them: it is the zero.
+    """
+    layer_m, platform = settings.layer_m, case.job.target.platform
+    radii = np.geomspace(1.5e-3, 0.42 * min(platform.width_m, platform.depth_m), 60)
+    offset, bonds = np.array([_offset(case, settings, float(r)) for r in radii]).transpose(1, 0, 2)
+    shows = np.maximum.accumulate((offset > 0.5 * layer_m).mean(axis=1))
+    safe = np.flatnonzero((bonds > 0.0).mean(axis=1) >= SAFE)
+    widest = min(int(safe[-1]) if len(safe) else len(radii) - 1, int(np.searchsorted(shows, SURE)))
+    widest = min(widest, len(radii) - 1)
+    hidden = np.flatnonzero(np.quantile(offset, SURE, axis=1) <= 0.2 * layer_m)
+    narrowest = min(int(hidden[-1]) if len(hidden) else 0, max(widest - LEDGES, 0))
+    between = [int(np.searchsorted(shows, share * shows[widest])) for share in SHOWN[1:]]
+    # Of each chance the narrowest radius; where chances bunch, evenly between.
+    picked = [widest, *between, narrowest]
+    even = np.geomspace(radii[widest], radii[narrowest], LEDGES)
+    rising = all(a > b for a, b in itertools.pairwise(picked))
+    return tuple(_tidy(float(r)) for r in (radii[picked] if rising else even))
+
+
+def _offset(case: Case, settings: Settings, radius_m: float) -> tuple[Floats, Floats]:
+    """How far a disc that starts from rest holds the arm up when its step ends [m], and the least log margin of its bond."""
+    run = case.target_run(settings)
+    layers = max(round(LEDGE_M * 1e9 / settings.layer_nm) - settings.base_layers, 1)
+    result = run_stacks(
+        torsion_m4=np.full(layers, math.pi * radius_m**4 / 2.0),
+        platform_torsion_m4=0.0,
+        platform_extra_gap_m=0.0,
+        layer_m=settings.layer_m,
+        settle_s=np.full(layers, settings.body.settle_s),
+        descent_m_s=min(settings.body.return_speed_m_s, case.job.target.motion.fastest_m_s),
+        viscosity_pa_s=run.side.viscosity_pa_s,
+        stiffness_n_m=run.stiffness_n_m(),
+        force_ceiling_n=run.side.ceiling_n,
+    )
+    thickness = result.thickness_m
+    limit = run.bond_limit_m()[:, -1]
+    return (thickness - settings.layer_m).sum(axis=1), np.log(limit / thickness.max(axis=1)) - RUN_SCATTER
+
+
+# --- release span ------------------------------------------------------------------------------------------------------
+
+
+def _release_span(case: Case, advised: Advised) -> Layout:
+    platform, window = case.job.target.platform, case.job.target.window
+    height = _whole(advised.settings, POST_HEIGHT_M)
+    nearest = window.depth_m / 2.0 - platform.depth_m / 2.0 + POST_M + EDGE_M
+    furthest = min(window.depth_m, window.width_m) / 2.0
+    spans = np.geomspace(nearest, furthest, POSTS)
+    # No two posts may touch: those near the frame are moved apart.
+    for k in range(1, POSTS):
+        spans[k] = max(spans[k], spans[k - 1] + 2.5 * POST_M)
+    spans = np.minimum(spans, furthest)
+    spans = np.unique(spans)
+    rise = float(np.median(case.worlds.target.tan_angle)) * math.sqrt(float(spans[0] * spans[-1]))
+    settings = printed(
+        case, advised.settings, {"body.peel_lift_mm": round(rise, 4), "body.clear_lift_mm": 0.0}
+    )  # fmt: skip
+    shapes = []
+    for k, span in enumerate(spans):
+        y = _tidy(float(span) - window.depth_m / 2.0)
+        corners = turned_solid([(POST_M, 0.0), (POST_M, height)], at_x_m=0.0, at_y_m=y)
+        shapes.append(Shape(f"post {k + 1}", 0.0, y, POST_M, corners, {"x_mm": 0.0, "y_mm": y}))
+    return _joined(TrialKind.RELEASE_SPAN, shapes, settings)
+
+
+# --- cure depth --------------------------------------------------------------------------------------------------------
+
+
+def _cure_depth(case: Case, advised: Advised) -> Layout:
+    side = case.worlds.target
+    rate = effective_w_m2(side, 1.0)
+    once_s = float(np.quantile(side.curve_dose_j_m2 / rate, SAFE))
+    wanted = {
+        "base.layers": 1.0, "ramp.layers": 0.0, "base.exposure_s": once_s, "body.exposure_s": once_s,
+        "base.settle_s": 0.0, "body.settle_s": 0.0,
+    }  # fmt: skip
+    settings = printed(case, advised.settings, wanted)
+    platform = case.job.target.platform
+    width = min(SQUARE_M, (platform.width_m - 2.0 * EDGE_M) / (len(SQUARES) * (1.0 + SQUARE_GAP_M / SQUARE_M)))
+    width = _tidy(width)
+    pitch = width * (1.0 + SQUARE_GAP_M / SQUARE_M)
+    dose = float(f"{float(np.median(rate)) * settings.body.exposure_s:.3g}")
+    shapes = []
+    for k, times in enumerate(SQUARES):
+        x = _tidy((k - (len(SQUARES) - 1) / 2.0) * pitch)
+        height = times * settings.layer_nm / 1e9
+        corners = box_solid(width_m=width, depth_m=width, height_m=height, at_x_m=x, at_y_m=0.0)
+        shapes.append(
+            Shape(
+                f"square lit {times}x",
+                x,
+                0.0,
+                width / 2.0,
+                corners,
+                {"dose_mJ_cm2": dose * times, "x_mm": x, "y_mm": 0.0},
+            )
+        )
+    return _joined(TrialKind.CURE_DEPTH, shapes, settings)
+
+
+# --- base bond ---------------------------------------------------------------------------------------------------------
+
+
+def _base_bond(case: Case, advised: Advised) -> Layout:
+    settings, platform = advised.settings, case.job.target.platform
+    settings = printed(case, settings, {})
+    ratio = bond_over_front(case)
+    pitch = min(2.0 * CONE_M + 0.004, (platform.width_m - 2.0 * (CONE_M + EDGE_M)) / (len(CONE_SHARES) - 1))
+    shapes = []
+    for k, share in enumerate(CONE_SHARES):
+        foot = math.sqrt(2.0 * CONE_M / (math.pi * float(np.quantile(ratio, share))))
+        foot = _tidy(min(max(foot, 3e-4), 0.8 * CONE_M))
+        base = _whole(settings, CONE_FOOT_M)
+        top = base + _whole(settings, CONE_M - foot)
+        x = _tidy((k - (len(CONE_SHARES) - 1) / 2.0) * pitch)
+        corners = turned_solid([(foot, 0.0), (foot, base), (CONE_M, top)], at_x_m=x, at_y_m=0.0)
+        shapes.append(
+            Shape(f"cone {k + 1}, foot {2e3 * foot:.1f} mm", x, 0.0, CONE_M, corners, {"x_mm": x, "y_mm": 0.0})
+        )
+    return _joined(TrialKind.BASE_BOND, shapes, settings)
+
+
+def bond_over_front(case: Case) -> Floats:
+    """Return the bond to the platform over the pull of each metre of peel front, in every world, (S,) [1/m]."""
+    bond = strengths(case.worlds, case.job.resin, target=True).foot_pa
+    return np.asarray(bond / front_force_n_m(case.worlds.target))
+
+
+# --- level check -------------------------------------------------------------------------------------------------------
+
+
+def _level_check(case: Case, advised: Advised) -> Layout:
+    settings, platform = printed(case, advised.settings, {}), case.job.target.platform
+    height = settings.base_layers * settings.layer_nm / 1e9
+    x, y = (_tidy(side / 2.0 - PAD_M - EDGE_M) for side in (platform.width_m, platform.depth_m))
+    spots = (
+        ("front left", -x, -y), ("front right", x, -y), ("rear right", x, y), ("rear left", -x, y), ("middle", 0.0, 0.0)
+    )  # fmt: skip
+    shapes = [
+        Shape(
+            name, a, b, PAD_M, turned_solid([(PAD_M, 0.0), (PAD_M, height)], at_x_m=a, at_y_m=b), {"x_mm": a, "y_mm": b}
+        )
+        for name, a, b in spots
+    ]
+    return _joined(TrialKind.LEVEL_CHECK, shapes, settings)
+
+
+def _joined(kind: TrialKind, shapes: list[Shape], settings: Settings) -> Layout:
+    corners = np.concatenate([s.corners_m for s in shapes])
+    return Layout(kind=kind, shapes=tuple(shapes), corners_m=corners, settings=settings)
+
+
+# --- what it will show -------------------------------------------------------------------------------------------------
+
+
+def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
+    """Return a trial's sheet.
+
+    Parameters
+    ----------
+    layout : Layout
+        Its solids and settings.
+    case : Case
+        The job whose plate is the trial.
+    advised : Advised
+        What the carry of that job chose, for what was changed.
+
+    Returns
+    -------
+    Trial
+        What each piece is expected to show, how to print and read it, what readings mean.
+    """
+    job, study, settings = case.job, case.target_study, layout.settings
+    pieces, unknowns = _shown(layout, case, advised)
+    times = layer_times(settings, job.target, layers=study.layers)
+    need = resin_need(
+        study, job.target, viscosity_pa_s=float(np.median(case.worlds.target.viscosity_pa_s)),
+        density_kg_m3=job.resin.density_kg_m3, clear_speed_m_s=settings.body.clear_speed_m_s,
+    )  # fmt: skip
+    changed = tuple(
+        n for n in SETTING_NAMES if not math.isclose(settings.value(n), advised.settings.value(n), rel_tol=1e-9, abs_tol=1e-12)
+    )  # fmt: skip
+    words = trial_words(layout.kind, layout.settings, case.job.target.name)
+    return Trial(
+        kind=layout.kind,
+        name=job.name,
+        machine=job.target.name,
+        resin=job.resin.name,
+        recipe=job.recipe.name,
+        room_k=job.room_k,
+        platform=job.target.platform,
+        window=job.target.window,
+        settings=settings,
+        changed=changed,
+        pieces=pieces,
+        unknowns=unknowns,
+        layers=study.layers,
+        time_s=times.total_s,
+        resin_m3=_resin(layout, pieces) or need.parts_m3 + need.drag_out_m3,
+        holds=_holds(layout, case),
+        print_it=(*words.print_it, *by_hand(layout.settings, job.target, times.start_s)),
+        read_it=words.read_it,
+        tells=words.tells,
+        cautions=(*words.cautions, *cautions(job, None)),
+        assumed=assumed(job),
+        sources=(*_SOURCES[layout.kind], "joe:2008", "practice:bench", "estimate:vatwright"),
+    )
+
+
+def _resin(layout: Layout, pieces: tuple[TrialPiece, ...]) -> float:
+    if layout.kind is not TrialKind.CURE_DEPTH:
+        return 0.0
+    return sum((2.0 * p.outline_m) ** 2 * p.middle for p in pieces)
+
+
+def _holds(layout: Layout, case: Case) -> float | None:
+    if layout.kind not in {TrialKind.SETTLE_STEPS, TrialKind.LEVEL_CHECK} or case.target_study.reach is None:
+        return None
+    seen = margins(case.target_run(layout.settings), span_m=float(case.target_study.reach.span_m.max()))
+    return float(seen.chance().mean())
+
+
+def _piece(
+    shape: Shape, quantity: Quantity, values: Floats, chance: float | None = None, *, square: bool = False
+) -> TrialPiece:
+    low, middle, high = (float(v) for v in np.quantile(values, (0.05, 0.5, 0.95)))
+    return TrialPiece(
+        label=shape.label, x_m=shape.x_m, y_m=shape.y_m, outline_m=shape.outline_m, square=square, quantity=quantity,
+        at=shape.at, low=low, middle=middle, high=high, chance=chance,
+    )  # fmt: skip
+
+
+def _unknown(what: str, unit: str, values: Floats) -> Unknown:
+    low, middle, high = (float(v) for v in np.quantile(values, (0.05, 0.5, 0.95)))
+    return Unknown(what=what, unit=unit, low=low, middle=middle, high=high)
+
+
+def _shown(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+    side = case.worlds.target
+    if layout.kind is TrialKind.SETTLE_STEPS:
+        return _ledges(layout, case)
+    if layout.kind is TrialKind.RELEASE_SPAN:
+        rise = _unknown("rise at which a place lets go, over its distance to the frame", "percent", side.tan_angle)
+        return _posts(layout, case), (rise,)
+    if layout.kind is TrialKind.CURE_DEPTH:
+        depth, dose = side.curve_depth_m[:, None], side.curve_dose_j_m2[:, None]
+        given = np.array([s.at["dose_mJ_cm2"] for s in layout.shapes])
+        # The dose as told, with what the light may really be.
+        real = given * (effective_w_m2(side, 1.0) / np.median(effective_w_m2(side, 1.0)))[:, None]
+        cured = depth * np.maximum(np.log(real / dose), 0.0)
+        pieces = [_piece(s, Quantity.CURE_DEPTH, cured[:, k], square=True) for k, s in enumerate(layout.shapes)]
+        return tuple(pieces), (
+            _unknown("depth of the working curve", "um", side.curve_depth_m),
+            _unknown("critical dose of the working curve", "mJ_cm2", side.curve_dose_j_m2),
+        )
+    if layout.kind is TrialKind.BASE_BOND:
+        return _cones(layout, case)
+    return _pads(layout, case, advised)
+
+
+def _ledges(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+    run = case.target_run(layout.settings)
+    risen = np.cumsum(run.result().thickness_m, axis=1)
+    pieces = []
+    for shape in layout.shapes:
+        layer = int(shape.at["layer"])
+        height = risen[:, layer - 1]
+        past = float((height - layer * layout.settings.layer_m > 0.5 * layout.settings.layer_m).mean())
+        pieces.append(_piece(shape, Quantity.HEIGHT, height, past))
+    felt = run.side.stiffness_n_m * np.median(run.side.viscosity_pa_s) / run.side.viscosity_pa_s
+    return tuple(pieces), (_unknown("stiffness of arm and screen, at the viscosity believed", "N_mm", felt),)
+
+
+def _posts(layout: Layout, case: Case) -> tuple[TrialPiece, ...]:
+    window, settings = case.job.target.window, layout.settings
+    tangent, scatter = case.worlds.target.tan_angle, RUN_SCATTER
+    whole_m = case.target_study.layers * settings.layer_m
+    base_m = min(settings.base_layers + settings.ramp_layers, case.target_study.layers) * settings.layer_m
+    pieces = []
+    for shape in layout.shapes:
+        span = min(window.width_m / 2.0 - abs(shape.x_m), window.depth_m / 2.0 - abs(shape.y_m))
+        freed = tangent * span <= settings.body.lift_m
+        height = np.where(freed, whole_m, base_m)
+        chance = float((1.0 / (1.0 + np.exp(-1.7 / scatter * np.log(settings.body.lift_m / (tangent * span))))).mean())
+        pieces.append(_piece(shape, Quantity.HEIGHT, height, chance))
+    return tuple(pieces)
+
+
+def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+    ratio = bond_over_front(case)
+    pieces = []
+    for shape in layout.shapes:
+        foot = foot_m(shape)
+        top, base = float(shape.corners_m[..., 2].max()), _whole(layout.settings, CONE_FOOT_M)
+        # It lets go where the front, twice the radius there, pulls more than the foot holds.
+        radius = ratio * math.pi * foot**2 / 2.0
+        height = np.clip(base + (radius - foot) * (top - base) / (CONE_M - foot), base, top)
+        pieces.append(_piece(shape, Quantity.HEIGHT, height, float((radius >= CONE_M).mean())))
+    bond = strengths(case.worlds, case.job.resin, target=True).foot_pa
+    return tuple(pieces), (_unknown("stress at which a foot peels off the platform", "kPa", bond),)
+
+
+def _pads(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+    settled = {n: layout.settings.value(n) for n in SETTING_NAMES}
+    inq = inquiry(case, evolve(advised, hand=None), settled)
+    state = inq.groups[0].state
+    height = state.thickness_m.sum(axis=1)
+    pieces = [_piece(s, Quantity.HEIGHT, height + state.excess_m(s.x_m, s.y_m)) for s in layout.shapes]
+    return tuple(pieces), (_unknown("extra gap under the worst corner", "um", case.worlds.target.unlevel_m),)
