@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     MARGIN_END,
     between,
     clock,

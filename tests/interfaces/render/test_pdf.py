@@ -12,7 +12,7 @@ from tests.interfaces.render.sample_sheet import (
     sample_sheet,
 )
 
-from vatwright.interfaces.render import carry_pdf as module
+from vatwright.interfaces.render import paper as module
 from vatwright.interfaces.render.carry_pdf import carry_pdf
 from vatwright.interfaces.render.run_sheet import NOT_OBEYED, checks, run_sheet_pdf, typed_rows
 

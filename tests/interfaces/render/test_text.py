@@ -10,9 +10,10 @@ from tests.interfaces.render.sample_sheet import (
     sample_study,
 )
 
+from vatwright.answers.study import study_answer
 from vatwright.interfaces.render.carry_csv import layers_csv
 from vatwright.interfaces.render.carry_text import COLUMNS, SCREEN_LINES, carry_text, visits_text
-from vatwright.interfaces.render.study_text import study_text
+from vatwright.interfaces.render.terminal import answer_text
 
 SHEETS = pytest.mark.parametrize("make", [sample_sheet, crowded_sheet, bare_sheet])
 ESCAPES = re.compile(r"\x1b\[\d+m")
@@ -23,7 +24,7 @@ def test_no_line_is_over_100_columns(make):
     for text in (
         carry_text(make(), colour=False, cite=cite),
         visits_text(make()),
-        study_text(sample_study(), title="x" * 300),
+        answer_text(study_answer(sample_study(), title="x" * 300), width=COLUMNS),
     ):
         assert max(map(len, text.splitlines())) <= COLUMNS
 
@@ -100,7 +101,8 @@ def test_a_schedule_that_does_not_cover_says_so():
 
 
 def test_study_names_the_peak_and_the_trouble():
-    text = study_text(sample_study(), title="harbour lanterns")
+    text = " ".join(answer_text(study_answer(sample_study(), title="harbour lanterns"), width=80).split())
+    assert text.startswith("harbour lanterns")
     assert "1,300 layers of 0.05 mm" in text
     assert "1 fresh island" in text
     assert "layers 500 to 640, 4.20 ml" in text

@@ -33,9 +33,10 @@ def study(
     as_json: bool,
 ) -> None:
     """Look at a plate of parts layer by layer: areas, islands, torsion constants, fresh islands, sealed pockets."""
+    from vatwright.answers.study import study_answer
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.interfaces.render.study_json import study_json
-    from vatwright.interfaces.render.study_text import study_text
+    from vatwright.interfaces.render.terminal import answer_text, terminal_width
     from vatwright.records.part import PartUse
     from vatwright.wiring import machine_of_shop, study_files
 
@@ -51,7 +52,8 @@ def study(
     if as_json:
         click.echo(json.dumps(study_json(found), allow_nan=False))
     else:
-        click.echo(study_text(found, title=", ".join(u.name for u in uses)))
+        answer = study_answer(found, title=", ".join(u.name for u in uses))
+        click.echo(answer_text(answer, width=terminal_width()), nl=False)
 
 
 def _name(path: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.numbers import celsius, duration, fixed, one_line, plural, resin_volume, significant
+from vatwright.answers.numbers import celsius, duration, fixed, one_line, plural, resin_volume, significant
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

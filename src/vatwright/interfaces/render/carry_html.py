@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import itertools
-from importlib import resources
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
-
+from vatwright.answers.numbers import one_line, sentence
+from vatwright.answers.study import LAYER_COUNT_NOTE
 from vatwright.interfaces.render.after_words import after_lines, resin_lines
 from vatwright.interfaces.render.first_layer_words import base_view
 from vatwright.interfaces.render.holding_words import holding_lines
-from vatwright.interfaces.render.numbers import bound, one_line
+from vatwright.interfaces.render.page import page_style, page_templates
 from vatwright.interfaces.render.pictures.belief_plot import belief_plot, margin_bar
 from vatwright.interfaces.render.pictures.first_layer import first_layer_figures
 from vatwright.interfaces.render.pictures.holding import holding_by_height
 from vatwright.interfaces.render.pictures.platform_map import platform_map
 from vatwright.interfaces.render.pictures.plots import figures
 from vatwright.interfaces.render.sheet_words import (
-    LAYER_COUNT_NOTE,
     cited,
     clock_unit,
     hand_cost,
@@ -30,14 +27,12 @@ from vatwright.interfaces.render.sheet_words import (
     measurement_words,
     resin_sentence,
     risk_words,
-    sentence,
     setting_rows,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.interfaces.render.pictures.svg import Svg
     from vatwright.interfaces.render.sheet_words import SettingRow
     from vatwright.records.plan import CarrySheet
 
@@ -109,40 +104,3 @@ def phases(rows: tuple[SettingRow, ...]) -> list[tuple[str, list[SettingRow]]]:
     for phase, group in itertools.groupby(rows, key=lambda r: r.phase):
         groups.setdefault(PHASE_TITLES[phase], []).extend(group)
     return list(groups.items())
-
-
-def _markup(picture: Svg) -> Markup:
-    """Return a picture of our own drawing kit, which escaped what it was given, as markup."""
-    return Markup(picture)  # noqa: S704
-
-
-def _nothing_beside(_figure: object) -> str:
-    """Return what a page on its own adds to a picture: nothing, for it has no script and nobody to ask for files."""
-    return ""
-
-
-def _kept_together(value: object) -> object:
-    """Keep numbers beside their units in everything but markup."""
-    return bound(value) if isinstance(value, str) and not isinstance(value, Markup) else value
-
-
-def page_templates() -> Environment:
-    """Return the templates of this room, escaping everything."""
-    loader = PackageLoader("vatwright.interfaces.render")
-    environment = Environment(
-        loader=loader,
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_kept_together,
-    )
-    environment.filters["markup"] = _markup
-    environment.globals["beside"] = _nothing_beside
-    return environment
-
-
-def page_style() -> Markup:
-    """Return our own style sheet as markup."""
-    text = (resources.files("vatwright.interfaces.render") / "templates" / "carry.css").read_text(encoding="utf-8")
-    return Markup(text)  # noqa: S704

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import json
-from importlib import resources
 from typing import TYPE_CHECKING, Any
 
-import typst
-
+from vatwright.answers.numbers import one_line, sentence
+from vatwright.answers.study import LAYER_COUNT_NOTE
 from vatwright.interfaces.render.after_words import after_lines, resin_lines
 from vatwright.interfaces.render.carry_html import phases
 from vatwright.interfaces.render.first_layer_words import base_view
 from vatwright.interfaces.render.holding_words import holding_lines
-from vatwright.interfaces.render.numbers import bound, one_line
+from vatwright.interfaces.render.paper import printed, printed_figure
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import belief_plot, margin_bar
 from vatwright.interfaces.render.pictures.first_layer import first_layer_figures
@@ -20,7 +18,6 @@ from vatwright.interfaces.render.pictures.holding import holding_by_height
 from vatwright.interfaces.render.pictures.platform_map import platform_map
 from vatwright.interfaces.render.pictures.plots import figures
 from vatwright.interfaces.render.sheet_words import (
-    LAYER_COUNT_NOTE,
     cited,
     clock_unit,
     hand_cost,
@@ -31,16 +28,12 @@ from vatwright.interfaces.render.sheet_words import (
     measurement_words,
     resin_sentence,
     risk_words,
-    sentence,
     setting_rows,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from typst import PDFStandard
-
-    from vatwright.interfaces.render.pictures.plots import Figure
     from vatwright.records.plan import CarrySheet
 
 
@@ -106,45 +99,3 @@ def _risks(sheet: CarrySheet) -> list[dict[str, str]]:
     drawn = (margin_bar(r.margin, k) for k, r in enumerate(sheet.risks))
     bars = (svg.for_print(bar) if bar else "" for bar in drawn)
     return [words._asdict() | {"bar": bar} for words, bar in zip(risk_words(sheet), bars, strict=True)]
-
-
-def printed_figure(figure: Figure) -> dict[str, Any]:
-    """Return a figure as the printed page takes it."""
-    for_the_screen = ("spots", "full")
-    kept = {k: v for k, v in figure._asdict().items() if k not in for_the_screen}
-    return kept | {"picture": svg.for_print(figure.picture)}
-
-
-def printed(page: str, words: dict[str, Any]) -> bytes:
-    """Return a page of ours filled with words.
-
-    The words go in as JSON, so a user's text is never code.  The fonts are typst's own, which keeps the bytes the same
-    on every machine; only a script those fonts lack falls back on the machine's fonts and on a PDF without the
-    accessibility mark, because a missing letter would break that standard.
-    """
-    shelf = resources.files("vatwright.interfaces.render") / "templates"
-    source = "\n".join((shelf / name).read_text(encoding="utf-8") for name in ("bench.typ", page)).encode()
-    inputs = {"sheet": json.dumps(_kept_together(words), ensure_ascii=False)}
-    try:
-        return _compiled(source, inputs, own_fonts=True)
-    except typst.TypstError as error:
-        if "glyph" not in str(error) and "font" not in str(error):
-            raise
-        return _compiled(source, inputs, own_fonts=False)
-
-
-def _kept_together(value: Any) -> Any:
-    """Keep numbers beside their units in every text but the pictures."""
-    if isinstance(value, dict):
-        return {k: v if k in {"picture", "bar"} else _kept_together(v) for k, v in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_kept_together(v) for v in value]
-    return bound(value) if isinstance(value, str) else value
-
-
-def _compiled(source: bytes, inputs: dict[str, str], *, own_fonts: bool) -> bytes:
-    standards: list[PDFStandard] = ["ua-1"] if own_fonts else []
-    made: bytes = typst.compile(
-        source, format="pdf", sys_inputs=inputs, ignore_system_fonts=own_fonts, pdf_standards=standards
-    )
-    return made

@@ -5,13 +5,13 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from vatwright.answers.numbers import bound, duration, one_line, plain, plural, sentence
+from vatwright.answers.study import LAYER_COUNT_NOTE
 from vatwright.interfaces.render.after_words import after_lines, resin_lines
 from vatwright.interfaces.render.first_layer_words import base_lines, short_lines
 from vatwright.interfaces.render.holding_words import holding_lines
-from vatwright.interfaces.render.numbers import bound, duration, one_line, plain, plural
 from vatwright.interfaces.render.pictures.belief_plot import belief_words, shown_belief
 from vatwright.interfaces.render.sheet_words import (
-    LAYER_COUNT_NOTE,
     cited,
     clock_unit,
     hand_cost,
@@ -22,7 +22,6 @@ from vatwright.interfaces.render.sheet_words import (
     measurement_words,
     resin_sentence,
     risk_words,
-    sentence,
     setting_rows,
 )
 

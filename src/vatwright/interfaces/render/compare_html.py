@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.carry_html import page_style, page_templates
+from vatwright.answers.numbers import one_line, plural
 from vatwright.interfaces.render.compare_text import (
     floor_sentence,
     missing,
@@ -12,7 +12,7 @@ from vatwright.interfaces.render.compare_text import (
     pay_sentences,
     side_rows,
 )
-from vatwright.interfaces.render.numbers import one_line, plural
+from vatwright.interfaces.render.page import page_style, page_templates
 from vatwright.interfaces.render.pictures.compare import pay_figure, side_figures
 
 if TYPE_CHECKING:

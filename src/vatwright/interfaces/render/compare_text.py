@@ -5,9 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.cost_text import currency_word, money
-from vatwright.interfaces.render.fleet_words import worth_words
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     bound,
     decimals_for,
     duration,
@@ -20,6 +18,8 @@ from vatwright.interfaces.render.numbers import (
     resin_volume,
     significant,
 )
+from vatwright.interfaces.render.cost_text import currency_word, money
+from vatwright.interfaces.render.fleet_words import worth_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

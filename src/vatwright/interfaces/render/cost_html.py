@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vatwright.answers.numbers import one_line
 from vatwright.interfaces.render.after_words import after_sentences, bottle_sentences
-from vatwright.interfaces.render.carry_html import page_style, page_templates
 from vatwright.interfaces.render.cost_text import cost_lead, cost_missing, cost_work, failure_rows
-from vatwright.interfaces.render.numbers import one_line
+from vatwright.interfaces.render.page import page_style, page_templates
 from vatwright.interfaces.render.pictures.cost import cost_figures_of
 
 if TYPE_CHECKING:

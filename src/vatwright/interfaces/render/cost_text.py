@@ -5,8 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.after_words import after_sentences, bottle_sentences
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     bound,
     decimals_for,
     duration,
@@ -18,6 +17,7 @@ from vatwright.interfaces.render.numbers import (
     plural,
     significant,
 )
+from vatwright.interfaces.render.after_words import after_sentences, bottle_sentences
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,7 +38,7 @@ def money(span: Span, currency: str) -> str:
 
     Examples
     --------
-    >>> from vatwright.interfaces.render.numbers import plain
+    >>> from vatwright.answers.numbers import plain
     >>> from vatwright.records.after import Span
     >>> plain(money(Span(low=3.29, value=4.233, high=6.36), "marks"))
     '4.2 marks (3.3-6.4)'

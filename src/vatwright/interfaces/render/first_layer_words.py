@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from vatwright.interfaces.render.numbers import bench, celsius, duration, fixed, percent, plural, significant, typed
-from vatwright.interfaces.render.sheet_words import sentence
+from vatwright.answers.numbers import bench, celsius, duration, fixed, percent, plural, sentence, significant, typed
 
 if TYPE_CHECKING:
     from vatwright.records.first_layer import BasePlace, FirstLayers, Mend

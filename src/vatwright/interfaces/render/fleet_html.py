@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.carry_html import page_style, page_templates
 from vatwright.interfaces.render.fleet_words import (
     bound_words,
     break_even_words,
@@ -14,6 +13,7 @@ from vatwright.interfaces.render.fleet_words import (
     work_rows,
     work_title,
 )
+from vatwright.interfaces.render.page import page_style, page_templates
 from vatwright.interfaces.render.pictures.fleet import hands_figure, plate_figure, when_figure
 
 if TYPE_CHECKING:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from vatwright.answers.numbers import bound, plain
 from vatwright.interfaces.render.fleet_words import (
     bound_words,
     break_even_words,
@@ -15,7 +16,6 @@ from vatwright.interfaces.render.fleet_words import (
     work_rows,
     work_title,
 )
-from vatwright.interfaces.render.numbers import bound, plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

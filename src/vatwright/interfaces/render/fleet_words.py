@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.render.numbers import duration, one_line, percent, plural, significant
+from vatwright.answers.numbers import duration, one_line, percent, plural, significant
 
 if TYPE_CHECKING:
     from datetime import datetime

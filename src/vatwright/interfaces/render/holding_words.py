@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     bench,
     fixed,
     one_line,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vatwright.interfaces.render.numbers import bench
+from vatwright.answers.numbers import bench
 from vatwright.units import BENCH_UNITS
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.numbers import bench
+from vatwright.answers.numbers import bench
 from vatwright.units import from_si
 
 if TYPE_CHECKING:

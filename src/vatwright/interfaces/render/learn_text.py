@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     bench,
     between,
     duration,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.carry_html import page_style, page_templates
 from vatwright.interfaces.render.level_words import (
     ESTIMATE,
     base_words,
@@ -20,6 +19,7 @@ from vatwright.interfaces.render.level_words import (
     turn_lead,
     turn_rows,
 )
+from vatwright.interfaces.render.page import page_style, page_templates
 from vatwright.interfaces.render.pictures.level import level_figures
 
 if TYPE_CHECKING:

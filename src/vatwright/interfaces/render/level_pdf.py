@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.carry_pdf import printed, printed_figure
 from vatwright.interfaces.render.level_words import (
     ESTIMATE,
     base_words,
@@ -19,6 +18,7 @@ from vatwright.interfaces.render.level_words import (
     turn_lead,
     turn_rows,
 )
+from vatwright.interfaces.render.paper import printed, printed_figure
 from vatwright.interfaces.render.pictures.level import level_figures
 
 if TYPE_CHECKING:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from vatwright.answers.numbers import bound, plain
 from vatwright.interfaces.render.level_words import (
     ESTIMATE,
     base_words,
@@ -18,7 +19,6 @@ from vatwright.interfaces.render.level_words import (
     turn_lead,
     turn_rows,
 )
-from vatwright.interfaces.render.numbers import bound, plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

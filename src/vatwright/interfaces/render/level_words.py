@@ -6,8 +6,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.render.numbers import between, clock, duration, fixed, one_line, percent
-from vatwright.interfaces.render.sheet_words import sentence
+from vatwright.answers.numbers import between, clock, duration, fixed, one_line, percent, sentence
 from vatwright.records.level import Answer, Mount
 
 if TYPE_CHECKING:

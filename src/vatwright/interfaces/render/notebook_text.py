@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     one_line,
     percent,
     percent_range,

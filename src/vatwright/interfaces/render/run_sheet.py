@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.carry_pdf import page_words, printed
-from vatwright.interfaces.render.numbers import one_line, resin_volume, setting_value
+from vatwright.answers.numbers import one_line, resin_volume, setting_value
+from vatwright.interfaces.render.carry_pdf import page_words
+from vatwright.interfaces.render.paper import printed
 from vatwright.interfaces.render.sheet_words import risk_words, setting_label, setting_si
 from vatwright.records.process import PHASE_SETTINGS
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     celsius,
     clock,
     duration,
@@ -16,6 +16,7 @@ from vatwright.interfaces.render.numbers import (
     percent_range,
     plural,
     resin_volume,
+    sentence,
     setting_range,
     setting_value,
 )
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
     from vatwright.records.plan import Advice, CarrySheet, HandPlan, Measurement, NotedRuns, Visit
 
-LAYER_COUNT_NOTE = "Layers count from 0; layer 0 touches the platform."
 HOUR_S = 3600.0
 
 
@@ -79,21 +79,6 @@ class Headline(NamedTuple):
     chance: str
     time: str
     visits: str
-
-
-def sentence(text: str) -> str:
-    """Return free text on one line, closed with a full stop; a file's name stays as it is.
-
-    Examples
-    --------
-    >>> sentence("the arm is stiffer"), sentence("Is it level?"), sentence("lid.stl: two shells overlap")
-    ('The arm is stiffer.', 'Is it level?', 'lid.stl: two shells overlap.')
-    """
-    line = one_line(text)
-    if not line:
-        return ""
-    name = any(c in line.split()[0].rstrip(".,:;") for c in "._/")
-    return (line if name else line[0].upper() + line[1:]) + ("" if line[-1] in ".?:" else ".")
 
 
 def headline(sheet: CarrySheet) -> Headline:

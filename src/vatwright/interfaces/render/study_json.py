@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from vatwright.interfaces.render.json_numbers import number, numbers
-
-if TYPE_CHECKING:
-    from vatwright.records.study import Study
+from vatwright.interfaces.render.data import Keys, as_data, number
+from vatwright.records.study import SealedPocket, Study
 
 SCHEMA = "vatwright.study/1"
+
+DECLARED: dict[type, Keys] = {
+    Study: {
+        "layer_m": "layer_mm", "layers": "layers", "volume_m3": "volume_mm3", "overlap_m3": "overlap_mm3",
+        "layer_nm": None, "outlines": None, "base_outlines_m": None, "reach": None, "hanging": None,
+    },
+    SealedPocket: {"volume_m3": "volume_mm3"},
+}  # fmt: skip
+"""What a study's keys are where the rule of `data` would call them otherwise, and what stays inside."""
 
 
 def study_json(study: Study) -> dict[str, Any]:
@@ -22,41 +29,7 @@ def study_json(study: Study) -> dict[str, Any]:
     dict
         JSON-ready; `peak` names the layer of the largest area and that of the largest torsion, null without layers.
     """
-    return {
-        "schema": SCHEMA,
-        "layer_mm": number(study.layer_m, "mm"),
-        "layers": study.layers,
-        "pieces": study.pieces,
-        "height_mm": number(study.height_m, "mm"),
-        "volume_mm3": number(study.volume_m3, "mm3"),
-        "surface_mm2": number(study.surface_m2, "mm2"),
-        "area_mm2": numbers(study.area_m2, "mm2"),
-        "perimeter_mm": numbers(study.perimeter_m, "mm"),
-        "islands": [int(n) for n in study.islands],
-        "torsion_mm4": numbers(study.torsion_m4, "mm4"),
-        "peak": _peak(study),
-        "fresh": [
-            {
-                "layer": f.layer,
-                "x_mm": number(f.x_m, "mm"),
-                "y_mm": number(f.y_m, "mm"),
-                "area_mm2": number(f.area_m2, "mm2"),
-            }
-            for f in study.fresh
-        ],
-        "pockets": [
-            {
-                "first_layer": p.first_layer,
-                "last_layer": p.last_layer,
-                "volume_mm3": number(p.volume_m3, "mm3"),
-                "open_area_mm2": number(p.open_area_m2, "mm2"),
-            }
-            for p in study.pockets
-        ],
-        "closed": study.closed,
-        "overlap_mm3": number(study.overlap_m3, "mm3"),
-        "warnings": list(study.warnings),
-    }
+    return {"schema": SCHEMA} | as_data(study, DECLARED) | {"peak": _peak(study)}
 
 
 def _peak(study: Study) -> dict[str, Any] | None:

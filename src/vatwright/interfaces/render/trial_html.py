@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.carry_html import page_style, page_templates
-from vatwright.interfaces.render.numbers import one_line
+from vatwright.answers.numbers import one_line
+from vatwright.interfaces.render.page import page_style, page_templates
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Figure

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     bound,
     celsius,
     duration,

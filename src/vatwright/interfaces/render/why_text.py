@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.numbers import bound, celsius, one_line, percent, plain, quantity
+from vatwright.answers.numbers import bound, celsius, one_line, percent, plain, quantity
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -17,7 +17,7 @@ from starlette.types import ASGIApp, Scope
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
-from vatwright.interfaces.render.carry_html import page_style
+from vatwright.interfaces.render.page import page_style
 from vatwright.interfaces.web.api import routes as api
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.job_shape import BASE

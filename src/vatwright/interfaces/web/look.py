@@ -9,8 +9,7 @@ from attrs import evolve
 from pydantic import BaseModel, Field
 
 from vatwright import wiring
-from vatwright.errors import InputError
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     bench,
     celsius,
     clock,
@@ -22,6 +21,7 @@ from vatwright.interfaces.render.numbers import (
     setting_value,
     unit_label,
 )
+from vatwright.errors import InputError
 from vatwright.interfaces.render.sheet_words import setting_label
 from vatwright.interfaces.web.forms import Asked, Name, Number
 from vatwright.interfaces.web.sheet_moves import Move

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from attrs import evolve, frozen
 
 from vatwright import __version__, wiring
+from vatwright.answers.numbers import typed
 from vatwright.errors import InputError, Mistake
 from vatwright.files.documents import TomlDocuments
 from vatwright.files.live_run_files import LiveRunFiles
-from vatwright.interfaces.render.numbers import typed
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.shop_fields import number
 from vatwright.records.job import Job

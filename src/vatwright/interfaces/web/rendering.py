@@ -13,7 +13,7 @@ from markupsafe import Markup, escape
 from starlette.datastructures import FormData
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from vatwright.interfaces.render.carry_html import page_templates
+from vatwright.interfaces.render.page import page_templates
 from vatwright.interfaces.render.pictures.svg import Svg
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.drawn import without_styles

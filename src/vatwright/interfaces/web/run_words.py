@@ -7,7 +7,7 @@ import secrets
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.render.numbers import clock, duration, setting_value
+from vatwright.answers.numbers import clock, duration, setting_value
 from vatwright.records.live_run import TapKind
 
 if TYPE_CHECKING:

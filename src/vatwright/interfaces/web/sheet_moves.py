@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.render.numbers import duration, percent, percent_range, plural
+from vatwright.answers.numbers import duration, percent, percent_range, plural
 from vatwright.interfaces.render.sheet_words import hand_steps, headline, setting_label, setting_rows
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     between,
     celsius,
     plural,

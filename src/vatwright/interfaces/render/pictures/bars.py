@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.render.numbers import one_line
+from vatwright.answers.numbers import one_line
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Figure, Spot
 

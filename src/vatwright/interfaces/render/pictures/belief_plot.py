@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vatwright.interfaces.render.numbers import MARGIN_END, margin_words, one_line, ranged, significant
+from vatwright.answers.numbers import MARGIN_END, margin_words, one_line, ranged, significant
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Figure, Spot
 from vatwright.records.sourced import NORMAL_95

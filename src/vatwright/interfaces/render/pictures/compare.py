@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vatwright.answers.numbers import duration, fixed, one_line, percent, significant
 from vatwright.interfaces.render.compare_text import chance_words
 from vatwright.interfaces.render.cost_text import currency_word, money
-from vatwright.interfaces.render.numbers import duration, fixed, one_line, percent, significant
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
 from vatwright.interfaces.render.pictures.cost import in_currency

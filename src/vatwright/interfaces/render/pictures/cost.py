@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vatwright.answers.numbers import one_line, percent, significant
 from vatwright.interfaces.render.cost_text import SWINGS, about, cost_rows, swing_rows
-from vatwright.interfaces.render.numbers import one_line, percent, significant
 from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
 
 if TYPE_CHECKING:

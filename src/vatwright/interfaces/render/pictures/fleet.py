@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from vatwright.answers.numbers import duration, one_line, percent, plural
 from vatwright.interfaces.render.fleet_words import moment, run_row
-from vatwright.interfaces.render.numbers import duration, one_line, percent, plural
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
 from vatwright.interfaces.render.pictures.plots import Figure, Spot

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from vatwright.interfaces.render.numbers import bench, between, one_line, percent, percent_range, plural, unit_label
+from vatwright.answers.numbers import bench, between, one_line, percent, percent_range, plural, unit_label
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import belief_plot
 from vatwright.interfaces.render.pictures.plots import Figure, Spot

@@ -6,8 +6,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from vatwright.answers.numbers import fixed, one_line, percent
 from vatwright.interfaces.render.level_words import corner_rows, turn_rows
-from vatwright.interfaces.render.numbers import fixed, one_line, percent
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Figure, Spot, row_words

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from vatwright.interfaces.render.numbers import fixed, one_line, quantity
+from vatwright.answers.numbers import fixed, one_line, quantity
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Figure, Spot
 from vatwright.records.first_layer import place_name

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     UNKNOWN,
     bench,
     clock,

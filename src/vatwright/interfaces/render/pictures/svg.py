@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from vatwright.interfaces.render.numbers import fixed, one_line
+from vatwright.answers.numbers import fixed, one_line
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from fastapi import HTTPException, Request
 from starlette.responses import Response
 
+from vatwright.answers.numbers import significant
 from vatwright.errors import InputError
-from vatwright.interfaces.render.numbers import significant
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, mistakes_of, render
 from vatwright.services.calculate import FORMULAS, calculate, unit_text

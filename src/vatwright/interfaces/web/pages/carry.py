@@ -12,9 +12,9 @@ from pydantic import ValidationError
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
+from vatwright.answers.numbers import celsius, duration, one_line, percent
 from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.carry_html import sheet_parts
-from vatwright.interfaces.render.numbers import celsius, duration, one_line, percent
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
 from vatwright.interfaces.web.jobs import State, TooBusyError

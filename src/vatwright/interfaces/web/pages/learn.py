@@ -13,9 +13,9 @@ from pydantic import Field
 from starlette.responses import Response
 
 from vatwright import wiring
+from vatwright.answers.numbers import duration, one_line, percent, plural, resin_volume
 from vatwright.errors import InputError
 from vatwright.interfaces.render.learn_text import LEAST_SAVING_S, count_words, plain_words, score_words
-from vatwright.interfaces.render.numbers import duration, one_line, percent, plural, resin_volume
 from vatwright.interfaces.render.pictures.learn import calibration, moved_beliefs, times_taken
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked

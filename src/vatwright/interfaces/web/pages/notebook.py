@@ -13,9 +13,7 @@ from pydantic import ValidationError
 from starlette.datastructures import UploadFile
 from starlette.responses import FileResponse, Response
 
-from vatwright.errors import InputError
-from vatwright.interfaces.render.notebook_text import reading_words
-from vatwright.interfaces.render.numbers import (
+from vatwright.answers.numbers import (
     celsius,
     duration,
     one_line,
@@ -24,6 +22,8 @@ from vatwright.interfaces.render.numbers import (
     quantity,
     setting_value,
 )
+from vatwright.errors import InputError
+from vatwright.interfaces.render.notebook_text import reading_words
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, in_bench_words

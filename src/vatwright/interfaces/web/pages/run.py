@@ -8,7 +8,7 @@ from fastapi import HTTPException, Request
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from vatwright.interfaces.render.numbers import duration, one_line
+from vatwright.answers.numbers import duration, one_line
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render, see

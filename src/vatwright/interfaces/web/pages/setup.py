@@ -15,10 +15,10 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
+from vatwright.answers.numbers import one_line
 from vatwright.errors import InputError, Mistake
 from vatwright.files.priors import FILM_MATERIAL, FILM_MODULUS_MPA, FILM_THICKNESS_UM, PROVEN_ROOM_C
 from vatwright.files.stock_file import table_text
-from vatwright.interfaces.render.numbers import one_line
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked

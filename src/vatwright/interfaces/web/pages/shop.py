@@ -16,9 +16,9 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from vatwright import wiring
+from vatwright.answers.numbers import one_line, plural
 from vatwright.errors import InputError
 from vatwright.files.stock_file import stock_table, table_text
-from vatwright.interfaces.render.numbers import one_line, plural
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.pages.setup import router as setup

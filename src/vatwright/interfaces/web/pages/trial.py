@@ -15,9 +15,9 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from vatwright import wiring
+from vatwright.answers.numbers import one_line, unit_label
 from vatwright.errors import InputError, Mistake
 from vatwright.files.live_run_files import LiveRunFiles
-from vatwright.interfaces.render.numbers import one_line, unit_label
 from vatwright.interfaces.render.trial_html import trial_html, trial_map
 from vatwright.interfaces.render.trial_outcome import trial_outcome
 from vatwright.interfaces.render.trial_text import (

@@ -15,9 +15,9 @@ from starlette.datastructures import FormData, QueryParams
 from starlette.responses import Response
 
 from vatwright import wiring
+from vatwright.answers.numbers import celsius, duration, percent, quantity, unit_label
 from vatwright.errors import InputError
 from vatwright.files.outcome_words import CORNERS
-from vatwright.interfaces.render.numbers import celsius, duration, percent, quantity, unit_label
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.why_text import figure_words, margin_words_of
 from vatwright.interfaces.web.desk import Carry, Desk, cite

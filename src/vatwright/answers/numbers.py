@@ -56,6 +56,21 @@ def one_line(text: str) -> str:
     return " ".join(shown.split())
 
 
+def sentence(text: str) -> str:
+    """Return free text on one line, closed with a full stop; a file's name stays as it is.
+
+    Examples
+    --------
+    >>> sentence("the arm is stiffer"), sentence("Is it level?"), sentence("lid.stl: two shells overlap")
+    ('The arm is stiffer.', 'Is it level?', 'lid.stl: two shells overlap.')
+    """
+    line = one_line(text)
+    if not line:
+        return ""
+    name = any(c in line.split()[0].rstrip(".,:;") for c in "._/")
+    return (line if name else line[0].upper() + line[1:]) + ("" if line[-1] in ".?:" else ".")
+
+
 def bound(text: str) -> str:
     r"""Return `text` with every number kept on the same line as its unit by a no-break space.
 

@@ -1,0 +1,93 @@
+"""A study in words: what this plate of parts demands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vatwright.answers.blocks import Answer, Column, Row, Table, said
+from vatwright.answers.numbers import bench, one_line, plural, quantity, sentence, typed
+
+if TYPE_CHECKING:
+    from vatwright.answers.blocks import Sentence
+    from vatwright.records.study import Study
+
+LAYER_COUNT_NOTE = "Layers count from 0; layer 0 touches the platform."
+_LISTED = 8
+
+
+def study_answer(study: Study, *, title: str) -> Answer:
+    """Return a study in words.
+
+    Parameters
+    ----------
+    study : Study
+        What to tell of.
+    title : str
+        Name of the plate.
+    """
+    warnings = said(*(f"Warning: {sentence(w)}" for w in study.warnings), role="caution")
+    blocks = (
+        *said(_size(study)),
+        *((_table(study),) if study.layers else ()),
+        *said(_fresh(study), _pockets(study)),
+        *_mesh(study),
+        *warnings,
+        *said(LAYER_COUNT_NOTE, role="note"),
+    )
+    return Answer(name="study", title=one_line(title), blocks=blocks)
+
+
+def _size(study: Study) -> str:
+    layers = f"{plural(study.layers, 'layer')} of {typed(bench(study.layer_m, 'mm'))} mm"
+    height, volume = quantity(study.height_m, "mm"), quantity(study.volume_m3, "ml")
+    return f"{plural(study.pieces, 'piece')}, {layers}, {height} tall, {volume} of resin in the parts."
+
+
+def _table(study: Study) -> Table:
+    """Return the quantities with their largest value, where it stands, and both ends."""
+    heads = ("largest", "at layer", "first layer", "last layer")
+    rows = (
+        ("area", study.area_m2, "mm2"), ("perimeter", study.perimeter_m, "mm"),
+        ("torsion", study.torsion_m4, "mm4"), ("islands", study.islands.astype(np.float64), "layers"),
+    )  # fmt: skip
+    made = []
+    for label, values, unit in rows:
+        at = int(np.argmax(values))
+        most, first, last = (
+            f"{int(v)}" if unit == "layers" else quantity(float(v), unit) for v in (values[at], values[0], values[-1])
+        )
+        made.append(Row((label, most, str(at), first, last)))
+    return Table(columns=(Column(""), *(Column(h, number=True) for h in heads)), rows=tuple(made), slug="demands")
+
+
+def _fresh(study: Study) -> str:
+    if not study.fresh:
+        return "No island starts in the resin."
+    named = "; ".join(
+        f"layer {f.layer} at x {bench(f.x_m, 'mm'):.0f}, y {bench(f.y_m, 'mm'):.0f} mm ({quantity(f.area_m2, 'mm2')})"
+        for f in study.fresh[:_LISTED]
+    )
+    return f"{plural(len(study.fresh), 'fresh island')} with nothing beneath: {named}{_rest(len(study.fresh))}."
+
+
+def _pockets(study: Study) -> str:
+    if not study.pockets:
+        return "No sealed pocket."
+    named = "; ".join(
+        f"layers {p.first_layer} to {p.last_layer}, {quantity(p.volume_m3, 'ml')}, "
+        f"mouth {quantity(p.open_area_m2, 'mm2')}"
+        for p in study.pockets[:_LISTED]
+    )
+    return f"{plural(len(study.pockets), 'sealed pocket')}, each pulls while it prints: {named}{_rest(len(study.pockets))}."
+
+
+def _rest(count: int) -> str:
+    return f"; and {count - _LISTED} more" if count > _LISTED else ""
+
+
+def _mesh(study: Study) -> tuple[Sentence, ...]:
+    open_mesh = "" if study.closed else "A mesh is not closed: its sections were mended and may be wrong."
+    overlap = f"Shells overlap by {quantity(study.overlap_m3, 'mm3', 2)}; it is counted once."
+    return said(open_mesh, overlap if study.overlap_m3 > 0.0 else "", role="caution")

@@ -1,0 +1,63 @@
+"""An answer as a page: its blocks through one template of macros, one style sheet, no script."""
+
+from __future__ import annotations
+
+from importlib import resources
+from typing import TYPE_CHECKING
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from vatwright.answers.numbers import bound
+from vatwright.interfaces.render.pictures.belief_plot import margin_bar
+from vatwright.interfaces.render.pictures.gallery import drawn
+
+if TYPE_CHECKING:
+    from vatwright.answers.blocks import Answer, Block
+    from vatwright.interfaces.render.pictures.svg import Svg
+
+
+def answer_page(answer: Answer) -> str:
+    """Return an answer as one self-contained page: the first screen, then every named part under its heading."""
+    return page_templates().get_template("answer.html").render(css=page_style(), answer=answer)
+
+
+def kind_of(block: Block) -> str:
+    """Return the name of a block's kind, by which its macro is called."""
+    return type(block).__name__.lower()
+
+
+def _markup(picture: Svg) -> Markup:
+    """Return a picture of our own drawing kit, which escaped what it was given, as markup."""
+    return Markup(picture)  # noqa: S704
+
+
+def _nothing_beside(_figure: object) -> str:
+    """Return what a page on its own adds to a picture: nothing, for it has no script and nobody to ask for files."""
+    return ""
+
+
+def _kept_together(value: object) -> object:
+    """Keep numbers beside their units in everything but markup."""
+    return bound(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def page_templates() -> Environment:
+    """Return the templates of this room, escaping everything."""
+    environment = Environment(
+        loader=PackageLoader("vatwright.interfaces.render"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_kept_together,
+    )
+    environment.filters |= {"markup": _markup, "kind": kind_of, "drawn": drawn}
+    environment.globals |= {"beside": _nothing_beside, "margin_bar": margin_bar}
+    return environment
+
+
+def page_style() -> Markup:
+    """Return our own style sheet as markup."""
+    text = (resources.files("vatwright.interfaces.render") / "templates" / "carry.css").read_text(encoding="utf-8")
+    return Markup(text)  # noqa: S704

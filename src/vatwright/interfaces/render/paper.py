@@ -1,0 +1,98 @@
+"""An answer on paper: A4, tagged, the same bytes for the same answer."""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+import typst
+from attrs import asdict
+
+from vatwright.answers.numbers import bound
+from vatwright.interfaces.render.page import kind_of
+from vatwright.interfaces.render.pictures import svg
+from vatwright.interfaces.render.pictures.belief_plot import margin_bar
+from vatwright.interfaces.render.pictures.gallery import drawn
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from typst import PDFStandard
+
+    from vatwright.answers.blocks import Answer, Block, Part
+    from vatwright.interfaces.render.pictures.plots import Figure
+
+
+def answer_pdf(answer: Answer, parts: Iterable[Part]) -> bytes:
+    """Return an answer as PDF: its first screen, then the parts wanted, under their headings.
+
+    Returns
+    -------
+    bytes
+        A PDF/UA-1 file without a date, so that the same answer gives the same bytes.
+    """
+    shown = [{"title": p.title, "blocks": block_words(p.blocks)} for p in parts]
+    return printed("answer.typ", {"title": answer.title, "blocks": block_words(answer.blocks), "parts": shown})
+
+
+def block_words(blocks: Iterable[Block]) -> list[dict[str, Any]]:
+    """Return blocks as the printed page takes them: each with its kind, pictures drawn."""
+    return [_block(block, number) for number, block in enumerate(blocks)]
+
+
+def _block(block: Block, number: int) -> dict[str, Any]:
+    kind = kind_of(block)
+    if kind == "figure":
+        return {"kind": kind} | printed_figure(drawn(block))  # type: ignore[arg-type]
+    if kind == "working":
+        return {"kind": kind, "summary": block.summary, "blocks": block_words(block.blocks)}  # type: ignore[union-attr]
+    words = {"kind": kind} | asdict(block)
+    if kind == "finding":
+        bar = margin_bar(block.margin, number)  # type: ignore[union-attr]
+        words |= {"margin": "", "bar": svg.for_print(bar) if bar else ""}
+    if kind == "table":
+        words["heads"] = [c.label for c in block.columns]  # type: ignore[union-attr]
+    return words
+
+
+def printed_figure(figure: Figure) -> dict[str, Any]:
+    """Return a figure as the printed page takes it."""
+    for_the_screen = ("spots", "full")
+    kept = {k: v for k, v in figure._asdict().items() if k not in for_the_screen}
+    return kept | {"picture": svg.for_print(figure.picture)}
+
+
+def printed(page: str, words: dict[str, Any]) -> bytes:
+    """Return a page of ours filled with words.
+
+    The words go in as JSON, so a user's text is never code.  The fonts are typst's own, which keeps the bytes the same
+    on every machine; only a script those fonts lack falls back on the machine's fonts and on a PDF without the
+    accessibility mark, because a missing letter would break that standard.
+    """
+    shelf = resources.files("vatwright.interfaces.render") / "templates"
+    source = "\n".join((shelf / name).read_text(encoding="utf-8") for name in ("bench.typ", page)).encode()
+    inputs = {"sheet": json.dumps(_kept_together(words), ensure_ascii=False)}
+    try:
+        return _compiled(source, inputs, own_fonts=True)
+    except typst.TypstError as error:
+        if "glyph" not in str(error) and "font" not in str(error):
+            raise
+        return _compiled(source, inputs, own_fonts=False)
+
+
+def _kept_together(value: Any) -> Any:
+    """Keep numbers beside their units in every text but the pictures."""
+    if isinstance(value, dict):
+        return {k: v if k in {"picture", "bar"} else _kept_together(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_kept_together(v) for v in value]
+    return bound(value) if isinstance(value, str) else value
+
+
+def _compiled(source: bytes, inputs: dict[str, str], *, own_fonts: bool) -> bytes:
+    standards: list[PDFStandard] = ["ua-1"] if own_fonts else []
+    made: bytes = typst.compile(
+        source, format="pdf", sys_inputs=inputs, ignore_system_fonts=own_fonts, pdf_standards=standards
+    )
+    return made

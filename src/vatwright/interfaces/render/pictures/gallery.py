@@ -1,0 +1,38 @@
+"""Every picture that an answer can name, by its slug: what draws it from its record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from vatwright.answers import blocks
+    from vatwright.interfaces.render.pictures.plots import Figure
+
+HERE = "vatwright.interfaces.render.pictures"
+
+DRAWINGS: dict[str, str] = {
+    "base-corners": "first_layer:corner_bars",
+    "base-pressure": "first_layer:pressure_map",
+    "base-map": "first_layer:spare_map",
+    "belief": "belief_plot:belief_plot",
+    "holding": "holding:holding_by_height",
+    "platform": "platform_map:platform_map",
+    "pull": "plots:pull_by_lift",
+    "settle": "plots:settle_by_clock",
+    "thickness": "plots:thickness_by_layer",
+    "time": "plots:time_split",
+}
+"""Slug without the number at its end: the file of this room, and the function in it that draws the picture."""
+
+
+def drawn(figure: blocks.Figure) -> Figure:
+    """Return a picture with its data; the answer's title stands over it where the answer says one.
+
+    A figure's data are what its drawing takes: a tuple is handed over as several arguments.
+    """
+    place, _, name = DRAWINGS[figure.slug.rstrip("0123456789").rstrip("-")].partition(":")
+    draw: Callable[..., Figure] = getattr(import_module(f"{HERE}.{place}"), name)
+    picture = draw(*figure.data) if isinstance(figure.data, tuple) else draw(figure.data)
+    return picture._replace(title=figure.title) if figure.title else picture
