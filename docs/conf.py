@@ -10,7 +10,7 @@ sys.path.insert(0, str(Path(__file__).parent / "_ext"))
 project = "Vatwright"
 author = "The Vatwright team"
 copyright = "2026, the Vatwright team"
-extensions = ["myst_parser", "sphinx.ext.autodoc", "numpydoc", "mathml", "sources_page", "api_page"]
+extensions = ["myst_parser", "sphinx.ext.autodoc", "numpydoc", "mathml", "sources_page", "api_page", "keys_page"]
 myst_enable_extensions = ["dollarmath", "deflist"]
 myst_heading_anchors = 3
 source_suffix = {".md": "markdown", ".rst": "restructuredtext"}

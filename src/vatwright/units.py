@@ -45,6 +45,7 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "mm_s": BenchUnit("speed", 1, 1_000, ("mm/s", "mm_s")),
     "m_s": BenchUnit("speed", 1, 1, ("m/s", "m_s")),
     "mm_min": BenchUnit("speed", 1, 60_000, ("mm/min", "mm_min")),
+    "m_s2": BenchUnit("acceleration", 1, 1, ("m/s2", "m/s²", "m_s2")),
     "mm_s2": BenchUnit("acceleration", 1, 1_000, ("mm/s2", "mm/s²", "mm_s2")),
     "N": BenchUnit("force", 1, 1, ("N",)),
     "kg": BenchUnit("mass", 1, 1, ("kg",)),
@@ -94,6 +95,21 @@ def from_si(value: float, unit: str) -> float:
     """
     bench = BENCH_UNITS[unit]
     return round(value * bench.over / bench.times, 9)
+
+
+def si_suffix(unit: str) -> str:
+    """Return how the SI unit of a bench unit's dimension ends a name; a share has none, an angle to turn by stays.
+
+    Examples
+    --------
+    >>> si_suffix("mm_s"), si_suffix("N_mm"), si_suffix("C"), si_suffix("percent"), si_suffix("deg")
+    ('m_s', 'n_m', 'k', '', 'deg')
+    """
+    if unit not in BENCH_UNITS:
+        return {"C": "k"}.get(unit, unit)
+    dimension = BENCH_UNITS[unit].dimension
+    whole = (name for name, u in BENCH_UNITS.items() if u.dimension == dimension and u.times == u.over == 1)
+    return next(whole, "").lower()
 
 
 def celsius_to_kelvin(temperature_c: float) -> float:

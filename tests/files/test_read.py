@@ -13,6 +13,7 @@ from vatwright.errors import InputError
 from vatwright.files import priors, schema
 from vatwright.files.parts.mesh import UNITS
 from vatwright.files.read import MAX_BYTES, read_job, read_shop
+from vatwright.quantities import LENGTH_UNITS
 from vatwright.records.machine import Backing, Obeys, Rule
 from vatwright.records.process import QUANTITY_NAMES
 from vatwright.records.sourced import NORMAL_95, Kind
@@ -254,13 +255,20 @@ ramp_covers = ["exposure_s", "settle_s"]
 
 
 def test_every_quantity_of_a_recipe_can_have_a_rule_and_a_value():
-    rules = {f.alias or n for n, f in schema.ControllerTable.model_fields.items()} - {"overhead_s", "ramp_covers"}
+    rules = {f.alias or n for n, f in schema.table_of("machine.controller").model_fields.items()} - {
+        "overhead_s",
+        "ramp_covers",
+    }
     assert rules == {*QUANTITY_NAMES, "base.layers", "ramp.layers", "layer_mm"}
-    assert set(schema.BaseTable.model_fields) == set(schema.BodyTable.model_fields) == set(QUANTITY_NAMES)
+    assert (
+        set(schema.table_of("recipe.base").model_fields)
+        == set(schema.table_of("recipe.body").model_fields)
+        == set(QUANTITY_NAMES)
+    )
 
 
 def test_part_units_are_those_the_mesh_reader_knows():
-    assert set(schema.LENGTH_UNITS) == set(UNITS)
+    assert set(LENGTH_UNITS) == set(UNITS)
 
 
 def test_base_values_that_are_missing_are_the_bodys(write):

@@ -23,14 +23,16 @@ def decimal_of(text: str) -> Decimal:
 
 
 def exact_si(value: Decimal, unit: str) -> float:
-    """Return the float nearest to a bench value in SI; a unit of "" leaves the number as it is.
+    """Return the float nearest to a bench value in SI; a number without a unit, or in degrees of turn, stays as it is.
 
     Examples
     --------
     >>> exact_si(Decimal("2.6"), "mm"), exact_si(Decimal("29"), "um"), exact_si(Decimal("1.5"), "min")
     (0.0026, 2.9e-05, 90.0)
     """
-    if not unit:
+    if unit == "C":
+        return kelvin(value)
+    if unit not in BENCH_UNITS:
         return float(value)
     bench = BENCH_UNITS[unit]
     return float(_EXACT.divide(_EXACT.multiply(value, Decimal(bench.times)), Decimal(bench.over)))
@@ -44,8 +46,10 @@ def exact_bench(value: float, unit: str) -> Decimal:
     >>> str(exact_bench(2.9e-05, "um")), str(exact_bench(1 / 3, "mm"))
     ('29', '333.3333333333333')
     """
+    if unit == "C":
+        return celsius(value)
     number = Decimal(repr(value))
-    if unit:
+    if unit in BENCH_UNITS:
         bench = BENCH_UNITS[unit]
         number = _EXACT.divide(_EXACT.multiply(number, Decimal(bench.over)), Decimal(bench.times))
     return _plain(number)

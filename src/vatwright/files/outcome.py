@@ -18,6 +18,7 @@ from vatwright.files import schema
 from vatwright.files.bench_numbers import celsius, decimal_of, exact_bench, exact_si, kelvin, number_text
 from vatwright.files.fields import Text, YesNo, as_number, between, choice, mistake, require_between, shown, whole
 from vatwright.files.mistakes import mistakes_of
+from vatwright.quantities import SETTINGS
 from vatwright.records.process import COUNT_SETTINGS, SETTING_NAMES, setting_unit
 from vatwright.records.run import CONDITIONS, Event, Prediction, Quantity, Reading, RunOutcome, Seen, reading_unit
 
@@ -154,14 +155,8 @@ def _reading(given: object, handler: Callable[[object], ReadingTable]) -> Readin
 AnyReading = Annotated[ReadingTable, WrapValidator(_reading)]
 
 _SETTING_VALUES: dict[str, TypeAdapter[Any]] = {
-    "exposure_s": TypeAdapter(schema.Exposure), "settle_s": TypeAdapter(schema.Wait),
-    "soak_s": TypeAdapter(schema.Wait), "refill_s": TypeAdapter(schema.Wait),
-    "peel_lift_mm": TypeAdapter(schema.PeelLift), "clear_lift_mm": TypeAdapter(schema.ClearLift),
-    "peel_speed_mm_s": TypeAdapter(schema.Speed), "clear_speed_mm_s": TypeAdapter(schema.Speed),
-    "return_speed_mm_s": TypeAdapter(schema.Speed), "layer_mm": TypeAdapter(schema.Layer),
-    "base.layers": TypeAdapter(Annotated[int, whole(1, 200)]),
-    "ramp.layers": TypeAdapter(Annotated[int, whole(0, 500)]),
-}  # fmt: skip
+    name: TypeAdapter(schema.number_type(key)) for name, key in SETTINGS.items()
+}
 
 
 def _settings(value: object) -> dict[str, Decimal]:
@@ -171,9 +166,8 @@ def _settings(value: object) -> dict[str, Decimal]:
     for name, given in value.items():
         if name not in SETTING_NAMES:
             raise mistake(f"names {name!r}, which is no setting", "Use: " + ", ".join(SETTING_NAMES))
-        kind = name if name in _SETTING_VALUES else name.partition(".")[2]
         try:
-            found[name] = Decimal(_SETTING_VALUES[kind].validate_python(given))
+            found[name] = Decimal(_SETTING_VALUES[name].validate_python(given))
         except ValidationError as error:
             context = error.errors(include_url=False)[0].get("ctx", {})
             raise mistake(f"{name} {context.get('what', 'is wrong')}", str(context.get("do", "Check it"))) from error

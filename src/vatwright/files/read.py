@@ -11,14 +11,13 @@ from pydantic import ValidationError
 
 from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
-from vatwright.files.bench_numbers import decimal_of, kelvin
+from vatwright.files.bench_numbers import decimal_of
 from vatwright.files.fields import nearest
 from vatwright.files.mistakes import mistakes_of
 from vatwright.files.places import key_lines, line_of
 from vatwright.files.to_records import (
     PartFiles,
-    hands_record,
-    job_shares,
+    job_fields,
     machine_record,
     part_records,
     recipe_record,
@@ -384,8 +383,6 @@ def _job(
         target=machines[to or model.job.to or ""],
         resin_from=resins[recipe.resin],
         resin=resins[model.job.resin or recipe.resin],
-        room_k=kelvin(model.job.room_c),
         parts=_parts(file, model),
-        hands=hands_record(model.job),
-        **job_shares(model.job),
+        **job_fields(model.job),
     )

@@ -1,17 +1,14 @@
-"""The outside shapes of shop files and job files: every table, its keys with their bench units, what they may hold.
+"""The outside shapes of shop files and job files, made from the tables of quantities, and the checks between their keys.
 
 A *shop file* holds ``[[machine]]``, ``[[resin]]`` and ``[[recipe]]``; a *job file* holds ``[job]`` and ``[[part]]``,
-and may hold the tables of a shop file too.  The unit stands in the key's name.  The ranges refuse what no bench has (a
-platform 2 m wide, a layer of half a metre): they are engineering estimates meant to catch slipped decimal points.
+and may hold the tables of a shop file too.  Which keys a table has, their units and ranges: :mod:`vatwright.quantities`.
 """
-
-# ruff: noqa: N815 - units keep their own capitals
 
 from __future__ import annotations
 
 from decimal import Decimal
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Annotated, Self
+from typing import TYPE_CHECKING, Annotated, Any, TypeAlias
 
 from pydantic import (
     AfterValidator,
@@ -20,6 +17,7 @@ from pydantic import (
     Field,
     ValidationInfo,
     WrapValidator,
+    create_model,
     field_validator,
     model_validator,
 )
@@ -36,31 +34,15 @@ from vatwright.files.fields import (
     table_or,
     whole,
 )
-from vatwright.files.priors import DIAL_SIGMA_UM, FILM_MODULUS_MPA, STOPWATCH_SIGMA_S, WINDOW_MARGIN_M
-from vatwright.records.machine import Backing, Obeys
-from vatwright.records.process import QUANTITY_NAMES
+from vatwright.files.priors import WINDOW_MARGIN_M
+from vatwright.quantities import TABLES, Holds, Obeys, TableKey, in_phase, key_at
 from vatwright.records.sourced import Kind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-LENGTH_UNITS = ("um", "mm", "cm", "m", "in", "ft")
-"""Units a mesh file may be drawn in."""
-
 UNITLESS_FORMATS = (".stl", ".obj", ".ply")
 """File formats that do not say which unit they are drawn in."""
-
-Across = Annotated[Decimal, between("mm", "10", "1200")]
-Spot = Annotated[Decimal, between("mm", "-1000", "1000")]
-Wait = Annotated[Decimal, between("s", "0", "7200")]
-Exposure = Annotated[Decimal, between("s", "0.01", "7200")]
-PeelLift = Annotated[Decimal, between("mm", "0.01", "200")]
-ClearLift = Annotated[Decimal, between("mm", "0", "200")]
-Speed = Annotated[Decimal, between("mm_s", "0.001", "200")]
-Layer = Annotated[Decimal, between("mm", "0.001", "1")]
-Irradiance = Annotated[Decimal, between("mW_cm2", "0.01", "200")]
-Room = Annotated[Decimal, between("C", "-10", "60")]
-Dose = Annotated[Decimal, between("mJ_cm2", "0.01", "100000")]
 
 
 class Outside(BaseModel):
@@ -107,18 +89,14 @@ def _require_sound_range(s: Stated) -> None:
         raise mistake(f"is {s.value} with the range {s.low} to {s.high}", "Give 0 < low <= value <= high")
 
 
-class OpeningTable(Outside):
-    """A hole, slot or groove of the platform."""
+# --- checks between the keys of one table ------------------------------------------------------------------------------
 
-    x_mm: Spot
-    y_mm: Spot
-    diameter_mm: Annotated[Decimal, between("mm", "0.1", "1000")] | None = None
-    width_mm: Annotated[Decimal, between("mm", "0.1", "1000")] | None = None
-    depth_mm: Annotated[Decimal, between("mm", "0.1", "1000")] | None = None
-    round: YesNo = True
+
+class _Opening(Outside):
+    """What the keys of this table must be to each other."""
 
     @model_validator(mode="after")
-    def _one_size(self) -> Self:
+    def _one_size(self: Any) -> Any:
         sides = (self.width_mm, self.depth_mm)
         given = [side for side in sides if side is not None]
         if len(given) != (0 if self.diameter_mm else 2):
@@ -126,64 +104,19 @@ class OpeningTable(Outside):
         return self
 
 
-class PlatformTable(Outside):
-    """The build platform."""
+class _Light(Outside):
+    """What the keys of this table must be to each other."""
 
-    width_mm: Annotated[Decimal, between("mm", "10", "1000")] = Field(description="150")
-    depth_mm: Annotated[Decimal, between("mm", "10", "1000")] = Field(description="90")
-    corner_mm: Annotated[Decimal, between("mm", "0", "500")] = Decimal(0)
-    opening: list[OpeningTable] = Field(default_factory=list)
-
-
-class WindowTable(Outside):
-    """The free opening across which the film is clamped."""
-
-    width_mm: Across = Field(description="176")
-    depth_mm: Across = Field(description="112")
-    corner_mm: Annotated[Decimal, between("mm", "0", "500")] = Decimal(0)
-
-
-class FilmTable(Outside):
-    """The release film."""
-
-    backing: Annotated[str, choice(*Backing)] | None = None
-    material: Annotated[str, choice(*FILM_MODULUS_MPA)] | None = None
-    thickness_um: Annotated[Decimal, between("um", "5", "2000")] | None = None
-    modulus_MPa: Annotated[Decimal, between("MPa", "0.5", "10000")] | None = None
-    tension_N_m: Annotated[Stated, stated("N_m", "10", "20000")] | None = None
-
-
-class LightReadingTable(Outside):
-    """What the meter showed at one spot of the window."""
-
-    x_mm: Spot
-    y_mm: Spot
-    irradiance_mW_cm2: Irradiance = Field(description="3.1")
-
-
-class LightTable(Outside):
-    """The light at the window."""
-
-    irradiance_mW_cm2: Annotated[Stated, stated("mW_cm2", "0.01", "200")] | None = None
-    dimmest_percent: Annotated[Decimal, between("percent", "1", "100")] | None = None
-    brightest_percent: Annotated[Decimal, between("percent", "100", "999")] | None = None
-    reading: list[LightReadingTable] = Field(default_factory=list)
-    read_with: Text | None = None
-    meter_percent: Annotated[Decimal, between("percent", "0.1", "50")] | None = None
-    repeat_percent: Annotated[Decimal, between("percent", "0.1", "30")] | None = None
-    since_read_h: Annotated[Decimal, between("h", "0", "100000")] | None = None
-    fade_percent: Annotated[Stated, stated("percent", "0.01", "60")] | None = None
-
-    @field_validator("meter_percent", "repeat_percent")
+    @field_validator("meter_percent", "repeat_percent", check_fields=False)
     @classmethod
     def _of_readings(cls, share: Decimal | None, info: ValidationInfo) -> Decimal | None:
         if share is not None and not info.data.get("reading", "in error"):
             raise mistake("belongs to readings, and there are none", "Add [[machine.light.reading]] or take it out")
         return share
 
-    @field_validator("reading")
+    @field_validator("reading", check_fields=False)
     @classmethod
-    def _one_origin(cls, reading: list[LightReadingTable], info: ValidationInfo) -> list[LightReadingTable]:
+    def _one_origin(cls, reading: list[Any], info: ValidationInfo) -> list[Any]:
         if reading and any(value is not None for value in info.data.values()):
             raise mistake("stands beside the values that it gives", "Keep the readings, or keep the values")
         spots = [r.irradiance_mW_cm2 for r in reading]
@@ -191,7 +124,7 @@ class LightTable(Outside):
             raise mistake("has one spot more than nine times the mean", "Read that spot again")
         return reading
 
-    @field_validator("read_with")
+    @field_validator("read_with", check_fields=False)
     @classmethod
     def _something_read(cls, meter: str | None, info: ValidationInfo) -> str | None:
         read = [info.data.get(key, "in error") for key in ("reading", "irradiance_mW_cm2")]
@@ -200,16 +133,11 @@ class LightTable(Outside):
         return meter
 
 
-class StrokeTable(Outside):
-    """One timed stroke of the platform, from rest to rest."""
-
-    distance_mm: Annotated[Decimal, between("mm", "0.1", "1000")] = Field(description="50")
-    speed_mm_s: Speed = Field(description="5")
-    time_s: Annotated[Decimal, between("s", "0.01", "7200")] = Field(description="10.4")
-    sigma_s: Annotated[Decimal, between("s", "0.0001", "60")] = Decimal(STOPWATCH_SIGMA_S)
+class _Stroke(Outside):
+    """What the keys of this table must be to each other."""
 
     @model_validator(mode="after")
-    def _possible(self) -> Self:
+    def _possible(self: Any) -> Any:
         least = self.distance_mm / self.speed_mm_s
         if self.time_s + 3 * self.sigma_s < least:
             raise mistake(
@@ -219,40 +147,21 @@ class StrokeTable(Outside):
         return self
 
 
-class MotionTable(Outside):
-    """How the platform moves."""
+class _Motion(Outside):
+    """What the keys of this table must be to each other."""
 
-    acceleration_mm_s2: Annotated[Stated, stated("mm_s2", "0.1", "100000")] | None = None
-    fastest_mm_s: Speed | None = None
-    stroke: StrokeTable | None = None
-
-    @field_validator("stroke")
+    @field_validator("stroke", check_fields=False)
     @classmethod
-    def _one_origin(cls, stroke: StrokeTable | None, info: ValidationInfo) -> StrokeTable | None:
+    def _one_origin(cls, stroke: Any, info: ValidationInfo) -> Any:
         if stroke and info.data.get("acceleration_mm_s2"):
             raise mistake("stands beside acceleration_mm_s2, which it gives", "Keep one of them")
         return stroke
 
 
-class VatTable(Outside):
-    """The vat's inner floor."""
+class _Rule(Outside):
+    """What the keys of this table must be to each other."""
 
-    width_mm: Across = Field(description="200")
-    depth_mm: Across = Field(description="130")
-    full_mm: Annotated[Decimal, between("mm", "1", "500")] | None = None
-
-
-class RuleTable(Outside):
-    """What the controller does with one quantity; limits in the unit of the quantity's name."""
-
-    obeys: Annotated[str, choice(*Obeys)] = Field(description='"shared"')
-    min: Annotated[Decimal, between("", "0", "1000000")] | None = None
-    max: Annotated[Decimal, between("", "0.000001", "1000000")] | None = None
-    step: Annotated[Decimal, between("", "0.000001", "1000000")] | None = None
-    live: YesNo = False
-    fixed: Annotated[Decimal, between("", "0", "1000000")] | None = None
-
-    @field_validator("max")
+    @field_validator("max", check_fields=False)
     @classmethod
     def _above_min(cls, most: Decimal | None, info: ValidationInfo) -> Decimal | None:
         least = info.data.get("min")
@@ -261,107 +170,31 @@ class RuleTable(Outside):
         return most
 
 
-def _says_what_instead(rule: RuleTable) -> RuleTable:
-    if rule.obeys == Obeys.NO and rule.fixed is None:
-        raise mistake("does not say what the machine does instead", 'Write for example { obeys = "no", fixed = 5 }')
-    return rule
+class _Controller(Outside):
+    """What the keys of this table must be to each other."""
 
-
-WaitRule = Annotated[RuleTable, table_or("obeys")]
-"""A rule for what may be absent: a machine that ignores it does without."""
-
-ValueRule = Annotated[RuleTable, table_or("obeys"), AfterValidator(_says_what_instead)]
-"""A rule for what every layer has: a machine that ignores it uses a value of its own."""
-
-
-class ControllerTable(Outside):
-    """What the machine's controller obeys; a quantity that is not listed is obeyed."""
-
-    overhead_s: Annotated[Decimal, between("s", "0", "600")] | None = None
-    ramp_covers: list[Annotated[str, choice(*QUANTITY_NAMES)]] | None = None
-    exposure_s: ValueRule | None = None
-    settle_s: WaitRule | None = None
-    soak_s: WaitRule | None = None
-    refill_s: WaitRule | None = None
-    peel_lift_mm: ValueRule | None = None
-    peel_speed_mm_s: ValueRule | None = None
-    clear_lift_mm: WaitRule | None = None
-    clear_speed_mm_s: ValueRule | None = None
-    return_speed_mm_s: ValueRule | None = None
-    base_layers: ValueRule | None = Field(default=None, alias="base.layers")
-    ramp_layers: WaitRule | None = Field(default=None, alias="ramp.layers")
-    layer_mm: ValueRule | None = None
-
-    def rules(self) -> dict[str, RuleTable]:
+    def rules(self) -> dict[str, Any]:
         """Return the rules by the public name of their quantity."""
         names = {f: i.alias or f for f, i in type(self).model_fields.items()}
-        return {names[f]: r for f in names if isinstance(r := getattr(self, f), RuleTable)}
+        return {names[f]: r for f in names if isinstance(r := getattr(self, f), _Rule)}
 
 
-class DialTable(Outside):
-    """How far the platform gave under a known load."""
-
-    load_kg: Annotated[Decimal, between("kg", "0.01", "500")] | None = None
-    load_N: Annotated[Decimal, between("N", "0.1", "5000")] | None = None
-    deflection_um: Annotated[Decimal, between("um", "0.1", "20000")] = Field(description="180")
-    sigma_um: Annotated[Decimal, between("um", "0.01", "5000")] = Decimal(DIAL_SIGMA_UM)
+class _Dial(Outside):
+    """What the keys of this table must be to each other."""
 
     @model_validator(mode="after")
-    def _one_load(self) -> Self:
+    def _one_load(self: Any) -> Any:
         if (self.load_kg is None) == (self.load_N is None):
             raise mistake("wants one load", "Give load_kg or load_N")
         return self
 
 
-class LevelTable(Outside):
-    """One reading of the gap under the platform."""
+class _Machine(Outside):
+    """What the keys of this table must be to each other."""
 
-    x_mm: Spot
-    y_mm: Spot
-    gap_um: Annotated[Decimal, between("um", "0", "20000")] = Field(description="120")
-
-
-class FlatnessTable(Outside):
-    """How high the platform's face stands at one spot."""
-
-    x_mm: Spot
-    y_mm: Spot
-    height_um: Annotated[Decimal, between("um", "-2000", "2000")] = Field(description="15")
-
-
-class TipTable(Outside):
-    """How far the platform tips under a weight set beside its middle."""
-
-    load_kg: Annotated[Decimal, between("kg", "0.01", "500")] = Field(description="2")
-    at_mm: Annotated[Decimal, between("mm", "1", "500")] = Field(description="60")
-    over_mm: Annotated[Decimal, between("mm", "1", "1000")] = Field(description="120")
-    difference_um: Annotated[Decimal, between("um", "0.1", "20000")] = Field(description="40")
-
-
-class MachineTable(Outside):
-    """One machine: a name, the platform's size and the build height will do."""
-
-    name: Text = Field(description='"Wren"')
-    height_mm: Annotated[Decimal, between("mm", "10", "2000")] = Field(description="180")
-    platform: PlatformTable = Field(description="{ width_mm = 150, depth_mm = 90 }")
-    window: WindowTable | None = None
-    vat: VatTable | None = None  # after what has to fit into it
-    film: FilmTable = FilmTable()
-    light: LightTable = LightTable()
-    motion: MotionTable = MotionTable()
-    stiffness_N_mm: Annotated[Stated, stated("N_mm", "1", "100000")] | None = None
-    ceiling_N: Annotated[Stated, stated("N", "1", "20000")] | None = None
-    screen_force_N: Annotated[Decimal, between("N", "1", "20000")] | None = None
-    dial: list[DialTable] = Field(default_factory=list)
-    level: list[LevelTable] = Field(default_factory=list)
-    level_sigma_um: Annotated[Decimal, between("um", "0.01", "1000")] | None = None
-    flatness: list[FlatnessTable] = Field(default_factory=list)
-    tip: TipTable | None = None
-    controller: ControllerTable = ControllerTable()
-
-    @field_validator("light")
+    @field_validator("light", check_fields=False)
     @classmethod
-    def _read_in_the_window(cls, light: LightTable, info: ValidationInfo) -> LightTable:
+    def _read_in_the_window(cls, light: Any, info: ValidationInfo) -> Any:
         window, platform = info.data.get("window", "in error"), info.data.get("platform")
         if window == "in error" or platform is None:
             return light
@@ -375,9 +208,9 @@ class MachineTable(Outside):
                 )
         return light
 
-    @field_validator("flatness")
+    @field_validator("flatness", check_fields=False)
     @classmethod
-    def _read_on_the_platform(cls, flatness: list[FlatnessTable], info: ValidationInfo) -> list[FlatnessTable]:
+    def _read_on_the_platform(cls, flatness: list[Any], info: ValidationInfo) -> list[Any]:
         platform = info.data.get("platform")
         if platform is None:
             return flatness
@@ -390,16 +223,16 @@ class MachineTable(Outside):
                 )
         return flatness
 
-    @field_validator("dial")
+    @field_validator("dial", check_fields=False)
     @classmethod
-    def _one_origin(cls, dial: list[DialTable], info: ValidationInfo) -> list[DialTable]:
+    def _one_origin(cls, dial: list[Any], info: ValidationInfo) -> list[Any]:
         if dial and info.data.get("stiffness_N_mm"):
             raise mistake("stands beside stiffness_N_mm, which it gives", "Keep one of them")
         return dial
 
-    @field_validator("vat")
+    @field_validator("vat", check_fields=False)
     @classmethod
-    def _holds_the_rest(cls, vat: VatTable | None, info: ValidationInfo) -> VatTable | None:
+    def _holds_the_rest(cls, vat: Any, info: ValidationInfo) -> Any:
         for key in ("platform", "window"):
             inner = info.data.get(key)
             if vat and inner and (inner.width_mm > vat.width_mm or inner.depth_mm > vat.depth_mm):
@@ -411,109 +244,30 @@ class MachineTable(Outside):
         return vat
 
 
-class ViscosityTable(Outside):
-    """One reading of a resin's viscosity."""
-
-    temperature_c: Annotated[Decimal, between("C", "-20", "120")] = Field(description="25")
-    viscosity_mPa_s: Annotated[Decimal, between("mPa_s", "1", "100000")] = Field(description="250")
-    sigma_mPa_s: Annotated[Decimal, between("mPa_s", "0.000001", "100000")] | None = None
-
-
-class CurveTable(Outside):
-    """The working curve, as stated."""
-
-    Dp_um: Annotated[Stated, stated("um", "1", "5000")] = Field(description="150")
-    Ec_mJ_cm2: Annotated[Stated, stated("mJ_cm2", "0.01", "1000")] = Field(description="8")
-
-
-class CureTable(Outside):
-    """Thickness cured through the window at a known dose."""
-
-    dose_mJ_cm2: Dose = Field(description="20")
-    depth_um: Annotated[Decimal, between("um", "1", "20000")] = Field(description="137")
-
-
-class ResinTable(Outside):
-    """One resin: a name will do."""
-
-    name: Text = Field(description='"slate"')
-    viscosity: list[ViscosityTable] = Field(default_factory=list)
-    curve: CurveTable | None = None
-    cure: list[CureTable] = Field(default_factory=list)
-    density_g_cm3: Annotated[Decimal, between("g_cm3", "0.5", "5")] | None = None
-    price_per_kg: Annotated[Decimal, between("", "0", "100000")] | None = None
-    green_strength_MPa: Annotated[Stated, stated("MPa", "0.1", "200")] | None = None
-    base_bond_MPa: Annotated[Stated, stated("MPa", "0.001", "100")] | None = None
-
-
-class BaseTable(Outside):
-    """The base layers; what is missing is as in the body."""
-
-    exposure_s: Exposure = Field(description="30")
-    settle_s: Wait | None = None
-    soak_s: Wait | None = None
-    refill_s: Wait | None = None
-    peel_lift_mm: PeelLift | None = None
-    peel_speed_mm_s: Speed | None = None
-    clear_lift_mm: ClearLift | None = None
-    clear_speed_mm_s: Speed | None = None
-    return_speed_mm_s: Speed | None = None
-
-
-class BodyTable(Outside):
-    """The body layers; waits and the second lift are 0 where they are missing."""
-
-    exposure_s: Exposure = Field(description="2.6")
-    settle_s: Wait = Decimal(0)
-    soak_s: Wait = Decimal(0)
-    refill_s: Wait = Decimal(0)
-    peel_lift_mm: PeelLift = Field(description="2")
-    peel_speed_mm_s: Speed = Field(description="1")
-    clear_lift_mm: ClearLift = Decimal(0)
-    clear_speed_mm_s: Speed = Field(description="3")
-    return_speed_mm_s: Speed = Field(description="3")
-
-
-class PlaceTable(Outside):
-    """Where one piece stands."""
-
-    x_mm: Spot = Decimal(0)
-    y_mm: Spot = Decimal(0)
-    turn_deg: Annotated[Decimal, between("deg", "-360", "360")] = Decimal(0)
-
-
-class PartTable(Outside):
-    """One file and how it is used."""
-
-    file: Text = Field(description='"lantern.stl"')
-    name: Text | None = None
-    unit: Annotated[str, choice(*LENGTH_UNITS)] | None = Field(default=None, validate_default=True)
-    count: Annotated[int, whole(1, 10_000)] | None = None
-    pixel_mm: Annotated[Decimal, between("mm", "0.001", "5")] | None = None
-    places: list[PlaceTable] = Field(default_factory=list)
-    as_drawn: YesNo = False
+class _Part(Outside):
+    """What the keys of this table must be to each other."""
 
     @property
-    def pieces(self) -> int:
+    def pieces(self: Any) -> int:
         """How many pieces: as counted, or one for each place."""
         return self.count if self.count is not None else max(1, len(self.places))
 
-    @field_validator("unit")
+    @field_validator("unit", check_fields=False)
     @classmethod
     def _said_somewhere(cls, unit: str | None, info: ValidationInfo) -> str | None:
         if unit is None and PurePath(info.data.get("file", "")).suffix.lower() in UNITLESS_FORMATS:
             raise mistake("is missing, and files of this kind do not say it", 'Write unit = "mm"')
         return unit
 
-    @field_validator("places")
+    @field_validator("places", check_fields=False)
     @classmethod
-    def _one_each(cls, places: list[PlaceTable], info: ValidationInfo) -> list[PlaceTable]:
+    def _one_each(cls, places: list[Any], info: ValidationInfo) -> list[Any]:
         count = info.data.get("count")
         if places and count is not None and count != len(places):
             raise mistake(f"has {len(places)} for {count} pieces", "Give each piece a place, or take places out")
         return places
 
-    @field_validator("as_drawn")
+    @field_validator("as_drawn", check_fields=False)
     @classmethod
     def _not_on_top(cls, as_drawn: bool, info: ValidationInfo) -> bool:
         if as_drawn and not info.data.get("places", True) and (info.data.get("count") or 1) > 1:
@@ -521,53 +275,28 @@ class PartTable(Outside):
         return as_drawn
 
 
-class LoadTable(Outside):
-    """What a recipe was proven on, by tape measure."""
+class _Proven(Outside):
+    """What the keys of this table must be to each other."""
 
-    pieces: Annotated[int, whole(1, 10_000)] = Field(description="6")
-    piece_area_mm2: Annotated[Decimal, between("mm2", "0.01", "1000000")] = Field(description="450")
-    height_mm: Annotated[Decimal, between("mm", "0.1", "2000")] = Field(description="60")
-    spread_percent: Annotated[Decimal, between("percent", "0", "100")] = Decimal(100)
-
-
-class ProvenTable(Outside):
-    """The evidence that a recipe works."""
-
-    runs: Annotated[int, whole(1, 1_000_000)] = Field(description="11")
-    failed: Annotated[int, whole(0, 1_000_000)] = 0
-    room_c: Room = Field(description="22")
-    part: list[PartTable] = Field(default_factory=list)
-    load: LoadTable | None = None
-
-    @field_validator("failed")
+    @field_validator("failed", check_fields=False)
     @classmethod
     def _of_all(cls, failed: int, info: ValidationInfo) -> int:
         if failed > info.data.get("runs", failed):
             raise mistake(f"is {failed} of {info.data['runs']} runs", "Count again: runs are all of them")
         return failed
 
-    @field_validator("load")
+    @field_validator("load", check_fields=False)
     @classmethod
-    def _one_origin(cls, load: LoadTable | None, info: ValidationInfo) -> LoadTable | None:
+    def _one_origin(cls, load: Any, info: ValidationInfo) -> Any:
         if load and info.data.get("part"):
             raise mistake("stands beside parts", "Keep the parts; the load is for when their files are not at hand")
         return load
 
 
-class RecipeTable(Outside):
-    """Settings for one machine and one resin, with the evidence that they work."""
+class _Recipe(Outside):
+    """What the keys of this table must be to each other."""
 
-    name: Text = Field(description='"slate on Wren"')
-    machine: Text = Field(description='"Wren"')
-    resin: Text = Field(description='"slate"')
-    layer_mm: Layer = Field(description="0.05")
-    base_layers: Annotated[int, whole(1, 200)] = Field(description="4")
-    ramp_layers: Annotated[int, whole(0, 500)] = 0
-    base: BaseTable = Field(description="{ exposure_s = 30, settle_s = 30 }")
-    body: BodyTable = Field(description="a [recipe.body] table with exposure, lift and speeds")
-    proven: ProvenTable | None = None
-
-    @field_validator("layer_mm")
+    @field_validator("layer_mm", check_fields=False)
     @classmethod
     def _whole_nanometres(cls, layer_mm: Decimal) -> Decimal:
         if (layer_mm * 1_000_000) % 1:
@@ -575,26 +304,133 @@ class RecipeTable(Outside):
         return layer_mm
 
     @property
-    def layer_nm(self) -> int:
+    def layer_nm(self: Any) -> int:
         """Layer thickness [nm]."""
         return round(exact_si(self.layer_mm, "mm") * 1_000_000_000)
 
 
-class JobTable(Outside):
-    """What is wanted."""
+def _says_what_instead(rule: Any) -> Any:
+    if rule.obeys == Obeys.NO and rule.fixed is None:
+        raise mistake("does not say what the machine does instead", 'Write for example { obeys = "no", fixed = 5 }')
+    return rule
 
-    name: Text | None = None
-    recipe: Text = Field(description='"slate on Wren"')
-    to: Text | None = None
-    room_c: Room = Field(description="20")
-    resin: Text | None = None
-    shop: Text | None = None
-    visits: Annotated[int, whole(0, 20)] | None = None
-    present_min: Annotated[Decimal, between("min", "0", "100000")] | None = None
-    late_min: Annotated[Decimal, between("min", "0", "10000")] | None = None
-    early_min: Annotated[Decimal, between("min", "0", "10000")] | None = None
-    confidence_percent: Annotated[Decimal, between("percent", "50", "99.9")] | None = None
-    tolerance_percent: Annotated[Decimal, between("percent", "0.1", "100")] | None = None
+
+_CHECKS: dict[str, type[Outside]] = {
+    "machine": _Machine,
+    "machine.platform.opening": _Opening,
+    "machine.light": _Light,
+    "machine.motion": _Motion,
+    "machine.motion.stroke": _Stroke,
+    "machine.controller": _Controller,
+    "machine.controller.rule": _Rule,
+    "machine.dial": _Dial,
+    "recipe": _Recipe,
+    "recipe.proven": _Proven,
+    "part": _Part,
+}
+
+
+# --- the tables ----------------------------------------------------------------------------------------------------------
+
+
+def number_type(key: TableKey) -> Any:
+    """Return the type of a bare number as a key holds it: in its bench unit, within its range."""
+    if key.holds is Holds.WHOLE:
+        return Annotated[int, whole(int(key.low), int(key.high))]
+    return Annotated[Decimal, between(key.unit, key.low, key.high)]
+
+
+_models: dict[str, Any] = {}
+
+
+def table_of(path: str) -> Any:
+    """Return the shape of the table of a dotted name."""
+    if path not in _models:
+        fields: dict[str, Any] = {field_name(key): (_type(path, key), _field(path, key)) for key in TABLES[path]}
+        _models[path] = create_model(path or "file", __base__=_CHECKS.get(path, Outside), **fields)
+    return _models[path]
+
+
+def field_name(key: TableKey) -> str:
+    """Return what the field of a shape is called; a key may hold a dot."""
+    return key.name.replace(".", "_")
+
+
+def path_within(path: str, key: TableKey) -> str:
+    """Return the dotted name of a table within a table; parts are one table wherever they stand."""
+    inner = f"{path}.{key.name}"
+    return inner if inner in TABLES else key.name
+
+
+def _type(path: str, key: TableKey) -> Any:
+    found = _wanted(path, key)
+    return found if key.needs or key.default is not None or key.holds is Holds.TABLES else found | None
+
+
+def _wanted(path: str, key: TableKey) -> Any:
+    if key.holds is Holds.TABLES:
+        return list[table_of(path_within(path, key))]  # type: ignore[misc]
+    if key.holds is Holds.TABLE:
+        return table_of(path_within(path, key))
+    if key.holds is Holds.WORDS:
+        return list[Annotated[str, choice(*key.words)]]
+    if key.holds is Holds.WORD:
+        return Annotated[str, choice(*key.words)]
+    if key.holds is Holds.STATED:
+        return Annotated[Stated, stated(key.unit, key.low, key.high)]
+    if key.holds is Holds.RULE:
+        return _rule_type(key)
+    return {Holds.TEXT: Text, Holds.YES_NO: YesNo}.get(key.holds) or number_type(key)
+
+
+def _rule_type(key: TableKey) -> Any:
+    """A machine that ignores what every layer has uses a value of its own; what may be absent, it does without."""
+    table: Any = table_of("machine.controller.rule")
+    rule: Any = Annotated[table, table_or("obeys")]
+    return rule if key.may_be_zero else Annotated[rule, AfterValidator(_says_what_instead)]
+
+
+def _field(path: str, key: TableKey) -> Any:
+    alias = key.name if "." in key.name else None
+    if key.needs:
+        return Field(description=key.needs, alias=alias)
+    if key.holds is Holds.TABLES:
+        return Field(default_factory=list, alias=alias)
+    if key.holds is Holds.TABLE and not _must_say(path_within(path, key)):
+        return Field(default=table_of(path_within(path, key))(), alias=alias)
+    return Field(default=_default(key), alias=alias, validate_default=key.holds is Holds.WORD)
+
+
+def _must_say(path: str) -> bool:
+    return any(key.needs for key in TABLES[path])
+
+
+def _default(key: TableKey) -> Any:
+    if key.default is None:
+        return None
+    if key.holds is Holds.YES_NO:
+        return key.default == "true"
+    return int(key.default) if key.holds is Holds.WHOLE else Decimal(key.default)
+
+
+if TYPE_CHECKING:
+    MachineTable: TypeAlias = Any
+    ResinTable: TypeAlias = Any
+    RecipeTable: TypeAlias = Any
+    JobTable: TypeAlias = Any
+    PartTable: TypeAlias = Any
+    Across: TypeAlias = Decimal
+    Spot: TypeAlias = Decimal
+    Wait: TypeAlias = Decimal
+    Exposure: TypeAlias = Decimal
+    Layer: TypeAlias = Decimal
+    Room: TypeAlias = Decimal
+else:
+    Across, Spot = number_type(key_at("machine.window.width_mm")), number_type(key_at("part.places.x_mm"))
+    Wait, Exposure = number_type(in_phase("settle_s")), number_type(in_phase("exposure_s"))
+    Layer, Room = number_type(key_at("recipe.layer_mm")), number_type(key_at("job.room_c"))
+    MachineTable, ResinTable, RecipeTable = table_of("machine"), table_of("resin"), table_of("recipe")
+    JobTable, PartTable = table_of("job"), table_of("part")
 
 
 class ShopFile(Outside):

@@ -8,8 +8,6 @@ said stays unsaid; only remarks and the order of blank space are lost.
 
 from __future__ import annotations
 
-import json
-import re
 from datetime import date, datetime
 from decimal import Context, Decimal
 from pathlib import Path
@@ -20,9 +18,10 @@ from pydantic import BeforeValidator, Field
 
 from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
-from vatwright.files.bench_numbers import exact_bench, exact_si, number_text
+from vatwright.files.bench_numbers import exact_bench, exact_si
 from vatwright.files.fields import Text, between, choice, mistake, shown, whole
 from vatwright.files.read import TomlFile, part_mistakes, read_file, read_text, told_once, unknown_name
+from vatwright.files.toml import Inline, toml_text
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind, Stock
 
@@ -90,7 +89,7 @@ class StationTable(schema.Outside):
     height_mm: Inside = Field(description="250")
     bath_ml: Annotated[Decimal, between("ml", "1", "1000000")] | None = None
     solvent: Text | None = None
-    irradiance_mW_cm2: schema.Irradiance | None = None
+    irradiance_mW_cm2: Annotated[Decimal, between("mW_cm2", "0.01", "200")] | None = None
 
 
 class PriceTable(schema.Outside):
@@ -302,34 +301,15 @@ def table_text(kind: str, table: Mapping[str, Any]) -> str:
     [resin.curve]
     Dp_um = 150
     """
-    return "\n".join([f"[[{kind}]]", *_lines(table, kind)]) + "\n"
+    return toml_text({kind: [_with_rows(table)]})
 
 
-def _lines(table: Mapping[str, Any], path: str) -> Iterator[str]:
-    inner = {key: value for key, value in table.items() if isinstance(value, dict)}
-    for key, value in table.items():
-        if key not in inner:
-            yield f"{_key(key)} = {_value(value)}"
-    for key, value in inner.items():
-        yield f"\n[{path}.{_key(key)}]"
-        yield from _lines(value, f"{path}.{_key(key)}")
+def _with_rows(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a table whose lists of tables are written as rows, one a line."""
+    return {key: _rows(value) for key, value in table.items()}
 
 
-def _key(key: str) -> str:
-    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)
-
-
-def _value(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int | Decimal):
-        return number_text(value)
-    if isinstance(value, date):
-        return value.isoformat()
+def _rows(value: Any) -> Any:
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
-    if isinstance(value, list):
-        if any(isinstance(v, dict) for v in value):
-            return "[\n" + "".join(f"  {_value(v)},\n" for v in value) + "]"
-        return "[" + ", ".join(_value(v) for v in value) + "]"
-    return json.dumps(str(value), ensure_ascii=False)  # a TOML basic string is a JSON string
+        return _with_rows(value)
+    return [Inline(v) if isinstance(v, dict) else v for v in value] if isinstance(value, list) else value

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-
 from attrs import field, fields, frozen, validators
 
-from vatwright.records.sourced import Kind, Sourced
+from vatwright.quantities import Backing as Backing  # noqa: PLC0414 - part of what a machine is
+from vatwright.quantities import Obeys as Obeys  # noqa: PLC0414 - the same
+from vatwright.quantities import key_at
+from vatwright.records.sourced import Kind, Sourced, standing_in
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -70,14 +71,6 @@ class Window:
     corner_m: float = field(default=0.0, validator=_not_negative)
 
 
-class Backing(StrEnum):
-    """What lies under the film while the plate presses down."""
-
-    GLASS = "glass"
-    FREE = "free"
-    LIQUID = "liquid"
-
-
 @frozen(kw_only=True)
 class Film:
     """The release film as it is fitted.
@@ -117,7 +110,7 @@ class LightReading:
     irradiance_w_m2: float = field(validator=_positive)
 
 
-FADE = Sourced.about(0.05, factor=3.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+FADE = standing_in(key_at("machine.light.fade_percent"))
 """Share of its light that lamp and screen lose in `FADE_TIME_S` of burning [-]; engineering estimate, no source."""
 
 FADE_TIME_S = 3.6e6
@@ -201,14 +194,6 @@ class Vat:
     width_m: float = field(validator=_positive)
     depth_m: float = field(validator=_positive)
     full_m: float = field(validator=_positive)
-
-
-class Obeys(StrEnum):
-    """What a controller does with a setting."""
-
-    YES = "yes"
-    SHARED = "shared"
-    NO = "no"
 
 
 @frozen(kw_only=True)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from attrs import evolve, field, frozen, validators
 
 from vatwright.errors import InputError
+from vatwright.quantities import COUNTS, IN_A_PHASE, LAYER, PHASES, SETTINGS, Nature
 from vatwright.records.part import PartUse, PlateLoad
 
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -44,7 +45,7 @@ class Phase:
 
 
 class SettingName(NamedTuple):
-    """One setting of a recipe: its public name, where it lives and the bench unit in its name."""
+    """One setting of a phase: its public name, where it lives and the bench unit in its name."""
 
     name: str
     phase: str
@@ -53,28 +54,16 @@ class SettingName(NamedTuple):
     label: str
 
 
-_QUANTITIES = (
-    ("exposure_s", "exposure_s", "s", "exposure"),
-    ("settle_s", "settle_s", "s", "settle"),
-    ("soak_s", "soak_s", "s", "soak"),
-    ("refill_s", "refill_s", "s", "refill"),
-    ("peel_lift_mm", "peel_lift_m", "mm", "peel lift"),
-    ("peel_speed_mm_s", "peel_speed_m_s", "mm_s", "peel speed"),
-    ("clear_lift_mm", "clear_lift_m", "mm", "clear lift"),
-    ("clear_speed_mm_s", "clear_speed_m_s", "mm_s", "clear speed"),
-    ("return_speed_mm_s", "return_speed_m_s", "mm_s", "return speed"),
-)
-
 PHASE_SETTINGS: tuple[SettingName, ...] = tuple(
-    SettingName(f"{phase}.{public}", phase, attribute, unit, label)
-    for phase in ("base", "body")
-    for public, attribute, unit, label in _QUANTITIES
+    SettingName(f"{phase}.{key.name}", phase, key.attribute, key.unit, key.label)
+    for phase in PHASES
+    for key in IN_A_PHASE
 )
 """Every setting that a phase has, in the order in which a person reads them."""
 
-COUNT_SETTINGS = ("base.layers", "ramp.layers")
-SETTING_NAMES: tuple[str, ...] = (*COUNT_SETTINGS, "layer_mm", *(s.name for s in PHASE_SETTINGS))
-QUANTITY_NAMES: tuple[str, ...] = tuple(public for public, *_ in _QUANTITIES)
+COUNT_SETTINGS: tuple[str, ...] = tuple(COUNTS)
+SETTING_NAMES: tuple[str, ...] = tuple(SETTINGS)
+QUANTITY_NAMES: tuple[str, ...] = tuple(key.name for key in IN_A_PHASE)
 
 
 @frozen(kw_only=True)
@@ -111,22 +100,19 @@ class Settings:
         >>> demo_settings().value("body.peel_lift_mm")
         0.002
         """
-        if name == "base.layers":
-            return float(self.base_layers)
-        if name == "ramp.layers":
-            return float(self.ramp_layers)
-        if name == "layer_mm":
+        if name in COUNTS:
+            return float(getattr(self, COUNTS[name].attribute))
+        if name == LAYER.name:
             return self.layer_m
         setting = setting_name(name)
         return float(getattr(getattr(self, setting.phase), setting.attribute))
 
     def with_value(self, name: str, value: float) -> Settings:
         """Return these settings with the one called `name` changed to the SI `value`."""
-        if name == "base.layers":
-            return evolve(self, base_layers=round(value))
-        if name == "ramp.layers":
-            return evolve(self, ramp_layers=round(value))
-        if name == "layer_mm":
+        if name in COUNTS:
+            count: dict[str, Any] = {COUNTS[name].attribute: round(value)}
+            return evolve(self, **count)
+        if name == LAYER.name:
             return evolve(self, layer_nm=round(value * 1_000_000_000))
         setting = setting_name(name)
         phase = evolve(getattr(self, setting.phase), **{setting.attribute: value})
@@ -149,9 +135,9 @@ def setting_unit(name: str) -> str:
     >>> setting_unit("body.peel_speed_mm_s"), setting_unit("base.layers"), setting_unit("layer_mm")
     ('mm_s', 'layers', 'mm')
     """
-    if name in COUNT_SETTINGS:
-        return "layers"
-    return "mm" if name == "layer_mm" else setting_name(name).unit
+    if name not in SETTINGS:
+        setting_name(name)
+    return "layers" if SETTINGS[name].nature is Nature.COUNT else SETTINGS[name].unit
 
 
 def demo_settings() -> Settings:

@@ -8,6 +8,7 @@ from enum import StrEnum
 from attrs import field, frozen
 
 from vatwright.errors import DomainError
+from vatwright.quantities import TableKey
 
 NORMAL_95 = 1.6448536269514722
 """95th percentile of the standard normal distribution; mathematics (any table of the normal distribution)."""
@@ -82,3 +83,18 @@ class Sourced:
     def spread(self) -> float:
         """Standard deviation of the natural logarithm [-]."""
         return math.log(self.high / self.low) / (2.0 * NORMAL_95)
+
+
+def standing_in(key: TableKey) -> Sourced:
+    """Return what stands in for a key that nobody said: an engineering estimate with its range.
+
+    Examples
+    --------
+    >>> from vatwright.quantities import key_at
+    >>> standing_in(key_at("machine.stiffness_N_mm")).value
+    250000.0
+    """
+    if key.prior is None:
+        raise ValueError(key.name)
+    prior = key.prior
+    return Sourced(value=prior.value, low=prior.low, high=prior.high, source="estimate:vatwright", kind=Kind.ESTIMATE)

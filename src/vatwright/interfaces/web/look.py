@@ -25,6 +25,7 @@ from vatwright.errors import InputError
 from vatwright.interfaces.render.sheet_words import setting_label
 from vatwright.interfaces.web.forms import Asked, Name, Number
 from vatwright.interfaces.web.sheet_moves import Move
+from vatwright.quantities import SETTINGS
 from vatwright.records.process import PHASE_SETTINGS, SETTING_NAMES, setting_unit
 from vatwright.records.quick_look import CHANCE_OFF, SETTLE_OFF
 from vatwright.units import celsius_to_kelvin, to_si
@@ -145,8 +146,7 @@ def _changed(desk: Desk, job: Job, asked: LookAsked) -> tuple[Job | None, dict[s
         raise InputError.one(asked.what, "cannot be changed in a quick look", "Choose one of the list")
     unit, label = setting_unit(asked.what), " ".join(setting_label(asked.what))
     value = to_si(asked.value, unit)
-    may_be_zero = asked.what.endswith(("settle_s", "soak_s", "refill_s", "clear_lift_mm"))
-    if not (value >= 0.0 if may_be_zero else value > 0.0) or value > MOST_SI[unit]:
+    if not (value >= 0.0 if SETTINGS[asked.what].may_be_zero else value > 0.0) or value > MOST_SI[unit]:
         most = f"{bench(MOST_SI[unit], unit):g} {unit_label(unit)}"
         raise InputError.one(label, f"{asked.value:g} is out of range", f"Give a value up to {most}")
     return None, {asked.what: value}

@@ -10,9 +10,8 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from vatwright.errors import InputError, Mistake
-from vatwright.files.priors import FILM_MODULUS_MPA
-from vatwright.records.machine import Backing
-from vatwright.records.process import PHASE_SETTINGS
+from vatwright.files.fields import spelled
+from vatwright.quantities import COUNTS, LAYER, PHASES, TABLES, Holds, key_at
 from vatwright.records.stock import StationKind
 
 _NUMBER = re.compile(r"-?(?:\d+\.?\d*|\.\d+)$")
@@ -42,85 +41,64 @@ class Group(NamedTuple):
     fields: tuple[Field, ...]
 
 
-_LAYERS = (
-    Field("layer_mm", "Layer", "mm"),
-    Field("base_layers", "Base layers", takes="count"),
-    Field("ramp_layers", "Ramp layers", takes="count", empty="none"),
-)
+_TAKES = {
+    Holds.NUMBER: "number",
+    Holds.STATED: "stated",
+    Holds.WHOLE: "count",
+    Holds.WORD: "choice",
+    Holds.TEXT: "text",
+}
+_LINKS = {"recipe.machine": "of machine", "recipe.resin": "of resin"}
+"""Names of other entries, to be chosen among those that are there."""
 
 
-def _phase(phase: str) -> tuple[Field, ...]:
-    units = {"mm_s": "mm/s"}
-    empty = "as in the body" if phase == "base" else ""
-    return tuple(
-        Field(s.name, s.label.capitalize(), units.get(s.unit, s.unit), empty=empty)
-        for s in PHASE_SETTINGS
-        if s.phase == phase
+def _field(kind: str, path: str, label: str = "") -> Field:
+    """Return the field for a key of a table; a number in the path is a row of a list."""
+    key = key_at(".".join([kind, *(step for step in path.split(".") if not step.isdecimal())]))
+    label = label or key.label
+    takes = _LINKS.get(f"{kind}.{path}", _TAKES[key.holds])
+    unit = spelled(key.unit).strip().replace("um", "µm")
+    return Field(path, label[:1].upper() + label[1:], unit, takes, key.words, key.empty)
+
+
+def _group(kind: str, legend: str, *paths: str) -> Group:
+    return Group(legend, tuple(_field(kind, path) for path in paths))
+
+
+def _phase(phase: str) -> Group:
+    keys = (key.name for key in TABLES[f"recipe.{phase}"])
+    return _group("recipe", phase.capitalize(), *(f"{phase}.{name}" for name in keys))
+
+
+def _viscosities() -> Group:
+    fields = (
+        _field("resin", f"viscosity.{row}.{name}", f"{which} {key_at(f'resin.viscosity.{name}').label}")
+        for row, which in enumerate(("First", "Second", "Third"))
+        for name in ("viscosity_mPa_s", "temperature_c")
     )
+    return Group("How it flows", tuple(fields))
 
+
+_SIDES = ("width_mm", "depth_mm")
 
 FORMS: Mapping[str, tuple[Group, ...]] = {
     "machine": (
-        Group("Size", (
-            Field("platform.width_mm", "Platform, left to right", "mm"),
-            Field("platform.depth_mm", "Platform, front to back", "mm"),
-            Field("height_mm", "Build height", "mm"),
-            Field("window.width_mm", "Window, left to right", "mm", empty="15 mm beyond the platform on each side"),
-            Field("window.depth_mm", "Window, front to back", "mm"),
-            Field("vat.width_mm", "Vat, left to right", "mm", empty="10 mm beyond the window on each side"),
-            Field("vat.depth_mm", "Vat, front to back", "mm"),
-            Field("vat.full_mm", "Deepest resin", "mm"),
-        )),
-        Group("Film", (
-            Field("film.material", "Material", takes="choice", options=tuple(FILM_MODULUS_MPA), empty="taken as FEP"),
-            Field("film.thickness_um", "Thickness", "µm", empty="taken as 100 µm"),
-            Field("film.backing", "It lies on", takes="choice", options=tuple(Backing), empty="taken as glass"),
-            Field("film.tension_N_m", "Tension", "N/m", "stated"),
-        )),
-        Group("Light", (
-            Field("light.irradiance_mW_cm2", "Mean at the window", "mW/cm2", "stated"),
-            Field("light.read_with", "Read with, the name of the meter", takes="text"),
-            Field("light.dimmest_percent", "Dimmest spot, of the mean", "%"),
-            Field("light.brightest_percent", "Brightest spot, of the mean", "%"),
-        )),
-        Group("Arm and drive", (
-            Field("stiffness_N_mm", "Stiffness", "N/mm", "stated"),
-            Field("ceiling_N", "Greatest force", "N", "stated"),
-            Field("motion.acceleration_mm_s2", "Acceleration", "mm/s2", "stated"),
-            Field("motion.fastest_mm_s", "Top speed", "mm/s"),
-        )),
+        _group("machine", "Size", *(f"platform.{side}" for side in _SIDES), "height_mm", *(f"window.{side}" for side in _SIDES),
+               *(f"vat.{side}" for side in _SIDES), "vat.full_mm"),
+        _group("machine", "Film", "film.material", "film.thickness_um", "film.backing", "film.tension_N_m"),
+        _group("machine", "Light", "light.irradiance_mW_cm2", "light.read_with", "light.dimmest_percent",
+               "light.brightest_percent"),
+        _group("machine", "Arm and drive", "stiffness_N_mm", "ceiling_N", "motion.acceleration_mm_s2", "motion.fastest_mm_s"),
     ),
     "resin": (
-        Group("How it flows", tuple(
-            field
-            for n, which in enumerate(("First", "Second", "Third"))
-            for field in (
-                Field(f"viscosity.{n}.viscosity_mPa_s", f"{which} viscosity", "mPa.s"),
-                Field(f"viscosity.{n}.temperature_c", f"{which} viscosity, at", "°C"),
-            )
-        )),
-        Group("How it cures", (
-            Field("curve.Dp_um", "Depth of cure D_p", "µm", "stated"),
-            Field("curve.Ec_mJ_cm2", "Critical dose E_c", "mJ/cm2", "stated"),
-        )),
-        Group("Bottle", (
-            Field("density_g_cm3", "Density", "g/cm3", empty="taken as 1.1"),
-            Field("price_per_kg", "Price a kg"),
-        )),
+        _viscosities(),
+        _group("resin", "How it cures", "curve.Dp_um", "curve.Ec_mJ_cm2"),
+        _group("resin", "Bottle", "density_g_cm3", "price_per_kg"),
     ),
     "recipe": (
-        Group("For", (
-            Field("machine", "Machine", takes="of machine"),
-            Field("resin", "Resin", takes="of resin"),
-            *_LAYERS,
-        )),
-        Group("Base", _phase("base")),
-        Group("Body", _phase("body")),
-        Group("What it has shown", (
-            Field("proven.runs", "Runs", takes="count"),
-            Field("proven.failed", "Of these failed", takes="count"),
-            Field("proven.room_c", "Room", "°C"),
-        )),
+        _group("recipe", "For", "machine", "resin", *(key.name for key in (LAYER, *COUNTS.values()))),
+        *(_phase(phase) for phase in PHASES),
+        _group("recipe", "What it has shown", "proven.runs", "proven.failed", "proven.room_c"),
     ),
     "film": (
         Group("Film", (

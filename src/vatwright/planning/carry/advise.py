@@ -12,6 +12,7 @@ from vatwright.planning.demand.choice import covering, settable
 from vatwright.planning.demand.outcome import Margins, margins
 from vatwright.planning.demand.settle import Run, carried_settle_s, least_base_settle_s, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import hand_plan, hands_can_help
+from vatwright.quantities import IN_A_PHASE
 from vatwright.records.machine import Obeys
 from vatwright.records.plan import HandPlan
 from vatwright.records.process import PHASE_SETTINGS, Settings, setting_unit
@@ -162,12 +163,13 @@ class _Needed:
         return self.seen[key]
 
 
+FELT = ("exposure_s", "settle_s", "return_speed_mm_s")
+"""What the least settle of a phase depends on, of all that a phase has."""
+
+
 def _felt(phase: str, settings: Settings) -> Settings:
     """Settings with all that the least settle of a phase does not depend on made alike: rises, other waits, its own settle."""
-    alike: dict[str, float] = {
-        "peel_lift_m": 1.0, "clear_lift_m": 0.0, "peel_speed_m_s": 1.0, "clear_speed_m_s": 1.0, "soak_s": 0.0,
-        "refill_s": 0.0,
-    }  # fmt: skip
+    alike = {k.attribute: 0.0 if k.may_be_zero else 1.0 for k in IN_A_PHASE if k.name not in FELT}
     waited = 0.0 if phase == "base" else settings.base.settle_s
     base = evolve(settings.base, settle_s=waited, **alike)
     return evolve(settings, base=base, body=evolve(settings.body, settle_s=0.0, **alike))

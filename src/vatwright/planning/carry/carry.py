@@ -33,6 +33,7 @@ from vatwright.planning.demand.settle import (
     proven_standard,
 )
 from vatwright.planning.demand.unknowns import DRAWN_WORLDS, Worlds, draw, resample
+from vatwright.quantities import IN_A_PHASE
 from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
 from vatwright.records.job import Job
@@ -274,6 +275,10 @@ def span_m(study: Study) -> float:
 # --- what every world needs on the target, before a value is chosen --------------------------------------------------
 
 
+KEPT = tuple(k for k in IN_A_PHASE if k.name != "settle_s")
+"""What keeps its proven value unless something below carries it."""
+
+
 def settings_needed(case: Case) -> dict[str, Floats]:
     """Return by setting name, what every world needs on the target, settle left out: it depends on the rest."""
     job, worlds = case.job, case.worlds
@@ -289,6 +294,7 @@ def settings_needed(case: Case) -> dict[str, Floats]:
     needs: dict[str, Floats] = {}
     for phase in ("base", "body"):
         proven = getattr(settings, phase)
+        needs |= {f"{phase}.{k.name}": getattr(proven, k.attribute) * ones for k in KEPT}
         needs[f"{phase}.exposure_s"] = proven.exposure_s * ratio
         whole = carried_lift_m(proven_lift_m=proven.lift_m, **between)
         peel = np.minimum(carried_peel_lift_m(proven_peel_m=proven.peel_lift_m, **between), whole)
@@ -296,14 +302,11 @@ def settings_needed(case: Case) -> dict[str, Floats]:
         # As changes against the proven stages, so that nothing changes by a rounding.
         clear = np.maximum(proven.clear_lift_m + (whole - proven.lift_m) - (peel - proven.peel_lift_m), 0.0)
         needs[f"{phase}.clear_lift_mm"] = clear if proven.clear_lift_m > 0.0 else 0.0 * ones
-        needs[f"{phase}.soak_s"] = proven.soak_s * ones
         needs[f"{phase}.refill_s"] = carried_refill_s(
             proven.refill_s, proven=proven, whole_m=whole, clear_m=clear, origin=worlds.origin, target=worlds.target,
             reach_from_m=between["span_from_m"], reach_to_m=between["span_to_m"],
             density_from_kg_m3=job.resin_from.density_kg_m3, density_to_kg_m3=job.resin.density_kg_m3,
         )  # fmt: skip
-        for name in ("peel_speed", "clear_speed", "return_speed"):
-            needs[f"{phase}.{name}_mm_s"] = getattr(proven, f"{name}_m_s") * ones
     return needs
 
 

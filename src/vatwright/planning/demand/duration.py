@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import frozen
 
 from vatwright.physics.motion import move_time
+from vatwright.quantities import IN_A_PHASE, OTHER_WAITS, SETTLE_TIME, SPEEDS, TIME_COLUMNS, Nature, TableKey, in_phase
 from vatwright.records.machine import Controller, Machine
 from vatwright.records.process import Phase, Settings
 
@@ -16,10 +18,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-SHARES = ("light", "settle", "peel lift", "clear lift", "return", "other waits", "controller")
+SHARES = TIME_COLUMNS
 """The kinds of time in a layer, in the order of the columns of :class:`LayerTimes`."""
 
-SETTLE_COLUMN = SHARES.index("settle")
+SETTLE_COLUMN = SHARES.index(SETTLE_TIME)
 
 
 @frozen(kw_only=True, eq=False)
@@ -129,31 +131,28 @@ def layer_times(settings: Settings, machine: Machine, *, layers: int, settle_s: 
     -----
     Moves are trapezoids of speed and the machine's median acceleration; both stages of the rise start from rest.
     """
-    moves = {name: _moves(getattr(settings, name), machine) for name in ("base", "body")}
     in_base = np.arange(layers) < settings.base_layers
     parts = np.zeros((layers, len(SHARES)))
-    parts[:, 0] = per_layer(settings, "exposure_s", "exposure_s", layers=layers, controller=machine.controller)
-    settle = per_layer(settings, "settle_s", "settle_s", layers=layers, controller=machine.controller)
-    parts[:, SETTLE_COLUMN] = settle if settle_s is None else settle_s
-    for column, key in ((2, 0), (3, 1), (4, 2)):
-        parts[:, column] = np.where(in_base, moves["base"][key], moves["body"][key])
-    for quantity in ("soak_s", "refill_s"):
-        parts[:, 5] += per_layer(settings, quantity, quantity, layers=layers, controller=machine.controller)
-    parts[:, 6] = machine.controller.overhead_s
+    for wait in IN_A_PHASE:  # light is a wait too: the platform stands still
+        if wait.nature in (Nature.LIGHT, Nature.WAIT):
+            value_s = per_layer(settings, wait.name, wait.attribute, layers=layers, controller=machine.controller)
+            parts[:, SHARES.index(wait.column or OTHER_WAITS)] += value_s
+    if settle_s is not None:
+        parts[:, SETTLE_COLUMN] = settle_s
+    for speed in SPEEDS:
+        base, body = (_move_s(phase, speed, machine) for phase in (settings.base, settings.body))
+        parts[:, SHARES.index(speed.column)] += np.where(in_base, base, body)
+    parts[:, SHARES.index("controller")] = machine.controller.overhead_s
     return LayerTimes(parts_s=parts)
 
 
-def _moves(phase: Phase, machine: Machine) -> tuple[float, float, float]:
-    acceleration = machine.motion.acceleration_m_s2.value
-    fastest = machine.motion.fastest_m_s
-
-    def move(distance_m: float, speed_m_s: float) -> float:
-        if distance_m <= 0.0:
-            return 0.0
-        return move_time(distance_m=distance_m, speed_m_s=min(speed_m_s, fastest), acceleration_m_s2=acceleration)
-
-    return (
-        move(phase.peel_lift_m, phase.peel_speed_m_s),
-        move(phase.clear_lift_m, phase.clear_speed_m_s),
-        move(phase.lift_m, phase.return_speed_m_s),
+def _move_s(phase: Phase, speed: TableKey, machine: Machine) -> float:
+    """Return how long the move takes that runs at one of a phase's speeds [s]."""
+    distance_m = math.fsum(getattr(phase, in_phase(rise).attribute) for rise in speed.runs)
+    if distance_m <= 0.0:
+        return 0.0
+    return move_time(
+        distance_m=distance_m,
+        speed_m_s=min(getattr(phase, speed.attribute), machine.motion.fastest_m_s),
+        acceleration_m_s2=machine.motion.acceleration_m_s2.value,
     )

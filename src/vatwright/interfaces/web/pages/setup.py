@@ -17,7 +17,7 @@ from starlette.responses import Response
 
 from vatwright.answers.numbers import one_line
 from vatwright.errors import InputError, Mistake
-from vatwright.files.priors import FILM_MATERIAL, FILM_MODULUS_MPA, FILM_THICKNESS_UM, PROVEN_ROOM_C
+from vatwright.files.priors import FILM_MATERIAL, FILM_THICKNESS_UM, PROVEN_ROOM_C
 from vatwright.files.stock_file import table_text
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.desk import Desk
@@ -26,6 +26,7 @@ from vatwright.interfaces.web.jobs import TooBusyError
 from vatwright.interfaces.web.rendering import bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.shop_fields import mistake_list, number
 from vatwright.interfaces.web.waiting import wait_briefly
+from vatwright.quantities import FILM_MODULUS_MPA
 from vatwright.records.sourced import Kind
 
 router = bench_router()

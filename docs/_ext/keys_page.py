@@ -1,0 +1,146 @@
+"""Write the reference of every key of machine, resin, recipe and job, and the names of settings in the published schemas."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from vatwright.quantities import TableKey
+
+SCHEMAS = Path(__file__).parents[1] / "schemas"
+
+HEAD = """# Keys of machine, resin, recipe and job
+
+Every key of a shop file and of a job file. The unit stands in the key's name; what may be missing says what then stands in.
+A value *with range* is a number, `{ value = 12, low = 8, high = 15 }` or `{ value = 12, sigma = 1 }`; a bare number is then
+known to within the factor given. The ranges are engineering estimates that catch slipped decimal points, no source; so are the
+values that stand in. What the keys mean together is on [Files](../files.md).
+"""
+TITLES = {
+    "part": "[[part]], and [[recipe.proven.part]]",
+    "job": "[job]",
+    "machine.controller.rule": "a rule of [machine.controller]",
+}
+LISTED = ("machine", "resin", "recipe")
+
+
+def write_pages(app: Any) -> None:
+    """Write the page before the build reads it."""
+    out = Path(app.srcdir) / "reference" / "generated"
+    out.mkdir(parents=True, exist_ok=True)
+    (out / "keys.md").write_text(keys_page(), encoding="utf-8")
+
+
+def keys_page() -> str:
+    """Return the page as Markdown."""
+    from vatwright.quantities import TABLES, Holds
+
+    lines = [HEAD]
+    for path, keys in TABLES.items():
+        rows = [_row(path, key) for key in keys if key.holds not in (Holds.TABLE, Holds.TABLES)]
+        if rows:
+            lines += [
+                f"## {_title(path)}",
+                "",
+                "| key | takes | missing | changes |",
+                "| --- | --- | --- | --- |",
+                *rows,
+                "",
+            ]
+    return "\n".join(lines)
+
+
+def _title(path: str) -> str:
+    """Return how a table is headed in a file: in double brackets where there may be several."""
+    from vatwright.quantities import TABLES, Holds
+
+    outer, _, name = path.rpartition(".")
+    several = path in LISTED or any(k.name == name and k.holds is Holds.TABLES for k in TABLES.get(outer, ()))
+    return TITLES.get(path) or (f"[[{path}]]" if several else f"[{path}]")
+
+
+def _row(path: str, key: TableKey) -> str:
+    return f"| `{key.name}` | {_takes(key)} | {_missing(path, key)} | {key.changes} |"
+
+
+def _takes(key: TableKey) -> str:
+    from vatwright.files.fields import spelled
+    from vatwright.quantities import Holds
+
+    unit = spelled(key.unit)
+    if key.words:
+        one = "several of " if key.holds is Holds.WORDS else ""
+        return one + ", ".join(f"`{word}`" for word in key.words)
+    if not key.high:
+        return {Holds.TEXT: "text", Holds.YES_NO: "`true`, `false`", Holds.RULE: "a rule"}[key.holds]
+    known = f", with range; bare: within {key.factor:.3g} times" if key.factor else ""
+    whole = ", whole" if key.holds is Holds.WHOLE else ""
+    return f"{key.low} to {key.high}{unit}{whole}{known}"
+
+
+def _missing(path: str, key: TableKey) -> str:
+    from vatwright.files.bench_numbers import exact_bench
+    from vatwright.files.fields import spelled
+    from vatwright.quantities import Holds
+
+    if key.needs:
+        return "must be said"
+    if key.prior is not None:
+        low, median, high = (float(exact_bench(v, key.unit)) for v in (key.prior.low, key.prior.value, key.prior.high))
+        return f"{median:.4g} ({low:.4g} to {high:.4g}){spelled(key.unit)}"
+    if key.default is not None or key.empty:
+        return f"`{key.default}`" if key.default is not None else key.empty
+    if key.holds is Holds.RULE:
+        return "obeyed"
+    found = _default(path, key.attribute)
+    if isinstance(found, tuple):
+        return ", ".join(f"`{word}`" for word in found)
+    if isinstance(found, float):
+        return f"{float(exact_bench(found, key.unit)):g}{spelled(key.unit)}"
+    return f"`{found}`" if isinstance(found, int) else "not known"
+
+
+def _default(path: str, attribute: str) -> object:
+    """Return what the record itself takes where nobody says it, None where it takes nothing."""
+    from attrs import fields
+
+    from vatwright.records import job, machine
+
+    records: dict[str, tuple[type, ...]] = {
+        "machine": (machine.Machine,), "machine.light": (machine.Light,), "machine.motion": (machine.Motion,),
+        "machine.controller": (machine.Controller,), "machine.controller.rule": (machine.Rule,),
+        "job": (job.Job, job.Hands),
+    }  # fmt: skip
+    found = [f.default for record in records.get(path, ()) for f in fields(record) if f.name == attribute]
+    return found[0] if found else None
+
+
+def with_settings(schema: Any) -> Any:
+    """Return a schema with every list of setting names as it is now."""
+    from vatwright.records.process import SETTING_NAMES
+
+    if isinstance(schema, dict):
+        return {key: with_settings(value) for key, value in schema.items()}
+    if isinstance(schema, list):
+        return list(SETTING_NAMES) if "base.layers" in schema else [with_settings(value) for value in schema]
+    return schema
+
+
+def write_schemas() -> None:
+    """Write the names of settings into the published schemas: ``python docs/_ext/keys_page.py``."""
+    for path in SCHEMAS.glob("*.schema.json"):
+        before = json.loads(path.read_text(encoding="utf-8"))
+        if (after := with_settings(before)) != before:
+            path.write_text(json.dumps(after, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def setup(app: Any) -> dict[str, Any]:
+    """Tie the page to the build."""
+    app.connect("builder-inited", write_pages)
+    return {"version": "1", "parallel_read_safe": True}
+
+
+if __name__ == "__main__":
+    write_schemas()
