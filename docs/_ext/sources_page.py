@@ -35,10 +35,15 @@ def sources_page() -> str:
     """Return the list of sources as Markdown."""
     from vatwright.sources import all_sources
 
-    lines = ["# Sources", "", "Every coefficient, formula and check names one of these.", ""]
+    unopened = sum(not s.at_hand for s in all_sources())
+    told = (
+        f"{unopened} of {len(all_sources())} were not at hand: they are cited as others cite them, and what is taken "
+        "from them is checked by other means in the tests wherever that is possible."
+    )
+    lines = ["# Sources", "", f"Every coefficient, formula and check names one of these. {told}", ""]
     for source in sorted(all_sources(), key=lambda s: s.key):
         link = f" <{source.link}>" if source.link else ""
-        lines += [f"`{source.key}`", f": {source.citation} *({source.kind})*{link}", ""]
+        lines += [f"`{source.key}`", f": {source.citation} *({source.kind})*{link} {source.note}".rstrip(), ""]
     return "\n".join(lines)
 
 

@@ -58,8 +58,13 @@ class Source:
         """Address to open, where there is one."""
         return f"https://doi.org/{self.doi}" if self.doi else self.url
 
+    @property
+    def at_hand(self) -> bool:
+        """Whether it was opened here; else it is cited as others cite it, and what is taken from it is checked by sums."""
+        return "not at hand" not in self.note.lower()
+
     def __str__(self) -> str:
-        return f"{self.citation} [{self.key}; {self.kind}]"
+        return f"{self.citation} [{self.key}; {self.kind}]{'' if self.at_hand else ' Not at hand: cited without being opened.'}"
 
 
 @cache

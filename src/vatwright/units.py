@@ -20,8 +20,8 @@ class BenchUnit(NamedTuple):
     """A unit people use at the bench: one of it is ``times / over`` of the SI unit of its dimension."""
 
     dimension: str
-    times: int
-    over: int
+    times: float
+    over: float
     spellings: tuple[str, ...]
 
 
@@ -31,8 +31,10 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "mm": BenchUnit("length", 1, 1_000, ("mm",)),
     "cm": BenchUnit("length", 1, 100, ("cm",)),
     "in": BenchUnit("length", 127, 5_000, ("in",)),
+    "nm": BenchUnit("length", 1, 1_000_000_000, ("nm",)),
     "um": BenchUnit("length", 1, 1_000_000, ("um", "µm", "μm", "micron")),
     "m2": BenchUnit("area", 1, 1, ("m2", "m²")),
+    "cm2": BenchUnit("area", 1, 10_000, ("cm2", "cm²")),
     "mm2": BenchUnit("area", 1, 1_000_000, ("mm2", "mm²")),
     "mm3": BenchUnit("volume", 1, 1_000_000_000, ("mm3", "mm³")),
     "ml": BenchUnit("volume", 1, 1_000_000, ("ml", "mL", "cm3", "cm³")),
@@ -46,6 +48,8 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "m_s": BenchUnit("speed", 1, 1, ("m/s", "m_s")),
     "mm_min": BenchUnit("speed", 1, 60_000, ("mm/min", "mm_min")),
     "m_s2": BenchUnit("acceleration", 1, 1, ("m/s2", "m/s²", "m_s2")),
+    "mm_h": BenchUnit("speed", 1, 3_600_000, ("mm/h", "mm_h")),
+    "mm_s3": BenchUnit("jerk", 1, 1_000, ("mm/s3", "mm/s³", "mm_s3")),
     "mm_s2": BenchUnit("acceleration", 1, 1_000, ("mm/s2", "mm/s²", "mm_s2")),
     "N": BenchUnit("force", 1, 1, ("N",)),
     "kg": BenchUnit("mass", 1, 1, ("kg",)),
@@ -65,6 +69,12 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "kg_m3": BenchUnit("density", 1, 1, ("kg/m3", "kg/m³", "kg_m3")),
     "g_cm3": BenchUnit("density", 1_000, 1, ("g/cm3", "g/ml", "g_cm3")),
     "g_h": BenchUnit("mass_flow", 1, 3_600_000, ("g/h", "g_h")),
+    "m3_h": BenchUnit("volume_flow", 1, 3_600, ("m3/h", "m³/h", "m3_h")),
+    "kJ_mol": BenchUnit("molar_energy", 1_000, 1, ("kJ/mol", "kJ_mol")),
+    "kJ_kg_K": BenchUnit("heat_capacity", 1_000, 1, ("kJ/(kg K)", "kJ_kg_K")),
+    "per_cm2_s": BenchUnit("photon_flux", 10_000, 1, ("photons/(cm2 s)", "per_cm2_s")),
+    "Hz": BenchUnit("frequency", 1, 1, ("Hz",)),
+    "deg": BenchUnit("angle", math.pi, 180, ("deg", "°")),
     "g_mol": BenchUnit("molar_mass", 1, 1_000, ("g/mol", "g_mol")),
     "per_h": BenchUnit("rate", 1, 3_600, ("1/h", "per_h")),
     "mrad": BenchUnit("angle", 1, 1_000, ("mrad",)),

@@ -69,3 +69,12 @@ def test_the_four_that_name_no_work() -> None:
         "user:reading": "user",
         "user:statement": "user",
     }
+
+
+def test_a_source_that_was_not_opened_says_so_wherever_it_is_cited() -> None:
+    """The list says it in its note; a reader of an answer sees the citation only."""
+    for entry in all_sources():
+        assert entry.at_hand == ("not at hand" not in entry.note.lower())
+        assert str(entry).endswith(f"[{entry.key}; {entry.kind}]" if entry.at_hand else "cited without being opened.")
+    assert source("bipm:2019").at_hand
+    assert not source("stefan:1874").at_hand

@@ -7,13 +7,21 @@ units.
 from __future__ import annotations
 
 import inspect
+import math
 import re
+import subprocess
+import sys
+from contextlib import suppress
+from unittest import mock
 
+import pint
 import pytest
 
 from vatwright.errors import InputError
-from vatwright.services.calculate import ARGUMENTS, FORMULAS, calculate
+from vatwright.services.calculate import FORMULAS, calculate, formulas
+from vatwright.services.formula import Formula
 from vatwright.sources import source
+from vatwright.units import BENCH_UNITS
 
 CASES = {
     # Stefan 1874, Reynolds 1886, Saint-Venant 1855, Bredt 1896, Scott 1931 and the spring closed form
@@ -175,27 +183,141 @@ PROMISED = {
 def test_promised_names_and_arguments(name: str) -> None:
     """What others rely on: these names with these arguments, in this order."""
     formula = FORMULAS[name]
-    assert [a for a in formula.parameters if a not in formula.defaults] == PROMISED[name].split()
+    assert [a.name for a in formula.arguments if a.name not in formula.defaults] == PROMISED[name].split()
 
 
 @pytest.mark.parametrize("name", FORMULAS)
 def test_entry_is_sound(name: str) -> None:
     formula = FORMULAS[name]
-    assert formula.name == name
     assert [source(key).key for key in formula.sources] == list(formula.sources)
-    assert set(re.findall(r"\{(\w+)\}", formula.working)) == set(formula.parameters)
-    assert set(formula.parameters) <= set(ARGUMENTS)
-    assert set(formula.defaults) <= set(formula.parameters)
+    assert formula.sources
     assert formula.title[0].isupper()
     assert formula.validity.endswith(".")
-    signature = inspect.signature(formula.function)
-    if not any(p.kind is inspect.Parameter.VAR_KEYWORD for p in signature.parameters.values()):
-        assert set(formula.parameters.values()) <= set(signature.parameters)
+    assert set(formula.defaults) <= {a.name for a in formula.arguments}
+    assert {a.keyword for a in formula.arguments} <= set(inspect.signature(formula.function).parameters)
+    shown = set(re.findall(r"[A-Za-z]\w*", formula.said.equation))
+    for argument in formula.arguments:
+        assert argument.meaning
+        assert set(argument.symbol.split()) <= shown, f"{argument.name} is not in {formula.said.equation}"
 
 
-def test_no_argument_is_left_over() -> None:
-    used = {a for f in FORMULAS.values() for a in f.parameters}
-    assert set(ARGUMENTS) == used
+@pytest.mark.parametrize("name", FORMULAS)
+def test_bench_unit_is_of_the_docstrings_dimension(name: str) -> None:
+    """pint says what a mark such as [J/m^2] is; the unit on the command line must be of the same kind."""
+    formula = FORMULAS[name]
+    marks = {a.unit: formula.said.parameters[a.keyword].unit for a in formula.arguments} | {
+        formula.unit: formula.said.unit
+    }
+    for unit, mark in marks.items():
+        if unit == "1" or mark == "Pa s^n":
+            assert mark in {"1", "money", "K", "Pa s^n", "W/(m K)", "W/(m^2 K)"}
+        else:
+            assert dimension(KINDS[unit] if unit in KINDS else BENCH_UNITS[unit].dimension) == dimension(mark)
+
+
+REGISTRY = pint.UnitRegistry()
+KINDS = {"c": "K", "N_m": "N/m"}
+SI = {
+    "length": "m", "area": "m^2", "volume": "m^3", "torsion": "m^4", "time": "s", "speed": "m/s", "force": "N",
+    "acceleration": "m/s^2", "jerk": "m/s^3", "mass": "kg", "stiffness": "N/m", "viscosity": "Pa s", "pressure": "Pa",
+    "areal_energy": "J/m^2", "irradiance": "W/m^2", "density": "kg/m^3", "mass_flow": "kg/s", "molar_mass": "kg/mol",
+    "rate": "1/s", "angle": "rad", "fraction": "1", "volume_flow": "m^3/s", "molar_energy": "J/mol",
+    "heat_capacity": "J/(kg K)", "photon_flux": "1/(m^2 s)", "frequency": "Hz",
+}  # fmt: skip
+
+
+def dimension(mark: str) -> object:
+    """Dimension of a unit mark, by pint."""
+    text = re.sub(r"(?<=[\w)]) (?=[A-Za-z(])", "*", SI.get(mark, mark))
+    return REGISTRY.Quantity(1.0, "" if text == "1" else text).dimensionality
+
+
+def evaluated(equation: str, values: dict[str, float]) -> float:
+    """Value of a printed right-hand side, side by side meaning times, by the language's own arithmetic."""
+    functions = {"ln": math.log, "exp": math.exp, "sin": math.sin, "cos": math.cos, "tan": math.tan, "sqrt": math.sqrt}
+    text, before = "", ""
+    for piece in re.findall(r"[A-Za-z]\w*|\d+(?:\.\d+)?|\S", equation.translate(str.maketrans("[]", "()"))):
+        if (piece[0].isalnum() or piece == "(") and (before[:1].isalnum() or before == ")") and before not in functions:
+            text += "*"
+        text += {"^": "**"}.get(piece, piece)
+        before = piece
+    names = {f"v_{k}": v for k, v in values.items()}
+    text = re.sub(r"[A-Za-z]\w*", lambda m: f"v_{m[0]}" if m[0] in values else m[0], text)
+    return float(eval(text, {"__builtins__": {}}, {**functions, "pi": math.pi, **names}))  # noqa: S307
+
+
+@pytest.mark.parametrize("question", [q for q in CASES if "; " not in calculate(q.split()[0], q.split()[1:]).working])
+def test_the_printed_equation_gives_the_printed_value(question: str) -> None:
+    """What a reader would work out from the equation alone is what the formula gives."""
+    name, *values = question.split()
+    formula, answer = FORMULAS[name], calculate(name, values)
+    numbers = {a.symbol: a.si(answer.inputs[a.name]) for a in formula.arguments}
+    right = re.split(r" (?:=|<=|~) ", formula.said.equation)[1]
+    assert evaluated(right, numbers) == pytest.approx(_si(answer.value, formula), rel=1e-9)
+
+
+def _si(value: float, formula: Formula) -> float:
+    unit = formula.unit
+    return value if unit == "1" else value * BENCH_UNITS[unit].times / BENCH_UNITS[unit].over
+
+
+def test_a_formula_is_added_in_one_place() -> None:
+    """One function with its docstring and one line: name, unit and arguments; the rest is read from the docstring."""
+
+    def wall_weight(*, length_m: float, density_kg_m3: float, times: float = 2.0) -> float:
+        r"""Return the weight of a square wall.
+
+        .. math:: W = n \rho L^2
+
+        Parameters
+        ----------
+        length_m : float
+            Side of the wall, :math:`L` [m].
+        density_kg_m3 : float
+            Weight per volume, :math:`\rho` [kg/m^3].
+        times : float
+            Number of walls, :math:`n` [1]; may be zero.
+
+        Returns
+        -------
+        float
+            Weight [kg].
+
+        Notes
+        -----
+        Walls of one metre.
+
+        References
+        ----------
+        Geometry [derived:vatwright].
+        """
+        return times * density_kg_m3 * length_m**2
+
+    added = formulas({"walls": (("wall", wall_weight, "kg", "length_mm density_g_cm3 times"),)})["wall"]
+    assert (added.title, added.validity) == ("Weight of a square wall", "Walls of one metre.")
+    assert added.sources == ("derived:vatwright",)
+    assert added.usage == "length_mm density_g_cm3 [times=2]"
+    assert [a.sign for a in added.arguments] == ["above 0", "above 0", "0 or above"]
+    with mock.patch.dict(FORMULAS, {"wall": added}):
+        answer = calculate("wall", ["length=2m", "density_g_cm3=1.1"])
+    assert answer.value == pytest.approx(2.0 * 1100.0 * 4.0)
+    assert answer.working == "W = n rho L^2 = 2 x 1.1 g/cm3 x (2000 mm)^2 = 8800 kg"
+
+
+def test_without_docstrings_a_sentence() -> None:
+    command = [sys.executable, "-OO", "-m", "vatwright", "calc", "disc_torsion", "radius_mm=10"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "Start Python without -OO" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("size", ["1e-300", "1e300", "5e-324"])
+@pytest.mark.parametrize("name", FORMULAS)
+def test_extreme_numbers_are_answered_or_refused(name: str, size: str) -> None:
+    values = [f"{a.name}={size}" for a in FORMULAS[name].arguments]
+    with suppress(InputError):
+        assert math.isfinite(calculate(name, values).value)
 
 
 @pytest.mark.parametrize(
@@ -251,7 +373,7 @@ def test_missing_and_doubled() -> None:
         ("zzz", "List them with: vatwright calc --list"),
         ("disc_torsion radius_mm=nan", "'nan' is not a finite number"),
         ("disc_torsion radius_mm=1e999", "'1e999' is not a finite number"),
-        ("ring_down_time frequency_Hz=fast damping_ratio=0.1 left=0.1", "frequency_Hz: 'fast' is not a number in Hz"),
+        ("ring_down_time frequency_Hz=fast damping_ratio=0.1 left=0.1", "frequency_Hz: 'fast' is not a number"),
         ("scott_force consistency=1mm flow_index=1 radius_mm=1 gap_um=1 speed_mm_s=1", "'1mm' is not a plain number"),
         ("lift_demand span_mm=30 angle_deg=90", "angle_deg: must be below pi/2"),
         ("print_through Dp_um=1 Ec_mJ_cm2=1 dose_mJ_cm2=1 layer_um=1 layers=2.5", "layers: must be a whole number"),
@@ -261,6 +383,9 @@ def test_missing_and_doubled() -> None:
         ),
         ("cure_dose Dp_um=0.001 Ec_mJ_cm2=8 depth_um=1000", "cure_dose: the result is too large for a number"),
         ("peak_pressure viscosity_Pa_s=1e300 radius_mm=1e9 gap_um=1e-3 speed_mm_s=1", "not a finite number"),
+        ("pays_after fixed_cost=3 price=2 unit_cost=3", "pays_after: no number does it with these values"),
+        ("plates_for_one chance_percent=101", "chance_percent: is above 100 %"),
+        ("squeeze_force viscosity_Pa_s=1 torsion_mm4=1 gap_um=1e-300 speed_mm_s=1", "squeeze_force: the result is too"),
         ("andrade T1_c=-300 mu1=1 T2_c=20 mu2=2 T_c=30", "T1_c: must be a finite number above 0"),
     ],
 )

@@ -18,18 +18,18 @@ LIGHT_SPEED_M_S = 299_792_458.0
 
 
 def cure_depth(*, penetration_m: float, critical_j_m2: float, dose_j_m2: float) -> float:
-    r"""Return the depth that a dose gels.
+    r"""Return the depth that a dose cures.
 
     .. math:: C_d = D_p \ln(E / E_c)
 
     Parameters
     ----------
     penetration_m : float
-        Penetration depth D_p, over which the light falls to 1/e [m].
+        Penetration depth, over which the light falls to 1/e, :math:`D_p` [m].
     critical_j_m2 : float
-        Critical dose E_c, at which the resin just gels [J/m^2].
+        Critical dose, at which the resin just gels, :math:`E_c` [J/m^2].
     dose_j_m2 : float
-        Dose E at the window, irradiance times time [J/m^2]; doses on the same face add first.
+        Dose at the window, irradiance times time, :math:`E` [J/m^2]; doses on the same face add first; may be zero.
 
     Returns
     -------
@@ -62,18 +62,18 @@ def cure_depth(*, penetration_m: float, critical_j_m2: float, dose_j_m2: float) 
 
 
 def cure_dose(*, penetration_m: float, critical_j_m2: float, depth_m: float) -> float:
-    r"""Return the dose that gels a depth.
+    r"""Return the dose that cures a depth.
 
     .. math:: E = E_c \exp(C_d / D_p)
 
     Parameters
     ----------
     penetration_m : float
-        Penetration depth D_p [m].
+        Penetration depth, :math:`D_p` [m].
     critical_j_m2 : float
-        Critical dose E_c [J/m^2].
+        Critical dose, :math:`E_c` [J/m^2].
     depth_m : float
-        Depth to gel [m].
+        Depth to gel, :math:`C_d` [m]; may be zero.
 
     Returns
     -------
@@ -87,6 +87,8 @@ def cure_dose(*, penetration_m: float, critical_j_m2: float, depth_m: float) -> 
 
     Notes
     -----
+    Trust it only inside the doses the curve was fitted over, on the same light and meter.
+
     The inverse of :func:`cure_depth`, with the same range.
 
     Examples
@@ -207,20 +209,20 @@ def print_through(
 def carried_exposure(
     *, exposure_s: float, from_irradiance_w_m2: float, to_irradiance_w_m2: float, reciprocity: float = 1.0
 ) -> float:
-    r"""Return the exposure that has the same effect under another irradiance.
+    r"""Return the exposure with the same effect under another irradiance.
 
     .. math:: t_2 = t_1 (I_1 / I_2)^\alpha
 
     Parameters
     ----------
     exposure_s : float
-        Proven exposure t1 [s].
+        Proven exposure, :math:`t_1` [s].
     from_irradiance_w_m2 : float
-        Irradiance it was proven under, I1 [W/m^2].
+        Irradiance it was proven under, :math:`I_1` [W/m^2].
     to_irradiance_w_m2 : float
-        Irradiance of the other machine, I2 [W/m^2], read with the same meter.
+        Irradiance of the other machine, :math:`I_2` [W/m^2], read with the same meter.
     reciprocity : float
-        Exponent alpha of the equal-effect rule I^alpha t = constant [1]; 1 is equal dose.
+        Exponent of the equal-effect rule I^alpha t = constant, :math:`\alpha` [1]; 1 is equal dose.
 
     Returns
     -------
@@ -258,16 +260,16 @@ def carried_exposure(
 
 
 def penetration_from_absorbance(*, cell_m: float, absorbance: float) -> float:
-    r"""Return the penetration depth of a resin from the absorbance of a thin cell of it.
+    r"""Return the penetration depth from the absorbance of a thin cell.
 
     .. math:: D_p = d / (A_{10} \ln 10)
 
     Parameters
     ----------
     cell_m : float
-        Thickness d of the cell [m].
+        Thickness of the cell, :math:`d` [m].
     absorbance : float
-        Decadic absorbance A10 at the wavelength of the light [1].
+        Decadic absorbance at the wavelength of the light, :math:`A_{10}` [1].
 
     Returns
     -------
@@ -297,16 +299,16 @@ def penetration_from_absorbance(*, cell_m: float, absorbance: float) -> float:
 
 
 def photon_flux(*, irradiance_w_m2: float, wavelength_m: float) -> float:
-    r"""Return the number of photons that arrive per area and time.
+    r"""Return the photons that arrive per area and time.
 
     .. math:: \Phi = I \lambda / (h c)
 
     Parameters
     ----------
     irradiance_w_m2 : float
-        Irradiance [W/m^2].
+        Irradiance, :math:`I` [W/m^2].
     wavelength_m : float
-        Wavelength in vacuum [m].
+        Wavelength in vacuum, :math:`\lambda` [m].
 
     Returns
     -------
@@ -465,16 +467,16 @@ def _foot_interval(mean_y: float, slope: float, half: float, variance_x: float) 
 
 
 def volume_shrinkage(*, liquid_kg_m3: float, cured_kg_m3: float) -> float:
-    r"""Return the fraction of its volume that resin loses on curing.
+    r"""Return the volume lost on curing, from the densities.
 
     .. math:: s = 1 - \rho_{liquid} / \rho_{cured}
 
     Parameters
     ----------
     liquid_kg_m3 : float
-        Density of the liquid resin [kg/m^3].
+        Density of the liquid resin, :math:`\rho_{liquid}` [kg/m^3].
     cured_kg_m3 : float
-        Density of the cured part [kg/m^3].
+        Density of the cured part, :math:`\rho_{cured}` [kg/m^3].
 
     Returns
     -------

@@ -54,20 +54,21 @@ def capillary_number(*, viscosity_pa_s: float, speed_m_s: float, surface_tension
 def film_thickness(
     *, viscosity_pa_s: float, speed_m_s: float, surface_tension_n_m: float, density_kg_m3: float
 ) -> float:
-    r"""Return the thickness of the film on an upright face that is drawn out of resin.
+    r"""Return the film of resin on an upright face drawn out of the vat.
 
-    .. math:: h = \min\left(0.9458\,\sqrt{\frac{\gamma}{\rho g}}\,Ca^{2/3},\; \sqrt{\frac{\mu U}{\rho g}}\right)
+    .. math:: h = \min\left(0.9458\,\sqrt{\frac{\gamma}{\rho g}}\,Ca^{2/3},\; \sqrt{\frac{\mu U}{\rho g}}\right),
+        \quad Ca = \mu U / \gamma
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Viscosity [Pa s].
+        Viscosity, :math:`\mu` [Pa s].
     speed_m_s : float
-        Speed of withdrawal U [m/s].
+        Speed of withdrawal, :math:`U` [m/s].
     surface_tension_n_m : float
-        Surface tension [N/m].
+        Surface tension, :math:`\gamma` [N/m].
     density_kg_m3 : float
-        Density [kg/m^3].
+        Density, :math:`\rho` [kg/m^3].
 
     Returns
     -------
@@ -105,20 +106,20 @@ def film_thickness(
 
 
 def drained_film(*, viscosity_pa_s: float, density_kg_m3: float, height_m: float, time_s: float) -> float:
-    r"""Return the mean thickness of the film left on an upright face after it has dripped for a while.
+    r"""Return the mean film left on an upright face after dripping.
 
     .. math:: \bar h = \frac{2}{3}\sqrt{\frac{\mu L}{\rho g t}}
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Viscosity [Pa s].
+        Viscosity, :math:`\mu` [Pa s].
     density_kg_m3 : float
-        Density [kg/m^3].
+        Density, :math:`\rho` [kg/m^3].
     height_m : float
-        Height of the face L [m].
+        Height of the face, :math:`L` [m].
     time_s : float
-        Time it has dripped t [s].
+        Time it has dripped, :math:`t` [s].
 
     Returns
     -------
@@ -132,8 +133,8 @@ def drained_film(*, viscosity_pa_s: float, density_kg_m3: float, height_m: float
 
     Notes
     -----
-    Late drainage, once it is below the film that came up (:func:`film_thickness`); without surface tension, which keeps
-    a bead on the lower edge.
+    Late drainage, once it is below the film that came up (film_thickness); without surface tension, which keeps a bead
+    on the lower edge.
 
     Examples
     --------
@@ -189,18 +190,18 @@ def drag_out_volume(*, film_m: float, wet_area_m2: float) -> float:
 
 
 def bath_share(*, carried_m3: float, bath_m3: float, batches: float) -> float:
-    r"""Return the share of resin in a wash bath after some batches.
+    r"""Return the resin in a wash bath after some plates.
 
     .. math:: \phi = n v / (V + n v)
 
     Parameters
     ----------
     carried_m3 : float
-        Resin that one batch carries in, v [m^3].
+        Resin that one batch carries in, :math:`v` [m^3].
     bath_m3 : float
-        Solvent the bath began with, V [m^3].
+        Solvent the bath began with, :math:`V` [m^3].
     batches : float
-        Batches n [1].
+        Batches, :math:`n` [1]; may be zero.
 
     Returns
     -------
@@ -233,18 +234,18 @@ def bath_share(*, carried_m3: float, bath_m3: float, batches: float) -> float:
 
 
 def batches_until(*, carried_m3: float, bath_m3: float, limit: float) -> float:
-    r"""Return how many batches bring a wash bath to a share of resin.
+    r"""Return the plates until a wash bath is to be changed.
 
     .. math:: n = \frac{\phi}{1 - \phi}\,\frac{V}{v}
 
     Parameters
     ----------
     carried_m3 : float
-        Resin that one batch carries in, v [m^3].
+        Resin that one batch carries in, :math:`v` [m^3].
     bath_m3 : float
-        Solvent the bath began with, V [m^3].
+        Solvent the bath began with, :math:`V` [m^3].
     limit : float
-        Volume fraction of resin at which it is changed [1], between 0 and 1.
+        Volume fraction of resin at which it is changed, :math:`\phi` [1], between 0 and 1.
 
     Returns
     -------
@@ -258,7 +259,7 @@ def batches_until(*, carried_m3: float, bath_m3: float, limit: float) -> float:
 
     Notes
     -----
-    As :func:`bath_share`. No published limit was found: common practice is 10 to 20 %.
+    By volume; nothing leaves the bath or evaporates. No published limit was found: common practice is 10 to 20 %.
 
     Examples
     --------

@@ -20,9 +20,9 @@ def rivlin_force(*, energy_j_m2: float, angle_rad: float) -> float:
     Parameters
     ----------
     energy_j_m2 : float
-        Energy the bond costs per area, G [J/m^2].
+        Energy the bond costs per area, :math:`G` [J/m^2].
     angle_rad : float
-        Angle between film and face [rad], above 0 and up to pi.
+        Angle between film and face, :math:`\theta` [rad], above 0 and up to pi.
 
     Returns
     -------
@@ -36,7 +36,7 @@ def rivlin_force(*, energy_j_m2: float, angle_rad: float) -> float:
 
     Notes
     -----
-    Unbounded as the angle goes to zero, where stretch decides: :func:`kendall_force`.
+    Unbounded as the angle goes to zero, where stretch decides (kendall_force).
 
     Examples
     --------
@@ -61,18 +61,18 @@ def kendall_force(*, energy_j_m2: float, angle_rad: float, modulus_pa: float, fi
     Parameters
     ----------
     energy_j_m2 : float
-        Energy the bond costs per area, G [J/m^2].
+        Energy the bond costs per area, :math:`G` [J/m^2].
     angle_rad : float
-        Angle between film and face [rad], 0 to pi.
+        Angle between film and face, :math:`\theta` [rad], 0 to pi; may be zero.
     modulus_pa : float
-        Young's modulus E of the film [Pa].
+        Young's modulus of the film, :math:`E` [Pa].
     film_m : float
-        Film thickness t [m].
+        Film thickness, :math:`t` [m].
 
     Returns
     -------
     float
-        Force per width along the film [N/m].
+        Force per width along the film, :math:`F/b` [N/m].
 
     Raises
     ------
@@ -81,8 +81,9 @@ def kendall_force(*, energy_j_m2: float, angle_rad: float, modulus_pa: float, fi
 
     Notes
     -----
-    Film without tension before it peels; never above :func:`rivlin_force`. Written without the difference of two near
-    numbers, so it holds from 0 (sqrt(2 E t G)) to pi.
+    Film without tension before it peels; never above rivlin_force.
+
+    Written without the difference of two near numbers, so it holds from 0 (sqrt(2 E t G)) to pi.
 
     Examples
     --------
@@ -208,25 +209,25 @@ def peel_energy(*, modulus_pa: float, film_m: float, tension_n_m: float, angle_r
 
 
 def peel_angle(*, modulus_pa: float, film_m: float, tension_n_m: float, energy_j_m2: float) -> float:
-    r"""Return the angle at which a stretched film lets go of a face.
+    r"""Return the angle at which a stretched film lets go.
 
     .. math:: T_1(1 - \cos\theta) + \frac{(T_1 - T_0)^2}{2 E t} = G,\quad T_1 = T_0 + (E t + T_0)(1/\cos\theta - 1)
 
     Parameters
     ----------
     modulus_pa : float
-        Young's modulus E of the film [Pa].
+        Young's modulus of the film, :math:`E` [Pa].
     film_m : float
-        Film thickness t [m].
+        Film thickness, :math:`t` [m].
     tension_n_m : float
-        Line tension T0 while bonded [N/m].
+        Line tension while bonded, :math:`T_0` [N/m]; may be zero.
     energy_j_m2 : float
-        Energy the bond costs per area, G [J/m^2].
+        Energy the bond costs per area, :math:`G` [J/m^2].
 
     Returns
     -------
     float
-        Critical angle [rad], between 0 and pi/2.
+        Critical angle, :math:`\theta` [rad], between 0 and pi/2.
 
     Raises
     ------
@@ -235,8 +236,10 @@ def peel_angle(*, modulus_pa: float, film_m: float, tension_n_m: float, energy_j
 
     Notes
     -----
-    The span does not enter: a wider window needs a higher lift at the same angle. With e = 1/cos(theta) - 1 the balance
-    is a cubic with one positive root, taken by Newton's method from above, where it cannot overshoot.
+    Elastic film, straight free span. The span does not enter: a wider window needs a higher lift at the same angle.
+
+    With e = 1/cos(theta) - 1 the balance is a cubic with one positive root, taken by Newton's method from above, where
+    it cannot overshoot.
 
     Examples
     --------
@@ -338,16 +341,16 @@ def strip_release(
 
 
 def lift_demand(*, span_m: float, angle_rad: float) -> float:
-    r"""Return the rise at which the film lets go of a point.
+    r"""Return the lift a point needs at a known peel angle.
 
     .. math:: z = s \tan\theta_c
 
     Parameters
     ----------
     span_m : float
-        Distance s from the point to the nearest edge of the window [m].
+        Distance from the point to the nearest edge of the window, :math:`s` [m].
     angle_rad : float
-        Critical angle of the film [rad], below pi/2.
+        Critical angle of the film, :math:`\theta_c` [rad], below pi/2; may be zero.
 
     Returns
     -------
@@ -387,11 +390,11 @@ def pull(*, tension_n_m: float, angle_rad: float, front_m: float) -> float:
     Parameters
     ----------
     tension_n_m : float
-        Line tension of the freed span, T1 [N/m].
+        Line tension of the freed span, :math:`T_1` [N/m]; may be zero.
     angle_rad : float
-        Angle of the film at the front [rad], 0 to pi.
+        Angle of the film at the front, :math:`\theta_c` [rad], 0 to pi; may be zero.
     front_m : float
-        Length b of the front: the level line of the distance to the window's edge inside the cured mask [m].
+        Length of the front: the level line of the distance to the window's edge inside the cured mask, :math:`b` [m].
 
     Returns
     -------
@@ -423,18 +426,18 @@ def pull(*, tension_n_m: float, angle_rad: float, front_m: float) -> float:
 
 
 def membrane_stiffness(*, tension_n_m: float, disc_radius_m: float, window_radius_m: float) -> float:
-    r"""Return the stiffness with which a round stretched film holds a rigid disc in its middle.
+    r"""Return the stiffness with which a round film holds a disc in its middle.
 
     .. math:: k = 2 \pi T / \ln(R_w / r)
 
     Parameters
     ----------
     tension_n_m : float
-        Line tension T [N/m].
+        Line tension, :math:`T` [N/m].
     disc_radius_m : float
-        Radius r of the disc [m].
+        Radius of the disc, :math:`r` [m].
     window_radius_m : float
-        Radius R_w of the clamped edge [m], above the disc's.
+        Radius of the clamped edge, :math:`R_w` [m], above the disc's.
 
     Returns
     -------

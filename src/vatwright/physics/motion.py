@@ -8,18 +8,18 @@ from vatwright.errors import DomainError, require_not_negative, require_positive
 
 
 def move_time(*, distance_m: float, speed_m_s: float, acceleration_m_s2: float) -> float:
-    r"""Return the time of a move from rest to rest with constant acceleration and a speed limit.
+    r"""Return the time of a move from rest to rest.
 
     .. math:: T = D/v + v/a \;\text{if}\; D \ge v^2/a,\quad\text{else}\quad T = 2\sqrt{D/a}
 
     Parameters
     ----------
     distance_m : float
-        Distance D [m].
+        Distance, :math:`D` [m]; may be zero.
     speed_m_s : float
-        Speed limit v [m/s].
+        Speed limit, :math:`v` [m/s].
     acceleration_m_s2 : float
-        Acceleration and deceleration a [m/s^2].
+        Acceleration and deceleration, :math:`a` [m/s^2].
 
     Returns
     -------
@@ -33,7 +33,7 @@ def move_time(*, distance_m: float, speed_m_s: float, acceleration_m_s2: float) 
 
     Notes
     -----
-    Exact for a trapezoid or triangle of speed. Controllers that round the corners need longer: :func:`s_curve_time`.
+    Exact for a trapezoid or triangle of speed. Controllers that round the corners need longer (s_curve_time).
 
     Examples
     --------
@@ -52,20 +52,21 @@ def move_time(*, distance_m: float, speed_m_s: float, acceleration_m_s2: float) 
 
 
 def s_curve_time(*, distance_m: float, speed_m_s: float, acceleration_m_s2: float, jerk_m_s3: float) -> float:
-    r"""Return the time of a move from rest to rest with limits on speed, acceleration and jerk.
+    r"""Return the time of a move with limited jerk.
 
-    .. math:: T = D/v_p + t_r(v_p),\quad t_r = v_p/a + a/j \;\text{if}\; v_p \ge a^2/j,\;\text{else}\; 2\sqrt{v_p/j}
+    .. math:: T = D/v_p + t_r,\quad t_r = v_p/a + a/j \;\text{if}\; v_p \ge a^2/j,\;\text{else}\; 2\sqrt{v_p/j},
+        \quad v_p \le v
 
     Parameters
     ----------
     distance_m : float
-        Distance D [m].
+        Distance, :math:`D` [m]; may be zero.
     speed_m_s : float
-        Speed limit v [m/s].
+        Speed limit, :math:`v` [m/s].
     acceleration_m_s2 : float
-        Acceleration limit a [m/s^2].
+        Acceleration limit, :math:`a` [m/s^2].
     jerk_m_s3 : float
-        Jerk limit j [m/s^3].
+        Jerk limit, :math:`j` [m/s^3].
 
     Returns
     -------
@@ -79,6 +80,9 @@ def s_curve_time(*, distance_m: float, speed_m_s: float, acceleration_m_s2: floa
 
     Notes
     -----
+    Seven-segment motion; where the distance is too short for full speed or the speed for full acceleration, the shorter
+    forms are used.
+
     Peak speed v_p is the limit where the distance allows it, else what the distance allows. Goes over into
     :func:`move_time` as the jerk grows without bound.
 
@@ -111,18 +115,18 @@ def _ramp_time(speed_m_s: float, acceleration_m_s2: float, jerk_m_s3: float) -> 
 
 
 def stroke_acceleration(*, distance_m: float, speed_m_s: float, time_s: float) -> float:
-    r"""Return the acceleration that one timed stroke from rest to rest reveals.
+    r"""Return the acceleration from one timed stroke.
 
     .. math:: a = \frac{v}{T - D/v}\;\text{if}\; T \le 2D/v,\quad\text{else}\quad a = 4D/T^2
 
     Parameters
     ----------
     distance_m : float
-        Distance D [m].
+        Distance, :math:`D` [m]; may be zero.
     speed_m_s : float
-        Speed set v [m/s].
+        Speed set, :math:`v` [m/s].
     time_s : float
-        Time read T [s].
+        Time read, :math:`T` [s].
 
     Returns
     -------
@@ -136,8 +140,8 @@ def stroke_acceleration(*, distance_m: float, speed_m_s: float, time_s: float) -
 
     Notes
     -----
-    The inverse of :func:`move_time`. What the clock adds by hand (0.1 to 0.2 s) goes straight into the result: use a
-    short fast stroke, many times.
+    From rest to rest; 4 D / T^2 where T is above 2 D/v. What the clock adds by hand (0.1 to 0.2 s) goes straight into
+    the result: use a short fast stroke, many times.
 
     Examples
     --------
@@ -169,22 +173,22 @@ def two_stage_time(
     second_speed_m_s: float,
     acceleration_m_s2: float,
 ) -> float:
-    r"""Return the time of a lift in two stages with a stop between them.
+    r"""Return the time of a lift in two stages.
 
-    .. math:: T = T(D_1, v_1) + T(D_2, v_2)
+    .. math:: T = T(D_1, v_1) + T(D_2, v_2),\quad T(D, v) = D/v + v/a \;\text{or}\; 2\sqrt{D/a}
 
     Parameters
     ----------
     first_distance_m : float
-        Distance of the peel lift [m].
+        Distance of the peel lift, :math:`D_1` [m]; may be zero.
     first_speed_m_s : float
-        Speed of the peel lift [m/s].
+        Speed of the peel lift, :math:`v_1` [m/s].
     second_distance_m : float
-        Distance of the clear lift [m].
+        Distance of the clear lift, :math:`D_2` [m]; may be zero.
     second_speed_m_s : float
-        Speed of the clear lift [m/s].
+        Speed of the clear lift, :math:`v_2` [m/s].
     acceleration_m_s2 : float
-        Acceleration of both [m/s^2].
+        Acceleration of both, :math:`a` [m/s^2].
 
     Returns
     -------

@@ -14,20 +14,20 @@ STANDARD_GRAVITY_M_S2 = 9.80665
 
 
 def relevel_time(*, viscosity_pa_s: float, length_m: float, density_kg_m3: float, depth_m: float) -> float:
-    r"""Return the order of the time in which a shallow pool flows level.
+    r"""Return the order of the time in which the pool flows level.
 
     .. math:: t \sim \frac{3 \mu L^2}{\rho g h^3}
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Viscosity [Pa s].
+        Viscosity, :math:`\mu` [Pa s].
     length_m : float
-        Distance L over which resin has to flow back [m], of the order of half the plate.
+        Distance over which resin has to flow back, :math:`L` [m], of the order of half the plate.
     density_kg_m3 : float
-        Density [kg/m^3].
+        Density, :math:`\rho` [kg/m^3].
     depth_m : float
-        Depth h of the pool [m].
+        Depth of the pool, :math:`h` [m].
 
     Returns
     -------
@@ -41,8 +41,9 @@ def relevel_time(*, viscosity_pa_s: float, length_m: float, density_kg_m3: float
 
     Notes
     -----
-    Order of magnitude. A long ripple of wavelength lambda decays to 1/e in exactly this time with L = lambda/(2 pi).
-    Pool shallow against its width, resin that does not gel at rest.
+    Order of magnitude: pool shallow against its width, resin that does not gel at rest.
+
+    A long ripple of wavelength lambda decays to 1/e in exactly this time with L = lambda/(2 pi).
 
     Examples
     --------
@@ -59,20 +60,20 @@ def relevel_time(*, viscosity_pa_s: float, length_m: float, density_kg_m3: float
 
 
 def relevel_depth(*, viscosity_pa_s: float, length_m: float, density_kg_m3: float, time_s: float) -> float:
-    r"""Return the order of the depth at which a pool flows level within a time.
+    r"""Return the order of the depth at which the pool flows level in time.
 
     .. math:: h \sim \left(\frac{3 \mu L^2}{\rho g t}\right)^{1/3}
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Viscosity [Pa s].
+        Viscosity, :math:`\mu` [Pa s].
     length_m : float
-        Distance L over which resin has to flow back [m].
+        Distance over which resin has to flow back, :math:`L` [m].
     density_kg_m3 : float
-        Density [kg/m^3].
+        Density, :math:`\rho` [kg/m^3].
     time_s : float
-        Time between two layers [s].
+        Time between two layers, :math:`t` [s].
 
     Returns
     -------
@@ -86,7 +87,8 @@ def relevel_depth(*, viscosity_pa_s: float, length_m: float, density_kg_m3: floa
 
     Notes
     -----
-    Order of magnitude, as :func:`relevel_time`: twice the width asks for 1.6 times the depth.
+    Order of magnitude: pool shallow against its width, resin that does not gel at rest. Twice the width asks for 1.6
+    times the depth.
 
     Examples
     --------

@@ -20,14 +20,14 @@ ODD_ZETA_5 = 31.0 / 32.0 * 1.0369277551433699263
 
 
 def disc_torsion(radius_m: float) -> float:
-    r"""Return the torsion constant of a disc.
+    r"""Return the torsion constant of a disc: the shape number of its squeeze resistance.
 
     .. math:: J = \pi R^4 / 2
 
     Parameters
     ----------
     radius_m : float
-        Radius of the disc [m].
+        Radius of the disc, :math:`R` [m].
 
     Returns
     -------
@@ -59,14 +59,15 @@ def disc_torsion(radius_m: float) -> float:
 def rectangle_torsion(*, long_m: float, short_m: float) -> float:
     r"""Return the torsion constant of a rectangle.
 
-    .. math:: J = \frac{a b^3}{3}\left[1 - \frac{192 b}{\pi^5 a}\sum_{n\,odd}\frac{\tanh(n\pi a/2b)}{n^5}\right]
+    .. math:: J = \beta a b^3,\quad
+        \beta = \frac{1}{3}\left[1 - \frac{192 b}{\pi^5 a}\sum_{n\,odd}\frac{\tanh(n\pi a/(2b))}{n^5}\right]
 
     Parameters
     ----------
     long_m : float
-        Longer side a [m]; the two sides may come in either order.
+        Longer side, :math:`a` [m]; the two sides may come in either order.
     short_m : float
-        Shorter side b [m].
+        Shorter side, :math:`b` [m].
 
     Returns
     -------
@@ -80,6 +81,8 @@ def rectangle_torsion(*, long_m: float, short_m: float) -> float:
 
     Notes
     -----
+    Exact; the sides may come in either order.
+
     Exact to rounding at any aspect ratio: the slowly falling part of the series is summed in closed form (zeta(5)),
     what is left falls by a factor of at least 500 a term.
 
@@ -100,16 +103,16 @@ def rectangle_torsion(*, long_m: float, short_m: float) -> float:
 
 
 def ellipse_torsion(*, long_semi_axis_m: float, short_semi_axis_m: float) -> float:
-    r"""Return the torsion constant of an ellipse.
+    r"""Return the torsion constant of an ellipse, from its half axes.
 
     .. math:: J = \pi a^3 b^3 / (a^2 + b^2)
 
     Parameters
     ----------
     long_semi_axis_m : float
-        Longer half axis a [m]; the two may come in either order.
+        Longer half axis, :math:`a` [m]; the two may come in either order.
     short_semi_axis_m : float
-        Shorter half axis b [m].
+        Shorter half axis, :math:`b` [m].
 
     Returns
     -------
@@ -147,7 +150,7 @@ def triangle_torsion(side_m: float) -> float:
     Parameters
     ----------
     side_m : float
-        Side s [m].
+        Side, :math:`s` [m].
 
     Returns
     -------
@@ -177,16 +180,16 @@ def triangle_torsion(side_m: float) -> float:
 
 
 def annulus_torsion(*, outer_radius_m: float, inner_radius_m: float) -> float:
-    r"""Return the torsion constant of a ring whose hole is a sealed pool of resin that moves with it.
+    r"""Return the torsion constant of a ring whose hole is a sealed pool of resin.
 
     .. math:: J = \frac{\pi}{2}(R_2^4 - R_1^4)
 
     Parameters
     ----------
     outer_radius_m : float
-        Outer radius R2 [m].
+        Outer radius, :math:`R_2` [m].
     inner_radius_m : float
-        Radius R1 of the hole [m], below the outer one.
+        Radius of the hole, :math:`R_1` [m], below the outer one.
 
     Returns
     -------
@@ -201,6 +204,7 @@ def annulus_torsion(*, outer_radius_m: float, inner_radius_m: float) -> float:
     Notes
     -----
     Holds for a hole full of liquid under a rigid roof (a cup facing the film): its pressure is that of a hollow bar.
+
     For a hole open to air or to wide resin see :func:`vented_annulus_torsion`; a gas pocket lies between the two.
 
     Examples
@@ -218,16 +222,16 @@ def annulus_torsion(*, outer_radius_m: float, inner_radius_m: float) -> float:
 
 
 def vented_annulus_torsion(*, outer_radius_m: float, inner_radius_m: float) -> float:
-    r"""Return the squeeze constant of a ring whose hole is open: no pressure stands on its inner edge.
+    r"""Return the squeeze constant of a ring whose hole is open.
 
     .. math:: J = \frac{\pi}{2}\left[R_2^4 - R_1^4 - \frac{(R_2^2 - R_1^2)^2}{\ln(R_2/R_1)}\right]
 
     Parameters
     ----------
     outer_radius_m : float
-        Outer radius R2 [m].
+        Outer radius, :math:`R_2` [m].
     inner_radius_m : float
-        Radius R1 of the open hole [m], below the outer one.
+        Radius of the open hole, :math:`R_1` [m], below the outer one.
 
     Returns
     -------
@@ -241,7 +245,9 @@ def vented_annulus_torsion(*, outer_radius_m: float, inner_radius_m: float) -> f
 
     Notes
     -----
-    Exact. Written with q = ln(R2/R1) as ``2 pi (R1 R2)^2 sinh(q) (cosh(q) - sinh(q)/q)`` so that thin rings do not lose
+    Exact, for a hole open to air or to wide resin.
+
+    Written with q = ln(R2/R1) as ``2 pi (R1 R2)^2 sinh(q) (cosh(q) - sinh(q)/q)`` so that thin rings do not lose
     digits.
 
     Examples
@@ -274,14 +280,14 @@ def _require_ring(outer_radius_m: float, inner_radius_m: float) -> None:
 
 
 def torsion_bound(area_m2: float) -> float:
-    r"""Return the largest torsion constant that any face of an area can have: the disc's.
+    r"""Return the largest torsion constant any face of an area can have.
 
     .. math:: J \le A^2 / (2\pi)
 
     Parameters
     ----------
     area_m2 : float
-        Area enclosed by the outline [m^2], sealed pools counted in.
+        Area enclosed by the outline, :math:`A` [m^2], sealed pools counted in.
 
     Returns
     -------
@@ -311,16 +317,16 @@ def torsion_bound(area_m2: float) -> float:
 
 
 def torsion_estimate(*, area_m2: float, polar_m4: float) -> float:
-    r"""Return Saint-Venant's estimate of the torsion constant of a compact outline.
+    r"""Return the torsion constant of a compact outline, estimated.
 
     .. math:: J \approx A^4 / (40 I_p)
 
     Parameters
     ----------
     area_m2 : float
-        Area [m^2].
+        Area, :math:`A` [m^2].
     polar_m4 : float
-        Polar second moment of area about the centroid [m^4].
+        Polar second moment of area about the centroid, :math:`I_p` [m^4].
 
     Returns
     -------
@@ -392,20 +398,20 @@ def squeeze_resistance(*, viscosity_pa_s: float, torsion_m4: float, gap_m: float
 
 
 def squeeze_force(*, viscosity_pa_s: float, torsion_m4: float, gap_m: float, speed_m_s: float) -> float:
-    r"""Return the force that closes (or opens) a gap at a speed.
+    r"""Return the force that closes or opens a gap at a speed.
 
     .. math:: F = 3 \mu J V / h^3
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Dynamic viscosity of the resin [Pa s].
+        Dynamic viscosity of the resin, :math:`\mu` [Pa s].
     torsion_m4 : float
-        Torsion constant of the face [m^4].
+        Torsion constant of the face, :math:`J` [m^4].
     gap_m : float
-        Gap between the face and the film [m].
+        Gap between the face and the film, :math:`h` [m].
     speed_m_s : float
-        Speed at which the gap closes [m/s]; negative when it opens.
+        Speed at which the gap closes, :math:`V` [m/s]; negative when it opens.
 
     Returns
     -------
@@ -419,8 +425,8 @@ def squeeze_force(*, viscosity_pa_s: float, torsion_m4: float, gap_m: float, spe
 
     Notes
     -----
-    As :func:`squeeze_resistance`. On opening, no more than one atmosphere times the area can be reached: see
-    :func:`viscous_pull`.
+    Parallel rigid faces, Newtonian resin, a gap well below the face's width, free resin at the edge. On opening, no
+    more than one atmosphere times the area can be reached (viscous_pull).
 
     Examples
     --------
@@ -438,20 +444,20 @@ def squeeze_force(*, viscosity_pa_s: float, torsion_m4: float, gap_m: float, spe
 
 
 def disc_peak_pressure(*, viscosity_pa_s: float, radius_m: float, gap_m: float, speed_m_s: float) -> float:
-    r"""Return the pressure in the middle of a disc that closes a gap at a speed.
+    r"""Return the pressure under the middle of a disc that closes a gap.
 
-    .. math:: p_{max} = 3 \mu V R^2 / h^3 = 2 F / (\pi R^2)
+    .. math:: p = 3 \mu V R^2 / h^3
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Dynamic viscosity [Pa s].
+        Dynamic viscosity, :math:`\mu` [Pa s].
     radius_m : float
-        Radius of the disc [m].
+        Radius of the disc, :math:`R` [m].
     gap_m : float
-        Gap [m].
+        Gap, :math:`h` [m].
     speed_m_s : float
-        Closing speed [m/s].
+        Closing speed, :math:`V` [m/s].
 
     Returns
     -------
@@ -465,7 +471,8 @@ def disc_peak_pressure(*, viscosity_pa_s: float, radius_m: float, gap_m: float, 
 
     Notes
     -----
-    As :func:`squeeze_resistance`. Twice the mean pressure.
+    Parallel rigid faces, Newtonian resin, a gap well below the face's width, free resin at the edge. Twice the mean
+    pressure.
 
     Examples
     --------
@@ -482,14 +489,14 @@ def disc_peak_pressure(*, viscosity_pa_s: float, radius_m: float, gap_m: float, 
 
 
 def suction_limit(area_m2: float) -> float:
-    r"""Return the most that resin or a sealed pocket can hold a face down: one atmosphere over its area.
+    r"""Return the most that resin or a sealed pocket can pull: one atmosphere.
 
-    .. math:: F = p_{atm} A
+    .. math:: F = p_{atm} A,\quad p_{atm} = 101.325\;\text{kPa}
 
     Parameters
     ----------
     area_m2 : float
-        Plan area under suction [m^2].
+        Plan area under suction, :math:`A` [m^2].
 
     Returns
     -------
@@ -503,8 +510,8 @@ def suction_limit(area_m2: float) -> float:
 
     Notes
     -----
-    Pressure cannot fall much below zero absolute: the liquid cavitates or air enters. Standard atmosphere at sea level;
-    at 2000 m height about a fifth less. The head of resin in the vat (0.3 kPa) is left out.
+    At sea level; at 2000 m height about a fifth less. Pressure cannot fall much below zero absolute: the liquid
+    cavitates or air enters. The head of resin in the vat (0.3 kPa) is left out.
 
     Examples
     --------
@@ -521,22 +528,22 @@ def suction_limit(area_m2: float) -> float:
 
 
 def viscous_pull(*, viscosity_pa_s: float, torsion_m4: float, gap_m: float, speed_m_s: float, area_m2: float) -> float:
-    r"""Return the pull of the resin on a face that starts to rise: the squeeze force up to one atmosphere.
+    r"""Return the pull of the resin on a face that starts to rise.
 
-    .. math:: F = \min(3 \mu J V / h^3,\; p_{atm} A)
+    .. math:: F = \min(3 \mu J V / h^3,\; p_{atm} A),\quad p_{atm} = 101.325\;\text{kPa}
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Dynamic viscosity [Pa s].
+        Dynamic viscosity, :math:`\mu` [Pa s].
     torsion_m4 : float
-        Torsion constant of the face [m^4].
+        Torsion constant of the face, :math:`J` [m^4].
     gap_m : float
-        Gap at the start [m].
+        Gap at the start, :math:`h` [m].
     speed_m_s : float
-        Speed at which the gap opens [m/s], not negative.
+        Speed at which the gap opens, :math:`V` [m/s], not negative.
     area_m2 : float
-        Plan area of the face [m^2].
+        Plan area of the face, :math:`A` [m^2].
 
     Returns
     -------
@@ -577,15 +584,15 @@ def scott_force(
     Parameters
     ----------
     consistency_pa_sn : float
-        Consistency m, shear stress at a shear rate of 1/s [Pa s^n].
+        Consistency, shear stress at a shear rate of 1/s, :math:`m` [Pa s^n].
     flow_index : float
-        Flow index n [1]; 1 is Newtonian, below 1 thins under shear.
+        Flow index, :math:`n` [1]; 1 is Newtonian, below 1 thins under shear.
     radius_m : float
-        Radius of the disc [m].
+        Radius of the disc, :math:`R` [m].
     gap_m : float
-        Gap [m].
+        Gap, :math:`h` [m].
     speed_m_s : float
-        Closing speed [m/s].
+        Closing speed, :math:`V` [m/s].
 
     Returns
     -------
@@ -635,15 +642,15 @@ def squeeze_time(
     Parameters
     ----------
     viscosity_pa_s : float
-        Dynamic viscosity [Pa s].
+        Dynamic viscosity, :math:`\mu` [Pa s].
     torsion_m4 : float
-        Torsion constant of the face [m^4].
+        Torsion constant of the face, :math:`J` [m^4].
     start_gap_m : float
-        Gap at the start h1 [m]; infinity is allowed.
+        Gap at the start, :math:`h_1` [m]; infinity is allowed.
     end_gap_m : float
-        Gap at the end h2 [m], not above the start.
+        Gap at the end, :math:`h_2` [m], not above the start.
     force_n : float
-        Constant force [N].
+        Constant force, :math:`F` [N].
 
     Returns
     -------
@@ -657,7 +664,8 @@ def squeeze_time(
 
     Notes
     -----
-    As :func:`squeeze_resistance`. A weight does this; a machine pressed to a height is a spring: :func:`settle_time`.
+    Parallel rigid faces, Newtonian resin, a gap well below the face's width, free resin at the edge. A weight does
+    this; a machine pressed to a height is a spring (settle_time).
 
     Examples
     --------
@@ -689,20 +697,20 @@ def _require_closing(start_gap_m: float, end_gap_m: float) -> None:
 def settle_time_constant(
     *, viscosity_pa_s: float, torsion_m4: float, stiffness_n_m: float, target_gap_m: float
 ) -> float:
-    r"""Return the time in which what is left of the deflection falls to 1/e, once it is small against the target gap.
+    r"""Return the time in which the last of the deflection falls to 1/e.
 
     .. math:: \tau = 3 \mu J / (k h_t^3)
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Dynamic viscosity [Pa s].
+        Dynamic viscosity, :math:`\mu` [Pa s].
     torsion_m4 : float
-        Torsion constant of the face [m^4].
+        Torsion constant of the face, :math:`J` [m^4].
     stiffness_n_m : float
-        Stiffness of arm, platform and screen in series [N/m].
+        Stiffness of arm, platform and screen in series, :math:`k` [N/m].
     target_gap_m : float
-        Gap at rest [m], above zero.
+        Gap at rest, :math:`h_t` [m], above zero.
 
     Returns
     -------
@@ -716,7 +724,7 @@ def settle_time_constant(
 
     Notes
     -----
-    The tail of :func:`settle_time`: half the layer takes eight times as long.
+    The tail of settle_time, once the deflection is small against the gap: half the layer takes eight times as long.
 
     Examples
     --------
@@ -754,17 +762,17 @@ def settle_time(
     Parameters
     ----------
     viscosity_pa_s : float
-        Dynamic viscosity [Pa s].
+        Dynamic viscosity, :math:`\mu` [Pa s].
     torsion_m4 : float
-        Torsion constant of the face [m^4].
+        Torsion constant of the face, :math:`J` [m^4].
     stiffness_n_m : float
-        Stiffness k of arm, platform and screen in series [N/m].
+        Stiffness of arm, platform and screen in series, :math:`k` [N/m].
     start_gap_m : float
-        Gap at the start x0 [m]; infinity is allowed (taken wide).
+        Gap at the start, :math:`x_0` [m]; infinity is allowed (taken wide).
     end_gap_m : float
-        Gap at the end x [m], above the target.
+        Gap at the end, :math:`x` [m], above the target.
     target_gap_m : float
-        Gap a at which the spring is at rest [m]; zero or negative when the platform is pressed past the film.
+        Gap at which the spring is at rest, :math:`a` [m]; may be negative: the platform is pressed past the film.
 
     Returns
     -------
@@ -778,6 +786,9 @@ def settle_time(
 
     Notes
     -----
+    Parallel rigid faces, Newtonian resin, a gap well below the face's width, free resin at the edge. A film pressed on
+    glass; a free film bows and settles in less.
+
     Solution of dx/dt = -k (x - a) x^3 / (3 mu J). Evaluated as ``G = -S(a/x)/x^3`` with S(u) = sum of u^n/(n+3), which
     keeps its digits through a = 0, where G = -1/(3 x^3). A rigid film (pressed on glass); a free film bows and settles
     in less.
@@ -817,29 +828,31 @@ def settled_gap(
     target_gap_m: float,
     time_s: float,
 ) -> float:
-    r"""Return the gap left after a settle: the inverse of :func:`settle_time`.
+    r"""Return the gap left after a settle.
 
-    .. math:: G(x) = G(x_0) - k t / (3 \mu J)
+    .. math:: G(x) = G(x_0) - \frac{k t}{3 \mu J},\quad
+        G(x) = \frac{1}{a^3}\left[\ln\frac{x-a}{x} + \frac{a}{x} + \frac{a^2}{2x^2}\right]
 
     Parameters
     ----------
     viscosity_pa_s : float
-        Dynamic viscosity [Pa s].
+        Dynamic viscosity, :math:`\mu` [Pa s].
     torsion_m4 : float
-        Torsion constant of the face [m^4].
+        Torsion constant of the face, :math:`J` [m^4].
     stiffness_n_m : float
-        Stiffness of arm, platform and screen in series [N/m].
+        Stiffness of arm, platform and screen in series, :math:`k` [N/m].
     start_gap_m : float
-        Gap at the start [m], above the target; infinity is allowed (taken wide) when the time is above zero.
+        Gap at the start, :math:`x_0` [m], above the target; infinity is allowed (taken wide) when the time is above
+        zero.
     target_gap_m : float
-        Gap at which the spring is at rest [m]; zero or negative when the platform is pressed past the film.
+        Gap at which the spring is at rest, :math:`a` [m]; may be negative: the platform is pressed past the film.
     time_s : float
-        Time allowed [s].
+        Time allowed, :math:`t` [s].
 
     Returns
     -------
     float
-        Gap after that time [m].
+        Gap after that time, :math:`x` [m].
 
     Raises
     ------
@@ -848,6 +861,9 @@ def settled_gap(
 
     Notes
     -----
+    Parallel rigid faces, Newtonian resin, a gap well below the face's width, free resin at the edge. A film pressed on
+    glass; a free film bows and settles in less.
+
     Newton's method on the logarithm, inside proven bounds, to 1e-12 relative. Range as :func:`settle_time`.
 
     Examples

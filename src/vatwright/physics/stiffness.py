@@ -504,9 +504,9 @@ def natural_frequency(*, stiffness_n_m: float, mass_kg: float) -> float:
     Parameters
     ----------
     stiffness_n_m : float
-        Stiffness k [N/m].
+        Stiffness, :math:`k` [N/m].
     mass_kg : float
-        Mass m [kg]; of a cantilever count 33/140 of its own.
+        Mass, :math:`m` [kg]; of a cantilever count 33/140 of its own.
 
     Returns
     -------
@@ -536,14 +536,14 @@ def natural_frequency(*, stiffness_n_m: float, mass_kg: float) -> float:
 
 
 def sag_frequency(sag_m: float) -> float:
-    r"""Return the frequency of a mass from how far its own weight presses its support down.
+    r"""Return the frequency from the sag under its own weight.
 
     .. math:: f = \frac{1}{2\pi}\sqrt{g/\delta}
 
     Parameters
     ----------
     sag_m : float
-        Static sag under its own weight [m].
+        Static sag under its own weight, :math:`\delta` [m].
 
     Returns
     -------
@@ -629,18 +629,18 @@ def table_stiffness(
 
 
 def ring_down_time(*, frequency_hz: float, damping_ratio: float, left: float) -> float:
-    r"""Return how long a swing takes to die down to a share of its size.
+    r"""Return the time in which a swing dies down.
 
     .. math:: t = -\ln(x) / (2 \pi f \zeta)
 
     Parameters
     ----------
     frequency_hz : float
-        Natural frequency f [Hz].
+        Natural frequency, :math:`f` [Hz].
     damping_ratio : float
-        Damping ratio zeta [1]; 0.02 to 0.05 for bolted or wooden tables.
+        Damping ratio, :math:`\zeta` [1]; 0.02 to 0.05 for bolted or wooden tables.
     left : float
-        Share x of the swing that may be left [1], between 0 and 1.
+        Share of the swing that may be left, :math:`x` [1], between 0 and 1.
 
     Returns
     -------

@@ -220,16 +220,16 @@ def spill_concentration(
 ) -> float:
     r"""Return the concentration in a closed room after a spill has evaporated.
 
-    .. math:: C = m V_m / (M V)
+    .. math:: C = m V_m / (M V),\quad V_m = 24.45\;\text{L/mol}
 
     Parameters
     ----------
     mass_kg : float
-        Mass evaporated [kg].
+        Mass evaporated, :math:`m` [kg]; may be zero.
     molar_mass_kg_mol : float
-        Molar mass M [kg/mol].
+        Molar mass, :math:`M` [kg/mol].
     room_m3 : float
-        Volume of the room V [m^3].
+        Volume of the room, :math:`V` [m^3].
     molar_volume_m3_mol : float
         Molar volume of a gas V_m [m^3/mol].
 
@@ -264,14 +264,14 @@ def spill_concentration(
 
 
 def saturated_fraction(vapour_pressure_pa: float) -> float:
-    r"""Return the volume fraction of vapour in the air right over an open liquid.
+    r"""Return the vapour in the air right over an open liquid.
 
-    .. math:: x = p_v / p_{atm}
+    .. math:: x = p_v / p_{atm},\quad p_{atm} = 101.325\;\text{kPa}
 
     Parameters
     ----------
     vapour_pressure_pa : float
-        Vapour pressure at the liquid's temperature [Pa].
+        Vapour pressure at the liquid's temperature, :math:`p_v` [Pa]; may be zero.
 
     Returns
     -------
@@ -353,20 +353,20 @@ def vapour_pressure(*, known_pa: float, known_k: float, vaporisation_j_mol: floa
 def evaporation_rate(
     *, vapour_pressure_pa: float, molar_mass_kg_mol: float, area_m2: float, temperature_k: float
 ) -> float:
-    r"""Return the order of what evaporates from an open bath in still room air.
+    r"""Return what evaporates from an open bath in still air.
 
     .. math:: \dot m = k_w \left(\frac{M_w}{M}\right)^{1/3} A\,\frac{M p_v}{R T}
 
     Parameters
     ----------
     vapour_pressure_pa : float
-        Vapour pressure at the liquid's temperature [Pa].
+        Vapour pressure at the liquid's temperature, :math:`p_v` [Pa]; may be zero.
     molar_mass_kg_mol : float
-        Molar mass M [kg/mol].
+        Molar mass, :math:`M` [kg/mol].
     area_m2 : float
-        Open surface A [m^2].
+        Open surface, :math:`A` [m^2].
     temperature_k : float
-        Temperature of the liquid [K].
+        Temperature of the liquid, :math:`T` [K].
 
     Returns
     -------
@@ -380,8 +380,8 @@ def evaporation_rate(
 
     Notes
     -----
-    Still air, open tub; a draught or a stirrer makes it three times as much, a lid almost nothing. Better: weigh the tub
-    before and after an hour.
+    Still air, open tub; a draught or a stirrer makes it three times as much, a lid almost nothing. Better: weigh the
+    tub before and after an hour.
 
     Examples
     --------

@@ -25,13 +25,13 @@ def activation_energy(*, cold_pa_s: float, cold_k: float, warm_pa_s: float, warm
     Parameters
     ----------
     cold_pa_s : float
-        Viscosity at the first temperature [Pa s].
+        Viscosity at the first temperature, :math:`\mu_1` [Pa s].
     cold_k : float
-        First temperature [K]; the order of the two does not matter.
+        First temperature, :math:`T_1` [K]; the order of the two does not matter.
     warm_pa_s : float
-        Viscosity at the second temperature [Pa s].
+        Viscosity at the second temperature, :math:`\mu_2` [Pa s].
     warm_k : float
-        Second temperature [K], not equal to the first.
+        Second temperature, :math:`T_2` [K], not equal to the first.
 
     Returns
     -------
@@ -45,6 +45,8 @@ def activation_energy(*, cold_pa_s: float, cold_k: float, warm_pa_s: float, warm
 
     Notes
     -----
+    Exact through two points, some tens of kelvin apart.
+
     Exact through two points; how far it carries is for the user of :func:`andrade_viscosity` to say.
 
     Examples
@@ -117,20 +119,20 @@ def two_point_viscosity(
     Parameters
     ----------
     cold_pa_s : float
-        Viscosity at the first temperature [Pa s].
+        Viscosity at the first temperature, :math:`\mu_1` [Pa s].
     cold_k : float
-        First temperature [K]; the order of the two does not matter.
+        First temperature, :math:`T_1` [K]; the order of the two does not matter.
     warm_pa_s : float
-        Viscosity at the second temperature [Pa s].
+        Viscosity at the second temperature, :math:`\mu_2` [Pa s].
     warm_k : float
-        Second temperature [K], not equal to the first.
+        Second temperature, :math:`T_2` [K], not equal to the first.
     temperature_k : float
-        Temperature wanted [K].
+        Temperature wanted, :math:`T` [K].
 
     Returns
     -------
     float
-        Viscosity [Pa s].
+        Viscosity, :math:`\mu` [Pa s].
 
     Raises
     ------
@@ -156,22 +158,22 @@ def two_point_viscosity(
 
 
 def vft_viscosity(*, known_pa_s: float, known_k: float, b_k: float, t0_k: float, temperature_k: float) -> float:
-    r"""Return the viscosity at a temperature by the Vogel-Fulcher-Tammann law, from one reading.
+    r"""Return the viscosity by the Vogel-Fulcher-Tammann law from one reading.
 
     .. math:: \mu = \mu_1 \exp\left[\frac{B}{T - T_0} - \frac{B}{T_1 - T_0}\right]
 
     Parameters
     ----------
     known_pa_s : float
-        Viscosity read [Pa s].
+        Viscosity read, :math:`\mu_1` [Pa s].
     known_k : float
-        Temperature of the reading [K].
+        Temperature of the reading, :math:`T_1` [K].
     b_k : float
-        Coefficient B [K].
+        Coefficient, :math:`B` [K].
     t0_k : float
-        Temperature T0 at which the law diverges [K], below both others.
+        Temperature at which the law diverges, :math:`T_0` [K], below both others.
     temperature_k : float
-        Temperature wanted [K].
+        Temperature wanted, :math:`T` [K].
 
     Returns
     -------
@@ -185,7 +187,7 @@ def vft_viscosity(*, known_pa_s: float, known_k: float, b_k: float, t0_k: float,
 
     Notes
     -----
-    Follows a blend over a wider range than :func:`andrade_viscosity`; B and T0 need three readings or more.
+    Temperatures above T0. Follows a blend over a wider range than Andrade's law; B and T0 need three readings or more.
 
     Examples
     --------
@@ -386,20 +388,21 @@ def mixed_viscosity(shares: Sequence[float], viscosities_pa_s: Sequence[float]) 
 def sinking_speed(
     *, diameter_m: float, density_difference_kg_m3: float, viscosity_pa_s: float, volume_fraction: float = 0.0
 ) -> float:
-    r"""Return the speed at which pigment or filler sinks through resting resin.
+    r"""Return the speed at which pigment sinks through resting resin.
 
     .. math:: v = \frac{d^2\,\Delta\rho\,g}{18 \mu}\,(1-\phi)^{4.65}
 
     Parameters
     ----------
     diameter_m : float
-        Diameter d of the particles or of their clumps [m].
+        Diameter of the particles or of their clumps, :math:`d` [m].
     density_difference_kg_m3 : float
-        Density of the particles less that of the resin [kg/m^3]; negative if they float.
+        Density of the particles less that of the resin, :math:`\Delta\rho` [kg/m^3]; may be negative:
+        they float.
     viscosity_pa_s : float
-        Viscosity of the resin [Pa s].
+        Viscosity of the resin, :math:`\mu` [Pa s].
     volume_fraction : float
-        Volume fraction of particles [1], below 0.4.
+        Volume fraction of particles, :math:`\phi` [1], below 0.4; may be zero.
 
     Returns
     -------

@@ -42,7 +42,8 @@ def calc(name: str | None, values: tuple[str, ...], list_all: bool, as_json: boo
 
 def _print_list(*, as_json: bool) -> None:
     """Print every formula, by subject."""
-    from vatwright.services.calculate import FORMULAS, unit_text
+    from vatwright.services.calculate import FORMULAS
+    from vatwright.services.formula import unit_text
 
     if as_json:
         entries = [

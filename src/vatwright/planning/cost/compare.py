@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from vatwright.planning.cost.cost import BareCost, break_even, price_of
+from vatwright.planning.cost.cost import BareCost, price_of
+from vatwright.planning.cost.failures import break_even
 from vatwright.planning.fleet.plate_time import break_even as work_of_both
 from vatwright.records.after import Span
 from vatwright.records.cost import Costing, MachineSide, PayBack

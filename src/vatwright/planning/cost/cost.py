@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from attrs import frozen
 
+from vatwright.planning.cost.failures import attempts, expected_cost
 from vatwright.records.after import Span
 from vatwright.records.cost import Costing, CostLine, FailureCost, Swing
 from vatwright.records.plan import CarrySheet
@@ -135,54 +136,6 @@ class _Part:
 
 
 # --- rules of retries, on their own so that they can be checked ---------------------------------------------------------
-
-
-def attempts(chance: float) -> float:
-    """Return how many plates are run until one holds, in the mean: 1/p.
-
-    Examples
-    --------
-    >>> round(attempts(0.85), 6)
-    1.176471
-    """
-    return 1.0 / chance
-
-
-def expected_cost(*, good: float, failed: float, chance: float) -> float:
-    """Return the cost of a plate that holds, with the failed ones before it: C + C_f (1 - p)/p.
-
-    Parameters
-    ----------
-    good, failed : float
-        Cost of a plate that holds and of one that fails [money].
-    chance : float
-        Chance that one holds [-].
-
-    Examples
-    --------
-    >>> round(expected_cost(good=12.0, failed=9.0, chance=0.85), 4)
-    13.5882
-    """
-    return good + failed * (1.0 - chance) / chance
-
-
-def break_even(*, fixed: float, price: float, unit_cost: float) -> int | None:
-    """Return the number of pieces from which on a fixed cost is earned back; None where a piece earns nothing.
-
-    Parameters
-    ----------
-    fixed : float
-        To be earned back [money].
-    price, unit_cost : float
-        What a piece brings and costs [money].
-
-    Examples
-    --------
-    >>> break_even(fixed=1200.0, price=25.0, unit_cost=9.5)
-    78
-    """
-    earned = price - unit_cost
-    return math.ceil(fixed / earned - 1e-9) if earned > 0.0 else None
 
 
 def trial_pays(*, trial: float, failed: float, chance: float, better: float, pieces: int) -> bool:

@@ -23,7 +23,8 @@ from vatwright.interfaces.web.jobs import State, Work
 from vatwright.interfaces.web.problems import MEDIA_TYPE
 from vatwright.interfaces.web.rendering import desk_of
 from vatwright.interfaces.web.security import is_simple
-from vatwright.services.calculate import FORMULAS, calculate, unit_text
+from vatwright.services.calculate import FORMULAS, calculate
+from vatwright.services.formula import unit_text
 
 
 def _problems(*statuses: int) -> dict[int | str, dict[str, Any]]:

@@ -12,7 +12,8 @@ from vatwright.answers.numbers import significant
 from vatwright.errors import InputError
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, mistakes_of, render
-from vatwright.services.calculate import FORMULAS, calculate, unit_text
+from vatwright.services.calculate import FORMULAS, calculate
+from vatwright.services.formula import unit_text
 
 router = bench_router("calc")
 
