@@ -77,6 +77,27 @@ def test_a_request_handed_on_by_another_program_does_not_sit_at_the_desk(app):
     assert Visitor(app, PHONE).get("/", headers=claims).status_code == 403
 
 
+def test_a_code_can_be_typed_and_the_phone_has_a_name_that_lasts(app):
+    """RFC 6265bis, 4.1.2.2: a cookie with Max-Age outlives the browser being closed."""
+    code, phone = app.state.desk.pairing.new_code(), Visitor(app, PHONE)
+    assert phone.get("/pair/here").status_code == 200
+    typed = f" {code[:4].lower()}-{code[4:]} "
+    answer = phone.post("/pair/here", data={"code": typed, "name": "<b>Heron</b> phone"})
+    assert answer.status_code == 303
+    assert "max-age=604800" in answer.headers["set-cookie"].lower()
+    assert [name for _, name in app.state.desk.pairing.phones()] == ["<b>Heron</b> phone"]
+    assert "&lt;b&gt;Heron&lt;/b&gt; phone" in Visitor(app).get("/pair").text
+
+
+def test_all_addresses_together_cannot_guess_a_typed_code(app):
+    """40 bits, 200 tries in five minutes: one in five thousand million."""
+    for n in range(pairing.ALL_TRIES):
+        guess = Visitor(app, f"198.51.100.{n % 250}").post("/pair/here", data={"code": "AAAAAAAA"})
+        assert guess.status_code in (403, 429)
+    code = app.state.desk.pairing.new_code()
+    assert Visitor(app, PHONE).post("/pair/here", data={"code": code}).status_code == 429
+
+
 def test_a_phone_lets_no_other_phone_in(app):
     phone = paired_phone(app)
     token = phone.token()
@@ -140,7 +161,7 @@ def test_a_bench_for_this_computer_alone_makes_no_codes(monkeypatch):
 
     app, _ = opened(wide=False)
     desk = Visitor(app)
-    assert "--host" in desk.get("/pair").text
+    assert "--phones" in desk.get("/pair").text
     assert desk.post("/pair", data={"token": desk.token()}).status_code == 409
     app.state.desk.close()
 

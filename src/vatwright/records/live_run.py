@@ -81,6 +81,8 @@ class RunPlan:
         How long somebody is there, how late and how early a hand may be [s].
     by_hand : bool
         Whether there is a value to set at all.
+    base_layers : int
+        How many of the first layers are the base.
     """
 
     job: str
@@ -100,6 +102,7 @@ class RunPlan:
     late_s: float = 0.0
     early_s: float = 0.0
     by_hand: bool = False
+    base_layers: int = 0
 
 
 @frozen(kw_only=True)

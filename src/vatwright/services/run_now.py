@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from attrs import evolve, frozen
 
-from vatwright.planning.hands.replan import hand_slack, known_values, needed_waits, replan, run_clock, short_layers
+from vatwright.planning.hands.replan import (
+    Harm,
+    hand_slack,
+    harm_of,
+    known_values,
+    needed_waits,
+    replan,
+    run_clock,
+    short_ahead,
+    short_layers,
+    still_due,
+)
 from vatwright.records.live_run import DueVisit, LiveRun, RunPlan, RunStep, Tap, TapKind
 
 if TYPE_CHECKING:
@@ -44,6 +55,9 @@ class Next:
         How late and how early it may be [s]; infinite where that only costs time.
     quiet_until_s : float
         Nobody is to be reminded before this, since the start [s].
+    harm : Harm or None
+        What fails where it is made now although it lowers the wait, or is never made although it raises it; None where
+        that only costs time.
     """
 
     key: str
@@ -54,6 +68,7 @@ class Next:
     late_ok_s: float
     early_ok_s: float
     quiet_until_s: float = 0.0
+    harm: Harm | None = None
 
 
 @frozen(kw_only=True)
@@ -161,6 +176,7 @@ def plan_of(sheet: CarrySheet, job: Job, *, label: str) -> RunPlan:
         late_s=job.hands.late_s,
         early_s=job.hands.early_s,
         by_hand=True,
+        base_layers=round(next(a.to_value for a in sheet.settings if a.name == "base.layers")),
     )
 
 
@@ -183,7 +199,9 @@ def with_tap(run: LiveRun, tap: Tap, *, now_s: float) -> LiveRun:
 
     Notes
     -----
-    The first answer to a visit counts. A tap that arrives late counts from when it was tapped.
+    The first answer to a visit counts. A tap that arrives late counts from when it was tapped. Visits are planned anew where
+    one could not be made, and where one was made so early that layers to come get too little. Once the machine has shown
+    its layer, of the visits passed only the value due now is asked for.
     """
     if run.has(tap.id) or not _may(run, tap):
         return run
@@ -194,11 +212,19 @@ def with_tap(run: LiveRun, tap: Tap, *, now_s: float) -> LiveRun:
     if tap.kind is TapKind.BACK:
         visits = ()  # what stands is found from the steps before it
     after = evolve(run, steps=(*run.steps, RunStep(tap=tap, visits=visits)))
-    if tap.kind is not TapKind.COULD_NOT:
-        return after
-    elapsed_s = now_s - (run.started_s or now_s)
-    left = replan(after, elapsed_s=elapsed_s, notice_s=NOTICE_S, visits=len(visits) + 1, key=f"r{len(run.steps)}")
-    return evolve(run, steps=(*run.steps, RunStep(tap=tap, visits=left)))
+    elapsed_s = 0.0 if run.started_s is None else now_s - run.started_s
+    if tap.kind is TapKind.LAYER and tap.layer is not None:
+        value_s = run_clock(after, elapsed_s=elapsed_s).value_s
+        return evolve(
+            run, steps=(*run.steps, RunStep(tap=tap, visits=still_due(visits, layer=tap.layer, value_s=value_s)))
+        )
+    if tap.kind is TapKind.COULD_NOT or (tap.kind is TapKind.DONE and short_ahead(after, elapsed_s=elapsed_s)):
+        # Whoever has just tapped "done" stands there still, to set it back and once more later; whoever could not walks back.
+        notice_s, more = (NOTICE_S, 1) if tap.kind is TapKind.COULD_NOT else (0.0, 2)
+        count, key = len(visits) + more, f"r{len(run.steps)}"
+        left = replan(after, elapsed_s=elapsed_s, notice_s=notice_s, visits=count, key=key)
+        return evolve(run, steps=(*run.steps, RunStep(tap=tap, visits=left)))
+    return after
 
 
 def _may(run: LiveRun, tap: Tap) -> bool:
@@ -249,6 +275,7 @@ def view_of(run: LiveRun, *, now_s: float) -> RunView:
                 late_ok_s=late_s,
                 early_ok_s=early_s,
                 quiet_until_s=quiet,
+                harm=harm_of(run.plan, visit, before_s=value, from_layer=clock.next_layer),
             )
         )
         value = visit.value_s
@@ -256,19 +283,22 @@ def view_of(run: LiveRun, *, now_s: float) -> RunView:
         run=run, now_s=now_s, elapsed_s=elapsed_s,
         state="ended" if ended_s is not None else "ready" if started_s is None else going,
         layer=max(0, clock.next_layer - 1), value_s=clock.value_s, total_s=clock.total_s, ahead=tuple(ahead),
-        answered=_answered(run, clock.begins_s.tolist()),
+        answered=_answered(run),
         short=tuple(short_layers(run.plan, clock)) if started_s is not None else (),
         last=standing[-1].tap if standing else None,
     )  # fmt: skip
 
 
-def _answered(run: LiveRun, begins_s: list[float]) -> tuple[Answered, ...]:
+def _answered(run: LiveRun) -> tuple[Answered, ...]:
+    """What was answered, and when each was due as it stood before its answer: the answer itself moves what follows."""
     values, started_s = known_values(run), run.started_s or 0.0
     layers = {v.key: v.layer for visits in (run.plan.visits, *(s.visits for s in run.steps)) for v in visits}
-    taps = [s.tap for s in run.standing if s.tap.kind in ANSWERS and s.tap.about in values]
-    return tuple(
-        Answered(
-            key=t.about, value_s=values[t.about], kind=t.kind, at_s=t.at_s - started_s, due_s=begins_s[layers[t.about]]
-        )
-        for t in taps
-    )
+    found = []
+    for step in run.standing:
+        tap = step.tap
+        if tap.kind in ANSWERS and tap.about in values:
+            before = evolve(run, steps=run.steps[: run.steps.index(step)])
+            at_s = tap.at_s - started_s
+            due_s = float(run_clock(before, elapsed_s=at_s).begins_s[layers[tap.about]])
+            found.append(Answered(key=tap.about, value_s=values[tap.about], kind=tap.kind, at_s=at_s, due_s=due_s))
+    return tuple(found)

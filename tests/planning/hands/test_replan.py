@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from attrs import evolve
 
-from vatwright.planning.hands.replan import hand_slack, replan, run_clock, short_layers
+from vatwright.planning.hands.replan import hand_slack, harm_of, replan, run_clock, short_layers
 from vatwright.records.live_run import DueVisit, LiveRun, RunPlan, RunStep, Tap, TapKind
 from vatwright.services.run_now import with_tap
 
@@ -58,3 +58,44 @@ def test_a_tap_counts_once_and_the_first_answer_stands():
     assert with_tap(after, evolve(done, id="3", kind=TapKind.COULD_NOT), now_s=200.0) is after
     back = with_tap(after, Tap(id="4", kind=TapKind.BACK, at_s=101.0, about="2"), now_s=101.0)
     assert back.visits == (LOWER,)
+
+
+def started(at_s=0.0):
+    return with_tap(RUN, Tap(id="start", kind=TapKind.STARTED, at_s=at_s), now_s=at_s)
+
+
+def test_what_a_hand_far_too_early_harms_is_known_before_it_is_done():
+    """From the first layer on, two layers need 30 s and would get 2; once both have begun, nothing is harmed."""
+    harm = harm_of(PLAN, LOWER, before_s=30.0, from_layer=0)
+    assert (harm.first, harm.last, harm.given_s, harm.needed_s) == (0, 1, 2.0, 30.0)
+    assert harm_of(PLAN, LOWER, before_s=30.0, from_layer=2) is None
+
+
+def test_a_raise_that_is_never_made_harms_every_layer_that_needs_it():
+    raised = evolve(PLAN, needed_s=(2.0,) * 4 + (20.0,) * 3 + (2.0,) * 3)
+    harm = harm_of(raised, DueVisit(key="v", layer=4, value_s=20.0), before_s=2.0, from_layer=0)
+    assert (harm.first, harm.last, harm.given_s, harm.needed_s) == (4, 6, 2.0, 20.0)
+
+
+def test_done_far_too_early_asks_to_set_it_back_at_once():
+    """At 5 s only the first layer has begun: the second, due at 40 s, is to have its 30 s again."""
+    early = with_tap(started(), Tap(id="early", kind=TapKind.DONE, at_s=5.0, about="v1"), now_s=5.0)
+    again, *later = early.visits
+    assert (again.layer, again.value_s) == (1, 30.0)
+    assert [(v.layer, v.value_s) for v in later] == [(2, 2.0)]
+    clock = run_clock(early, elapsed_s=6.0)
+    assert clock.wait_s.tolist() == [30.0, 30.0] + [2.0] * 8
+
+
+def test_once_the_layer_is_shown_only_the_value_due_now_is_asked_for():
+    """Visits at layers 2, 4 and 8; the machine is at 5: the first is past, the second due now, the third to come."""
+    due = tuple(DueVisit(key=k, layer=n, value_s=v) for k, n, v in (("a", 2, 20.0), ("b", 4, 6.0), ("c", 8, 2.0)))
+    run = evolve(RUN, plan=evolve(PLAN, visits=due, needed_s=(30.0,) * 2 + (20.0,) * 2 + (6.0,) * 4 + (2.0,) * 2))
+    run = with_tap(run, Tap(id="start", kind=TapKind.STARTED, at_s=0.0), now_s=0.0)
+    shown = with_tap(run, Tap(id="shown", kind=TapKind.LAYER, at_s=10.0, layer=5), now_s=10.0)
+    assert [v.key for v in shown.visits] == ["b", "c"]
+    assert [v.key for v in with_tap(run, Tap(id="s", kind=TapKind.LAYER, at_s=10.0, layer=9), now_s=10.0).visits] == [
+        "c"
+    ]
+    back = with_tap(shown, Tap(id="back", kind=TapKind.BACK, at_s=11.0, about="shown"), now_s=11.0)
+    assert back.visits == due

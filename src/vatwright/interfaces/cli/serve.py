@@ -2,30 +2,54 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
+if TYPE_CHECKING:
+    from vatwright.interfaces.web.settings import BenchSettings
 
-@click.command("serve", epilog="Example: vatwright serve --shop shop.toml")
+
+@click.command("serve", epilog="Example: vatwright serve --shop shop.toml --phones")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on; 0.0.0.0 lets phones pair.")
 @click.option("--port", type=click.IntRange(1, 65_535), default=8423, show_default=True, help="Port to listen on.")
+@click.option("--phones", is_flag=True, help="Let phones pair, encrypted, on the next port; the desk stays as it is.")
 @click.option("--shop", type=click.Path(), help="Shop file; else VATWRIGHT_SHOP, the notebook, the demo workshop.")
 @click.option("--store", metavar="PATH", help="The notebook whose shop is shown; else as every command finds it.")
-def serve(host: str, port: int, shop: str | None, store: str | None) -> None:
+def serve(host: str, port: int, phones: bool, shop: str | None, store: str | None) -> None:
     """Open the bench in a browser, at the desk and beside the machine.
 
-    Only this computer reaches it unless --host says otherwise; then a phone must be paired by the code that the desk shows.
-    Ctrl-C closes it.
+    Only this computer reaches it unless --phones or --host says otherwise; then a phone must be paired by the code that the
+    desk shows. Ctrl-C closes it.
     """
-    import uvicorn
-
-    from vatwright.interfaces.web.app import make_app
     from vatwright.interfaces.web.settings import BenchSettings, bracketed
 
     settings = BenchSettings(host=host, port=port, shop=shop, store=store)
-    app = make_app(settings)
-    app.state.desk.shop()  # a shop that cannot be read is told here, not on a page
-    click.echo(f"The bench is open at http://{'127.0.0.1' if settings.wide else bracketed(host)}:{port}/", err=True)
+    if phones:
+        settings = _for_phones(settings)
+    told = "127.0.0.1" if host in ("0.0.0.0", "::") else bracketed(host)  # noqa: S104 - compared with
+    click.echo(f"The bench is open at http://{told}:{port}/", err=True)
     if settings.wide:
         click.echo("Phones on the network may ask to be let in: see Phones. Ctrl-C closes the bench.", err=True)
-    # Addresses are taken from the connection alone: a header can say anything.
-    uvicorn.run(app, host=host, port=port, log_level="warning", proxy_headers=False, server_header=False)
+    if settings.fingerprint:
+        click.echo(
+            f"Phones open {settings.phone_address}/ and should see the fingerprint {settings.fingerprint}", err=True
+        )
+    from vatwright.interfaces.web.listening import listen
+
+    listen(settings)
+
+
+def _for_phones(settings: BenchSettings) -> BenchSettings:
+    """Return the settings of a bench that speaks encrypted to phones."""
+    from attrs import evolve
+
+    from vatwright.interfaces.web.certificate import certificate_for
+    from vatwright.interfaces.web.settings import own_address
+    from vatwright.wiring import live_run_folder
+
+    made = certificate_for(live_run_folder(settings.store).parent / "certificate", address=own_address())
+    return evolve(
+        settings, secure_port=settings.port + 1, certificate=made.text, fingerprint=made.fingerprint,
+        certificate_file=str(made.certificate), key_file=str(made.key),
+    )  # fmt: skip

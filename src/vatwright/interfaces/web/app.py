@@ -87,6 +87,7 @@ def make_app(settings: BenchSettings) -> FastAPI:
     for page in PAGES:
         app.include_router(page.router)
     app.add_api_route("/static/sheet.css", _sheet_style, include_in_schema=False)
+    app.add_api_route("/static/bench.crt", _certificate, include_in_schema=False)
     app.mount("/static", StaticFiles(packages=[("vatwright.interfaces.web", "static")]))
     return app
 
@@ -94,6 +95,14 @@ def make_app(settings: BenchSettings) -> FastAPI:
 def _sheet_style() -> Response:
     """Return the style of the report's sheets, which the pages share."""
     return PlainTextResponse(str(page_style()), media_type="text/css")
+
+
+def _certificate(request: Request) -> Response:
+    """Return the certificate of this bench, for a phone to trust; there is none where it speaks plain."""
+    text = request.app.state.desk.settings.certificate
+    if not text:
+        raise HTTPException(404, "This bench speaks plain: open it with --phones.")
+    return PlainTextResponse(text, media_type="application/x-x509-ca-cert")
 
 
 def _methods_at(request: Request) -> list[str]:

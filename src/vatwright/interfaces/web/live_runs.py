@@ -13,7 +13,7 @@ from vatwright.files.write import write_job
 from vatwright.records.live_run import TapKind
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
     from pathlib import Path
 
     from vatwright.interfaces.web.jobs import Turns
@@ -71,6 +71,7 @@ class LiveRuns:
         label = hand_setting(sheet, sheet.hand.setting) if sheet.hand else ""
         with self._guard:
             files, runs = self._runs()
+            _require_free(runs.values(), sheet.target)
             job = files.keep_parts(job, passing=passing)
             run = new_run(
                 run_id=secrets.token_hex(6),
@@ -90,6 +91,9 @@ class LiveRuns:
         with self._guard:
             files, runs = self._runs()
             before = runs[run_id]
+            _require_layer(before, tap)
+            if tap.kind is TapKind.STARTED and before.started_s is None:
+                _require_free(runs.values(), before.plan.machine)
             if len(before.steps) >= MOST_TAPS:
                 raise InputError.one("this run", "has too many taps", "End it")
             if tap.kind is TapKind.COULD_NOT and not before.has(tap.id):
@@ -111,3 +115,19 @@ class LiveRuns:
     def going(self) -> list[LiveRun]:
         """Return the runs that nobody has ended, newest first."""
         return [run for run in self.all() if run.ended_s is None]
+
+
+def _require_free(runs: Iterable[LiveRun], machine: str) -> None:
+    """Refuse a run on a machine that runs already."""
+    busy = next((r for r in runs if r.plan.machine == machine and r.started_s is not None and r.ended_s is None), None)
+    if busy is not None:
+        raise InputError.one(
+            machine, f"runs {busy.plan.job} already", "End that run on its page first, then start this one"
+        )
+
+
+def _require_layer(run: LiveRun, tap: Tap) -> None:
+    """Refuse a layer that the run has not got."""
+    last = len(run.plan.rest_s) - 1
+    if tap.kind is TapKind.LAYER and (tap.layer is None or not 0 <= tap.layer <= last):
+        raise InputError.one("the layer shown", f"is not one of this run's layers, 0 to {last}", "Read it again")

@@ -9,17 +9,25 @@ from collections import OrderedDict, deque
 from collections.abc import Callable
 from typing import NamedTuple
 
-from attrs import define, field
+from attrs import Factory, define, field
 
 from vatwright.interfaces.web.kept import PhonesFile
 
 SESSION_S = 7 * 24 * 3600.0
 """How long a phone stays paired [s]: longer than any run."""
 
+SHORT_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
+SHORT_LENGTH = 8
+"""A code to type: 32 letters without those that look alike, 40 bits; with ten tries in five minutes nobody guesses it."""
+
+MOST_NAME = 40
 MOST_SESSIONS = 20
 MOST_CODES = 5
 TRIES, TRIES_S = 10, 300.0
-"""Tries to pair in five minutes, for one address; a code has 256 bits, so this keeps only noise away."""
+"""Tries to pair in five minutes, for one address."""
+
+ALL_TRIES = 200
+"""Tries to pair in five minutes, for all addresses together: what a code of 40 bits is guarded by."""
 
 MOST_ADDRESSES = 500
 
@@ -34,6 +42,28 @@ class Session(NamedTuple):
 def digest(secret: str) -> str:
     """Return what is kept of a secret, so that nobody who reads memory or a dump can use it."""
     return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def as_typed(code: str) -> str:
+    """Return a code as it was made, however it was typed: small letters, gaps and dashes do not count.
+
+    Examples
+    --------
+    >>> as_typed("k7md-4qxp")
+    'K7MD4QXP'
+    """
+    return "".join(c for c in code.upper() if c in SHORT_LETTERS)
+
+
+def shown_code(code: str) -> str:
+    """Return a code in two halves, as it is easiest to type.
+
+    Examples
+    --------
+    >>> shown_code("K7MD4QXP")
+    'K7MD 4QXP'
+    """
+    return f"{code[: SHORT_LENGTH // 2]} {code[SHORT_LENGTH // 2 :]}"
 
 
 @define
@@ -81,6 +111,7 @@ class Pairing:
     tries: Tries
     now: Callable[[], float]
     file: PhonesFile | None = None
+    everybody: Tries = field(default=Factory(lambda self: Tries(self.clock, most=ALL_TRIES), takes_self=True))
     _codes: OrderedDict[str, float] = field(factory=OrderedDict)
     _sessions: OrderedDict[str, Session] = field(factory=OrderedDict)
     _key: bytes = field(factory=lambda: secrets.token_bytes(32), repr=False)
@@ -92,8 +123,8 @@ class Pairing:
             self._sessions.update((d, Session(*said)) for d, said in kept[1].items())
 
     def new_code(self) -> str:
-        """Return a code that lets one phone in once, soon."""
-        code = secrets.token_urlsafe(32)
+        """Return a code to scan or type that lets one phone in once, soon."""
+        code = "".join(secrets.choice(SHORT_LETTERS) for _ in range(SHORT_LENGTH))
         self._codes[digest(code)] = self.clock() + self.code_s
         while len(self._codes) > MOST_CODES:
             self._codes.popitem(last=False)
@@ -101,15 +132,19 @@ class Pairing:
 
     def redeem(self, code: str, *, name: str) -> str | None:
         """Return the session's secret for a code that holds, and spend the code; None for any other."""
-        until_s = self._codes.pop(digest(code), None)
+        until_s = self._codes.pop(digest(as_typed(code)), None)
         if until_s is None or until_s <= self.clock():
             return None
         secret = secrets.token_urlsafe(32)
-        self._sessions[digest(secret)] = Session(name, self.now() + SESSION_S)
+        self._sessions[digest(secret)] = Session(name.strip()[:MOST_NAME] or "a phone", self.now() + SESSION_S)
         while len(self._sessions) > MOST_SESSIONS:
             self._sessions.popitem(last=False)
         self._keep()
         return secret
+
+    def may_try(self, address: str) -> bool:
+        """Note a try to pair and return whether it may go on."""
+        return self.tries.allowed(address) and self.everybody.allowed("")
 
     def paired(self, secret: str | None) -> bool:
         """Return whether this is the secret of a session."""

@@ -17,6 +17,7 @@ from vatwright.interfaces.render.page import page_templates
 from vatwright.interfaces.render.pictures.svg import Svg
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.drawn import without_styles
+from vatwright.interfaces.web.pairing import SESSION_S
 from vatwright.interfaces.web.security import SAFE_METHODS, Visitor, cookie_name
 from vatwright.interfaces.web.take_away import beside, drawn_at, taken
 
@@ -156,9 +157,11 @@ def render(
     return response
 
 
-def set_secret(response: Response, desk: Desk, secret: str) -> None:
-    """Put a visitor's secret into the cookie of this bench."""
-    response.set_cookie(cookie_name(desk.settings.port), secret, httponly=True, samesite="strict", path="/")
+def set_secret(response: Response, desk: Desk, secret: str, *, lasting: bool = False) -> None:
+    """Put a visitor's secret into the cookie of this bench; a lasting one outlives the browser being closed."""
+    age_s = round(SESSION_S) if lasting else None
+    name = cookie_name(desk.settings.port)
+    response.set_cookie(name, secret, max_age=age_s, httponly=True, samesite="strict", path="/")
 
 
 def see(address: str) -> RedirectResponse:

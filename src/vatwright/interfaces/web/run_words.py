@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import secrets
 from datetime import UTC, datetime
@@ -11,9 +12,13 @@ from vatwright.answers.numbers import clock, duration, setting_value
 from vatwright.records.live_run import TapKind
 
 if TYPE_CHECKING:
+    from vatwright.records.live_run import RunPlan
     from vatwright.services.run_now import Answered, Next, RunView
 
 HOUR_S = 3600.0
+_NEVER_S = 1e9
+"""Stands for infinity where a page must read it [s]."""
+
 STRIP = 1000.0
 """Width of the strip in its own units."""
 
@@ -29,7 +34,11 @@ TAPPED = {
 
 
 class ToDo(NamedTuple):
-    """One change by hand, in words: key, when, what, value, from which layer, how late is safe; due and quiet until [s]."""
+    """One change by hand, in words: key, when, what, value, from which layer, how late is safe; due and quiet until [s].
+
+    `early_s` is how early it may be made without harm [s], `early` what fails where it is made earlier, `late` what fails
+    where it is not made.
+    """
 
     key: str
     when: str
@@ -39,6 +48,9 @@ class ToDo(NamedTuple):
     safe: str
     due_s: float
     quiet_s: float
+    early_s: float
+    early: str
+    late: str
 
 
 class WasDone(NamedTuple):
@@ -77,6 +89,8 @@ class RunWords(NamedTuple):
     start: str
     label: str
     tap_ids: list[str]
+    shown_ahead: str
+    last_layer: int
 
 
 def run_words(view: RunView) -> RunWords:
@@ -103,6 +117,8 @@ def run_words(view: RunView) -> RunWords:
         start=setting_value(plan.setting, plan.start_s) if plan.by_hand else "",
         label=plan.label,
         tap_ids=[secrets.token_urlsafe(12) for _ in range(6)],
+        shown_ahead=json.dumps([a._asdict() | {"early_s": min(a.early_s, _NEVER_S)} for a in ahead]),
+        last_layer=len(plan.rest_s) - 1,
     )
 
 
@@ -117,7 +133,34 @@ def _to_do(view: RunView, visit: Next, *, hours: bool) -> ToDo:
         safe=_safe(visit),
         due_s=started_s + visit.due_s,
         quiet_s=started_s + visit.quiet_until_s,
+        early_s=visit.early_ok_s,
+        early="" if visit.raises else _harm(plan, visit),
+        late=_harm(plan, visit) if visit.raises else "",
     )
+
+
+def _harm(plan: RunPlan, visit: Next) -> str:
+    """What fails, as the end of a sentence: "the base would get 6.5 s instead of 38 s and may let go"."""
+    harm = visit.harm
+    if harm is None:
+        return ""
+    in_base = harm.last < plan.base_layers
+    where = "the base" if in_base else _layers(harm.first, harm.last)
+    given, needed = (setting_value(plan.setting, s) for s in (harm.given_s, harm.needed_s))
+    return f"{where} would get {given} instead of {needed} and may {'let go' if in_base else 'split'}"
+
+
+def _layers(first: int, last: int) -> str:
+    return f"layer {first}" if first == last else f"layers {first} to {last}"
+
+
+def too_early(view: RunView, key: str) -> str:
+    """Return the question that "done" raises now for a visit: how early it is, and what fails; empty where nothing does."""
+    visit = next((n for n in view.ahead if n.key == key), None)
+    if visit is None or visit.raises or visit.due_s - view.elapsed_s <= visit.early_ok_s:
+        return ""
+    harm = _harm(view.run.plan, visit)
+    return f"{clock(visit.due_s - view.elapsed_s)} early: {harm}." if harm else ""
 
 
 def _safe(visit: Next) -> str:
@@ -151,7 +194,7 @@ def _short(view: RunView) -> list[str]:
     found = []
     for first, last in view.short[:5]:
         most = max(plan.needed_s[first : last + 1])
-        where = f"Layer {first}" if first == last else f"Layers {first} to {last}"
+        where = _layers(first, last).capitalize()
         verb = "was" if first == last else "were"
         found.append(
             f"{where} {verb} given less settle than the {setting_value(plan.setting, most)} needed: "

@@ -107,7 +107,10 @@ class Doors:
             return Refusal(421, "This bench does not go by that name: open it by its number, such as 127.0.0.1.")
         paired = visitor.at_desk or self._desk.pairing.paired(visitor.secret)
         if not paired and not scope["path"].startswith(OPEN_TO_ALL):
-            return Refusal(403, "This device is not paired with the bench. Scan the code that the desk shows.")
+            return Refusal(
+                403,
+                "This device is not paired with the bench. Scan the desk's code, or type it at /pair/here.",
+            )
         if scope["method"] not in SAFE_METHODS and not _from_our_own(headers):
             return Refusal(403, "This came from a page that is not the bench's own.")
         length = headers.get("content-length", "0")
@@ -157,7 +160,7 @@ def _visitor(scope: Scope, cookie: str) -> Visitor:
 def _from_our_own(headers: Headers) -> bool:
     """Return whether what changes something comes from a page of ours, or from no page at all."""
     origin, site = headers.get("origin"), headers.get("sec-fetch-site")
-    if origin is not None and origin != f"http://{headers.get('host')}":
+    if origin is not None and origin not in (f"{way}://{headers.get('host')}" for way in ("http", "https")):
         return False
     return site in (None, "same-origin", "none")
 

@@ -35,6 +35,14 @@ class BenchSettings:
         The time of the world (seconds since 1970, UTC) [s].
     token_s : float
         How long a pairing code holds [s].
+    secure_port : int or None
+        Port on which phones are spoken to encrypted; None for plain.
+    certificate : str
+        The certificate shown there, as PEM text; empty for plain.
+    fingerprint : str
+        Its fingerprint, as shown to compare; empty for plain.
+    certificate_file, key_file : str
+        Where certificate and key lie; empty for plain.
     """
 
     host: str = "127.0.0.1"
@@ -44,16 +52,23 @@ class BenchSettings:
     clock: Callable[[], float] = time.monotonic
     now: Callable[[], float] = time.time
     token_s: float = 300.0
+    secure_port: int | None = None
+    certificate: str = ""
+    fingerprint: str = ""
+    certificate_file: str = ""
+    key_file: str = ""
 
     @property
     def wide(self) -> bool:
         """Whether anything beyond this computer can reach the bench."""
-        return self.host not in LOOPBACK_NAMES and not is_loopback(self.host)
+        return self.secure_port is not None or (self.host not in LOOPBACK_NAMES and not is_loopback(self.host))
 
     @property
     def phone_address(self) -> str:
         """Where a phone on the local network finds the bench, without a slash at the end."""
-        host = _own_address() if self.host in ALL_ADDRESSES else self.host
+        if self.secure_port is not None:
+            return f"https://{bracketed(own_address())}:{self.secure_port}"
+        host = own_address() if self.host in ALL_ADDRESSES else self.host
         return f"http://{bracketed(host)}:{self.port}"
 
 
@@ -91,7 +106,7 @@ def address_of(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | Non
         return None
 
 
-def _own_address() -> str:
+def own_address() -> str:
     """Return this computer's address on the local network; loopback where it has none."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:

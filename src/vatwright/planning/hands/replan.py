@@ -203,6 +203,77 @@ def hand_slack(plan: RunPlan, visit: DueVisit, *, before_s: float) -> tuple[floa
     )
 
 
+@frozen(kw_only=True)
+class Harm:
+    """What a hand at the wrong time does.
+
+    Parameters
+    ----------
+    first, last : int
+        The layers that get too little, from 0.
+    given_s, needed_s : float
+        What they would get, and the most that any of them needs [s].
+    """
+
+    first: int
+    last: int
+    given_s: float
+    needed_s: float
+
+
+def harm_of(plan: RunPlan, visit: DueVisit, *, before_s: float, from_layer: int) -> Harm | None:
+    """Return what fails where a visit is made now although it is due later, or never made; None where that only costs time.
+
+    Parameters
+    ----------
+    plan : RunPlan
+        Says what each layer needs.
+    visit : DueVisit
+        The visit: one that lowers the wait may come too early, one that raises it too late.
+    before_s : float
+        The value in force until then [s].
+    from_layer : int
+        The next layer to begin.
+    """
+    raises = visit.value_s > before_s
+    begin, end = (visit.layer, len(plan.needed_s)) if raises else (from_layer, visit.layer)
+    given = before_s if raises else visit.value_s
+    short = [n for n in range(begin, end) if plan.needed_s[n] > given + LEAST_S]
+    if not short:
+        return None
+    return Harm(first=short[0], last=short[-1], given_s=given, needed_s=max(plan.needed_s[n] for n in short))
+
+
+def short_ahead(run: LiveRun, *, elapsed_s: float) -> bool:
+    """Return whether layers still to come get less than they need, if every visit left is made when due."""
+    clock = run_clock(run, elapsed_s=elapsed_s)
+    needed = np.asarray(run.plan.needed_s)[clock.next_layer :]
+    return bool((clock.wait_s[clock.next_layer :] < needed - LEAST_S).any())
+
+
+def still_due(visits: tuple[DueVisit, ...], *, layer: int, value_s: float) -> tuple[DueVisit, ...]:
+    """Return the visits left once the machine is known to be at a layer: of those passed, only the value due now.
+
+    Parameters
+    ----------
+    visits : tuple of DueVisit
+        What was still to be done.
+    layer : int
+        The layer that the machine shows, from 0.
+    value_s : float
+        The value in force [s].
+
+    Examples
+    --------
+    >>> due = tuple(DueVisit(key=k, layer=n, value_s=v) for k, n, v in (("a", 2, 20.0), ("b", 4, 6.0), ("c", 8, 9.0)))
+    >>> [v.key for v in still_due(due, layer=5, value_s=30.0)]
+    ['b', 'c']
+    """
+    passed = [v for v in visits if v.layer <= layer]
+    wanted = passed[-1:] if passed and abs(passed[-1].value_s - value_s) > LEAST_S else []
+    return (*wanted, *(v for v in visits if v.layer > layer))
+
+
 def replan(run: LiveRun, *, elapsed_s: float, notice_s: float, visits: int, key: str) -> tuple[DueVisit, ...]:
     """Return what the hands that are left should do, after one that could not act.
 

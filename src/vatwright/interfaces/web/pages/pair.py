@@ -6,9 +6,11 @@ import io
 
 import segno
 from fastapi import APIRouter, HTTPException, Request
+from starlette.datastructures import FormData
 from starlette.responses import Response
 
 from vatwright.interfaces.render.pictures.svg import Svg
+from vatwright.interfaces.web.pairing import shown_code
 from vatwright.interfaces.web.rendering import (
     Page,
     bench_router,
@@ -26,6 +28,9 @@ door = APIRouter(prefix="/pair", include_in_schema=False)
 
 TOO_OFTEN = "Too many tries. Wait five minutes."
 SPENT = "This code has been used, or is too old. Ask the desk for a new one."
+TYPED = "here"
+"""Where a code is typed; no code has four letters."""
+
 AT_DESK = "Only the computer the bench runs on lets phones in."
 
 
@@ -46,37 +51,63 @@ async def change(request: Request) -> Response:
         desk.pairing.unpair(handle)
         return see("/pair")
     if not desk.settings.wide:
-        raise HTTPException(409, "The bench listens to this computer alone. Open it with --host 0.0.0.0 for phones.")
-    address = f"{desk.settings.phone_address}/pair/{desk.pairing.new_code()}"
-    return _page(request, code=_picture(address), address=address)
+        raise HTTPException(409, "The bench listens to this computer alone. Open it with --phones for phones.")
+    code = desk.pairing.new_code()
+    address = f"{desk.settings.phone_address}/pair/{code}"
+    typed = {"door": f"{desk.settings.phone_address}/pair/{TYPED}", "typed": shown_code(code)}
+    return _page(request, code=_picture(address), address=address, **typed)
+
+
+@door.get(f"/{TYPED}")
+def typed_door(request: Request) -> Response:
+    """Ask for a code to be typed."""
+    return render(request, "pair_join.html", {"code": TYPED, "asks": True, "problem": ""})
+
+
+@door.post(f"/{TYPED}")
+async def typed(request: Request) -> Response:
+    """Let a phone in by a typed code."""
+    return _let_in(request, *_said(await form_of(request)))
 
 
 @door.get("/{code}")
 def arrive(request: Request, code: str) -> Response:
     """Ask whether to join: opening an address changes nothing, so no preview of a link spends the code."""
-    return render(request, "pair_join.html", {"code": code, "problem": ""})
+    return render(request, "pair_join.html", {"code": code, "asks": False, "problem": ""})
 
 
 @door.post("/{code}")
-def join(request: Request, code: str) -> Response:
+async def join(request: Request, code: str) -> Response:
     """Spend the code and let the phone in."""
+    return _let_in(request, code, _said(await form_of(request))[1])
+
+
+def _said(form: FormData) -> tuple[str, str]:
+    """The code and the name in a form."""
+    return str(form.get("code", ""))[:100], str(form.get("name", ""))
+
+
+def _let_in(request: Request, code: str, name: str) -> Response:
+    """Spend a code and pair the phone that brings it."""
     desk, visitor = desk_of(request), visitor_of(request)
-    if not desk.pairing.tries.allowed(visitor.address):
-        return render(request, "pair_join.html", {"code": "", "problem": TOO_OFTEN}, status=429)
-    secret = desk.pairing.redeem(code, name=f"phone at {visitor.address}")
+    refused = {"code": "", "asks": False}
+    if not desk.pairing.may_try(visitor.address):
+        return render(request, "pair_join.html", refused | {"problem": TOO_OFTEN}, status=429)
+    secret = desk.pairing.redeem(code, name=name or f"phone at {visitor.address}")
     if secret is None:
-        return render(request, "pair_join.html", {"code": "", "problem": SPENT}, status=403)
+        return render(request, "pair_join.html", refused | {"problem": SPENT}, status=403)
     response = see("/")
-    set_secret(response, desk, secret)
+    set_secret(response, desk, secret, lasting=True)
     return response
 
 
-def _page(request: Request, *, code: Svg | None = None, address: str = "") -> Response:
+def _page(request: Request, *, code: Svg | None = None, address: str = "", door: str = "", typed: str = "") -> Response:
     if not visitor_of(request).at_desk:
         raise HTTPException(403, AT_DESK)
     desk = desk_of(request)
     shown = {"phones": desk.pairing.phones(), "minutes": round(desk.settings.token_s / 60.0)}
-    return render(request, "pair.html", shown | {"code": code, "address": address})
+    said = {"code": code, "address": address, "door": door, "typed": typed, "print": desk.settings.fingerprint}
+    return render(request, "pair.html", shown | said)
 
 
 def _picture(address: str) -> Svg:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from importlib import resources
 
 from fastapi import HTTPException, Request
 from fastapi.concurrency import run_in_threadpool
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 
 from vatwright.answers.numbers import duration, one_line
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render, see
-from vatwright.interfaces.web.run_words import day_time, run_words
+from vatwright.interfaces.web.run_words import day_time, run_words, too_early
 from vatwright.records.live_run import LiveRun, Tap, TapKind
 
 router = bench_router("run")
@@ -65,6 +66,13 @@ async def put(request: Request) -> Response:
     return see(f"/run/{run.id}")
 
 
+@router.get("/worker.js")
+def worker() -> Response:
+    """Return what opens the run pages where there is no network; it lies here because it may serve no other pages."""
+    text = (resources.files("vatwright.interfaces.web") / "static" / "run-worker.js").read_text(encoding="utf-8")
+    return PlainTextResponse(text, media_type="text/javascript")
+
+
 @router.get("/{run_id}")
 def show(request: Request, run_id: str) -> Response:
     """Show a run."""
@@ -81,14 +89,18 @@ def now(request: Request, run_id: str) -> Response:
 async def tap(request: Request, run_id: str) -> Response:
     """Take a tap from a page without script; its number came with the page, so twice is once."""
     desk, form = desk_of(request), await form_of(request)
-    _run(request, run_id)
+    run = _run(request, run_id)
     said = {key: str(form.get(key, "")) for key in ("id", "kind", "about", "layer")}
     if said["kind"] not in list(TapKind) or not 8 <= len(said["id"]) <= 100:
         raise HTTPException(422, "This is no answer that a run takes.")
+    view = desk.runs.view(run)
+    question = "" if form.get("sure") or said["kind"] != TapKind.DONE else too_early(view, said["about"])
+    if question:
+        return render(request, "run_live.html", {"run": run, "words": run_words(view), "question": question})
     layer = int(said["layer"]) if said["layer"].isascii() and said["layer"].isdecimal() else None
     made = Tap(
         id=said["id"], kind=TapKind(said["kind"]), at_s=desk.runs.now(), about=said["about"][:100],
-        layer=None if layer is None or layer > 1_000_000 else layer,
+        layer=layer,
     )  # fmt: skip
     await run_in_threadpool(desk.runs.tap, run_id, made)
     return see(f"/run/{run_id}")
@@ -103,7 +115,7 @@ def _run(request: Request, run_id: str) -> LiveRun:
 
 def _page(request: Request, run_id: str, template: str) -> Response:
     run = _run(request, run_id)
-    return render(request, template, {"run": run, "words": run_words(desk_of(request).runs.view(run))})
+    return render(request, template, {"run": run, "words": run_words(desk_of(request).runs.view(run)), "question": ""})
 
 
 PAGE = Page(slug="run", title="Run", router=router, steps=steps)

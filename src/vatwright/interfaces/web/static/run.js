@@ -15,17 +15,26 @@
 
   const here = () => document.getElementById("now");
   const serverNow = () => Date.now() / 1000 + ahead;
+  const shownAhead = () => JSON.parse(here().dataset.ahead || "[]");
+  const newNumber = () => Array.from(crypto.getRandomValues(new Uint8Array(12)), (b) => b.toString(16).padStart(2, "0")).join("");
   const waiting = () => JSON.parse(localStorage.getItem(key) || "[]");
   const keep = (taps) => localStorage.setItem(key, JSON.stringify(taps));
 
   // --- what the server says ---
 
-  function told(html) {
+  const clockKey = "clock-ahead";
+  const lastKey = `now-${id}`;
+
+  function told(html, isNew = true) {
     const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("now");
     if (!fresh) return;
-    ahead = Number(fresh.dataset.now) - Date.now() / 1000;
+    if (isNew) {
+      ahead = Number(fresh.dataset.now) - Date.now() / 1000;
+      localStorage.setItem(clockKey, ahead);
+      localStorage.setItem(lastKey, html);
+    }
     const old = here();
-    if (fresh.dataset.version !== old.dataset.version) {
+    if (fresh.dataset.version !== old.dataset.version || old.dataset.own) {
       const focused = old.contains(document.activeElement);
       old.replaceWith(fresh);
       if (focused) (fresh.querySelector(".act button, .act a") || document.body).focus();
@@ -47,9 +56,11 @@
     } catch {
       away = true;
     }
+    goOnFromLast();
     say();
   }
 
+  let refusal = "";
   let sending = false;
   async function send() {
     if (sending) return;
@@ -63,6 +74,7 @@
         });
         if (answer.status === 403) return; // kept until this phone is paired again
         if (!answer.ok && ![404, 422].includes(answer.status)) throw new Error("not now");
+        if (answer.status === 422) refusal = ((await answer.json()).mistakes || []).map((m) => `${m.where} ${m.what}. ${m.do}.`).join(" ");
         keep(waiting().filter((t) => t.id !== tap.id));
       }
     } finally {
@@ -73,17 +85,65 @@
   function say() {
     const kept = waiting().length;
     const taps = kept ? `; ${kept} tap${kept > 1 ? "s" : ""} kept to send` : "";
-    link.hidden = !away && !refused && !kept;
+    link.hidden = !away && !refused && !kept && !refusal;
     link.textContent = refused && !away
       ? `◌ This phone is no longer paired. Scan a new code at the desk${taps}.`
       : away
       ? `◌ No connection. The run goes on, and so does this clock${taps}.`
-      : kept ? "◌ Sending." : "";
+      : kept ? "◌ Sending." : refusal;
     for (const form of here().querySelectorAll("form.says")) {
       const about = form.elements.about ? form.elements.about.value : "";
       const answered = waiting().some((t) => t.about === about && t.kind !== "later" && about);
       form.querySelector("button").disabled = answered;
     }
+  }
+
+  // Opened without a network, the page is an old one: its clock and what it says are those of the last answer.
+  let asked = false;
+  function goOnFromLast() {
+    if (asked) return;
+    asked = true;
+    if (!away) return;
+    ahead = Number(localStorage.getItem(clockKey) || ahead);
+    told(localStorage.getItem(lastKey) || "", false);
+    goOn();
+  }
+
+  // --- what this page shows by itself until the server's answer comes ---
+
+  function goOn() {
+    const said = waiting().filter((t) => t.kind === "done" || t.kind === "could_not").map((t) => t.about);
+    const now = here();
+    if (!said.length || now.dataset.state !== "running") return;
+    const next = shownAhead().find((v) => !said.includes(v.key));
+    const act = now.querySelector(".act");
+    now.dataset.own = "1";
+    if (!next) {
+      delete now.dataset.due;
+      act.querySelector("#count").textContent = "";
+      act.querySelector("#todo").textContent = "Nothing more to do by hand";
+      act.querySelectorAll("form, .harm, #ask, #safe").forEach((e) => e.remove());
+      return;
+    }
+    Object.assign(now.dataset, { due: next.due_s, quiet: next.quiet_s, said: `${next.what} ${next.value}` });
+    act.querySelector("#todo").innerHTML = '<span class="what"></span> <span class="big"></span>';
+    act.querySelector(".what").textContent = next.what.charAt(0).toUpperCase() + next.what.slice(1);
+    act.querySelector(".big").textContent = next.value;
+    act.querySelector("#safe").textContent = `From layer ${next.layer} on; ${next.safe}.`;
+    act.querySelector(".harm").hidden = !next.late;
+    act.querySelector("#late").textContent = next.late;
+    act.querySelector("#early").textContent = next.early;
+    for (const form of act.querySelectorAll("form.says")) {
+      if (form.elements.about.value === next.key) continue;
+      form.elements.about.value = next.key;
+      form.elements.id.value = newNumber();
+    }
+  }
+
+  function tooEarly(about) {
+    const visit = shownAhead().find((v) => v.key === about);
+    const left = visit ? visit.due_s - serverNow() : 0;
+    return visit && visit.early && left > visit.early_s ? left : 0;
   }
 
   // --- taps ---
@@ -95,11 +155,30 @@
     allowSound();
     stayAwake();
     const { id: number, kind, about, layer } = form.elements;
+    const early = kind.value === "done" && !form.dataset.sure ? tooEarly(about.value) : 0;
+    delete form.dataset.sure;
+    if (early) {
+      document.getElementById("by").textContent = words(early);
+      document.getElementById("ask").hidden = false;
+      document.getElementById("wait").focus();
+      return;
+    }
+    refusal = "";
     const tap = { id: number.value, kind: kind.value, at_s: serverNow(), about: about ? about.value : "" };
     if (layer) tap.layer = Number(layer.value);
     if (!waiting().some((t) => t.id === tap.id)) keep([...waiting(), tap]);
+    goOn();
     say();
     look();
+  });
+
+  document.addEventListener("click", (event) => {
+    if (event.target.id === "wait") document.getElementById("ask").hidden = true;
+    if (event.target.id !== "sure") return;
+    const form = here().querySelector(".act form.done");
+    form.dataset.sure = "1";
+    form.requestSubmit();
+    document.getElementById("ask")?.setAttribute("hidden", "");
   });
 
   // --- the clock ---
@@ -203,7 +282,10 @@
     beep(1, 0.2);
   });
   ahead = Number(here().dataset.now) - Date.now() / 1000;
+  // Only where the page came encrypted, or from this computer, does a browser let it be opened without a network.
+  navigator.serviceWorker?.register("/run/worker.js").catch(() => {});
   stayAwake();
+  goOn();
   say();
   tick();
   look();
