@@ -111,7 +111,7 @@ class Doors:
                 403,
                 "This device is not paired with the bench. Scan the desk's code, or type it at /pair/here.",
             )
-        if scope["method"] not in SAFE_METHODS and not _from_our_own(headers):
+        if scope["method"] not in SAFE_METHODS and not _from_our_own(headers, scope.get("scheme", "http")):
             return Refusal(403, "This came from a page that is not the bench's own.")
         length = headers.get("content-length", "0")
         if not length.isdecimal() or int(length[:20]) > body_limit(scope["path"]):
@@ -157,10 +157,10 @@ def _visitor(scope: Scope, cookie: str) -> Visitor:
     return Visitor(secret, is_loopback(address) and not relayed, address)
 
 
-def _from_our_own(headers: Headers) -> bool:
+def _from_our_own(headers: Headers, scheme: str) -> bool:
     """Return whether what changes something comes from a page of ours, or from no page at all."""
     origin, site = headers.get("origin"), headers.get("sec-fetch-site")
-    if origin is not None and origin not in (f"{way}://{headers.get('host')}" for way in ("http", "https")):
+    if origin is not None and origin != f"{scheme}://{headers.get('host')}":
         return False
     return site in (None, "same-origin", "none")
 
