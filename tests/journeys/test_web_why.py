@@ -57,7 +57,7 @@ def test_from_what_was_seen_to_the_cause(browser, playwright, bench, size):
         page.get_by_role("button", name="Why did it fail?").click()
         expect(page.get_by_role("heading", name="What tells the first two apart?")).to_be_visible(timeout=LONG_MS)
         good(page, size)
-        expect(page.locator(".way")).to_contain_text("Seen: base let go at the rear left")
+        expect(page.locator("main")).to_contain_text("Seen: the base let go of the platform at the rear left")
         before = page.locator(".causes").inner_text()
         page.get_by_text("What speaks for it and against it").first.click()
         accessible(page)
@@ -77,7 +77,7 @@ def test_a_reading_tells_the_causes_apart_by_keyboard_alone(browser, playwright,
     with phone(browser, playwright, bench, size="desk") as page:
         page.goto("/why")
         page.get_by_role("link", name="four tiles to Heron").first.click()
-        split = page.get_by_label("Layers split apart")
+        split = page.get_by_label("It split between two layers")
         for _ in range(60):
             page.keyboard.press("Tab")
             if split.evaluate("e => e === document.activeElement"):
@@ -89,7 +89,7 @@ def test_a_reading_tells_the_causes_apart_by_keyboard_alone(browser, playwright,
         page.keyboard.press("Enter")
         told = page.get_by_role("heading", name="What tells the first two apart?")
         expect(told).to_be_visible(timeout=LONG_MS)
-        expect(page.locator(".way")).to_contain_text("layer 18")
+        expect(page.locator("main")).to_contain_text("layer 18")
         read = page.get_by_label("It read [")
         expect(read.or_(page.get_by_role("link", name="Print a trial"))).to_be_visible()
         if read.count():

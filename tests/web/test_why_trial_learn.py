@@ -16,12 +16,13 @@ from tests.files.part_files import binary_stl
 from tests.journeys.published_json import all_finite, mistakes
 from tests.web.test_api import API, BOX, ended
 
+from vatwright.answers.names import SYMPTOMS, symptom
 from vatwright.files.outcome_words import CORNERS
 from vatwright.files.read import read_shop
 from vatwright.interfaces.cli.main import outcome
 from vatwright.interfaces.render.pictures.learn import calibration, calibration_finding, moved_beliefs, times_taken
 from vatwright.interfaces.web.pages.trial import KINDS
-from vatwright.interfaces.web.pages.why import SYMPTOMS, places, words_of
+from vatwright.interfaces.web.pages.why import places, words_of
 from vatwright.records.learned import Believed, ChanceCount, MachineScore, Pull, TimesSaid
 from vatwright.records.run import Quantity, Seen
 from vatwright.records.trial import TrialKind
@@ -75,7 +76,7 @@ def test_the_same_causes_as_the_command(desk, carried, capsys, tmp_path):
 def test_what_cannot_have_been_seen_is_told_in_words_of_the_page(desk, carried):
     answer = desk.post(f"{API}/why", json={"carry": carried, "seen": ["base_let_go@900,0", "wobbly"]})
     assert answer.status_code == 422
-    assert {m["where"] for m in answer.json()["mistakes"]} == {SYMPTOMS[Seen.BASE_LET_GO], "wobbly"}
+    assert {m["where"] for m in answer.json()["mistakes"]} == {symptom(Seen.BASE_LET_GO), "wobbly"}
     answer = desk.post(f"{API}/why", json={"carry": carried, "seen": ["resin_C=20"]})
     assert "not said" in answer.text
     late = ended(desk, desk.post(f"{API}/why", json={"carry": carried, "seen": ["layer_split@4000"]}))

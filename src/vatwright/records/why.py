@@ -6,31 +6,42 @@ from enum import StrEnum
 
 from attrs import field, frozen, validators
 
-from vatwright.records.run import Event, Reading
+from vatwright.records.machine import Platform
+from vatwright.records.run import Event, Quantity, Reading
 
 _share = validators.and_(validators.ge(0.0), validators.le(1.0))
 
 
-class Cause(StrEnum):
-    """What may be behind a failure."""
+class Speaks(StrEnum):
+    """Why something speaks for a cause, or against it."""
 
-    UNLEVEL = "unlevel"
-    ZERO_OFF = "zero_off"
-    ARM_GIVES = "arm_gives"
-    RESIN_THICK = "resin_thick"
-    LIGHT_DIM = "light_dim"
-    RESIN_CURES_LESS = "resin_cures_less"
-    FILM_LETS_GO_LATE = "film_lets_go_late"
-    SETTLE_SHORT = "settle_short"
-    LIGHT_SHORT = "light_short"
-    LIFT_SHORT = "lift_short"
-    HAND_LATE = "hand_late"
-    SETTING_IGNORED = "setting_ignored"
-    POCKET_PULLS = "pocket_pulls"
+    MENDED = "mended"
+    LIKELIER = "likelier"
+    UNLIKELIER = "unlikelier"
+    NOBODY_READ = "nobody_read"
+    SOMEBODY_READ = "somebody_read"
+    NOT_MEASURED = "not_measured"
+    FROM_ELSEWHERE = "from_elsewhere"
     NOTHING_BENEATH = "nothing_beneath"
-    FOOT_SMALL = "foot_small"
-    SECTION_SLIM = "section_slim"
-    NO_MODEL = "no_model"
+    MACHINE_HELD = "machine_held"
+    RESIN_HELD = "resin_held"
+    READING = "reading"
+    NOTHING_ELSE = "nothing_else"
+
+
+class Mending(StrEnum):
+    """What a mend changes."""
+
+    NOTHING_SET = "nothing_set"
+    MORE_LIGHT = "more_light"
+    LIGHT_DOES = "light_does"
+    LIGHT_IS_NO_CURE = "light_is_no_cure"
+    LONGER_SETTLE = "longer_settle"
+    SETTLE_DOES = "settle_does"
+    SETTLE_ALONE_FAILS = "settle_alone_fails"
+    SETTLE_BEFORE = "settle_before"
+    MORE_LIFT = "more_lift"
+    RISE_SLOWER = "rise_slower"
 
 
 @frozen(kw_only=True)
@@ -59,11 +70,15 @@ class Figure:
     Parameters
     ----------
     what : str
-        What it is, in words.
+        Which number.
     unit : str
         Bench unit to show it in.
     believed, low, middle, high : float
         Median before; 5 %, 50 % and 95 % where this cause is behind it; SI.
+    layer : int
+        The layer it is of.
+    x_m, y_m : float
+        The place it is of, from the platform's centre [m].
     """
 
     what: str
@@ -72,27 +87,53 @@ class Figure:
     low: float
     middle: float
     high: float
+    layer: int
+    x_m: float
+    y_m: float
+
+
+@frozen(kw_only=True)
+class Evidence:
+    """What speaks for a cause or against it.
+
+    Parameters
+    ----------
+    code : Speaks
+        In which way.
+    of : str
+        The quantity read, or whose kind of value it is; empty where that is plain.
+    numbers : dict of str to float
+        By names that carry their SI unit.
+    """
+
+    code: Speaks
+    of: str = ""
+    numbers: dict[str, float] = field(factory=dict)
 
 
 @frozen(kw_only=True)
 class Mend:
-    """What to do about a cause.
+    """What to do about a cause, after its own first step.
 
     Parameters
     ----------
-    do : str
-        In words.
+    way : Mending
+        What is changed.
     setting : str
-        Setting to change; empty where none would mend it.
-    value : float or None
-        Its new value, SI.
+        The setting it is about; empty where none is.
+    now, value : float or None
+        That setting as printed and as it should be, SI; no value where none mends it.
+    layer : int
+        The layer that it is for.
     minutes : float
         How long doing it takes [min].
     """
 
-    do: str
+    way: Mending = Mending.NOTHING_SET
     setting: str = ""
+    now: float | None = None
     value: float | None = None
+    layer: int = 0
     minutes: float = 0.0
 
 
@@ -102,30 +143,33 @@ class RankedCause:
 
     Parameters
     ----------
-    cause : Cause
-        Which.
-    title : str
-        In plain words.
+    cause : str
+        Which, by its name in :mod:`vatwright.planning.why.causes`.
     chance : float
         Probability that it is behind what was seen [-].
     margin_believed, margin : float or None
         Capacity over demand at that layer and place: as believed, and where this cause explains it; below 1 fails.
-    figures : tuple of Figure
-        Its numbers.
-    speaks_for, speaks_against : tuple of str
-        Evidence, a sentence each.
+    layer : int
+        The layer asked about.
+    area_times : float
+        The area of that layer over the one before it [-].
+    figure : Figure or None
+        Its number.
+    speaks_for, speaks_against : tuple of Evidence
+        Evidence.
     mend : Mend
         What to do.
     """
 
-    cause: Cause
-    title: str
+    cause: str
     chance: float = field(validator=_share)
-    margin_believed: float | None
-    margin: float | None
-    figures: tuple[Figure, ...]
-    speaks_for: tuple[str, ...]
-    speaks_against: tuple[str, ...]
+    margin_believed: float | None = None
+    margin: float | None = None
+    layer: int = 0
+    area_times: float = 1.0
+    figure: Figure | None = None
+    speaks_for: tuple[Evidence, ...] = ()
+    speaks_against: tuple[Evidence, ...] = ()
     mend: Mend
 
 
@@ -135,16 +179,18 @@ class TellApart:
 
     Parameters
     ----------
-    first, second : Cause
+    first, second : str
         The causes.
     reading : str
-        What to do.
+        Which reading, by its name in :mod:`vatwright.planning.why.tell`.
     quantity : str
         Its name in an outcome, empty where an outcome has none.
     trial : str
         The trial piece that gives it, empty where none is needed.
     unit : str
         Bench unit of the values.
+    x_m, y_m : float
+        Where a reading of one place is taken, from the platform's centre [m].
     if_first, if_second : float
         Middle of what it would show in either case, SI.
     tip : float or None
@@ -157,12 +203,14 @@ class TellApart:
         How sure of that cause the reading would leave one, on average, where it is the right one [-].
     """
 
-    first: Cause
-    second: Cause
+    first: str
+    second: str
     reading: str
     quantity: str
     trial: str
     unit: str
+    x_m: float
+    y_m: float
     if_first: float
     if_second: float
     tip: float | None
@@ -178,40 +226,42 @@ class WhySheet:
 
     Parameters
     ----------
-    job, machine, resin : str
-        Names.
-    room_k : float
-        Temperature [K].
+    job, machine, origin, resin : str
+        Names; `origin` is the machine that the recipe was proven on.
+    platform : Platform
+        The platform it ran on.
+    room_k, layer_m : float
+        Temperature of the room [K], thickness of a layer [m].
     observed : Observed
         What was seen.
-    where : str
-        The layer and place asked about, in words.
     foretold : float
         Chance that a run does just this, before anybody saw it [-].
     causes : tuple of RankedCause
         Likeliest first.
     tell_apart : TellApart or None
         The reading that separates the first two; None where there is none worth taking.
-    verdict : str
-        The answer in one sentence.
-    no_model : tuple of str
-        What could be behind it that nothing here describes, a sentence each.
-    assumed : tuple of str
-        What the answer rests on.
+    often : dict of str to float
+        Share of runs in which each cause is taken to be not as the records say [-].
+    unused : tuple of Quantity
+        Readings that nothing here foretells.
+    hanging_known : bool
+        Whether it is known what hangs on what.
     sources : tuple of str
         Keys of the sources used.
     """
 
     job: str
     machine: str
+    origin: str
     resin: str
+    platform: Platform
     room_k: float
+    layer_m: float
     observed: Observed
-    where: str
     foretold: float
     causes: tuple[RankedCause, ...]
     tell_apart: TellApart | None
-    verdict: str
-    no_model: tuple[str, ...]
-    assumed: tuple[str, ...]
+    often: dict[str, float]
+    unused: tuple[Quantity, ...]
+    hanging_known: bool
     sources: tuple[str, ...]

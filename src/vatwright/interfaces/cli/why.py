@@ -59,9 +59,10 @@ def why(
 
         click.echo(json.dumps(why_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.render.why_text import why_text
+        from vatwright.answers.why import why_answer
+        from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
-        click.echo(why_text(sheet, cite=citation))
+        click.echo(answer_text(why_answer(sheet, cite=citation), width=terminal_width(), whole=True), nl=False)
     return 0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from vatwright.answers import why as words
 from vatwright.records.process import setting_unit
 from vatwright.records.run import reading_unit
 from vatwright.units import ZERO_CELSIUS_K, from_si
@@ -33,13 +34,13 @@ def why_json(sheet: WhySheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
         "room_C": _bench(sheet.room_k, "C"),
         "seen": [_event(e) for e in sheet.observed.events],
         "readings": [_reading(r) for r in sheet.observed.readings],
-        "where": sheet.where,
+        "where": words.where(sheet),
         "foretold": sheet.foretold,
-        "verdict": sheet.verdict,
-        "causes": [_cause(c) for c in sheet.causes],
-        "tell_apart": None if sheet.tell_apart is None else _telling(sheet.tell_apart),
-        "no_model": list(sheet.no_model),
-        "assumed": list(sheet.assumed),
+        "verdict": words.verdict(sheet),
+        "causes": [_cause(sheet, c) for c in sheet.causes],
+        "tell_apart": None if sheet.tell_apart is None else _telling(sheet, sheet.tell_apart),
+        "no_model": list(words.beyond(sheet)),
+        "assumed": list(words.assumed(sheet)),
         "sources": [{"key": key, "citation": cite(key)} for key in sheet.sources],
     }
 
@@ -67,38 +68,36 @@ def _reading(reading: Reading) -> dict[str, Any]:
     }
 
 
-def _cause(cause: RankedCause) -> dict[str, Any]:
+def _cause(sheet: WhySheet, cause: RankedCause) -> dict[str, Any]:
     return {
-        "cause": cause.cause.value,
-        "title": cause.title,
+        "cause": cause.cause,
+        "title": words.title(sheet, cause),
         "chance": cause.chance,
         "margin_believed": cause.margin_believed,
         "margin": cause.margin,
-        "figures": [_figure(f) for f in cause.figures],
-        "for": list(cause.speaks_for),
-        "against": list(cause.speaks_against),
-        "mend": _mend(cause.mend),
+        "figures": [_figure(sheet, cause.figure)] if cause.figure else [],
+        "for": list(words.evidence(sheet, cause, cause.speaks_for)),
+        "against": list(words.evidence(sheet, cause, cause.speaks_against)),
+        "mend": _mend(cause.mend, words.mend(sheet, cause)),
     }
 
 
-def _figure(figure: Figure) -> dict[str, Any]:
+def _figure(sheet: WhySheet, figure: Figure) -> dict[str, Any]:
     values = {n: _bench(getattr(figure, n), figure.unit) for n in ("believed", "low", "middle", "high")}
-    return {"what": figure.what, "unit": figure.unit, **values}
+    return {"what": words.figure_name(sheet, figure), "unit": figure.unit, **values}
 
 
-def _mend(mend: Mend) -> dict[str, Any]:
-    unit = setting_unit(mend.setting) if mend.setting else None
+def _mend(mend: Mend, do: str) -> dict[str, Any]:
+    unit = None if mend.value is None else setting_unit(mend.setting)
     value = None if mend.value is None or unit is None else _bench(mend.value, unit)
-    return {
-        "do": mend.do, "setting": mend.setting or None, "value": value, "unit": unit, "minutes": mend.minutes
-    }  # fmt: skip
+    return {"do": do, "setting": mend.setting if unit else None, "value": value, "unit": unit, "minutes": mend.minutes}
 
 
-def _telling(tell: TellApart) -> dict[str, Any]:
+def _telling(sheet: WhySheet, tell: TellApart) -> dict[str, Any]:
     return {
-        "first": tell.first.value,
-        "second": tell.second.value,
-        "reading": tell.reading,
+        "first": tell.first,
+        "second": tell.second,
+        "reading": words.reading(sheet, tell),
         "quantity": tell.quantity or None,
         "trial": tell.trial or None,
         "unit": tell.unit,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from attrs import evolve, frozen
 
 from vatwright import __version__, wiring
+from vatwright.answers.names import SYMPTOMS, symptom
 from vatwright.answers.numbers import typed
 from vatwright.errors import InputError, Mistake
 from vatwright.files.documents import TomlDocuments
@@ -33,16 +34,7 @@ if TYPE_CHECKING:
     from vatwright.services.note_outcome import Noted
     from vatwright.services.ports import Progress
 
-WORDS: Mapping[Seen, str] = {
-    Seen.BASE_LET_GO: "The base let go of the platform",
-    Seen.NOT_RELEASED: "A layer was not released by the film",
-    Seen.LAYER_SPLIT: "It split between two layers",
-    Seen.STUCK_TO_FILM: "A piece stuck to the film",
-    Seen.TORN: "Something tore off, or a hole tore in",
-    Seen.THICK_BAND: "A band that is too thick",
-    Seen.THIN_BAND: "A band that is too thin",
-    Seen.LINES: "Lines or steps on the side",
-}
+WORDS: Mapping[Seen, str] = {seen: symptom(seen) for seen in SYMPTOMS}
 """What can be seen, as somebody would say it."""
 
 PLACES = (

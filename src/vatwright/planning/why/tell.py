@@ -10,10 +10,10 @@ from scipy.special import expit, log_expit, logsumexp
 
 from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.settle import RUN_SCATTER
-from vatwright.planning.why.signs import Spot, corners
+from vatwright.planning.why.margins import Spot, corners
 from vatwright.planning.why.worlds import Inquiry, State, light_share
 from vatwright.records.run import Quantity, Reading
-from vatwright.records.why import Cause, TellApart
+from vatwright.records.why import TellApart
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -28,6 +28,9 @@ LEAST_INFORMATION = 0.05
 LOAD_N = 49.0
 """The load of the reading proposed: 5 kg hung on the arm, in whole newtons [N]."""
 
+DOSE_J_M2 = 200.0
+"""The dose of the reading proposed: 20 mJ/cm2 [J/m2]."""
+
 GRID = 400
 """Points over which what a reading may show is summed."""
 
@@ -39,10 +42,10 @@ class Shown(NamedTuple):
     sigma: Floats
 
 
-class Sight(NamedTuple):
-    """A reading somebody can take: what to do, its names, how long it takes, and what it shows."""
+class Look(NamedTuple):
+    """A reading somebody can take: what it is of, its names, how long it takes, and what it shows."""
 
-    text: str
+    name: str
     quantity: str
     trial: str
     unit: str
@@ -126,31 +129,30 @@ def likelihood(inq: Inquiry, reading: Reading, state: State) -> Floats | None:
 # --- which reading to take ---------------------------------------------------------------------------------------------
 
 
-def sights(inq: Inquiry, spot: Spot | None) -> tuple[Sight, ...]:
+def spot_to_read(inq: Inquiry, spot: Spot | None) -> Spot:
+    """Return where a reading of one place is taken: where it was seen, else where the first gap is widest."""
+    return spot or max(corners(inq), key=lambda c: float(inq.reference.first_gap_m(*c)[0]))
+
+
+def looks(inq: Inquiry, at: Spot) -> tuple[Look, ...]:
     """Return the readings that a person can take after a failure; uncertainties are those that an outcome takes."""
-    at = spot or max(corners(inq), key=lambda c: float(inq.reference.first_gap_m(*c)[0]))
-    there = f"at the {spot_name(inq, at)}"
     reach = inq.case.target_study.reach
     span_m = float(reach.span_m.max()) if reach is not None else 0.0
     return (
-        Sight(f"measure the first layer {there}, or the skin it left on the film", "first_layer_um", "base-bond", "um", 3.0,
-              lambda s: _uncertain(first_layer_m(inq, s, at), 1.5e-5, RUN_SCATTER)),
-        Sight(f"slide a feeler gauge under the platform {there}, on the bare clean screen", "", "level-check", "um", 10.0,
-              lambda s: _uncertain(s.excess_m(*at), inq.case.job.target.level_sigma_m, 0.0)),
-        Sight("read the light at the middle of the bare window", "irradiance_mW_cm2", "", "mW_cm2", 5.0,
-              lambda s: _uncertain(s.run.side.irradiance_w_m2, 0.0, 0.03)),
-        Sight("hang 5 kg on the arm and read the dial at the platform", "deflection_um", "settle-steps", "um", 3.0,
-              lambda s: _uncertain(LOAD_N / s.run.side.stiffness_n_m, 1e-5, 0.0)),
-        Sight("read the temperature of the resin in the vat before a run", "resin_C", "", "C", 2.0,
-              lambda s: _uncertain(inq.case.job.room_k - s.colder_k, 0.5, 0.0)),
-        Sight("run the resin through a viscosity cup at the room's temperature", "viscosity_Pa_s", "", "mPa_s", 10.0,
-              lambda _: _uncertain(inq.groups[0].state.run.side.viscosity_pa_s, 0.0, 0.05)),
-        Sight("cure squares through the window at doubling times; how deep 20 mJ/cm2 cures", "cure_depth_um", "cure-depth",
-              "um", 15.0, lambda s: _uncertain(cure_depth_m(s, 200.0), 1e-5, 0.03)),
-        Sight("note the rise at which the film lets go of a body layer in the middle", "", "release-span", "mm", 5.0,
-              lambda s: _uncertain(s.run.side.tan_angle * span_m, 3e-4, 0.0)),
-        Sight("look up how long the run took to where it ended, against the plan", "run_time_s", "", "s", 1.0,
-              lambda s: _uncertain(run_time_s(inq, s), 30.0, 0.0)),
+        Look("first_layer", "first_layer_um", "base-bond", "um", 3.0,
+             lambda s: _uncertain(first_layer_m(inq, s, at), 1.5e-5, RUN_SCATTER)),
+        Look("feeler", "", "level-check", "um", 10.0,
+             lambda s: _uncertain(s.excess_m(*at), inq.case.job.target.level_sigma_m, 0.0)),
+        Look("light", "irradiance_mW_cm2", "", "mW_cm2", 5.0, lambda s: _uncertain(s.run.side.irradiance_w_m2, 0.0, 0.03)),
+        Look("deflection", "deflection_um", "settle-steps", "um", 3.0,
+             lambda s: _uncertain(LOAD_N / s.run.side.stiffness_n_m, 1e-5, 0.0)),
+        Look("temperature", "resin_C", "", "C", 2.0, lambda s: _uncertain(inq.case.job.room_k - s.colder_k, 0.5, 0.0)),
+        Look("cup", "viscosity_Pa_s", "", "mPa_s", 10.0,
+             lambda _: _uncertain(inq.groups[0].state.run.side.viscosity_pa_s, 0.0, 0.05)),
+        Look("squares", "cure_depth_um", "cure-depth", "um", 15.0,
+             lambda s: _uncertain(cure_depth_m(s, DOSE_J_M2), 1e-5, 0.03)),
+        Look("release", "", "release-span", "mm", 5.0, lambda s: _uncertain(s.run.side.tan_angle * span_m, 3e-4, 0.0)),
+        Look("run_time", "run_time_s", "", "s", 1.0, lambda s: _uncertain(run_time_s(inq, s), 30.0, 0.0)),
     )  # fmt: skip
 
 
@@ -158,19 +160,8 @@ def _uncertain(value: Floats, amount: float, share: float) -> Shown:
     return Shown(value, np.maximum(np.hypot(amount, share * value), 1e-12))
 
 
-def spot_name(inq: Inquiry, spot: Spot) -> str:
-    """Return what a person in front of the machine calls a place: thirds each way."""
-    across = (
-        "left" if spot.x_m < -inq.platform.width_m / 6.0 else "right" if spot.x_m > inq.platform.width_m / 6.0 else ""
-    )
-    along = (
-        "front" if spot.y_m < -inq.platform.depth_m / 6.0 else "rear" if spot.y_m > inq.platform.depth_m / 6.0 else ""
-    )
-    return f"{along} {across}".strip() or "middle"
-
-
 def tell_apart(
-    inq: Inquiry, spot: Spot | None, first: Cause, second: Cause, weight: Mapping[Cause, tuple[Floats, ...]]
+    inq: Inquiry, spot: Spot | None, first: str, second: str, weight: Mapping[str, tuple[Floats, ...]]
 ) -> TellApart | None:
     """Return the reading that removes most of the doubt between two causes, the quickest of equals; None where none does.
 
@@ -180,9 +171,9 @@ def tell_apart(
         The worlds.
     spot : Spot or None
         Where it was seen.
-    first, second : Cause
-        The causes.
-    weight : mapping of Cause to tuple of (S,) ndarray
+    first, second : str
+        The causes' names.
+    weight : mapping of str to tuple of (S,) ndarray
         How much each world of each group speaks for each cause.
 
     Returns
@@ -191,19 +182,21 @@ def tell_apart(
         With what it would show in either case.
     """
     best: tuple[tuple[float, float], TellApart] | None = None
-    for sight in sights(inq, spot):
-        shown = [sight.shown(g.state) for g in inq.groups]
+    at = spot_to_read(inq, spot)
+    for look in looks(inq, at):
+        shown = [look.shown(g.state) for g in inq.groups]
         value, sigma = (np.concatenate([getattr(s, n) for s in shown]) for n in ("value", "sigma"))
         one, other = (np.concatenate(weight[c]) for c in (first, second))
         told = between(value, sigma, one, other)
         if told.information < LEAST_INFORMATION:
             continue
         found = TellApart(
-            first=first, second=second, reading=sight.text, quantity=sight.quantity, trial=sight.trial, unit=sight.unit,
-            if_first=told.if_first, if_second=told.if_second, tip=told.tip, minutes=sight.minutes,
+            first=first, second=second, reading=look.name, quantity=look.quantity, trial=look.trial, unit=look.unit,
+            x_m=at.x_m, y_m=at.y_m,
+            if_first=told.if_first, if_second=told.if_second, tip=told.tip, minutes=look.minutes,
             information=told.information, sure_first=told.sure_first, sure_second=told.sure_second,
         )  # fmt: skip
-        rank = (-round(told.information, 2), sight.minutes)
+        rank = (-round(told.information, 2), look.minutes)
         if best is None or rank < best[0]:
             best = (rank, found)
     return None if best is None else best[1]

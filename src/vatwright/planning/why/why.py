@@ -11,27 +11,19 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
-from vatwright.planning.why.mend import mend_of
-from vatwright.planning.why.signs import Holds, Resets, Sight, Spot, by_chance, sights, spot_of, together
+from vatwright.planning.why.causes import CAUSES, NO_MODEL, Cause
+from vatwright.planning.why.evidence import speaks_against, speaks_for
+from vatwright.planning.why.margins import Holds, Shows, Spot
+from vatwright.planning.why.signs import Resets, Sight, by_chance, shares, sights, spot_of, together
 from vatwright.planning.why.tell import expected, height_m, likelihood, sigma_of, spot_of_reading, tell_apart
-from vatwright.planning.why.words import (
-    NO_MODEL,
-    Weighed,
-    assumed,
-    figures_of,
-    speaks_against,
-    speaks_for,
-    title_of,
-    verdict_of,
-    where_words,
-)
+from vatwright.planning.why.weighed import Weighed, every, low_corner
 from vatwright.planning.why.worlds import Inquiry, State, inquiry
 from vatwright.records.run import Quantity, Reading
-from vatwright.records.why import Cause, Observed, RankedCause, TellApart, WhySheet
+from vatwright.records.why import Evidence, Figure, Mend, Observed, RankedCause, Speaks, TellApart, WhySheet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,7 +52,7 @@ class _Seen(NamedTuple):
     """All that was seen in one group: how likely, what is behind it, and each way of each thing on its own."""
 
     likely: Floats
-    blame: dict[Cause, Floats]
+    blame: dict[str, Floats]
     ways: list[Sight]
 
 
@@ -88,13 +80,13 @@ class _Belief:
     unmodelled: float
     foretold: float
 
-    def of(self, cause: Cause) -> tuple[Floats, ...]:
+    def of(self, cause: str) -> tuple[Floats, ...]:
         """Return how much each world of each group speaks for a cause."""
         zero = np.zeros(1)
         return tuple(w * s.blame.get(cause, zero) for w, s in zip(self.weight, self.seen, strict=True))
 
 
-def why(case: Case, advised: Advised, observed: Observed) -> WhySheet:
+def why(case: Case, advised: Advised, observed: Observed, *, causes: tuple[Cause, ...] = CAUSES) -> WhySheet:
     """Return why a run failed.
 
     Parameters
@@ -105,6 +97,8 @@ def why(case: Case, advised: Advised, observed: Observed) -> WhySheet:
         The values the carry chose: the run was printed with them, but for `observed.settings`.
     observed : Observed
         What was seen and read.
+    causes : tuple of Cause
+        What may be behind it.
 
     Returns
     -------
@@ -121,37 +115,36 @@ def why(case: Case, advised: Advised, observed: Observed) -> WhySheet:
     Margins: Reynolds [reynolds:1886], Jacobs [jacobs:1992], Rivlin [rivlin:1944]. What a reading is worth: Lindley, Ann.
     Math. Stat. 27 (1956) 986-1005. [lindley:1956]
     """
-    inq = inquiry(case, advised, observed.settings)
-    belief = _believed(inq, observed)
-    spot = _spot(observed)
-    chances = {cause: float(sum(w.sum() for w in belief.of(cause))) for cause in Cause}
+    inq = inquiry(case, advised, observed.settings, causes=causes)
+    belief = _believed(inq, observed, causes)
+    chances = {c.name: float(sum(w.sum() for w in belief.of(c.name))) for c in causes}
     known = sum(chances.values())
-    chances[Cause.NO_MODEL] = belief.unmodelled + max(1.0 - belief.unmodelled - known, 0.0)
-    order = sorted((c for c in Cause if chances[c] >= SHOWN_CHANCE), key=lambda c: -chances[c])[:MOST]
-    causes = tuple(_ranked(inq, observed, belief, cause, min(chances[cause], 1.0)) for cause in order)
-    modelled = [c for c in order if c is not Cause.NO_MODEL]
+    chances[NO_MODEL.name] = belief.unmodelled + max(1.0 - belief.unmodelled - known, 0.0)
+    order = sorted((c for c in causes if chances[c.name] >= SHOWN_CHANCE), key=lambda c: -chances[c.name])[:MOST]
     return WhySheet(
         job=case.job.name,
         machine=case.job.target.name,
+        origin=case.job.origin.name,
         resin=case.job.resin.name,
+        platform=case.job.target.platform,
         room_k=case.job.room_k,
+        layer_m=inq.settings.layer_m,
         observed=observed,
-        where=where_words(inq, observed),
         foretold=belief.foretold,
-        causes=causes,
-        tell_apart=_telling(inq, spot, modelled, belief),
-        verdict=verdict_of(causes),
-        no_model=tuple(dict.fromkeys(s for e in observed.events for s in NO_MODEL[e.what]))
-        + (NO_MODEL_OF_HEIGHT if not observed.events else ()),
-        assumed=assumed(inq, observed),
+        causes=tuple(_ranked(inq, observed, belief, c, min(chances[c.name], 1.0)) for c in order),
+        tell_apart=_telling(inq, _spot(observed), [c.name for c in order if c is not NO_MODEL], belief),
+        often={c.name: c.often for c in causes if c.often},
+        unused=tuple(dict.fromkeys(r.quantity for r in observed.readings if r.quantity in _UNFORETOLD)),
+        hanging_known=bool(case.target_study.hanging),
         sources=_SOURCES,
     )
 
 
-NO_MODEL_OF_HEIGHT = ("Shrinkage in light and oven, and swelling in the wash, change heights too: no model here.",)
+_UNFORETOLD = (Quantity.PULL, Quantity.STROKE)
+"""Readings that nothing here foretells."""
 
 
-def _telling(inq: Inquiry, spot: Spot | None, modelled: Sequence[Cause], belief: _Belief) -> TellApart | None:
+def _telling(inq: Inquiry, spot: Spot | None, modelled: Sequence[str], belief: _Belief) -> TellApart | None:
     if len(modelled) < 2:
         return None
     first, second = modelled[:2]
@@ -168,9 +161,9 @@ def _spot(observed: Observed) -> Spot | None:
 # --- weighing ----------------------------------------------------------------------------------------------------------
 
 
-def _believed(inq: Inquiry, observed: Observed) -> _Belief:
+def _believed(inq: Inquiry, observed: Observed, causes: tuple[Cause, ...]) -> _Belief:
     holds = Holds(inq)
-    seen = [_seen(inq, observed, g.state, holds) for g in inq.groups]
+    seen = [_seen(inq, observed, Resets(inq, g.state, causes), holds) for g in inq.groups]
     read = [_read(inq, observed, g.state) for g in inq.groups]
     joint = [
         g.often / len(r) * s.likely * r for g, s, r in zip(inq.groups, seen, read, strict=True)
@@ -183,35 +176,25 @@ def _believed(inq: Inquiry, observed: Observed) -> _Belief:
     return _Belief(
         weight=tuple(w / whole for w in joint),
         seen=tuple(seen),
-        reference=_seen(inq, observed, inq.reference, holds),
+        reference=_seen(inq, observed, Resets(inq, inq.reference, causes), holds),
         unmodelled=unmodelled / whole,
         foretold=min(foretold, 1.0),
     )
 
 
-def _seen(inq: Inquiry, observed: Observed, state: State, holds: Holds) -> _Seen:
-    resets = Resets(inq, state)
+def _seen(inq: Inquiry, observed: Observed, resets: Resets, holds: Holds) -> _Seen:
+    state = resets.state
     found = [sights(inq, event, state, resets, holds) for event in observed.events]
     if not found:
         found = [[_height(inq, r, state, resets)] for r in observed.readings if r.quantity is Quantity.HEIGHT][:1]
     likely = np.ones(len(state.zero_m))
-    blame: dict[Cause, Floats] = {}
+    blame: dict[str, Floats] = {}
     for ways in found:
         chance, behind = together(ways)
         likely = likely * chance
         for cause, share in behind.items():
             blame[cause] = blame.get(cause, np.zeros(len(share))) + share / len(found)
     return _Seen(likely, blame, [way for ways in found for way in ways])
-
-
-_HEIGHT_BEHIND = (
-    Cause.UNLEVEL,
-    Cause.ZERO_OFF,
-    Cause.ARM_GIVES,
-    Cause.RESIN_THICK,
-    Cause.HAND_LATE,
-    Cause.SETTING_IGNORED,
-)
 
 
 def _height(inq: Inquiry, reading: Reading, state: State, resets: Resets) -> Sight:
@@ -224,15 +207,12 @@ def _height(inq: Inquiry, reading: Reading, state: State, resets: Resets) -> Sig
 
     nominal = float(inq.reference.run.load.layer_m.sum())
     off = height_m(state, spot) - nominal
-    back = {}
-    for cause in _HEIGHT_BEHIND:
-        mended = resets.of(cause)
-        if mended is not None:
-            back[cause] = np.maximum(np.abs(off) - np.abs(height_m(mended, spot) - nominal), 0.0) / sigma
-    whole = np.sum(list(back.values()), axis=0)
-    blame = {c: np.where(whole > 1e-9, b / np.maximum(whole, 1e-9), 0.0) for c, b in back.items()}
+    back = {
+        cause: np.maximum(np.abs(off) - np.abs(height_m(mended, spot) - nominal), 0.0) / sigma
+        for cause, mended in resets.behind(Shows.HEIGHT).items()
+    }
     chance = np.exp(-0.5 * missed(state) ** 2) * 2.0 * HEIGHT_REACH_M / (sigma * math.sqrt(2.0 * math.pi))
-    return Sight(chance=chance, log_margin=np.zeros(len(off)), blame=blame, back={}, layer=0)
+    return Sight(chance=chance, log_margin=np.zeros(len(off)), blame=shares(back), back={}, layer=0)
 
 
 def _read(inq: Inquiry, observed: Observed, state: State) -> Floats:
@@ -255,34 +235,53 @@ def _unmodelled(inq: Inquiry, observed: Observed) -> float:
 
 
 def _ranked(inq: Inquiry, observed: Observed, belief: _Belief, cause: Cause, chance: float) -> RankedCause:
-    if cause is Cause.NO_MODEL:
-        return RankedCause(
-            cause=cause, title=title_of(inq, cause, None), chance=chance, margin_believed=None, margin=None, figures=(),
-            speaks_for=("Nothing that is computed here explains it well.",) if chance > 0.5 else (), speaks_against=(),
-            mend=mend_of(inq, observed, cause, None),
-        )  # fmt: skip
+    if cause is NO_MODEL:
+        told = (Evidence(code=Speaks.NOTHING_ELSE),) if chance > 0.5 else ()
+        return RankedCause(cause=cause.name, chance=chance, speaks_for=told, mend=Mend(minutes=cause.minutes))
     weighed = _weigh(inq, observed, belief, cause)
     return RankedCause(
-        cause=cause,
-        title=title_of(inq, cause, weighed),
+        cause=cause.name,
         chance=chance,
         margin_believed=weighed.margin_believed,
         margin=weighed.margin,
-        figures=figures_of(inq, cause, weighed),
-        speaks_for=speaks_for(inq, cause, weighed),
-        speaks_against=speaks_against(inq, cause, weighed),
-        mend=mend_of(inq, observed, cause, weighed),
+        layer=weighed.layer,
+        area_times=_area_times(inq, weighed.layer),
+        figure=_figure(inq, cause, weighed),
+        speaks_for=tuple(speaks_for(inq, cause, weighed)),
+        speaks_against=tuple(speaks_against(inq, cause, weighed)),
+        mend=evolve(cause.mend(inq, observed, weighed), minutes=cause.minutes),
     )
 
 
+def _area_times(inq: Inquiry, layer: int) -> float:
+    """The area of a layer over that of the one before it [-]."""
+    area = inq.case.target_study.area_m2
+    before = float(area[layer - 1]) if layer else 0.0
+    return float(area[layer]) / before if before > 0.0 else 1.0
+
+
+def _figure(inq: Inquiry, cause: Cause, weighed: Weighed) -> Figure | None:
+    if cause.number is None:
+        return None
+    value, spot = cause.number.of(inq, weighed), low_corner(inq, weighed)
+    values = every(inq, value)
+    low, middle, high = (weighed.quantile(values, share) for share in (0.05, 0.5, 0.95))
+    return Figure(
+        what=cause.number.what, unit=cause.number.unit, believed=float(value(inq.reference)[0]), low=low, middle=middle,
+        high=high, layer=weighed.layer, x_m=spot.x_m, y_m=spot.y_m,
+    )  # fmt: skip
+
+
 def _weigh(inq: Inquiry, observed: Observed, belief: _Belief, cause: Cause) -> Weighed:
-    weight = np.concatenate([np.broadcast_to(w, g.shape) for w, g in zip(belief.of(cause), belief.weight, strict=True)])
+    weight = np.concatenate(
+        [np.broadcast_to(w, g.shape) for w, g in zip(belief.of(cause.name), belief.weight, strict=True)]
+    )
     best = _way_of(belief, cause)
     ways = [s.ways[best] for s in belief.seen]
     reference = belief.reference.ways[best]
     log_margin = np.concatenate([w.log_margin for w in ways])
     zero = np.zeros(len(belief.weight[0]))
-    back = np.concatenate([w.back.get(cause, zero) for w in ways])
+    back = np.concatenate([w.back.get(cause.name, zero) for w in ways])
     judged = bool(ways[0].back)
     weighed = Weighed(
         spot=_spot(observed),
@@ -306,7 +305,7 @@ def _way_of(belief: _Belief, cause: Cause) -> int:
     """The way in which a cause mostly led to what was seen."""
     counts = [
         sum(
-            float((w * s.ways[k].chance * s.ways[k].blame.get(cause, np.zeros(1))).sum())
+            float((w * s.ways[k].chance * s.ways[k].blame.get(cause.name, np.zeros(1))).sum())
             for w, s in zip(belief.weight, belief.seen, strict=True)
         )
         for k in range(len(belief.seen[0].ways))
@@ -316,7 +315,7 @@ def _way_of(belief: _Belief, cause: Cause) -> int:
 
 def _times_likelier(inq: Inquiry, belief: _Belief, cause: Cause) -> float | None:
     """How much likelier what was seen is where this departs from the records than in an ordinary run."""
-    mine = [k for k, g in enumerate(inq.groups) if g.departure is cause]
+    mine = [k for k, g in enumerate(inq.groups) if g.departure == cause.name]
     if not mine:
         return None
     often = sum(inq.groups[k].often for k in mine)

@@ -13,6 +13,7 @@ from pydantic import Field
 from starlette.responses import Response
 
 from vatwright import wiring
+from vatwright.answers.names import setting_called
 from vatwright.answers.numbers import duration, one_line, percent, plural, resin_volume
 from vatwright.errors import InputError
 from vatwright.interfaces.render.learn_text import LEAST_SAVING_S, count_words, plain_words, score_words
@@ -20,7 +21,6 @@ from vatwright.interfaces.render.pictures.learn import calibration, moved_belief
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
-from vatwright.interfaces.web.pages.why import spoken
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, render, see
 from vatwright.interfaces.web.waiting import Matter, begin, ended_badly, shown, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
@@ -160,7 +160,7 @@ def lead(sheet: LearnSheet) -> str:
 def next_step(step: NextStep, sheet: LearnSheet) -> NextShown:
     """Return a next step in the words of the page."""
     cost = duration(60.0 * step.minutes) + (f" and {resin_volume(step.resin_m3)} of resin" if step.resin_m3 else "")
-    what = "chance that it holds" if step.setting == "chance" else f"range of {spoken(step.setting)}"
+    what = "chance that it holds" if step.setting == "chance" else f"range of {setting_called(step.setting)}"
     worth = f"It leaves {percent(step.share_left)} of the {what}"
     if step.setting == "chance":
         worth = f"It leaves {percent(step.share_left)} of the doubt about the {what}"

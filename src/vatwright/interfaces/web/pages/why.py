@@ -15,11 +15,11 @@ from starlette.datastructures import FormData, QueryParams
 from starlette.responses import Response
 
 from vatwright import wiring
-from vatwright.answers.numbers import celsius, duration, percent, quantity, unit_label
+from vatwright.answers.names import QUANTITIES, SYMPTOMS, setting_called, symptom
+from vatwright.answers.numbers import unit_label
+from vatwright.answers.why import why_answer
 from vatwright.errors import InputError
 from vatwright.files.outcome_words import CORNERS
-from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.why_text import figure_words, margin_words_of
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.forms import Asked, CarryAsked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
@@ -38,18 +38,6 @@ if TYPE_CHECKING:
 
 router = bench_router("why")
 
-SYMPTOMS = {
-    Seen.BASE_LET_GO: "The base let go of the platform",
-    Seen.NOT_RELEASED: "A layer did not come off the film",
-    Seen.LAYER_SPLIT: "Layers split apart",
-    Seen.STUCK_TO_FILM: "A piece was left on the film",
-    Seen.TORN: "Something tore off or tore open",
-    Seen.THICK_BAND: "A band is thicker than it should be",
-    Seen.THIN_BAND: "A band is thinner than it should be",
-    Seen.LINES: "Lines show on the sides",
-}
-"""What a person can have seen, in words that a person would say."""
-
 COLUMNS = (("left", -1), ("", 0), ("right", 1))
 ROWS = (("rear", 1), ("", 0), ("front", -1))
 
@@ -57,7 +45,6 @@ UNDER = {Quantity.DEFLECTION: "@5kg", Quantity.CURE_DEPTH: "@20mJ/cm2"}
 """Under what the readings that tell causes apart are taken, as their sentences say."""
 
 SETTINGS_SHOWN = 3
-BAR_PX = 240.0
 MOST_WORDS = 60
 
 GONE = "This carry is no longer on the desk: the bench keeps the last fifty."
@@ -127,8 +114,10 @@ def label_of(word: str) -> str:
     """
     name = word.partition("@")[0].partition("=")[0]
     if name in set(Seen):
-        return SYMPTOMS[Seen(name)]
-    return spoken(name) if name in SETTING_NAMES or name in set(Quantity) else word
+        return symptom(Seen(name))
+    if name in SETTING_NAMES:
+        return setting_called(name)
+    return QUANTITIES[Quantity(name)] if name in set(Quantity) else word
 
 
 @router.get("")
@@ -186,8 +175,10 @@ def show(request: Request, carry_id: str, work_id: str) -> Response:
     def found() -> Response:
         if work.result is None:
             return _question(request, carry, said, ended_badly(work), status=422)
-        parts = _form(carry, said) | answer_parts(work.result) | _again(carry, work.result, said)
-        return render(request, "why_answer.html", parts | {"mistakes": []})
+        parts = _form(carry, said) | _again(work.result, said)
+        return render(
+            request, "why_answer.html", parts | {"answer": why_answer(work.result, cite=cite), "mistakes": []}
+        )
 
     return shown(request, work, found)
 
@@ -276,11 +267,11 @@ def _form(carry: Carry, said: Said) -> dict[str, object]:
     return {
         "carry": carry,
         "job": job,
-        "symptoms": [(s.value, text, s.value in said.getlist("seen")) for s, text in SYMPTOMS.items()],
+        "symptoms": [(s.value, symptom(s), s.value in said.getlist("seen")) for s in SYMPTOMS],
         "rows": places(job.target, _text(said, "place")),
         "nowhere": not _text(said, "place"),
         "corners": [(c, c.replace("-", " ")) for c in CORNERS],
-        "settings": [(n, f"{spoken(n)} [{unit_label(setting_unit(n))}]") for n in SETTING_NAMES],
+        "settings": [(n, f"{setting_called(n)} [{unit_label(setting_unit(n))}]") for n in SETTING_NAMES],
         "set_rows": range(SETTINGS_SHOWN),
         "said": {k: v for k, v in said.items() if isinstance(v, str)},
     }
@@ -290,12 +281,6 @@ def _job(carry: Carry) -> Job:
     if carry.work is None or not isinstance(carry.work.about, Job):
         raise HTTPException(404, GONE)
     return carry.work.about
-
-
-def spoken(name: str) -> str:
-    """Return what a setting or a quantity is called, without its unit."""
-    unit = setting_unit(name) if name in SETTING_NAMES else reading_unit(name)
-    return name.removesuffix(f"_{unit}").replace(".", " ").replace("_", " ")
 
 
 def places(machine: Machine, tapped: str) -> list[list[Place]]:
@@ -314,83 +299,27 @@ def places(machine: Machine, tapped: str) -> list[list[Place]]:
     return rows
 
 
-def answer_parts(sheet: WhySheet) -> dict[str, object]:
-    """Return what the page of an answer is made of."""
-    return {
-        "sheet": sheet,
-        "way": f"{sheet.job} on {sheet.machine}, {sheet.resin}, {celsius(sheet.room_k)}",
-        "foretold": percent(sheet.foretold) if sheet.observed.events else "",
-        "causes": [
-            {
-                "cause": cause,
-                "chance": percent(cause.chance),
-                "bar": chance_bar(cause.chance, n),
-                "margin": margin_words_of(cause),
-                "figures": [figure_words(f) for f in cause.figures],
-            }
-            for n, cause in enumerate(sheet.causes)
-        ],
-        "tell": telling(sheet),
-        "sources": [(key, cite(key)) for key in sheet.sources],
-    }
-
-
-def telling(sheet: WhySheet) -> dict[str, object] | None:
-    """Return what tells the first two causes apart, in words, and what the reading is called."""
+def _again(sheet: WhySheet, said: Said) -> dict[str, object]:
+    """What the form for one reading more shows and carries along."""
     tell = sheet.tell_apart
-    if tell is None:
-        return None
-    titles = {c.cause: c.title for c in sheet.causes}
-    first, second, tip = (None if v is None else _shown(tell, v) for v in (tell.if_first, tell.if_second, tell.tip))
+    if tell is None or not tell.quantity:
+        return {"tell": tell, "read_name": "", "pairs": []}
     return {
         "tell": tell,
-        "says": [(first, titles[tell.first]), (second, titles[tell.second])],
-        "tip": tip,
-        "removes": percent(tell.information),
-        "unit": unit_label(tell.unit),
-        "or": ", or in hours, such as 5.2h" if tell.quantity == Quantity.RUN_TIME else "",
-    }
-
-
-def _shown(tell: TellApart, value: float) -> str:
-    """What a reading would show: a time as a clock says it."""
-    if tell.quantity == Quantity.RUN_TIME:
-        return f"{duration(value)} ({quantity(value, tell.unit, 2)})"
-    return quantity(value, tell.unit, 2)
-
-
-def _again(carry: Carry, sheet: WhySheet, said: Said) -> dict[str, object]:
-    """What the form for one reading more carries along."""
-    tell = sheet.tell_apart
-    if tell is None:
-        return {"read_name": "", "read_under": "", "pairs": []}
-    return {
         "read_name": tell.quantity,
-        "read_under": _under(tell, carry),
+        "read_under": _under(tell),
+        "read_label": f"[{unit_label(tell.unit)}]{', or in hours, such as 5.2h' if tell.quantity == Quantity.RUN_TIME else ''}",
         "pairs": [(k, v) for k, v in said.multi_items() if isinstance(v, str) and v.strip()],
     }
 
 
-def _under(tell: TellApart, carry: Carry) -> str:
+def _under(tell: TellApart) -> str:
     """What follows the value of a reading: its unit where it is not the quantity's own, and under what it was taken."""
     unit = "" if tell.unit in {reading_unit(tell.quantity), ""} else tell.unit
-    if tell.quantity != Quantity.FIRST_LAYER:
-        return unit + UNDER.get(Quantity(tell.quantity), "") if tell.quantity else ""
-    # The sentence names the place as the platform's ninths do; "rear left" goes before "rear".
-    names = sorted((p for row in places(_job(carry).target, "") for p in row), key=lambda p: -len(p.name))
-    return next((f"{unit}@{p.value}" for p in names if f"at the {p.name}" in tell.reading), unit)
-
-
-def chance_bar(share: float, number: int) -> svg.Svg:
-    """Return how likely a cause is as a bar."""
-    marks = [
-        svg.tag("rect", x=0.5, y=1, width=BAR_PX - 1.0, height=14, style=svg.stroke("line", 1)),
-        svg.tag("rect", x=0.5, y=1, width=max((BAR_PX - 1.0) * share, 1.0), height=14, style=svg.fill("line")),
-    ]
-    return svg.drawing(
-        slug=f"chance-{number}", title=percent(share), description="The whole bar would be certain.",
-        width=BAR_PX, height=16.0, children=marks,
-    )  # fmt: skip
+    if tell.quantity == Quantity.FIRST_LAYER:
+        x, y = (math.trunc(from_si(v, "mm")) for v in (tell.x_m, tell.y_m))
+        return f"{unit}@{x},{y}"
+    return unit + UNDER.get(Quantity(tell.quantity), "")
 
 
 PAGE = Page(slug="why", title="Ask why", router=router, steps=steps)

@@ -1,0 +1,424 @@
+"""Why a run failed, in words: the causes, what speaks for each, what mends it, and what tells the first two apart."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from vatwright.answers.blocks import Answer, Finding, Part, Source, Working, points, said
+from vatwright.answers.names import (
+    QUANTITIES,
+    SYMPTOMS,
+    capital,
+    on_platform,
+    reading_bench_unit,
+    setting_called,
+)
+from vatwright.answers.numbers import (
+    bench,
+    celsius,
+    decimals_for,
+    duration,
+    fixed,
+    one_line,
+    percent,
+    quantity,
+    setting_value,
+    significant,
+    unit_label,
+)
+from vatwright.records.run import Quantity, Seen
+from vatwright.records.why import Mending, Speaks
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.answers.blocks import Block
+    from vatwright.records.run import Event
+    from vatwright.records.why import Evidence, Figure, Mend, RankedCause, TellApart, WhySheet
+
+MUCH_AREA = 1.5
+"""From so many times the area of the layer before it, a jump is told [-]; engineering estimate, no source."""
+
+
+class CauseWords(NamedTuple):
+    """What is said of a cause: its title, what to do first, what somebody may have read of it, and what its title adds."""
+
+    title: str
+    first: str = ""
+    read: str = ""
+    place: str = ""
+    jump: str = ""
+
+
+CAUSES = {
+    "unlevel": CauseWords(
+        "the platform is not level", "Level the platform: the {place} stands {off}.", "how level the platform is",
+        place="it stands too high above the film at the {place}",
+    ),
+    "zero_off": CauseWords(
+        "the platform's zero is off", "Set the platform's zero again on the bare clean screen."
+    ),
+    "arm_gives": CauseWords(
+        "the arm or its clamp gives more than believed", "Tighten clamp and arm, hang 5 kg on it and read the dial.",
+        "how stiff the arm is",
+    ),
+    "resin_thick": CauseWords(
+        "the resin is colder or thicker than believed", "Warm resin and vat to the room the job names, and stir.",
+        "how thick {resin} is",
+    ),
+    "light_dim": CauseWords(
+        "the light is dimmer than believed", "Clean glass and film, then read the light at nine spots.", "the light"
+    ),
+    "resin_cures_less": CauseWords(
+        "the resin cures less than its working curve says", "Stir the bottle, then cure four squares and measure them.",
+        "how deep {resin} cures",
+    ),
+    "film_lets_go_late": CauseWords(
+        "the film is slack or worn and lets go late", "Tighten or change the film.", "the film's tension"
+    ),
+    "settle_short": CauseWords("the settle is too short", jump="the area jumps {times} times at layer {layer}"),
+    "light_short": CauseWords("the light as set does not reach through a layer"),
+    "lift_short": CauseWords("the rise is too short for this window"),
+    "hand_late": CauseWords(
+        "a hand came late or early", "Keep to the hand schedule, or run it alone at the single value."
+    ),
+    "setting_ignored": CauseWords(
+        "the controller did not do as set",
+        "Time one layer with a stopwatch, and write down in the machine's record what it obeys.",
+    ),
+    "pocket_pulls": CauseWords(
+        "a sealed pocket pulls like a suction cup",
+        "Drill a vent near the platform side, or turn the part so the hollow drains.",
+    ),
+    "nothing_beneath": CauseWords(
+        "a region starts with nothing beneath it", "Support the region, or check that the part is drawn as meant."
+    ),
+    "foot_small": CauseWords(
+        "the foot is too small for the pull, or holds less than believed",
+        "Give the pieces a wider foot or a raft, and wipe the platform.",
+    ),
+    "section_slim": CauseWords(
+        "a section is too slim for the pull, or weaker than believed",
+        "Thicken the section, or turn the part so that less hangs on it.",
+    ),
+    "no_model": CauseWords(
+        "something that is not computed here", "Look at film, platform and screen, and print one trial piece."
+    ),
+}  # fmt: skip
+"""The words of every cause in :data:`vatwright.planning.why.causes.CAUSES`; first steps are common practice, no source."""
+
+FIGURES = {
+    "tilt": "gap that tilt adds at the {place}",
+    "zero": "gap that a false zero adds everywhere",
+    "stiffness": "stiffness of arm and screen",
+    "viscosity": "viscosity in the vat",
+    "light": "mean light of the window",
+    "cured": "depth that layer {layer} cures",
+    "release": "rise at which the furthest point lets go",
+    "thickness": "thickness of layer {layer} when the light comes on",
+    "late": "how late the hand was (early below zero)",
+    "settle": "settle that layer {layer} got",
+    "suction": "pull of a sealed pocket as a share of an atmosphere",
+}
+"""What the number of a cause is."""
+
+READINGS = {
+    "first_layer": "measure the first layer at the {place}, or the skin it left on the film",
+    "feeler": "slide a feeler gauge under the platform at the {place}, on the bare clean screen",
+    "light": "read the light at the middle of the bare window",
+    "deflection": "hang 5 kg on the arm and read the dial at the platform",
+    "temperature": "read the temperature of the resin in the vat before a run",
+    "cup": "run the resin through a viscosity cup at the room's temperature",
+    "squares": "cure squares through the window at doubling times, and read how deep 20 mJ/cm2 cures",
+    "release": "note the rise at which the film lets go of a body layer in the middle",
+    "run_time": "look up how long the run took to where it ended, against the plan",
+}
+"""How each reading is taken that may tell causes apart."""
+
+BEYOND = {
+    Seen.BASE_LET_GO: "A greasy, dusty or worn platform face: wipe it and look.",
+    Seen.NOT_RELEASED: "A film that resin has cured onto, or a cloudy one: look through it.",
+    Seen.LAYER_SPLIT: "A light that failed for a moment, a knock, resin that ran out.",
+    Seen.THICK_BAND: "A pause in the run, or a rail that sticks.",
+    Seen.THIN_BAND: "A pause in the run, or a rail that sticks.",
+    Seen.STUCK_TO_FILM: "A film with a dent or cured resin on it: look through it.",
+    Seen.TORN: "A tear made by hand while taking it off or washing it.",
+    Seen.LINES: "Screw and rail faults, a table that sways, a light that flickers. Lines at even spacing point to them.",
+}
+"""What can be behind each that nothing here describes."""
+
+BEYOND_HEIGHT = "Shrinkage in light and oven, and swelling in the wash: they change heights too."
+
+
+def why_answer(sheet: WhySheet, *, cite: Callable[[str], str]) -> Answer:
+    """Return why a run failed, in words.
+
+    Parameters
+    ----------
+    sheet : WhySheet
+        What to tell.
+    cite : callable
+        From a source's key to its citation.
+    """
+    return Answer(
+        name="why",
+        title="Why did it fail?",
+        blocks=(*said(verdict(sheet), role="verdict"), *said(_run(sheet), role="note")),
+        pages=(
+            Part(slug="apart", title="What tells the first two apart?", blocks=said(telling(sheet))),
+            Part(slug="causes", title="What may be behind it, and what mends it?", blocks=_causes(sheet)),
+            Part(slug="beyond", title="What is not computed here?", blocks=points(beyond(sheet))),
+            Part(slug="assumed", title="What the answer rests on", blocks=points(assumed(sheet))),
+            Part(slug="sources", title="Sources", blocks=tuple(Source(key, cite(key)) for key in sheet.sources)),
+        ),
+    )
+
+
+def _run(sheet: WhySheet) -> str:
+    names = (one_line(n) for n in (sheet.job, sheet.machine, sheet.resin))
+    run = "{} on {}, {}, ".format(*names) + celsius(sheet.room_k)
+    foretold = f" Before the run, just this had a chance of {percent(sheet.foretold)}." if sheet.observed.events else ""
+    return f"{run}. Seen: {where(sheet)}.{foretold}"
+
+
+def _causes(sheet: WhySheet) -> tuple[Block, ...]:
+    blocks: list[Block] = []
+    for cause in sheet.causes:
+        told = (
+            *(f"For: {words}" for words in evidence(sheet, cause, cause.speaks_for)),
+            *(f"Against: {words}" for words in evidence(sheet, cause, cause.speaks_against)),
+        )
+        numbers = (f"{words}." for words in (margin(cause), figure(sheet, cause.figure)) if words)
+        minutes = f" ({cause.mend.minutes:.0f} min)" if cause.mend.minutes else ""
+        do = f"{mend(sheet, cause)}{minutes}"
+        blocks.append(
+            Finding(what=f"{capital(title(sheet, cause))}: {percent(cause.chance)}", margin=cause.margin, do=do)
+        )
+        if found := points((*map(capital, numbers), *told)):
+            blocks.append(Working("What speaks for it and against it", found))
+    return tuple(blocks)
+
+
+def verdict(sheet: WhySheet) -> str:
+    """Return the answer in a sentence or two."""
+    if not sheet.causes:
+        return "Nothing here explains it."
+    first = sheet.causes[0]
+    what = title(sheet, first)
+    if first.cause == "no_model":
+        return f"Most likely ({percent(first.chance)}) it is {what}. {mend(sheet, first)}"
+    if first.chance >= 0.5:
+        return f"Most likely ({percent(first.chance)}) {what}. {mend(sheet, first)}"
+    return f"No one cause stands out. Likelier than any other, at {percent(first.chance)}: {what}. {mend(sheet, first)}"
+
+
+def title(sheet: WhySheet, cause: RankedCause) -> str:
+    """Return a cause in plain words."""
+    words = CAUSES[cause.cause]
+    if words.place and cause.figure is not None:
+        return f"{words.title}: {words.place.format(place=_place(sheet, cause.figure))}"
+    if words.jump and cause.area_times >= MUCH_AREA:
+        return f"{words.title}: {words.jump.format(times=f'{cause.area_times:.0f}', layer=cause.layer)}"
+    return words.title
+
+
+def where(sheet: WhySheet) -> str:
+    """Return what was seen, with its layers and places."""
+    return "; ".join(_event(sheet, e) for e in sheet.observed.events) or "a height that is not the nominal one"
+
+
+def _event(sheet: WhySheet, event: Event) -> str:
+    at = []
+    if event.layer is not None:
+        at.append(f"at layer {event.layer} ({fixed(bench(event.layer * sheet.layer_m, 'mm'), 1)} mm)")
+    if event.x_m is not None and event.y_m is not None:
+        at.append(f"at the {on_platform(sheet.platform, event.x_m, event.y_m)}")
+    return " ".join([SYMPTOMS[event.what], *at])
+
+
+def margin(cause: RankedCause) -> str:
+    """Return the margins of a cause in words, empty where it is no matter of margin."""
+    if cause.margin is None:
+        return ""
+    believed = "" if cause.margin_believed is None else f", by the records {_times(cause.margin_believed)} times"
+    return f"if this is behind it, there was {_times(cause.margin)} times what is needed{believed}; below 1 it fails"
+
+
+def _times(margin: float) -> str:
+    return significant(margin, 2) if margin >= 10.0 else f"{margin:.2f}"
+
+
+def figure(sheet: WhySheet, shown: Figure | None) -> str:
+    """Return the number of a cause in words, empty where it has none."""
+    if shown is None:
+        return ""
+    low, middle, high = (bench(v, shown.unit) for v in (shown.low, shown.middle, shown.high))
+    value = _shown(shown.middle, shown.unit)
+    if low < high:
+        low_end, at, high_end = (fixed(v, decimals_for((high - low) / 2.0)) for v in (low, middle, high))
+        value = f"{at} {unit_label(shown.unit)} ({low_end} to {high_end})"
+    return f"{figure_name(sheet, shown)}: {value}; by the records {_shown(shown.believed, shown.unit)}"
+
+
+def figure_name(sheet: WhySheet, shown: Figure) -> str:
+    """Return what the number of a cause is."""
+    return FIGURES[shown.what].format(place=_place(sheet, shown), layer=shown.layer)
+
+
+def _place(sheet: WhySheet, at: Figure | TellApart) -> str:
+    return on_platform(sheet.platform, at.x_m, at.y_m)
+
+
+def _shown(value: float, unit: str) -> str:
+    return celsius(value) if unit == "C" else quantity(value, unit, 2)
+
+
+# --- evidence ----------------------------------------------------------------------------------------------------------
+
+
+EVIDENCE = {
+    Speaks.MENDED: "Put right alone, it gives {after} times what is needed instead of {before}{end}.",
+    Speaks.LIKELIER: "What was seen is {times} times likelier with it than in an ordinary run.",
+    Speaks.UNLIKELIER: "What was seen is {times} times less likely with it than without.",
+    Speaks.NOBODY_READ: "Nobody read {what}: {of}.",
+    Speaks.SOMEBODY_READ: "You read {what}: it would have to have changed since.",
+    Speaks.NOT_MEASURED: "Nobody measured {what}.",
+    Speaks.FROM_ELSEWHERE: "The working curve of {resin} is somebody else's.",
+    Speaks.NOTHING_BENEATH: "At layer {layer} a region of {area_m2} starts with nothing beneath, at ({x_m}, {y_m}) mm.",
+    Speaks.MACHINE_HELD: "{runs} runs held with this machine on {origin}.",
+    Speaks.RESIN_HELD: "{runs} runs held with this resin on {origin}.",
+    Speaks.READING: "You read {read}; with this cause it would show about {shows}.",
+    Speaks.NOTHING_ELSE: "Nothing that is computed here explains it well.",
+}
+"""What speaks for a cause or against it."""
+
+
+def evidence(sheet: WhySheet, cause: RankedCause, told: tuple[Evidence, ...]) -> tuple[str, ...]:
+    """Return what speaks for a cause or against it, a sentence each."""
+    names = {"resin": one_line(sheet.resin), "origin": one_line(sheet.origin)}
+    what = CAUSES[cause.cause].read.format(**names)
+    return tuple(EVIDENCE[e.code].format(what=what, of=e.of, end=_end(e), **names, **_numbers(e)) for e in told)
+
+
+def _numbers(e: Evidence) -> dict[str, str]:
+    return {name: _number(name, value, e.of) for name, value in e.numbers.items()}
+
+
+def _number(name: str, value: float, of: str) -> str:
+    if name in {"read", "shows"}:
+        return _shown(value, reading_bench_unit(Quantity(of)))
+    if name in {"before", "after"}:
+        return _times(value)
+    if name == "times":
+        return "over 1,000" if value > 1000.0 else significant(value, 2)
+    if name == "area_m2":
+        return quantity(value, "mm2", 2)
+    return fixed(bench(value, "mm") if name.endswith("_m") else value, 0)
+
+
+def _end(e: Evidence) -> str:
+    after = e.numbers.get("after")
+    return "" if after is None else ": it holds" if after >= 1.0 else ": still too little"
+
+
+# --- what mends it -----------------------------------------------------------------------------------------------------
+
+INSTEAD = {
+    Mending.SETTLE_DOES: "By this reckoning the settle is long enough: give more light.",
+    Mending.SETTLE_BEFORE: "Give the layers before it a longer settle.",
+    Mending.RISE_SLOWER: "Rise more slowly.",
+}
+"""What to do where a cause has no first step of its own."""
+
+ALSO = {
+    Mending.SETTLE_ALONE_FAILS: "A longer settle alone does not bond it: give more light too, or let the plate down slower.",
+    Mending.RISE_SLOWER: "A slower peel lift pulls less.",
+}
+"""What to do beside a first step."""
+
+
+def mend(sheet: WhySheet, cause: RankedCause) -> str:
+    """Return what to do about a cause."""
+    first, what = _first(sheet, cause), cause.mend
+    if until := _until(what):
+        return f"{first} Until then {until}." if first else f"{capital(until)}."
+    if what.way is Mending.SETTLE_ALONE_FAILS or (first and what.way in ALSO):
+        return f"{first} {ALSO[what.way]}".strip()
+    return first or INSTEAD.get(what.way, "Look at it.")
+
+
+def _first(sheet: WhySheet, cause: RankedCause) -> str:
+    shown = cause.figure
+    if shown is None:
+        return CAUSES[cause.cause].first
+    off = f"about {quantity(abs(shown.middle), 'um', 2)} too {'high' if shown.middle >= 0.0 else 'low'}"
+    return CAUSES[cause.cause].first.format(place=_place(sheet, shown), off=off)
+
+
+def _until(mend: Mend) -> str:
+    """What to set until the cause itself is put right, empty where nothing is."""
+    if mend.now is None:
+        return ""
+    name, now = setting_called(mend.setting), setting_value(mend.setting, mend.now)
+    if mend.way is Mending.LIGHT_DOES:
+        return f"the {name} of {now} is enough"
+    if mend.way is Mending.LIGHT_IS_NO_CURE:
+        return "do not make up for it with light: it would take too much"
+    if mend.value is None:
+        return ""
+    by = f" by layer {mend.layer}" if mend.layer and mend.setting.startswith("body") else ""
+    return f"set {name} to {setting_value(mend.setting, mend.value)}{by} (now {now})"
+
+
+# --- what tells the first two apart ------------------------------------------------------------------------------------
+
+
+def telling(sheet: WhySheet) -> str:
+    """Return which reading tells the first two causes apart, and how."""
+    tell = sheet.tell_apart
+    if tell is None:
+        return "No single reading here tells the first two causes apart well enough: print a trial."
+    first, second = (amount(tell, v) for v in (tell.if_first, tell.if_second))
+    one, other = (CAUSES[c].title for c in (tell.first, tell.second))
+    told = [f"{capital(reading(sheet, tell))} ({tell.minutes:.0f} min)."]
+    told.append(f"About {first} means that {one}; about {second}, that {other}.")
+    if tell.tip is not None:
+        told.append(f"It turns at {amount(tell, tell.tip)}.")
+    told.append(f"This settles {percent(tell.information)} of the doubt between the two.")
+    if tell.trial:
+        told.append(f"A trial piece shows it too: vatwright trial {tell.trial}.")
+    return " ".join(told)
+
+
+def reading(sheet: WhySheet, tell: TellApart) -> str:
+    """Return how the reading is taken."""
+    return READINGS[tell.reading].format(place=_place(sheet, tell))
+
+
+def amount(tell: TellApart, value: float) -> str:
+    """Return what a reading would show: a time as a clock says it."""
+    return duration(value) if tell.quantity == Quantity.RUN_TIME else _shown(value, tell.unit)
+
+
+# --- what it rests on --------------------------------------------------------------------------------------------------
+
+
+def beyond(sheet: WhySheet) -> tuple[str, ...]:
+    """Return what could be behind it that nothing here describes."""
+    return tuple(dict.fromkeys(BEYOND[e.what] for e in sheet.observed.events)) or (BEYOND_HEIGHT,)
+
+
+def assumed(sheet: WhySheet) -> tuple[str, ...]:
+    """Return what the answer rests on."""
+    often = "; ".join(f"{CAUSES[name].title} {percent(share)}" for name, share in sheet.often.items())
+    otherwise = ", ".join(f"{setting_called(n)} {setting_value(n, v)}" for n, v in sheet.observed.settings.items())
+    told = [
+        f"How often a run is not as the records say is our own estimate, without a source: {often}.",
+        f"It was printed as the carry sheet says{f', but for {otherwise}' if otherwise else ''}.",
+    ]
+    if sheet.unused:
+        names = " and ".join(QUANTITIES[q] for q in sheet.unused)
+        told.append(f"Nothing here foretells {names}, so that reading counts for nothing.")
+    if not sheet.hanging_known:
+        told.append("It is not known what hangs on what, so feet and sections are left out.")
+    return tuple(told)
