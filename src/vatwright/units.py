@@ -20,8 +20,8 @@ class BenchUnit(NamedTuple):
     """A unit people use at the bench: one of it is ``times / over`` of the SI unit of its dimension."""
 
     dimension: str
-    times: float
-    over: float
+    times: int
+    over: int
     spellings: tuple[str, ...]
 
 
@@ -74,7 +74,6 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "kJ_kg_K": BenchUnit("heat_capacity", 1_000, 1, ("kJ/(kg K)", "kJ_kg_K")),
     "per_cm2_s": BenchUnit("photon_flux", 10_000, 1, ("photons/(cm2 s)", "per_cm2_s")),
     "Hz": BenchUnit("frequency", 1, 1, ("Hz",)),
-    "deg": BenchUnit("angle", math.pi, 180, ("deg", "°")),
     "g_mol": BenchUnit("molar_mass", 1, 1_000, ("g/mol", "g_mol")),
     "per_h": BenchUnit("rate", 1, 3_600, ("1/h", "per_h")),
     "mrad": BenchUnit("angle", 1, 1_000, ("mrad",)),

@@ -13,7 +13,7 @@ from attrs import evolve
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
-from vatwright.files.atomic import write_bytes_atomically
+from vatwright.files.atomic import new_folder, write_bytes_atomically
 from vatwright.files.bench_numbers import decimal_of
 from vatwright.files.documents import TomlDocuments, job_page, run_page
 from vatwright.files.fields import nearest
@@ -192,13 +192,13 @@ def _box(height_nm: int) -> NDArray[np.float64]:
     return corner[[face for a, b, c, d in sides for face in ((a, b, c), (a, c, d))]]
 
 
-def open_job(path: str, *, shop: str | None = None, to: str | None = None) -> Job:
+def open_job(path: str, *, shop: str | None = None, to: str | None = None, notebook: bool = True) -> Job:
     """Return the job in a file, with its shop from the option, the job, the folder, the environment or the notebook."""
     shop_path = shop
     beside = Path(path).parent / "shop.toml"
     if shop_path is None and not beside.exists():
         shop_path = os.environ.get(SHOP_VARIABLE)
-    return read_job(path, shop_path=shop_path, to=to, kept_shop=kept_shop)
+    return read_job(path, shop_path=shop_path, to=to, kept_shop=kept_shop if notebook else None)
 
 
 def carry_job(
@@ -219,7 +219,7 @@ def carry_job(
     progress : Progress
         Told how far the work is; may raise to stop.
     """
-    noted = _noted_runs(job, store, progress) if notebook else None
+    noted, unread = _noted_or_why_not(job, store, progress) if notebook else (None, ())
     belief = noted.belief if noted else None
 
     def work_out() -> CarrySheet:
@@ -229,7 +229,16 @@ def carry_job(
         return carry_recipe(job, read_geometry, progress=progress, memory=study_memory(), belief=belief)
 
     sheet = work_out() if anew else _kept_answer("carry", job, belief, (), work_out)
+    sheet = evolve(sheet, cautions=(*unread, *sheet.cautions))
     return evolve(sheet, noted=noted.record) if noted else sheet
+
+
+def _noted_or_why_not(job: Job, store: str | None, progress: Progress) -> tuple[_Noted | None, tuple[str, ...]]:
+    """Return what the notebook teaches about a job; or nothing and why it cannot be read: a carry goes on without."""
+    try:
+        return _noted_runs(job, store, progress), ()
+    except InputError as problem:
+        return None, (f"No run of yours is weighed, for the notebook cannot be read. {problem.mistakes[0]}",)
 
 
 def _kept_answer(
@@ -377,7 +386,7 @@ def carry_with_floor(
     job: Job, beside: str, books: ShopBooks, *, anew: bool = False, progress: Progress = silent
 ) -> CarrySheet:
     """Return the carry sheet with the resin at hand, washing, curing and the air; stock and cost file stand beside a file."""
-    stock, costing = _stock(beside, books), _costing(beside, books)
+    stock, costing = _stock_or_none(beside, books), _costing(beside, books)
     carried = carry_job(job, store=books.store, notebook=books.notebook, anew=anew, progress=progress)
 
     def work_out() -> CarrySheet:
@@ -445,10 +454,22 @@ def _stock(path: str, books: ShopBooks) -> Stock:
     named = books.stock or (str(beside) if beside.is_file() and books.store is None else None)
     if named is not None:
         return stock_of_file(named)
-    if not _store_is_there(books.store):
+    if not books.notebook or not _store_is_there(books.store):
         return Stock()
     with open_store(books.store) as notebook:
         return notebook.stock()
+
+
+def _stock_or_none(path: str, books: ShopBooks) -> Stock:
+    """Return the stock, or none where only the notebook has it and cannot be read: the carry says so."""
+    from vatwright.records.stock import Stock
+
+    try:
+        return _stock(path, books)
+    except InputError:
+        if books.stock is not None or (Path(path).parent / "stock.toml").is_file():
+            raise
+        return Stock()
 
 
 def observed_of_words(job: Job, words: Sequence[str]) -> Observed:
@@ -780,18 +801,17 @@ def demo_folder() -> Path:
 
 
 def copy_demo(folder: str) -> list[Path]:
-    """Copy the demo workshop into a new folder and return the files; refuses to write into one that holds something."""
+    """Copy the demo workshop into a new folder, whole or not at all, and return the files; refuses one that holds something."""
     target = Path(folder)
     if target.exists() and any(target.iterdir()):
         raise InputError.one(folder, "is there already and not empty", "Name a new folder: vatwright demo NAME")
-    written = []
-    for source in sorted(demo_folder().rglob("*")):
-        if source.suffix in {".toml", ".stl"}:
-            copy = target / source.relative_to(demo_folder())
+    files = [s for s in sorted(demo_folder().rglob("*")) if s.suffix in {".toml", ".stl"}]
+    with new_folder(target) as making:
+        for source in files:
+            copy = making / source.relative_to(demo_folder())
             copy.parent.mkdir(parents=True, exist_ok=True)
             write_bytes_atomically(copy, source.read_bytes())
-            written.append(copy)
-    return written
+    return [target / source.relative_to(demo_folder()) for source in files]
 
 
 def plan_book(book: OrderBook, past: Past, *, dask: str | None = None, progress: Progress = silent) -> FleetPlan:

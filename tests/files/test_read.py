@@ -11,6 +11,7 @@ import scipy.optimize
 
 from vatwright.errors import InputError
 from vatwright.files import priors, schema
+from vatwright.files.mistakes import MOST_TOLD
 from vatwright.files.parts.mesh import UNITS
 from vatwright.files.read import MAX_BYTES, read_job, read_shop
 from vatwright.quantities import LENGTH_UNITS
@@ -545,3 +546,11 @@ def test_the_demo_jobs_read(tmp_path, name):
     assert job.origin.name == "Wren"
     assert job.target.name != "Wren"
     assert job.recipe.proof.runs == 11
+
+
+def test_of_very_many_mistakes_the_first_are_told_and_the_rest_counted(write):
+    """Twenty thousand unknown keys: as much time as reading them, not as comparing each with every known one."""
+    told = mistakes(machine, write, "".join(f"colour_{n} = {n}\n" for n in range(20_000)))
+    assert len(told) == MOST_TOLD + 1
+    assert "colour_0" in told[0].what
+    assert told[-1].what == f"has {20_000 - MOST_TOLD} more mistakes"

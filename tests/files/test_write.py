@@ -9,7 +9,7 @@ import pytest
 from attrs import evolve
 
 from vatwright.errors import InputError
-from vatwright.files.atomic import write_text_atomically
+from vatwright.files.atomic import new_folder, write_text_atomically
 from vatwright.files.bench_numbers import exact_bench, exact_si
 from vatwright.files.read import read_job, read_shop
 from vatwright.files.write import write_job, write_shop
@@ -119,3 +119,20 @@ def test_a_failed_write_leaves_the_old_file_and_says_why(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == [path]
     with pytest.raises(InputError, match="cannot be written"):
         write_text_atomically(tmp_path / "no" / "folder.toml", "new")
+
+
+def test_a_folder_comes_whole_or_not_at_all(tmp_path):
+    def stopped(folder):
+        with new_folder(folder) as making:
+            (making / "one.txt").write_text("half", encoding="utf-8")
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        stopped(tmp_path / "demo")
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "empty").mkdir()
+    for name in ("new", "empty"):
+        with new_folder(tmp_path / name) as making:
+            (making / "one.txt").write_text("whole", encoding="utf-8")
+        assert [p.name for p in (tmp_path / name).iterdir()] == ["one.txt"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["empty", "new"]

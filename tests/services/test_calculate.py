@@ -216,7 +216,7 @@ def test_bench_unit_is_of_the_docstrings_dimension(name: str) -> None:
 
 
 REGISTRY = pint.UnitRegistry()
-KINDS = {"c": "K", "N_m": "N/m"}
+KINDS = {"c": "K", "deg": "rad", "N_m": "N/m"}
 SI = {
     "length": "m", "area": "m^2", "volume": "m^3", "torsion": "m^4", "time": "s", "speed": "m/s", "force": "N",
     "acceleration": "m/s^2", "jerk": "m/s^3", "mass": "kg", "stiffness": "N/m", "viscosity": "Pa s", "pressure": "Pa",
@@ -258,7 +258,9 @@ def test_the_printed_equation_gives_the_printed_value(question: str) -> None:
 
 def _si(value: float, formula: Formula) -> float:
     unit = formula.unit
-    return value if unit == "1" else value * BENCH_UNITS[unit].times / BENCH_UNITS[unit].over
+    if unit in {"1", "deg"}:
+        return math.radians(value) if unit == "deg" else value
+    return value * BENCH_UNITS[unit].times / BENCH_UNITS[unit].over
 
 
 def test_a_formula_is_added_in_one_place() -> None:

@@ -560,3 +560,27 @@ def test_a_part_in_the_wrong_unit_is_refused_before_it_is_studied():
     shelf = Shelf(cube=CUBE * 1000.0)
     with pytest.raises(InputError, match=r"10000 x 10000 x 10000 mm, larger than any machine.*Check the unit"):
         study_plate([use("cube")], PartBench(shelf, layer_nm=LAYER_NM), machine=None)
+
+
+def test_more_layers_than_a_run_has_are_refused_before_they_are_cut():
+    with pytest.raises(InputError, match=r"100,000 layers, at most 50,000"):
+        plan([use("tall")], layer_nm=1_000, tall=box((1, 1, 100)))
+
+
+def test_a_number_that_is_none_is_refused_by_file_and_layer(monkeypatch):
+    """A mesh whose torsion could not be solved: the layer is named, and nothing is built on it."""
+    from attrs import evolve
+
+    from vatwright.services import study_parts
+
+    real = study_parts.layers_of_mesh
+
+    def unsolved(mesh, **given):
+        found = real(mesh, **given)
+        torsion_m4 = found.torsion_m4.copy()
+        torsion_m4[7] = np.nan
+        return evolve(found, torsion_m4=torsion_m4)
+
+    monkeypatch.setattr(study_parts, "layers_of_mesh", unsolved)
+    with pytest.raises(InputError, match=r"cube: the torsion of layer 7 cannot be worked out"):
+        plan([use("cube")], cube=box((10, 10, 10)))

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 import os
 import secrets
+import shutil
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from vatwright.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 
 def write_text_atomically(path: str | Path, text: str) -> None:
@@ -58,3 +64,34 @@ def write_bytes_atomically(path: str | Path, content: bytes) -> None:
         raise InputError.one(str(path), f"cannot be written: {reason}", "Choose a folder you may write to") from error
     finally:
         temporary.unlink(missing_ok=True)
+
+
+@contextmanager
+def new_folder(path: str | Path) -> Iterator[Path]:
+    """Give a folder to fill, which becomes `path` once it is full; stopped before, nothing is left.
+
+    Parameters
+    ----------
+    path : str or Path
+        A folder that is not there, or is there and empty.
+
+    Raises
+    ------
+    InputError
+        Where it cannot be made.
+    """
+    target = Path(path).resolve()
+    making = target.with_name(f".{target.name}.{secrets.token_hex(4)}.new")
+    try:
+        making.mkdir(parents=True)
+        yield making
+        if target.exists():
+            for inner in making.iterdir():
+                inner.rename(target / inner.name)
+        else:
+            making.rename(target)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise InputError.one(str(path), f"cannot be made: {reason}", "Choose a folder you may write to") from error
+    finally:
+        shutil.rmtree(making, ignore_errors=True)

@@ -16,6 +16,9 @@ from vatwright.units import BENCH_UNITS
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+YEARS = range(1970, 2200)
+"""Years a run, an order or a purchase may lie in: earlier and later ones are slips, and clocks fail near years 1 and 9999."""
+
 _OTHER_SPELLINGS = {"C": "°C", "deg": "°", "": ""}
 
 

@@ -20,12 +20,20 @@ if TYPE_CHECKING:
     from vatwright.files.places import Where
 
 
+MOST_TOLD = 200
+"""Mistakes of one file told at once; nobody reads more, and looking for the nearest known key takes time for each."""
+
+
 def mistakes_of(
     error: ValidationError, root: type[BaseModel], raw: dict[str, Any], file: str, lines: dict[Where, int]
 ) -> list[Mistake]:
     """Return one mistake for each thing pydantic found, in the order of their lines."""
-    found = [(line_of(lines, e["loc"]), *_sentence(e, root, raw)) for e in error.errors(include_url=False)]
-    return [Mistake(f"{file}:{line}", what, do) for line, what, do in sorted(found)]
+    errors = sorted(error.errors(include_url=False), key=lambda e: line_of(lines, e["loc"]))
+    found = sorted((line_of(lines, e["loc"]), *_sentence(e, root, raw)) for e in errors[:MOST_TOLD])
+    told = [Mistake(f"{file}:{line}", what, do) for line, what, do in found]
+    if more := len(errors) - MOST_TOLD:
+        told += [Mistake(file, f"has {more} more mistakes", "Mend those above first")] if more > 0 else []
+    return told
 
 
 def _sentence(error: ErrorDetails, root: type[BaseModel], raw: dict[str, Any]) -> tuple[str, str]:

@@ -19,7 +19,7 @@ from pydantic import BeforeValidator, Field
 from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
 from vatwright.files.bench_numbers import exact_si, kelvin
-from vatwright.files.fields import Text, between, mistake, nearest, shown, whole
+from vatwright.files.fields import YEARS, Text, between, mistake, nearest, shown, whole
 from vatwright.files.read import TomlFile, known_names, read_file, shop_of, told_once, unknown_name
 from vatwright.files.stock_file import StationTable, StockFile, _station
 from vatwright.files.to_records import PartFiles, part_records
@@ -45,6 +45,8 @@ def _moment(value: object) -> datetime:
         raise mistake(f"is {shown(value)}, a day with its time is wanted", "Write it as 2026-03-02T08:00:00+01:00")
     if value.tzinfo is None:
         raise mistake(f"is {value}, without its offset from UTC", "Write the offset behind it, as in +01:00")
+    if value.year not in YEARS:
+        raise mistake(f"is {value}, a year in which nobody prints", "Check the year")
     return value
 
 
@@ -420,6 +422,9 @@ def _said_now(now: str | None, mistakes: list[Mistake]) -> datetime | None:
         return None
     if moment.tzinfo is None:
         mistakes.append(Mistake("--now", f"{now} has no offset from UTC", "Write it behind, as in +01:00"))
+        return None
+    if moment.year not in YEARS:
+        mistakes.append(Mistake("--now", f"{now} is a year in which nobody prints", "Check the year"))
         return None
     return moment
 

@@ -16,7 +16,18 @@ from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError, WrapV
 from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
 from vatwright.files.bench_numbers import celsius, decimal_of, exact_bench, exact_si, kelvin, number_text
-from vatwright.files.fields import Text, YesNo, as_number, between, choice, mistake, require_between, shown, whole
+from vatwright.files.fields import (
+    YEARS,
+    Text,
+    YesNo,
+    as_number,
+    between,
+    choice,
+    mistake,
+    require_between,
+    shown,
+    whole,
+)
 from vatwright.files.mistakes import mistakes_of
 from vatwright.quantities import SETTINGS
 from vatwright.records.process import COUNT_SETTINGS, SETTING_NAMES, setting_unit
@@ -70,6 +81,8 @@ def _moment(value: object) -> datetime:
         raise mistake(f"is {shown(value)}, a time is wanted", "Write it as 2026-03-01T18:30:00+01:00")
     if at.tzinfo is None or at.utcoffset() is None:
         raise mistake(f"is {shown(value)}, which has no time zone", "Write it as 2026-03-01T18:30:00+01:00")
+    if at.year not in YEARS:
+        raise mistake(f"is {shown(value)}, a year in which nobody prints", "Check the year")
     return at
 
 
@@ -215,6 +228,9 @@ def read_outcome_file(path: str | Path) -> dict[str, Any]:
     """Return the raw tables of an outcome file, numbers as decimals; InputError where it is no JSON."""
     path = Path(path)
     try:
+        if path.exists() and not path.is_file():
+            what = "is a folder" if path.is_dir() else "is no ordinary file"
+            raise InputError.one(str(path), what, "Name an outcome file")
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except OSError as error:

@@ -19,7 +19,7 @@ from pydantic import BeforeValidator, Field
 from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
 from vatwright.files.bench_numbers import exact_bench, exact_si
-from vatwright.files.fields import Text, between, choice, mistake, shown, whole
+from vatwright.files.fields import YEARS, Text, between, choice, mistake, shown, whole
 from vatwright.files.read import TomlFile, part_mistakes, read_file, read_text, told_once, unknown_name
 from vatwright.files.toml import Inline, toml_text
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
@@ -39,6 +39,8 @@ _LINKS = {"recipe": ("machine", "resin"), "film": ("machine",), "screen": ("mach
 def _day(value: object) -> date:
     if isinstance(value, datetime) or not isinstance(value, date):
         raise mistake(f"is {shown(value)}, a day is wanted", "Write it without quotes, as in 2026-03-01")
+    if value.year not in YEARS:
+        raise mistake(f"is {value}, a year in which nobody prints", "Check the year")
     return value
 
 

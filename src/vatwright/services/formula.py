@@ -14,6 +14,9 @@ from vatwright.errors import DomainError, InputError, Mistake
 from vatwright.services.formula_text import ABOVE, ZERO, Stated, stated
 from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K, celsius_to_kelvin, parse_quantity, to_si
 
+_OWN_SPELLINGS = {"c": ("°C", "degC", "C"), "deg": ("deg", "°")}
+"""Units that are no whole-number multiple of an SI unit, and so stand outside the table of bench units."""
+
 
 @frozen
 class Argument:
@@ -52,7 +55,7 @@ class Argument:
         if self.unit in BENCH_UNITS:
             return parse_quantity(text, self.unit, given_as)
         bare = text.strip()
-        for spelling in ("°C", "degC", "C") if self.unit == "c" else ():
+        for spelling in _OWN_SPELLINGS.get(self.unit, ()):
             bare = bare.removesuffix(spelling)
         value = _plain_number(bare)
         if value is None:
@@ -78,6 +81,8 @@ def _converted(value: float, unit: str, *, inward: bool) -> float:
     """Return a value given in a bench unit in SI, or the other way round, at full precision."""
     if unit == "c":
         return celsius_to_kelvin(value) if inward else value - ZERO_CELSIUS_K
+    if unit == "deg":
+        return math.radians(value) if inward else math.degrees(value)
     if unit == "1":
         return value
     return to_si(value, unit) if inward else value * BENCH_UNITS[unit].over / BENCH_UNITS[unit].times
@@ -91,7 +96,7 @@ def unit_text(unit: str) -> str:
     >>> unit_text("mJ_cm2"), unit_text("Pa_s"), unit_text("c")
     ('mJ/cm2', 'Pa s', 'C')
     """
-    special = {"Pa_s": "Pa s", "c": "C", "1": ""}
+    special = {"Pa_s": "Pa s", "c": "C", "deg": "deg", "1": ""}
     return special[unit] if unit in special else BENCH_UNITS[unit].spellings[0]
 
 
@@ -134,7 +139,7 @@ class Formula:
         """Return an argument from how it is spelt in the table."""
         text, _, keyword = text.partition("=")
         name, _, unit = text.partition(":")
-        unit = unit or max((u for u in (*BENCH_UNITS, "c") if name.endswith(f"_{u}")), key=len, default="1")
+        unit = unit or max((u for u in (*BENCH_UNITS, *_OWN_SPELLINGS) if name.endswith(f"_{u}")), key=len, default="1")
         stem = name.removesuffix(f"_{unit}")
         keyword = keyword or next(p for p in self.said.parameters if p == stem or p.startswith(f"{stem}_"))
         said = self.said.parameters[keyword]

@@ -18,6 +18,7 @@ from vatwright.records.machine import Machine
 from vatwright.records.part import PartUse, Place
 from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, SealedPocket, Study
 from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
+from vatwright.units import to_si
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,6 +32,9 @@ REACH_STEP_M = 0.001
 
 LARGEST_PART_M = 2.0
 """A part longer than this has the wrong unit [m]: twice the largest platform a shop file may state."""
+
+MOST_LAYERS = 50_000
+"""More layers than any run has: 500 mm at 0.01 mm. Each costs about 100 kB while it is worked out; our own choice."""
 
 TURN_STEP_DEG = 1e-6
 
@@ -114,6 +118,7 @@ class PartBench:
         except InputError as problem:
             place = part.where or part.file
             raise InputError([m._replace(where=f"{place}: {m.where}") for m in problem.mistakes]) from problem
+        _require_numbers(part, found)
         return evolve(found, warnings=(*said, *found.warnings))
 
     def _layers_of(self, part: PartUse, turn_deg: float) -> PartLayers:
@@ -122,7 +127,7 @@ class PartBench:
 
         geometry = self._geometry_of(part)
         if geometry.mesh is not None:
-            _require_bench_size(geometry.mesh)
+            _require_bench_size(geometry.mesh, self._layer_nm)
             return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
         if turn_deg:
             raise InputError.one("turn", "slices and layer pictures cannot be turned", "Leave out the turn")
@@ -133,11 +138,28 @@ class PartBench:
         )
 
 
-def _require_bench_size(mesh: Mesh) -> None:
+def _require_numbers(part: PartUse, found: PartLayers) -> None:
+    """Refuse a study with a number that is none, by file and layer: everything after it would be worthless."""
+    for name, values in (("torsion", found.torsion_m4), ("area", found.area_m2), ("perimeter", found.perimeter_m)):
+        if (bad := np.flatnonzero(~np.isfinite(values))).size:
+            what = f"the {name} of layer {bad[0]} cannot be worked out ({bad.size} such layers)"
+            raise InputError.one(part.where or part.file, what, "The mesh is open or crosses itself there: mend it")
+
+
+def _require_layers(height_m: float, layer_nm: int) -> None:
+    """Refuse more layers than a run has, before they fill the memory."""
+    layers = height_m / to_si(layer_nm, "nm")
+    if layers > MOST_LAYERS:
+        what = f"it would have {layers:,.0f} layers, at most {MOST_LAYERS:,} are worked out"
+        raise InputError.one("layer_mm", what, "Take thicker layers, or check the part's unit")
+
+
+def _require_bench_size(mesh: Mesh, layer_nm: int) -> None:
     """Refuse what no bench has before minutes go into studying it."""
     if not len(mesh.faces):
         return
     size = mesh.bounds_m[1] - mesh.bounds_m[0]
+    _require_layers(float(size[2]), layer_nm)
     if float(size.max()) > LARGEST_PART_M:
         told = " x ".join(f"{side * 1000:.0f}" for side in size)
         raise InputError.one("size", f"it is {told} mm, larger than any machine", "Check the unit it is drawn in")

@@ -158,6 +158,8 @@ def _told(address: str) -> Iterator[None]:
     except DBAPIError as error:
         reason = str(error.orig).strip().splitlines()[0] if str(error.orig).strip() else type(error.orig).__name__
         raise InputError.one(shown_address(address), *_sentence(reason)) from error
+    except UnicodeDecodeError as error:
+        raise InputError.one(shown_address(address), *_sentence("malformed")) from error
 
 
 def _sentence(reason: str) -> tuple[str, str]:

@@ -437,3 +437,38 @@ CHAINED = "".join(
 )
 def test_slices_that_break_the_rules_are_refused(tmp_path, stack, build, said):
     assert said in refusal(tmp_path, three_mf(stack + SLICED, build or '<item objectid="1"/>'))
+
+
+BUILD = (
+    '<?xml version="1.0" encoding="{encoding}"?><model unit="millimeter" '
+    'xmlns="http://schemas.microsoft.com/3dmanufacturing/core/2015/02"><resources/><build/></model>'
+)
+
+
+def test_an_encoding_nobody_knows_is_told(tmp_path):
+    path = tmp_path / "part.3mf"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("3D/3dmodel.model", BUILD.format(encoding="made-up-8"))
+    with pytest.raises(InputError, match=r"part\.3mf"):
+        read_part(path)
+
+
+def test_an_entry_without_a_name_is_told(tmp_path):
+    path = tmp_path / "part.3mf"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("n", "")
+        archive.writestr("3D/3dmodel.model", BUILD.format(encoding="UTF-8"))
+    # The first entry's name loses its only letter, in both places where a zip file keeps it.
+    data = path.read_bytes()
+    local, central = data.index(b"PK\x03\x04"), data.index(b"PK\x01\x02")
+    for at, name in ((central + 28, central + 46), (local + 26, local + 30)):
+        data = data[:at] + b"\0\0" + data[at + 2 : name] + data[name + 1 :]
+    end = data.index(b"PK\x05\x06")
+    data = (
+        data[: end + 12]
+        + struct.pack("<II", end - data.index(b"PK\x01\x02"), data.index(b"PK\x01\x02"))
+        + data[end + 20 :]
+    )
+    path.write_bytes(data)
+    with pytest.raises(InputError, match=r"part\.3mf"):
+        read_part(path)

@@ -139,7 +139,7 @@ def read_3mf(path: Path, limits: Limits) -> Package:
             return _Reader(path, archive, limits).package()
     except InputError:
         raise
-    except (zipfile.BadZipFile, NotImplementedError, ValueError, OverflowError, struct.error) as fault:
+    except (zipfile.BadZipFile, NotImplementedError, ValueError, OverflowError, LookupError, struct.error) as fault:
         what = f"the package cannot be unpacked ({fault})"
         raise InputError.one(str(path), what, "Copy or export the part again: it is not whole") from fault
 

@@ -36,7 +36,7 @@ def carried(
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import ShopBooks, carry_with_floor, open_job
 
-    opened = open_job(job, shop=shop, to=to)
+    opened = open_job(job, shop=shop, to=to, notebook=not without_notebook)
     with ProgressLine() as progress:
         return carry_with_floor(opened, job, ShopBooks(None, None, store, not without_notebook), progress=progress)
 
