@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from vatwright.errors import InputError
 from vatwright.files.outcome import RANGES, SIGMAS, bench_unit, outcome_of_text, outcome_text
 from vatwright.records.process import COUNT_SETTINGS, SETTING_NAMES
-from vatwright.records.run import CONDITIONS, Event, Prediction, Quantity, Reading, RunOutcome, Seen
+from vatwright.records.run import CONDITIONS, Event, Prediction, Quantity, Reading, RunOutcome, Seen, SetByHand
 from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K
 
 PUBLISHED = Path(__file__).parents[2] / "docs" / "schemas" / "outcome-1.schema.json"
@@ -98,6 +98,9 @@ outcomes = st.builds(
     settings=st.lists(st.sampled_from(SETTING_NAMES), unique=True, max_size=4).flatmap(
         lambda names: st.fixed_dictionaries({n: setting_value(n) for n in names})
     ),
+    hands=st.lists(
+        st.builds(SetByHand, layer=st.integers(0, 3000), settle_s=st.floats(0, 7200)), max_size=3
+    ).map(tuple),
     events=st.lists(events, max_size=3).map(tuple), readings=st.lists(readings(), max_size=3).map(tuple),
     prediction=st.none() | predictions, film=st.just("") | words, screen=st.just("") | words, lot=st.just("") | words,
     photos=st.lists(words, max_size=2).map(tuple), note=st.just("") | words,

@@ -31,7 +31,17 @@ from vatwright.files.fields import (
 from vatwright.files.mistakes import mistakes_of
 from vatwright.quantities import SETTINGS
 from vatwright.records.process import COUNT_SETTINGS, SETTING_NAMES, setting_unit
-from vatwright.records.run import CONDITIONS, Event, Prediction, Quantity, Reading, RunOutcome, Seen, reading_unit
+from vatwright.records.run import (
+    CONDITIONS,
+    Event,
+    Prediction,
+    Quantity,
+    Reading,
+    RunOutcome,
+    Seen,
+    SetByHand,
+    reading_unit,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -198,6 +208,13 @@ class PredictionTable(schema.Outside):
     release: Words = ""
 
 
+class ByHandTable(schema.Outside):
+    """A settle that a hand set while the machine ran, from a layer on."""
+
+    layer: Layer
+    settle_s: Annotated[Decimal, between("s", "0", "7200")]
+
+
 class OutcomeFile(schema.Outside):
     """A whole outcome; `job`, `recipe`, `machine`, `resin` and `room_C` may be left to the job file."""
 
@@ -206,6 +223,7 @@ class OutcomeFile(schema.Outside):
     at: Moment | None = None
     held: YesNo = Field(description="true")
     settings: Annotated[dict[str, Decimal], BeforeValidator(_settings)] = Field(default_factory=dict)
+    hands: list[ByHandTable] = Field(default_factory=list)
     events: list[EventTable] = Field(default_factory=list)
     readings: list[AnyReading] = Field(default_factory=list)
     job: Text | None = None
@@ -284,6 +302,7 @@ def outcome_record(file: OutcomeFile, rest: Mapping[str, Any]) -> RunOutcome:
     return RunOutcome(
         held=file.held,
         settings={name: _si(value, bench_unit(name)) for name, value in file.settings.items()},
+        hands=tuple(SetByHand(layer=h.layer, settle_s=float(h.settle_s)) for h in file.hands),
         events=tuple(
             Event(what=Seen(e.what), layer=e.layer, x_m=_maybe(e.x_mm, "mm"), y_m=_maybe(e.y_mm, "mm"))
             for e in file.events
@@ -335,6 +354,8 @@ def outcome_text(outcome: RunOutcome) -> str:
         "events": [_event_table(e) for e in outcome.events],
         "readings": [_reading_table(r) for r in outcome.readings],
     }  # fmt: skip
+    if outcome.hands:
+        table["hands"] = [{"layer": h.layer, "settle_s": exact_bench(h.settle_s, "s")} for h in outcome.hands]
     if outcome.prediction is not None:
         p = outcome.prediction
         table["prediction"] = {

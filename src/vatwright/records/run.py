@@ -119,6 +119,22 @@ class Reading:
 
 
 @frozen(kw_only=True)
+class SetByHand:
+    """A settle that a hand really set while the machine ran.
+
+    Parameters
+    ----------
+    layer : int
+        The first layer that had it, from 0.
+    settle_s : float
+        The settle [s].
+    """
+
+    layer: int = field(validator=validators.ge(0))
+    settle_s: float = field(validator=validators.and_(validators.ge(0.0), validators.lt(1.0e6)))
+
+
+@frozen(kw_only=True)
 class Prediction:
     """What was predicted before the run, kept to be held against what happened.
 
@@ -160,6 +176,8 @@ class RunOutcome:
         Whether the print came out as meant.
     settings : dict of str to float
         As printed, by setting name, in SI; absent ones were as the recipe carried says.
+    hands : tuple of SetByHand
+        What hands really set while it ran, in order of layers; empty where they did as advised, or nobody watched.
     events, readings : tuple
         What was seen and read.
     prediction : Prediction or None
@@ -181,6 +199,7 @@ class RunOutcome:
     room_k: float = field(validator=_positive)
     held: bool
     settings: dict[str, float] = field(factory=dict, validator=_finite_values)
+    hands: tuple[SetByHand, ...] = ()
     events: tuple[Event, ...] = ()
     readings: tuple[Reading, ...] = ()
     prediction: Prediction | None = None

@@ -20,6 +20,7 @@ from vatwright.planning.hands.replan import (
     still_due,
 )
 from vatwright.records.live_run import DueVisit, LiveRun, RunPlan, RunStep, Tap, TapKind
+from vatwright.records.run import SetByHand
 
 if TYPE_CHECKING:
     from vatwright.records.job import Job
@@ -287,6 +288,31 @@ def view_of(run: LiveRun, *, now_s: float) -> RunView:
         short=tuple(short_layers(run.plan, clock)) if started_s is not None else (),
         last=standing[-1].tap if standing else None,
     )  # fmt: skip
+
+
+def set_by_hand(run: LiveRun, *, now_s: float) -> tuple[SetByHand, ...]:
+    """Return the settles that the layers which began really had, for the notebook.
+
+    Parameters
+    ----------
+    run : LiveRun
+        The run, ended or not.
+    now_s : float
+        Now (seconds since 1970, UTC) [s].
+
+    Returns
+    -------
+    tuple of SetByHand
+        One for each stretch of layers with the same settle; empty where nothing was to be done by hand.
+    """
+    plan, started_s = run.plan, run.started_s
+    if not plan.by_hand or started_s is None:
+        return ()
+    clock = run_clock(run, elapsed_s=(run.ended_s or now_s) - started_s)
+    first = plan.base_layers if plan.setting.startswith("body.") else 0
+    begun = clock.wait_s[first : clock.next_layer]
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(begun) != 0.0))) if begun.size else ()
+    return tuple(SetByHand(layer=first + int(n), settle_s=float(begun[n])) for n in starts)
 
 
 def _answered(run: LiveRun) -> tuple[Answered, ...]:

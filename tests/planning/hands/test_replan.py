@@ -7,7 +7,7 @@ from attrs import evolve
 
 from vatwright.planning.hands.replan import hand_slack, harm_of, replan, run_clock, short_layers
 from vatwright.records.live_run import DueVisit, LiveRun, RunPlan, RunStep, Tap, TapKind
-from vatwright.services.run_now import with_tap
+from vatwright.services.run_now import set_by_hand, with_tap
 
 # Ten layers of 10 s and a wait: 30 s for the first two, 2 s after that.  On time: 2 x 40 s + 8 x 12 s = 176 s.
 LOWER = DueVisit(key="v1", layer=2, value_s=2.0)
@@ -99,3 +99,13 @@ def test_once_the_layer_is_shown_only_the_value_due_now_is_asked_for():
     ]
     back = with_tap(shown, Tap(id="back", kind=TapKind.BACK, at_s=11.0, about="shown"), now_s=11.0)
     assert back.visits == due
+
+
+def test_what_hands_really_set_is_what_is_noted():
+    """Late by 50 s: layers 0 to 3 had the old wait; ended at 200 s, eight of ten layers had begun (80 + 2 x 40 + 12 n s)."""
+    late = with_tap(started(), Tap(id="late", kind=TapKind.DONE, at_s=130.0, about="v1"), now_s=130.0)
+    found = set_by_hand(late, now_s=200.0)
+    assert [(h.layer, h.settle_s) for h in found] == [(0, 30.0), (4, 2.0)]
+    assert set_by_hand(RUN, now_s=200.0) == ()
+    body = evolve(late, plan=evolve(PLAN, setting="body.settle_s", base_layers=1))
+    assert set_by_hand(body, now_s=200.0)[0].layer == 1

@@ -20,10 +20,10 @@ from vatwright.files.live_run_files import LiveRunFiles
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.shop_fields import number
 from vatwright.records.job import Job
-from vatwright.records.live_run import TapKind
 from vatwright.records.plan import CarrySheet
 from vatwright.records.process import PHASE_SETTINGS
-from vatwright.records.run import Prediction, Quantity, Seen
+from vatwright.records.run import Prediction, Quantity, Seen, SetByHand
+from vatwright.services.run_now import set_by_hand
 from vatwright.units import ZERO_CELSIUS_K, from_si
 
 if TYPE_CHECKING:
@@ -72,9 +72,6 @@ READINGS: Mapping[Quantity, Read] = {
 SET_OTHERWISE = {s.name: f"{s.phase} {s.label}" for s in PHASE_SETTINGS}
 UNITS = {s.name: {"mm_s": "mm/s"}.get(s.unit, s.unit) for s in PHASE_SETTINGS}
 SPARE_SETTINGS = 3
-LEAST_TIME_S = 30.0
-"""A run shorter than half a minute of the bench's clock was tapped through, not timed; a choice of ours."""
-
 GONE = "This run is no longer on the bench."
 
 
@@ -91,7 +88,9 @@ class ToNote:
     at : datetime or None
         When it ended, None where nobody said.
     took_s : float or None
-        How long it took by the bench's clock [s].
+        How long it was on the bench, from its start to when somebody said that it had ended [s].
+    hands : tuple of SetByHand
+        What hands really set, as the bench watched.
     prediction : Prediction or None
         What had been said.
     sheet : CarrySheet or None
@@ -105,6 +104,7 @@ class ToNote:
     job: Job
     at: datetime | None = None
     took_s: float | None = None
+    hands: tuple[SetByHand, ...] = ()
     prediction: Prediction | None = None
     sheet: CarrySheet | None = None
     settings: Mapping[str, float]
@@ -158,19 +158,9 @@ def _of_run(desk: Desk, run: LiveRun) -> ToNote:
         took_s=None if at is None or started is None or run.ended_s is None else run.ended_s - started,
         prediction=run.prediction,
         sheet=carry.sheet if carry else None,
-        settings=_left_as_it_was(desk, run),
+        hands=set_by_hand(run, now_s=desk.runs.now()),
+        settings={},
     )
-
-
-def _left_as_it_was(desk: Desk, run: LiveRun) -> dict[str, float]:
-    """Return the setting that hands were to change, where the last change was never made."""
-    plan = run.plan
-    missed = any(s.tap.kind is TapKind.COULD_NOT for s in run.standing)
-    if not plan.by_hand or not plan.visits or not missed:
-        return {}
-    value_s = desk.runs.view(run).value_s
-    name = plan.setting if "." in plan.setting else f"body.{plan.setting}"
-    return {name: value_s} if value_s != plan.visits[-1].value_s and name in SET_OTHERWISE else {}
 
 
 def _of_carry(desk: Desk, carry: Carry, sheet: CarrySheet) -> ToNote | None:
@@ -209,8 +199,6 @@ def carry_of(desk: Desk, job: str, machine: str, prediction: Prediction | None) 
 def usual(asked: ToNote) -> dict[str, str]:
     """Return what stands in the fields at first."""
     said = {"room_c": typed(asked.job.room_k - ZERO_CELSIUS_K)}
-    if asked.took_s is not None and asked.took_s >= LEAST_TIME_S:
-        said[Quantity.RUN_TIME] = f"{asked.took_s / 60.0:.0f}"
     for n, (name, value) in enumerate(asked.settings.items()):
         said[f"set_{n}"], said[f"set_value_{n}"] = name, typed(from_si(value, UNITS[name].replace("/", "_")))
     return said
@@ -299,7 +287,7 @@ def outcome_of(asked: ToNote, words: list[str], said: Mapping[str, Any]) -> RunO
     if asked.at is not None and not options.get("at"):
         options["at"] = asked.at.isoformat()
     outcome = wiring.outcome_of_run(asked.job, words, options)
-    return evolve(outcome, prediction=outcome.prediction or asked.prediction)
+    return evolve(outcome, prediction=outcome.prediction or asked.prediction, hands=outcome.hands or asked.hands)
 
 
 class WrittenDown(NamedTuple):

@@ -241,6 +241,8 @@ def _ask(
         "otherwise": noting.SET_OTHERWISE, "units": noting.UNITS, "spares": noting.SPARE_SETTINGS, "mistakes": mistakes,
         "films": [] if found.demo else in_use["film"], "screens": [] if found.demo else in_use["screen"],
         "lots": [] if found.demo else [n for n, r in found.kinds["lot"].items() if r.resin == resin],
+        "watched": duration(asked.took_s) if asked.took_s else "",
+        "by_hand": ", then ".join(f"{setting_value('body.settle_s', h.settle_s)} from layer {h.layer}" for h in asked.hands),
     }  # fmt: skip
     return render(request, "notebook_note.html", shown, status=status)
 
