@@ -113,7 +113,7 @@ def _page(request: Request, *, code: Svg | None = None, address: str = "", door:
 def _picture(address: str) -> Svg:
     """Return the code as a picture; dark on light in every theme, for a camera must read it."""
     out = io.BytesIO()
-    segno.make(address, error="m", micro=False).save(
+    segno.make(address, version=5, error="m", boost_error=False).save(
         out, kind="svg", xmldecl=False, svgns=True, dark="#000", light="#fff", border=4, scale=6, omitsize=True,
         title="Code to pair a phone", svgclass=None, lineclass=None,
     )  # fmt: skip
