@@ -23,6 +23,9 @@ check: .venv/ready  ## lint, formatting, types, import rules
 	@$(BIN)/mypy
 	@$(BIN)/lint-imports
 
+quick: .venv/ready  ## two minutes before a commit: checks, and the tests of what changed
+	@bash tools/quick.sh
+
 test: .venv/ready  ## every check and test
 	@bash tools/test.sh
 
@@ -37,4 +40,4 @@ docs: .venv/ready  ## build the documentation into docs/_build/html
 	@$(BIN)/sphinx-build -W -q -b html docs docs/_build/html
 	@echo "docs/_build/html/index.html"
 
-.PHONY: help setup demo check test bench docs serve
+.PHONY: help setup demo check quick test bench docs serve

@@ -25,6 +25,9 @@ if [ -n "${missing:-}" ]; then
   fi
 fi
 
+# What one test has studied another need not study again.
+export VATWRIGHT_TEST_CACHE; VATWRIGHT_TEST_CACHE=$(mktemp -d); trap 'rm -rf "$VATWRIGHT_TEST_CACHE"' EXIT
+
 run "lint" .venv/bin/ruff check .
 run "format" .venv/bin/ruff format --check .
 run "types" .venv/bin/mypy

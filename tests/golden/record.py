@@ -43,11 +43,15 @@ QUESTIONS: dict[str, str] = {
 
 
 def answer(words: str, workshop: Path) -> object:
-    """Return what the command says as data, asked in a copy of the demo workshop with nothing remembered."""
+    """Return what the command says as data, asked in a copy of the demo workshop that remembers only its own questions."""
     from vatwright.interfaces.cli.main import vatwright as command
 
     with TemporaryDirectory() as empty:
-        environment = {"VATWRIGHT_CACHE": empty, "VATWRIGHT_STORE": str(Path(empty) / "notebook.sqlite"), "HOME": empty}
+        environment = {
+            "VATWRIGHT_CACHE": str(workshop / "kept"),
+            "VATWRIGHT_STORE": str(Path(empty) / "notebook.sqlite"),
+            "HOME": empty,
+        }
         before = Path.cwd()
         os.chdir(workshop)
         try:

@@ -85,7 +85,8 @@ def box(size, at=(0.0, 0.0, 0.0)):
 def _studies_of_this_session_only(tmp_path_factory):
     """Keep studies among these runs, and touch none that the user has."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("VATWRIGHT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        shared = os.environ.get("VATWRIGHT_TEST_CACHE")
+        patch.setenv("VATWRIGHT_CACHE", shared or str(tmp_path_factory.mktemp("cache")))
         patch.delenv("VATWRIGHT_SHOP", raising=False)
         yield
 

@@ -56,7 +56,9 @@ def listening(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("VATWRIGHT_SHOP", raising=False)
         patch.setenv("VATWRIGHT_STORE", str(tmp_path_factory.mktemp("none") / "no-notebook.sqlite"))
-        patch.setenv("VATWRIGHT_CACHE", str(tmp_path_factory.mktemp("studies")))
+        patch.setenv(
+            "VATWRIGHT_CACHE", os.environ.get("VATWRIGHT_TEST_CACHE") or str(tmp_path_factory.mktemp("studies"))
+        )
         port = free_port()
         app = make_app(BenchSettings(port=port))
         config = uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", proxy_headers=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from contextlib import contextmanager
@@ -33,7 +34,7 @@ def bench_at(folder, *, host="127.0.0.1", port=None):
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("VATWRIGHT_SHOP", raising=False)
         patch.setenv("VATWRIGHT_STORE", str(folder / "notebook.sqlite"))
-        patch.setenv("VATWRIGHT_CACHE", str(folder / "studies"))
+        patch.setenv("VATWRIGHT_CACHE", os.environ.get("VATWRIGHT_TEST_CACHE") or str(folder / "studies"))
         port, world = port or free_port(), World()
         app = make_app(BenchSettings(host=host, port=port, now=world))
         config = uvicorn.Config(app, host=host, port=port, log_level="warning", proxy_headers=False)
