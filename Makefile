@@ -33,7 +33,7 @@ serve: .venv/ready  ## open the bench in a browser
 	@$(BIN)/vatwright serve
 
 bench: .venv/ready  ## compare with the reference libraries, print ratios
-	@PATH="$$PWD/.venv-uv/bin:$$PATH" uv sync --quiet --frozen --group bench
+	@PATH="$$PWD/.venv-uv/bin:$$PATH" uv sync --quiet --frozen --all-extras --group bench
 	@$(BIN)/python -m benchmarks
 
 docs: .venv/ready  ## build the documentation into docs/_build/html

@@ -15,5 +15,5 @@ if ! command -v uv >/dev/null 2>&1; then
   PATH="$PWD/.venv-uv/bin:$PATH"
 fi
 say "installing what uv.lock lists (a minute the first time)"
-uv sync --quiet --frozen --python "$("$python" -c 'import sys; print(sys.executable)')"
+uv sync --quiet --frozen --all-extras --python "$("$python" -c 'import sys; print(sys.executable)')"
 touch .venv/ready

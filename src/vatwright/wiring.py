@@ -13,6 +13,7 @@ from attrs import evolve
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
+from vatwright.extras import require_extra
 from vatwright.files.atomic import new_folder, write_bytes_atomically
 from vatwright.files.bench_numbers import decimal_of
 from vatwright.files.documents import TomlDocuments, job_page, run_page
@@ -816,6 +817,7 @@ def copy_demo(folder: str) -> list[Path]:
 
 def plan_book(book: OrderBook, past: Past, *, dask: str | None = None, progress: Progress = silent) -> FleetPlan:
     """Return the plan of an order book whose part files are on disk; the notebook's stations serve where it names none."""
+    require_extra("orders", "a plan of orders")
     from vatwright.services.plan_fleet import plan_orders
 
     warm_up(progress)
@@ -887,6 +889,7 @@ def study_files_many(
 
 def _cluster(address: str) -> Any:
     """A client of a dask cluster, or InputError where nobody answers."""
+    require_extra("cluster", "a dask cluster")
     from dask.distributed import Client
 
     try:

@@ -61,7 +61,7 @@ def test_the_whole_book_is_planned(plan, folder):
     assert plan["bounds"]["gap_percent"] < 5
     page = (folder / "week.html").read_text(encoding="utf-8")
     assert "Everything is in time" in page
-    assert all(f'id="fleet-{p["name"]}"' in page for p in plan["plates"])
+    assert all(f'id="fleet-plate-{p["name"]}"' in page for p in plan["plates"])
 
 
 def test_only_machines_that_may_make_an_order_do(plan):

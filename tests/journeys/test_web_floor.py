@@ -50,7 +50,7 @@ def test_what_a_piece_costs(view, size, carried):
     accessible(view)
     fits(view)
     view.get_by_role("button", name="Work out the cost").click()
-    expect(view.get_by_role("heading", name="What is it made of, and what moves it?")).to_be_visible(timeout=LONG_MS)
+    expect(view.get_by_role("heading", name="What is it made of?")).to_be_visible(timeout=LONG_MS)
     expect(view.locator("header .verdict")).to_contain_text("A good piece costs")
     split = view.locator("#cost-split")
     expect(split.locator("svg").first).to_be_visible()
@@ -84,7 +84,7 @@ def test_which_machine_and_when_a_larger_one_has_paid(view, size, carried):
 def test_an_order_book_and_a_plan_anew_by_keyboard(view, plan_address):
     view.goto(plan_address)
     expect(view.locator("header .verdict")).to_contain_text("Everything is in time")
-    plates = view.locator(".plates figure")
+    plates = view.locator("figure[id^=fleet-plate-]")
     assert plates.count() >= 4
     accessible(view)
     fits(view)

@@ -23,7 +23,8 @@ Floats = NDArray[np.float64]
 Cells = NDArray[np.int32]
 Mask = NDArray[np.bool_]
 
-HALF_DIAGONAL = math.sqrt(0.5)
+ROUNDING_M = 1e-13
+"""Edges that lie this near to a cell's own edge lie on it [m]: rounding, a thousand times below any drawing's."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -74,7 +75,7 @@ def turned(loops_m: Sequence[Floats], turn_deg: float) -> list[Floats]:
 
 
 def footprint(loops_m: Sequence[Floats], *, pitch_m: float, clearance_m: float) -> Footprint:
-    """Return the cells that come within half the clearance, and half a cell's diagonal, of a piece.
+    """Return the cells that come within half the clearance of a piece anywhere.
 
     Parameters
     ----------
@@ -89,7 +90,8 @@ def footprint(loops_m: Sequence[Floats], *, pitch_m: float, clearance_m: float) 
     -------
     Footprint
         Two footprints that share no cell belong to pieces at least the clearance apart: the cell that holds the middle
-        of a shorter gap would be in both.
+        of a shorter gap would be in both.  The cells start at the outline's lowest and leftmost point less half the
+        clearance, so a box whose sides with the clearance are whole cells loses nothing.
 
     Raises
     ------
@@ -103,20 +105,31 @@ def footprint(loops_m: Sequence[Floats], *, pitch_m: float, clearance_m: float) 
     >>> square = np.array([[0.0, 0.0], [0.01, 0.0], [0.01, 0.01], [0.0, 0.01]])
     >>> made = footprint([square], pitch_m=0.001, clearance_m=0.002)
     >>> made.rows, made.columns
-    (13, 13)
+    (12, 12)
     """
     require_positive(pitch_m=pitch_m)
     require_not_negative(clearance_m=clearance_m)
     if not loops_m:
         raise InputError.one("outline", "there is none", "Give a piece with an outline")
-    grow = clearance_m / 2.0 + HALF_DIAGONAL * pitch_m
+    grow = clearance_m / 2.0
     points = np.concatenate(loops_m)
     low, high = points.min(axis=0) - grow, points.max(axis=0) + grow
-    columns, rows = (max(1, round(float(s) / pitch_m + 0.5)) for s in high - low)
+    columns, rows = (whole_cells(float(s), pitch_m) for s in high - low)
     edges = np.concatenate([np.hstack((loop, np.roll(loop, -1, axis=0))) for loop in loops_m])
     mask = np.zeros((rows, columns), dtype=np.bool_)
     _cover(edges, float(low[0]), float(low[1]), pitch_m, grow, mask)
     return _of_mask(mask, (float(low[0]), float(low[1])), pitch_m)
+
+
+def whole_cells(length_m: float, pitch_m: float) -> int:
+    """Return how many cells a length takes, at least one [-]; a sliver of rounding takes none.
+
+    Examples
+    --------
+    >>> whole_cells(0.043, 0.0005), whole_cells(0.0431, 0.0005)
+    (86, 87)
+    """
+    return max(1, math.ceil((length_m - ROUNDING_M) / pitch_m))
 
 
 def _of_mask(mask: Mask, low_m: tuple[float, float], pitch_m: float) -> Footprint:
@@ -138,7 +151,7 @@ def _of_mask(mask: Mask, low_m: tuple[float, float], pitch_m: float) -> Footprin
 
 @kernel
 def _cover(edges: Floats, x_low: float, y_low: float, pitch: float, grow: float, mask: Mask) -> None:
-    """Mark cells whose middle lies inside the loops or within `grow` of an edge."""
+    """Mark cells whose middle lies inside the loops, and those of which any point is within `grow` of an edge."""
     rows, columns = mask.shape
     for i in range(rows):
         y = y_low + (i + 0.5) * pitch
@@ -156,30 +169,80 @@ def _cover(edges: Floats, x_low: float, y_low: float, pitch: float, grow: float,
             last = min(columns - 1, int(np.floor((found[k + 1] - x_low) / pitch - 0.5)))
             for j in range(first, last + 1):
                 mask[i, j] = True
+    reach = grow + pitch
     for e in range(edges.shape[0]):
-        _cover_near(edges[e], x_low, y_low, pitch, grow, mask)
+        ax, ay, bx, by = edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
+        top = max(0, int((min(ay, by) - reach - y_low) / pitch))
+        bottom = min(rows - 1, int((max(ay, by) + reach - y_low) / pitch))
+        left = max(0, int((min(ax, bx) - reach - x_low) / pitch))
+        right = min(columns - 1, int((max(ax, bx) + reach - x_low) / pitch))
+        for i in range(top, bottom + 1):
+            y = y_low + (i + 0.5) * pitch
+            for j in range(left, right + 1):
+                if not mask[i, j]:
+                    x = x_low + (j + 0.5) * pitch
+                    mask[i, j] = _gap2(ax - x, ay - y, bx - x, by - y, pitch / 2.0 - ROUNDING_M) <= grow * grow
 
 
 @kernel
-def _cover_near(edge: Floats, x_low: float, y_low: float, pitch: float, grow: float, mask: Mask) -> None:
-    """Mark cells whose middle lies within `grow` of one edge."""
-    rows, columns = mask.shape
-    ax, ay, bx, by = edge[0], edge[1], edge[2], edge[3]
+def _gap2(ax: float, ay: float, bx: float, by: float, half: float) -> float:
+    """The square of the distance between a segment and a square about the origin, of half a side `half`."""
     dx, dy = bx - ax, by - ay
+    if _crosses(ax, ay, dx, dy, half):
+        return 0.0
+    best = min(
+        max(abs(ax) - half, 0.0) ** 2 + max(abs(ay) - half, 0.0) ** 2,
+        max(abs(bx) - half, 0.0) ** 2 + max(abs(by) - half, 0.0) ** 2,
+    )
     length = dx * dx + dy * dy
-    top = max(0, int((min(ay, by) - grow - y_low) / pitch))
-    bottom = min(rows - 1, int((max(ay, by) + grow - y_low) / pitch))
-    left = max(0, int((min(ax, bx) - grow - x_low) / pitch))
-    right = min(columns - 1, int((max(ax, bx) + grow - x_low) / pitch))
-    for i in range(top, bottom + 1):
-        y = y_low + (i + 0.5) * pitch
-        for j in range(left, right + 1):
-            x = x_low + (j + 0.5) * pitch
-            along = 0.0
-            if length > 0.0:
-                along = min(1.0, max(0.0, ((x - ax) * dx + (y - ay) * dy) / length))
-            if (x - ax - along * dx) ** 2 + (y - ay - along * dy) ** 2 <= grow * grow:
-                mask[i, j] = True
+    if length > 0.0:
+        for corner in range(4):
+            x = half if corner % 2 else -half
+            y = half if corner // 2 else -half
+            along = min(1.0, max(0.0, ((x - ax) * dx + (y - ay) * dy) / length))
+            best = min(best, (x - ax - along * dx) ** 2 + (y - ay - along * dy) ** 2)
+    return best
+
+
+@kernel
+def _crosses(ax: float, ay: float, dx: float, dy: float, half: float) -> bool:
+    """Whether a segment meets a square about the origin: what is left of it between both pairs of sides."""
+    begin, end = 0.0, 1.0
+    for at, step in ((ax, dx), (ay, dy)):
+        if step == 0.0:
+            if abs(at) > half:
+                return False
+        else:
+            one, other = (-half - at) / step, (half - at) / step
+            begin, end = max(begin, min(one, other)), min(end, max(one, other))
+    return begin <= end
+
+
+@kernel
+def _allowed(outline: Floats, x_low: float, y_low: float, pitch: float, inset: float, inside: Mask) -> None:
+    """Mark cells all of whose corners lie inside a convex outline, at least `inset` from its edge (below 0: beyond)."""
+    rows, columns = inside.shape
+    edges = outline.shape[0]
+    before, here = np.zeros(columns + 1, dtype=np.bool_), np.zeros(columns + 1, dtype=np.bool_)
+    for i in range(rows + 1):
+        y = y_low + i * pitch
+        for j in range(columns + 1):
+            x = x_low + j * pitch
+            within, nearest = True, np.inf
+            for e in range(edges):
+                ax, ay, after = outline[e, 0], outline[e, 1], (e + 1) % edges
+                dx, dy = outline[after, 0] - ax, outline[after, 1] - ay
+                length = dx * dx + dy * dy
+                if length > 0.0:
+                    within &= dx * (y - ay) - dy * (x - ax) >= 0.0
+                    along = min(1.0, max(0.0, ((x - ax) * dx + (y - ay) * dy) / length))
+                    nearest = min(nearest, (x - ax - along * dx) ** 2 + (y - ay - along * dy) ** 2)
+            away = np.sqrt(nearest)
+            here[j] = (away if within else -away) >= inset - ROUNDING_M
+        if i > 0:
+            for j in range(columns):
+                inside[i - 1, j] = here[j] and here[j + 1] and before[j] and before[j + 1]
+        before[:] = here
 
 
 @frozen(kw_only=True, eq=False)
@@ -196,7 +259,7 @@ class Floor:
     Parameters
     ----------
     outline_m : (P, 2) ndarray
-        The platform's edge [m].
+        The platform's edge, counter-clockwise without a hollow [m].
     pitch_m : float
         Size of a cell [m].
     clearance_m : float
@@ -210,18 +273,12 @@ class Floor:
         require_not_negative(clearance_m=clearance_m, margin_m=margin_m)
         self.pitch_m = pitch_m
         # A footprint reaches clearance/2 beyond its piece: so far may it lie beyond the margin.
-        spill = clearance_m / 2.0 - HALF_DIAGONAL * pitch_m - margin_m
-        low, high = outline_m.min(axis=0) - max(spill, 0.0), outline_m.max(axis=0) + max(spill, 0.0)
+        spill = clearance_m / 2.0 - margin_m
+        low, high = outline_m.min(axis=0) - spill, outline_m.max(axis=0) + spill
         self.low_m = (float(low[0]), float(low[1]))
-        columns, rows = (max(1, round(float(s) / pitch_m - 0.5)) for s in high - low)
+        columns, rows = (max(1, math.floor((float(s) + ROUNDING_M) / pitch_m)) for s in high - low)
         inside = np.zeros((rows, columns), dtype=np.bool_)
-        edge = np.hstack((outline_m, np.roll(outline_m, -1, axis=0)))
-        _cover(edge, *self.low_m, pitch_m, max(spill, 0.0), inside)
-        if spill < 0.0:
-            near = np.zeros_like(inside)
-            for side in edge:
-                _cover_near(side, *self.low_m, pitch_m, -spill, near)
-            inside &= ~near
+        _allowed(np.ascontiguousarray(outline_m), *self.low_m, pitch_m, -spill, inside)
         self.taken = ~inside
         self.free = int(inside.sum())
         self.next_taken = np.empty((rows, columns + 1), dtype=np.int32)
@@ -234,7 +291,7 @@ class Floor:
         other.taken, other.next_taken = self.taken.copy(), self.next_taken.copy()
         return other
 
-    def lowest(self, piece: Footprint, *, below: int = 2**30) -> Spot | None:
+    def lowest(self, piece: Footprint, *, below: int = 2**30, start: int = 0) -> Spot | None:
         """Return the lowest free place for a piece, of those the leftmost; None where there is none.
 
         Parameters
@@ -243,10 +300,12 @@ class Floor:
             Made with this floor's pitch.
         below : int
             Rows that its top may reach; places above are not looked at [-].
+        start : int
+            Row from which on places are looked at: below it there is none [-].
         """
         last = min(self.taken.shape[0], below) - piece.rows
         row, column = _lowest(
-            self.next_taken, piece.row, piece.first, piece.last, last, self.taken.shape[1] - piece.columns
+            self.next_taken, piece.row, piece.first, piece.last, start, last, self.taken.shape[1] - piece.columns
         )
         return Spot(row=row, column=column) if row >= 0 else None
 
@@ -310,11 +369,11 @@ def _take(taken: Mask, row: Cells, first: Cells, last: Cells) -> None:
 
 @kernel
 def _lowest(
-    next_taken: Cells, row: Cells, first: Cells, last: Cells, last_row: int, last_column: int
+    next_taken: Cells, row: Cells, first: Cells, last: Cells, first_row: int, last_row: int, last_column: int
 ) -> tuple[int, int]:
     """The lowest, then leftmost shift at which no run meets a taken cell; a run that meets one says how far to jump."""
     worst = 0
-    for i in range(last_row + 1):
+    for i in range(first_row, last_row + 1):
         j = 0
         while j <= last_column:
             jump = 0

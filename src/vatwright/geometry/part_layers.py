@@ -12,6 +12,7 @@ import numpy as np
 from attrs import evolve, frozen
 
 from vatwright.errors import InputError
+from vatwright.geometry.footprint import shadow
 from vatwright.geometry.layer_torsion import layer_torsion, torsion_from_spans
 from vatwright.geometry.load_path import IslandGraph, island_graph
 from vatwright.geometry.mesh import Mesh, apart_in_plan, inspect, mend, taken_shells
@@ -119,6 +120,67 @@ class PartLayers:
     def runs(self) -> Spans:
         """The runs of the first of the pieces that stand apart."""
         return self.standing[0].runs
+
+    @property
+    def shadow_m(self) -> tuple[Floats, ...]:
+        """All that the layers cover seen from above: loops (P, 2), holes clockwise [m]."""
+        loops = shadow(
+            [
+                (s.runs.row, s.runs.x0_m, s.runs.x1_m, s.runs.origin_m[1], s.runs.pitch_m, s.shift_m)
+                for s in self.standing
+            ]
+        )
+        # The cells that were traced may reach beyond the part by their own size.
+        return tuple(np.clip(loop, *self.bounds_m[:, :2]) for loop in loops)
+
+
+def half_turned(layers: PartLayers) -> PartLayers:
+    """Return a part's layers turned by 180 degrees about the vertical through its origin, without looking at it again.
+
+    Rows run the other way and every run ends where it began; areas, torsion constants and what hangs on what are the same.
+
+    Parameters
+    ----------
+    layers : PartLayers
+        As drawn.
+    """
+    made: dict[int, tuple[Spans, IslandGraph | None]] = {}
+    for stack in layers.standing:
+        if id(stack.runs) not in made:
+            made[id(stack.runs)] = _turned_back(stack.runs, stack.graph)
+    (x0, y0, z0), (x1, y1, z1) = layers.bounds_m.tolist()
+    return evolve(
+        layers,
+        bounds_m=np.array([[-x1, -y1, z0], [-x0, -y0, z1]]),
+        standing=tuple(
+            Standing(made[id(s.runs)][0], (-s.shift_m[0], -s.shift_m[1]), s.first_layer, made[id(s.runs)][1])
+            for s in layers.standing
+        ),
+        fresh=layers.fresh * (1.0, -1.0, -1.0, 1.0),
+        base_loops_m=tuple(-loop for loop in layers.base_loops_m),
+        outline_loops_m=tuple(-loop for loop in layers.outline_loops_m),
+    )
+
+
+def _turned_back(runs: Spans, graph: IslandGraph | None) -> tuple[Spans, IslandGraph | None]:
+    # Within a layer the last run comes first, so that rows and runs stay in order.
+    starts, counts = runs.layer_start[:-1], np.diff(runs.layer_start)
+    order = np.repeat(2 * starts + counts - 1, counts) - np.arange(len(runs.row))
+    turned = evolve(
+        runs,
+        row=(runs.rows - 1 - runs.row[order]).astype(runs.row.dtype),
+        x0_m=-runs.x1_m[order],
+        x1_m=-runs.x0_m[order],
+        origin_m=(-float(runs.x1_m.max(initial=0.0)), -(runs.origin_m[1] + runs.rows * runs.pitch_m)),
+    )
+    if graph is None:
+        return turned, None
+    return turned, evolve(
+        graph,
+        island_of_run=graph.island_of_run[order],
+        centroid_m=-graph.centroid_m,
+        box_m=-graph.box_m[:, [2, 3, 0, 1]],
+    )
 
 
 def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:

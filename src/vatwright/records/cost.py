@@ -107,6 +107,25 @@ class Costing:
 
 
 @frozen(kw_only=True)
+class Missing:
+    """Something a cost needs that nobody has stated.
+
+    Parameters
+    ----------
+    field : str
+        Where it would stand: ``price`` or ``bath_ml`` in the stock; another, a machine's own in the cost file.
+    of : str
+        Name of the price, or the machine.
+    per : tuple of str
+        What a price would be for: any of these.
+    """
+
+    field: str
+    of: str = ""
+    per: tuple[str, ...] = ()
+
+
+@frozen(kw_only=True)
 class CostLine:
     """One kind of cost, for the whole order: what it is, from what, its share of retries, and the money."""
 
@@ -166,8 +185,8 @@ class CostSheet:
         By the layer at which it is noticed.
     swings : tuple of Swing
         What moves it most, first.
-    missing : tuple of str
-        Prices and lives that nobody stated, by name: these costs are left out.
+    missing : tuple of Missing
+        Prices and lives that nobody stated: these costs are left out.
     print_s, hands_s : float
         Printing time of all plates, and a person's time, retries included [s].
     visits : int
@@ -195,7 +214,7 @@ class CostSheet:
     lines: tuple[CostLine, ...]
     failures: tuple[FailureCost, ...]
     swings: tuple[Swing, ...]
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
     print_s: float
     hands_s: float
     visits: int
@@ -209,6 +228,11 @@ class CostSheet:
     def complete(self) -> bool:
         """Whether every price was there."""
         return not self.missing
+
+    @property
+    def priced(self) -> tuple[CostLine, ...]:
+        """The kinds of cost that have a price; empty where nobody stated any, and then no amount means anything."""
+        return tuple(line for line in self.lines if line.amount.high > 0.0)
 
 
 @frozen(kw_only=True)
@@ -293,7 +317,7 @@ class PayBack:
         The same at the better and the worse end; None where it never pays.
     months : float or None
         At the order book's rate.
-    missing : tuple of str
+    missing : tuple of Missing
         Prices asked for.
     """
 
@@ -304,7 +328,7 @@ class PayBack:
     pieces: int | None
     pieces_range: tuple[int | None, int | None]
     months: float | None
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
 
 
 @frozen(kw_only=True)
@@ -316,5 +340,4 @@ class CompareSheet:
     currency: str
     sides: tuple[MachineSide, ...]
     pays: tuple[PayBack, ...]
-    verdict: str
     sources: tuple[str, ...] = ()

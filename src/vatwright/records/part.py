@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from attrs import field, frozen, validators
 
+CLEARANCE_M = 0.002
+"""Free distance between pieces that nobody placed [m]; common practice, no source."""
+
+MARGIN_M = 0.003
+"""Free distance from such pieces to the platform's edge [m]; common practice, no source."""
+
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 
 

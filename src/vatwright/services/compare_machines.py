@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from attrs import evolve
 
 from vatwright.errors import InputError, WillNotWork
-from vatwright.planning.cost.compare import pay_back, verdict
+from vatwright.planning.cost.compare import pay_back
 from vatwright.planning.cost.floor import floor_check
 from vatwright.planning.fleet.plate_time import machine_work
 from vatwright.records.cost import CompareSheet, MachineSide
@@ -86,7 +86,6 @@ def compare_machines(
             for small, large in pairs
             if large.area_m2 > SAME_SIZE * small.area_m2
         ),
-        verdict=verdict(sides),
         sources=tuple(sorted({key for s in able if s.cost for key in s.cost.sources} | {"rayleigh:1877"})),
     )
 

@@ -8,7 +8,6 @@ import numpy as np
 from attrs import frozen
 from scipy.spatial import ConvexHull
 
-from vatwright.geometry.footprint import shadow
 from vatwright.planning.after.after import WashCase, after_plan
 from vatwright.planning.after.bottle import bottle_plan
 from vatwright.planning.cost.cost import CostCase, CostFigures, cost_figures
@@ -121,10 +120,7 @@ def _around(
 
 
 def _shape(part: PartUse, layers: PartLayers) -> PieceShape:
-    loops = shadow(
-        [(s.runs.row, s.runs.x0_m, s.runs.x1_m, s.runs.origin_m[1], s.runs.pitch_m, s.shift_m) for s in layers.standing]
-    )
-    points = np.concatenate(loops)
+    points = np.concatenate(layers.shadow_m)
     x, y, z = (layers.bounds_m[1] - layers.bounds_m[0]).tolist()
     return PieceShape(
         name=part.name,

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve, frozen
 
-from vatwright.geometry.footprint import shadow
 from vatwright.planning.carry.carry import planned
 from vatwright.planning.fleet.fleet import plan_fleet
 from vatwright.planning.fleet.plate_time import CarriedRecipe
-from vatwright.planning.plates.packing import Kind, PackingBench
-from vatwright.planning.plates.plate_filling import Goods, Packer, Want
+from vatwright.planning.plates.packing import PackingBench
+from vatwright.planning.plates.plate_filling import Goods, Packer, Want, wanted_of_each
 from vatwright.records.job import Hands, Job
 from vatwright.records.material import Resin
 from vatwright.records.process import Recipe
@@ -89,7 +88,8 @@ class _Book:
         if key not in self._seen:
             layers = self.benches[material].layers(part)
             self._seen[key] = len(self.goods)
-            self.goods.append(_goods(part.name, layers, material, self.materials[material].resin.name))
+            made = _goods(part.name, layers, material, self.materials[material].resin.name)
+            self.goods.append(evolve(made, half_turns_only=part.pixel_m is not None))
             self.parts.append(part)
         return self._seen[key]
 
@@ -128,20 +128,18 @@ class _Book:
         return CarriedRecipe(case=case, chosen=chosen)
 
     def _fullest(self, machine: Machine, wants: Sequence[Want]) -> list[tuple[int, Place]]:
-        """A full plate of the taller pieces, all as drawn: turned ones would have to be looked at again."""
+        """A full plate of the taller pieces, as drawn or half turned: other turns would have to be looked at anew."""
         tallest = max(self.goods[w.goods].height_m for w in wants)
         chosen = [w for w in wants if self.goods[w.goods].height_m >= HEIGHT_SHARE * tallest]
-        kinds = [Kind(name=g.name, loops_m=g.loops_m, height_m=g.height_m) for g in self.goods]
-        bench = PackingBench(kinds, clearance_m=self.book.clearance_m, pitch_m=0.001, turns_deg=(0.0,))
+        kinds = [g.kind for g in self.goods]
+        bench = PackingBench(kinds, clearance_m=self.book.clearance_m, pitch_m=0.001, turns_deg=(0.0, 180.0))
         queue = [w.goods for w in sorted(chosen, key=lambda w: -self.goods[w.goods].area_m2) for _ in range(w.count)]
         stand, _ = bench.fill(queue, bench.floor(machine.platform, margin_m=self.book.margin_m))
         return [(piece.kind, piece.place) for piece in stand]
 
 
 def _goods(name: str, layers: PartLayers, material: int, resin: str) -> Goods:
-    loops = shadow(
-        [(s.runs.row, s.runs.x0_m, s.runs.x1_m, s.runs.origin_m[1], s.runs.pitch_m, s.shift_m) for s in layers.standing]
-    )
+    loops = layers.shadow_m
     return Goods(
         name=name,
         material=material,
@@ -195,7 +193,7 @@ def plan_orders(
     """
     made = _Book(book, read, progress, memory)
     progress("laying pieces on platforms", 0, 1)
-    packer = Packer(book, made.goods, pieces=sum(w.count for w in made.wants))
+    packer = Packer(book, made.goods, counts=wanted_of_each(made.wants, len(made.goods)))
     times = {
         (machine.name, material): carried
         for machine in book.machines

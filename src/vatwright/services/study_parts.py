@@ -11,11 +11,17 @@ from attrs import evolve, frozen
 from vatwright.errors import InputError, Mistake
 from vatwright.geometry.load_path import island_fronts
 from vatwright.geometry.mesh import Mesh, merge_triangles
-from vatwright.geometry.part_layers import PartLayers, layers_of_bitmaps, layers_of_mesh, layers_of_outlines
+from vatwright.geometry.part_layers import (
+    PartLayers,
+    half_turned,
+    layers_of_bitmaps,
+    layers_of_mesh,
+    layers_of_outlines,
+)
 from vatwright.geometry.reach import add_reach, window_bins
-from vatwright.planning.plates.layout import CLEARANCE_M, Footprint, lay_out
-from vatwright.records.machine import Machine
-from vatwright.records.part import PartUse, Place
+from vatwright.planning.plates.packing import Kind, PackedPlates, cell_size, pack
+from vatwright.records.machine import Machine, Platform
+from vatwright.records.part import CLEARANCE_M, PartUse, Place
 from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, SealedPocket, Study
 from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
 from vatwright.units import to_si
@@ -37,6 +43,9 @@ MOST_LAYERS = 50_000
 """More layers than any run has: 500 mm at 0.01 mm. Each costs about 100 kB while it is worked out; our own choice."""
 
 TURN_STEP_DEG = 1e-6
+
+MOST_CELLS = 2000
+"""Cells along the side of a platform that is made as large as the pieces need [-]: they are coarser on a large one."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -72,14 +81,29 @@ class PartBench:
         self._memory = memory
         self._geometry: dict[tuple[str, str | None, float | None], PartGeometry] = {}
         self._layers: dict[tuple[str, str | None, float | None, float], PartLayers] = {}
+        self._kinds: dict[tuple[str, str | None, float | None], Kind] = {}
 
     def layers(self, part: PartUse, *, turn_deg: float = 0.0) -> PartLayers:
         """Return the layers of a part turned about the vertical."""
         turn = round(turn_deg % 360.0 / TURN_STEP_DEG) * TURN_STEP_DEG
         key = (part.file, part.unit, part.pixel_m, turn)
         if key not in self._layers:
-            self._layers[key] = self._study(part, turn)
+            half = turn >= 180.0
+            self._layers[key] = (
+                half_turned(self.layers(part, turn_deg=turn - 180.0)) if half else self._study(part, turn)
+            )
         return self._layers[key]
+
+    def kind(self, part: PartUse) -> Kind:
+        """Return a part as the packer knows it."""
+        key = (part.file, part.unit, part.pixel_m)
+        if key not in self._kinds:
+            self._kinds[key] = Kind(loops_m=self.layers(part).shadow_m, half_turns_only=part.pixel_m is not None)
+        return self._kinds[key]
+
+    def turns_freely(self, part: PartUse) -> bool:
+        """Return whether a part can be had in any turn; slices and layer pictures only in half turns."""
+        return self._geometry_of(part).mesh is not None
 
     def mesh(self, part: PartUse, *, turn_deg: float = 0.0) -> Mesh:
         """Return the mesh of a part turned about the vertical."""
@@ -130,7 +154,9 @@ class PartBench:
             _require_bench_size(geometry.mesh, self._layer_nm)
             return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
         if turn_deg:
-            raise InputError.one("turn", "slices and layer pictures cannot be turned", "Leave out the turn")
+            raise InputError.one(
+                "turn", "slices and layer pictures cannot be turned", "Leave out the turn, or turn it by 180 degrees"
+            )
         if geometry.masks is None:
             return layers_of_outlines(geometry.outlines, layer_nm=self._layer_nm, step=step)
         return layers_of_bitmaps(
@@ -217,8 +243,8 @@ def study_plate(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine 
         When a file cannot be used or a piece does not fit, all of them at once.
     """
     plates = _plates(parts, bench, machine)
-    studies = [_joined(pieces, machine) for pieces in plates]
-    return PlatePlan(study=studies[0], layers=tuple(s.layers for s in studies))
+    fullest = [_piece(part, place, bench) for part, place in plates[0]]
+    return PlatePlan(study=_joined(fullest, machine), layers=_layers_of(plates, bench))
 
 
 def plate_layers(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine) -> tuple[int, ...]:
@@ -227,10 +253,18 @@ def plate_layers(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine
         plates = _plates(parts, bench, machine)
     except InputError:
         return ()
-    return tuple(max(p.layers.layers for p in pieces) for pieces in plates)
+    return _layers_of(plates, bench)
 
 
-def _plates(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> list[list[_Piece]]:
+Plate = list[tuple[PartUse, Place]]
+
+
+def _layers_of(plates: Sequence[Plate], bench: PartBench) -> tuple[int, ...]:
+    return tuple(max(bench.layers(part).layers for part, _ in plate) for plate in plates)
+
+
+def _plates(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> list[Plate]:
+    """The plates, the fullest first; turning a piece changes none of what they are ordered by."""
     mistakes: list[Mistake] = []
     sized: list[tuple[PartUse, PartLayers]] = []
     for part in parts:
@@ -240,67 +274,61 @@ def _plates(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None)
             mistakes += problem.mistakes
     if mistakes:
         raise InputError(mistakes)
-    placed = [piece for part, _ in sized for piece in _as_placed(part, bench)]
-    free = [(part, layers) for part, layers in sized if not (part.places or part.as_drawn)]
-    mistakes += _too_tall(sized, machine) + _outside(placed, machine)
+    placed = [(part, place) for part, _ in sized for place in part.places or ((Place(),) if part.as_drawn else ())]
+    free = [part for part, _ in sized if not (part.places or part.as_drawn)]
+    mistakes += _too_tall(sized, machine) + _outside([_piece(*p, bench) for p in placed], machine)
     plates = [placed] if placed else []
     if free:
-        laid, too_large = _laid_out(free, bench, machine)
-        mistakes += too_large
-        # Pieces with a place of their own share the first plate with nothing else: rows know nothing of them.
-        plates += laid
+        packed = _packed(free, bench, machine)
+        mistakes += [_too_large(free[k], bench, machine) for k in packed.too_large if machine is not None]
+        # Pieces with a place of their own share the first plate with nothing else: who placed them left that room free.
+        plates += [[(free[p.kind], p.place) for p in plate] for plate in packed.plates]
     if mistakes:
         raise InputError(mistakes)
-    plates.sort(key=lambda pieces: -sum(float(p.layers.torsion_m4.max(initial=0.0)) for p in pieces))
+    fullness = {id(part): float(layers.torsion_m4.max(initial=0.0)) for part, layers in sized}
+    plates.sort(key=lambda plate: -sum(fullness[id(part)] for part, _ in plate))
     return plates
 
 
-def _as_placed(part: PartUse, bench: PartBench) -> list[_Piece]:
-    places = part.places or ((Place(),) if part.as_drawn else ())
-    pieces = []
-    for place in places:
-        layers = bench.layers(part, turn_deg=place.turn_deg)
-        pieces.append(_Piece(name=part.name, layers=layers, shift_m=(place.x_m, place.y_m)))
-    return pieces
+def _piece(part: PartUse, place: Place, bench: PartBench) -> _Piece:
+    layers = bench.layers(part, turn_deg=place.turn_deg)
+    return _Piece(name=part.name, layers=layers, shift_m=(place.x_m, place.y_m))
 
 
-def _laid_out(
-    free: Sequence[tuple[PartUse, PartLayers]], bench: PartBench, machine: Machine | None
-) -> tuple[list[list[_Piece]], list[Mistake]]:
-    footprints = []
-    for index, (part, layers) in enumerate(free):
-        size = layers.bounds_m[1] - layers.bounds_m[0]
-        footprints += [Footprint(index, float(size[0]), float(size[1]))] * part.count
-    if machine is None:
-        width = depth = math.sqrt(sum((f.width_m + CLEARANCE_M) * (f.depth_m + CLEARANCE_M) for f in footprints)) * 1.5
-        width = max(width, 2.0 * max(f.width_m for f in footprints))
-        depth = 1e3
-    else:
-        width, depth = machine.platform.width_m, machine.platform.depth_m
-    plan = lay_out(footprints, width_m=width, depth_m=depth)
-    mistakes = []
-    for index in plan.too_large:
-        part, layers = free[index]
-        size = (layers.bounds_m[1] - layers.bounds_m[0]) * 1000.0
-        mistakes.append(
-            Mistake(
-                part.where or part.file,
-                f"{part.name} is {size[0]:.1f} x {size[1]:.1f} mm and does not fit the platform of "
-                f"{machine.name if machine else 'this size'} ({width * 1000:.0f} x {depth * 1000:.0f} mm)",
-                "Check its unit, turn or split it, or pick a larger machine",
-            )
-        )
-    plates = []
-    for standing in plan.plates:
-        pieces = []
-        for piece in standing:
-            part, _ = free[piece.part]
-            layers = bench.layers(part, turn_deg=piece.place.turn_deg)
-            middle = layers.bounds_m.mean(axis=0)
-            shift = (piece.place.x_m - float(middle[0]), piece.place.y_m - float(middle[1]))
-            pieces.append(_Piece(name=part.name, layers=layers, shift_m=shift))
-        plates.append(pieces)
-    return plates, mistakes
+def _packed(free: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> PackedPlates:
+    """Pieces that nobody placed on as few plates as are found; what cannot be turned at will stands as it can."""
+    kinds, counts = [bench.kind(part) for part in free], [part.count for part in free]
+    while True:
+        found = pack(kinds, counts, machine.platform) if machine else _on_one_plate(kinds, counts)
+        turned = {p.kind for plate in found.plates for p in plate if p.place.turn_deg % 180.0}
+        stiff = {k for k in turned if not kinds[k].half_turns_only and not bench.turns_freely(free[k])}
+        if not stiff:
+            return found
+        kinds = [evolve(kind, half_turns_only=True) if k in stiff else kind for k, kind in enumerate(kinds)]
+
+
+def _on_one_plate(kinds: Sequence[Kind], counts: Sequence[int]) -> PackedPlates:
+    """All pieces on a platform as large as they need."""
+    boxes = [np.ptp(np.concatenate(kind.loops_m), axis=0) + 2.0 * CLEARANCE_M for kind in kinds]
+    area_m2 = sum(float(w * d) * n for (w, d), n in zip(boxes, counts, strict=True))
+    side_m = max(1.25 * math.sqrt(area_m2), 2.0 * float(np.max(boxes)))
+    while True:
+        pitch_m = max(cell_size(kinds, counts, clearance_m=CLEARANCE_M), side_m / MOST_CELLS)
+        found = pack(kinds, counts, Platform(width_m=side_m, depth_m=side_m), pitch_m=pitch_m)
+        if len(found.plates) == 1:
+            return found
+        side_m *= 1.25
+
+
+def _too_large(part: PartUse, bench: PartBench, machine: Machine) -> Mistake:
+    size = np.ptp(bench.layers(part).bounds_m, axis=0) * 1000.0
+    platform = machine.platform
+    return Mistake(
+        part.where or part.file,
+        f"{part.name} is {size[0]:.1f} x {size[1]:.1f} mm and does not fit the platform of {machine.name} "
+        f"({platform.width_m * 1000:.0f} x {platform.depth_m * 1000:.0f} mm)",
+        "Check its unit, turn or split it, or pick a larger machine",
+    )
 
 
 def _too_tall(sized: Sequence[tuple[PartUse, PartLayers]], machine: Machine | None) -> list[Mistake]:

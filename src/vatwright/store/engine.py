@@ -11,6 +11,7 @@ from sqlalchemy import URL, Engine, create_engine, event, inspect, make_url, tex
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from vatwright.errors import InputError
+from vatwright.extras import require_extra
 from vatwright.store.tables import HEAD, metadata
 
 if TYPE_CHECKING:
@@ -44,7 +45,9 @@ def open_engine(address: str, *, create: bool = False) -> Engine:
         Where there is none, or it is not ours, cannot be reached, or is newer than this program.
     """
     url = _url(address)
-    if url.drivername != POSTGRESQL:
+    if url.drivername == POSTGRESQL:
+        require_extra("postgres", shown_address(address))
+    else:
         _require_place(Path(str(url.database)), create=create)
     engine = create_engine(url, connect_args=_connect_arguments(url))
     event.listen(engine, "begin", _begin)

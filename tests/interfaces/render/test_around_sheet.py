@@ -9,7 +9,7 @@ from attrs import evolve
 from tests.interfaces.render.sample_sheet import sample_sheet
 from tests.journeys.published_json import all_finite, mistakes
 
-from vatwright.interfaces.render.after_words import after_lines, resin_lines
+from vatwright.answers.after import after_lines, resin_lines
 from vatwright.interfaces.render.carry_html import carry_html
 from vatwright.interfaces.render.carry_json import carry_json
 from vatwright.interfaces.render.carry_pdf import carry_pdf

@@ -11,10 +11,11 @@ from defusedxml import ElementTree
 from tests.journeys.published_json import all_finite, mistakes
 from tests.planning.fleet.test_fleet import as_past, planned, week
 
-from vatwright.interfaces.render.fleet_html import fleet_html
+from vatwright.answers.fleet import fleet_answer
 from vatwright.interfaces.render.fleet_json import fleet_json
-from vatwright.interfaces.render.fleet_text import fleet_text
+from vatwright.interfaces.render.page import answer_page
 from vatwright.interfaces.render.pictures.fleet import plate_figure, when_figure
+from vatwright.interfaces.render.terminal import answer_text
 from vatwright.records.orders import Past
 
 
@@ -35,17 +36,21 @@ def cite(key):
     return f"citation of {key}"
 
 
+def text_of(plan):
+    return answer_text(fleet_answer(plan, cite=cite), width=100, whole=True)
+
+
 def test_the_text_answers_first_and_fits_the_terminal(plan):
-    text = fleet_text(plan)
+    text = text_of(plan)
     assert "Everything is in time" in text.splitlines()[1]
     assert all(len(line) <= 100 for line in text.splitlines())
     assert text.isascii()
     for run in plan.runs:
-        assert f"{run.unit}: {run.plate}" in text
+        assert f"{run.unit}: {run.plate}" in " ".join(text.split())
 
 
 def test_late_orders_are_told_first(late):
-    text = fleet_text(late)
+    text = text_of(late)
     assert "late" in text.splitlines()[1]
     assert "Wren 2 stands still" in text
     assert "less late" in text
@@ -80,7 +85,7 @@ def test_pictures_are_sound_xml_with_a_bar_a_run(plan):
 
 def test_the_page_stands_alone_and_escapes_names(plan):
     a_book = evolve(plan.book, name="<script>alert(1)</script>")
-    page = fleet_html(evolve(plan, book=a_book), cite=cite)
+    page = answer_page(fleet_answer(evolve(plan, book=a_book), cite=cite))
     assert "<script" not in page
     assert not re.search(r'(src|href)="(?!#)', page)
     assert "https://" not in page.replace("http://www.w3.org", "")
@@ -91,5 +96,5 @@ def test_runs_under_way_are_told(plan):
     again = planned(week(), past=as_past(plan, now_s=now_s))
     kept = [r for r in again.runs if r.kept]
     assert kept
-    assert "runs already" in fleet_text(again)
+    assert "runs already" in text_of(again)
     assert all(r["under_way"] == k.kept for r, k in zip(fleet_json(again, cite=cite)["runs"], again.runs, strict=True))

@@ -8,7 +8,7 @@ import pytest
 from defusedxml import ElementTree
 from tests.planning.fleet.test_fleet import planned, week
 
-from vatwright.interfaces.render.fleet_words import worth_words
+from vatwright.answers.fleet import worth_words
 from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
 from vatwright.interfaces.render.pictures.compare import pay_figure
 from vatwright.interfaces.render.pictures.fleet import hands_figure
@@ -99,10 +99,6 @@ def test_the_line_crosses_where_it_has_paid():
     upright = next(e for e in root.iter(f"{NS}line") if "stroke-dasharray" in e.get("style"))
     pixels_a_piece = (float(upright.get("x1")) - x0) / 78.0
     assert float(upright.get("x1")) - crossing == pytest.approx(0.6 * pixels_a_piece, abs=0.6)
-
-
-def test_without_a_price_there_is_no_picture_of_what_pays():
-    assert pay_figure(paid(None, 1.0, 2.0, 3.0, None), "") is None
 
 
 def test_about_four_is_told_with_its_numbers():

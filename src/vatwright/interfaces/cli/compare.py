@@ -33,6 +33,7 @@ def compare(
 
     Exits 1 when none of them takes the order.
     """
+    from vatwright.answers.compare import compare_answer
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import ShopBooks, compare_of_job
 
@@ -40,16 +41,17 @@ def compare(
     books = ShopBooks(stock, costs, store, not without_notebook)
     with ProgressLine() as progress:
         sheet = compare_of_job(job, machines, books, shop=shop, progress=progress)
+    answer = compare_answer(sheet, cite=citation)
     if html_path:
-        from vatwright.interfaces.render.compare_html import compare_html
+        from vatwright.interfaces.render.page import answer_page
 
-        write_bytes(html_path, compare_html(sheet, cite=citation).encode())
+        write_bytes(html_path, answer_page(answer).encode())
     if as_json:
         from vatwright.interfaces.render.compare_json import compare_json
 
         click.echo(json.dumps(compare_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.render.compare_text import compare_text
+        from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
-        click.echo(compare_text(sheet, cite=citation))
+        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
     return 0 if any(s.cost is not None for s in sheet.sides) else 1

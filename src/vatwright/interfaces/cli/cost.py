@@ -44,6 +44,7 @@ def cost(
 
     A price that is missing is asked for by name; what can be said without it is said.
     """
+    from vatwright.answers.cost import cost_answer
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import ShopBooks, cost_of_job
 
@@ -51,16 +52,17 @@ def cost(
     books = ShopBooks(stock, costs, store, not without_notebook)
     with ProgressLine() as progress:
         sheet = cost_of_job(job, books, shop=shop, to=to, progress=progress)
+    answer = cost_answer(sheet, cite=citation)
     if html_path:
-        from vatwright.interfaces.render.cost_html import cost_html
+        from vatwright.interfaces.render.page import answer_page
 
-        write_bytes(html_path, cost_html(sheet, cite=citation).encode())
+        write_bytes(html_path, answer_page(answer).encode())
     if as_json:
         from vatwright.interfaces.render.cost_json import cost_json
 
         click.echo(json.dumps(cost_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.render.cost_text import cost_text
+        from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
-        click.echo(cost_text(sheet, cite=citation))
+        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
     return 0

@@ -36,6 +36,7 @@ def fleet(
 
     Exits 1 when an order comes late.
     """
+    from vatwright.answers.fleet import fleet_answer
     from vatwright.files.orders_file import read_orders, read_past
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
@@ -46,16 +47,17 @@ def fleet(
     past = read_past(book, done=done, failed=failed, down=down, now=now)
     with ProgressLine() as progress:
         plan = plan_book(book, past, dask=dask, progress=progress)
+    answer = fleet_answer(plan, cite=citation)
     if html_path:
-        from vatwright.interfaces.render.fleet_html import fleet_html
+        from vatwright.interfaces.render.page import answer_page
 
-        write_bytes(html_path, fleet_html(plan, cite=citation).encode())
+        write_bytes(html_path, answer_page(answer).encode())
     if as_json:
         from vatwright.interfaces.render.fleet_json import fleet_json
 
         click.echo(json.dumps(fleet_json(plan, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.render.fleet_text import fleet_text
+        from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
-        click.echo(fleet_text(plan))
+        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
     return 1 if any(o.late_s > 0.0 or o.done_s is None for o in plan.orders) else 0

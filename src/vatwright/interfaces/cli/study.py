@@ -17,7 +17,9 @@ UNITS = ("um", "mm", "cm", "m", "in", "ft")
 @click.option("--layer-mm", default="0.05", show_default=True, help="Layer thickness [mm].")
 @click.option("--pixel-mm", help="Pixel size of layer pictures [mm].")
 @click.option(
-    "--count", type=click.IntRange(1, 10_000), help="Pieces of each part, laid out in rows; without it as drawn."
+    "--count",
+    type=click.IntRange(1, 10_000),
+    help="Pieces of each part, laid out by their outlines; without it as drawn.",
 )
 @click.option("--machine", help="Machine of the shop: its platform must hold the parts.")
 @click.option("--shop", type=click.Path(), envvar="VATWRIGHT_SHOP", help="Shop file with the machine.")

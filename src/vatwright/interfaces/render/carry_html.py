@@ -5,9 +5,9 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING
 
+from vatwright.answers.after import after_lines, resin_lines
 from vatwright.answers.numbers import one_line, sentence
 from vatwright.answers.study import LAYER_COUNT_NOTE
-from vatwright.interfaces.render.after_words import after_lines, resin_lines
 from vatwright.interfaces.render.first_layer_words import base_view
 from vatwright.interfaces.render.holding_words import holding_lines
 from vatwright.interfaces.render.page import page_style, page_templates

@@ -5,9 +5,9 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from vatwright.answers.after import after_lines, resin_lines
 from vatwright.answers.numbers import bound, duration, one_line, plain, plural, sentence
 from vatwright.answers.study import LAYER_COUNT_NOTE
-from vatwright.interfaces.render.after_words import after_lines, resin_lines
 from vatwright.interfaces.render.first_layer_words import base_lines, short_lines
 from vatwright.interfaces.render.holding_words import holding_lines
 from vatwright.interfaces.render.pictures.belief_plot import belief_words, shown_belief

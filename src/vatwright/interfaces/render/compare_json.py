@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.compare_text import missing
+from vatwright.answers.compare import missing, verdict
+from vatwright.answers.money import missing_sentences
 from vatwright.interfaces.render.cost_json import cost_json
 from vatwright.interfaces.render.json_numbers import number, span
 
@@ -31,7 +32,7 @@ def compare_json(sheet: CompareSheet, *, cite: Callable[[str], str]) -> dict[str
         "job": sheet.job,
         "pieces": sheet.pieces,
         "currency": sheet.currency,
-        "verdict": sheet.verdict,
+        "verdict": verdict(sheet.sides),
         "machines": [_side(s, cite) for s in sheet.sides],
         "pays": [_pay(p) for p in sheet.pays],
         "missing": list(missing(sheet)),
@@ -79,5 +80,5 @@ def _pay(pay: PayBack) -> dict[str, Any]:
         "pieces_better": pay.pieces_range[0],
         "pieces_worse": pay.pieces_range[1],
         "months": None if pay.months is None else number(pay.months),
-        "missing": list(pay.missing),
+        "missing": list(missing_sentences(pay.missing)),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from vatwright.answers.money import missing_sentences
 from vatwright.interfaces.render.after_json import after_json, bottle_json
 from vatwright.interfaces.render.json_numbers import number, span
 
@@ -34,15 +35,15 @@ def cost_json(sheet: CostSheet, *, cite: Callable[[str], str]) -> dict[str, Any]
         "pieces": sheet.pieces,
         "plates": sheet.plates,
         "complete": sheet.complete,
-        "missing": list(sheet.missing),
-        "per_piece": span(sheet.per_piece),
-        "total": span(sheet.total),
-        "quote": None if sheet.quote is None else span(sheet.quote),
+        "missing": list(missing_sentences(sheet.missing)),
+        "per_piece": span(sheet.per_piece) if sheet.priced else None,
+        "total": span(sheet.total) if sheet.priced else None,
+        "quote": None if sheet.quote is None or not sheet.complete else span(sheet.quote),
         "margin_percent": None if sheet.margin is None else number(sheet.margin, "percent"),
         "success": {k: number(getattr(sheet.success, k)) for k in ("low", "mean", "high")},
         "attempts": span(sheet.attempts),
         "time": {"print_s": number(sheet.print_s), "hands_s": number(sheet.hands_s), "visits": sheet.visits},
-        "lines": [{"label": x.label, "what": x.what, "amount": span(x.amount)} for x in sheet.lines],
+        "lines": [{"label": x.label, "what": x.what, "amount": span(x.amount)} for x in sheet.priced],
         "failures": [
             {"layer": f.layer, "share": number(f.share), "at_s": number(f.at_s), "amount": number(f.amount)}
             for f in sheet.failures

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.fleet_words import verdict
+from vatwright.answers.fleet import verdict
 from vatwright.units import from_si
 
 if TYPE_CHECKING:

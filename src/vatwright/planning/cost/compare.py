@@ -9,7 +9,7 @@ from vatwright.planning.cost.cost import BareCost, price_of
 from vatwright.planning.cost.failures import break_even
 from vatwright.planning.fleet.plate_time import break_even as work_of_both
 from vatwright.records.after import Span
-from vatwright.records.cost import Costing, MachineSide, PayBack
+from vatwright.records.cost import Costing, MachineSide, Missing, PayBack
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -18,9 +18,6 @@ if TYPE_CHECKING:
 
 FIXED = ("machine", "spares", "stations")
 """What having a machine costs, by the names of its prices: ``machine, NAME``, ``spares, NAME``, ``stations, NAME``."""
-
-EQUAL = 0.03
-"""Costs and times nearer than this are called equal [-]; engineering estimate: far inside their ranges."""
 
 
 def pay_back(
@@ -126,41 +123,14 @@ def _ends(smaller: BareCost, larger: BareCost) -> Iterator[tuple[float, float]]:
             yield smaller.value - other[0], smaller.value - other[1]
 
 
-def _fixed(machine: str, prices: Sequence[Price]) -> tuple[float | None, tuple[str, ...]]:
+def _fixed(machine: str, prices: Sequence[Price]) -> tuple[float | None, tuple[Missing, ...]]:
     """What a machine costs to have; spares and stations that have no price are named but not waited for."""
     found = {kind: price_of(prices, f"{kind}, {machine}", "piece") for kind in FIXED}
-    missing = tuple(f'price "{kind}, {machine}", per piece' for kind, amount in found.items() if amount is None)
+    missing = tuple(
+        Missing(field="price", of=f"{kind}, {machine}", per=("piece",))
+        for kind, amount in found.items()
+        if amount is None
+    )
     if found["machine"] is None:
         return None, missing
     return sum(amount or 0.0 for amount in found.values()), missing
-
-
-def verdict(sides: Sequence[MachineSide]) -> str:
-    """Return in a sentence which machine to take.
-
-    Parameters
-    ----------
-    sides : sequence of MachineSide
-        The machines.
-
-    Returns
-    -------
-    str
-        The cheapest that holds, and the fastest where that is another.
-    """
-    able = [s for s in sides if s.cost is not None]
-    sure = [s for s in able if s.holds]
-    if not able:
-        return "None of these machines takes this order."
-    pool = sure or able
-    costs = {s.machine: s.cost.per_piece.value for s in pool if s.cost is not None}
-    times = {s.machine: s.cost.print_s for s in pool if s.cost is not None}
-    cheap, fast = min(costs, key=lambda m: costs[m]), min(times, key=lambda m: times[m])
-    doubt = "" if sure else " No machine carries it with the confidence asked for: measure first."
-    open_ = any(s.cost is not None and s.cost.missing for s in pool)
-    by = "by the prices that are there" if open_ else "a piece"
-    if cheap == fast or times[cheap] <= times[fast] * (1.0 + EQUAL):
-        return f"{cheap}: the cheapest {by}, and none prints the order sooner.{doubt}"
-    if costs[fast] <= costs[cheap] * (1.0 + EQUAL):
-        return f"{fast}: it prints the order soonest, and none is much cheaper {by}.{doubt}"
-    return f"{cheap} is the cheapest {by}; {fast} prints the order soonest.{doubt}"

@@ -14,7 +14,7 @@ from attrs import frozen
 
 from vatwright.planning.cost.failures import attempts, expected_cost
 from vatwright.records.after import Span
-from vatwright.records.cost import Costing, CostLine, FailureCost, Swing
+from vatwright.records.cost import Costing, CostLine, FailureCost, Missing, Swing
 from vatwright.records.plan import CarrySheet
 from vatwright.records.sourced import Kind, Sourced
 from vatwright.records.stock import Price
@@ -114,7 +114,7 @@ class CostFigures:
     lines: tuple[CostLine, ...]
     failures: tuple[FailureCost, ...]
     swings: tuple[Swing, ...]
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
     hands_s: float
     turnaround_s: float
     bare: BareCost
@@ -168,7 +168,7 @@ class _Inputs:
     def __init__(self, case: CostCase) -> None:
         self.case = case
         self.found: dict[str, tuple[Sourced, str, float]] = {}
-        self.missing: list[str] = []
+        self.missing: list[Missing] = []
         self.assumed: list[str] = []
 
     def put(self, name: str, value: Sourced, unit: str = "", per: float = 1.0) -> None:
@@ -179,10 +179,10 @@ class _Inputs:
         """Return a price per `wanted` unit, None (and its name kept as missing) where the shop has none."""
         found = price_of(self.case.prices, name, wanted)
         if found is None:
-            self.missing.append(f'price "{name}", per {wanted}')
+            self.missing.append(Missing(field="price", of=name, per=(wanted,)))
         return found
 
-    def life(self, name: str, value: Sourced | None, said: str, unit: str, per: float = 1.0) -> bool:
+    def life(self, name: str, value: Sourced | None, said: Missing, unit: str, per: float = 1.0) -> bool:
         """Keep how long something lasts; False where nobody said."""
         if value is None:
             self.missing.append(said)
@@ -233,7 +233,7 @@ def _parts(case: CostCase, put: _Inputs) -> Iterator[_Part]:
     yield from _wear(case, put, runs)
     use = case.costing.machine(sheet.target)
     if (tariff := put.price("electricity", "kWh")) is not None and put.life(
-        "power", use.power_w, f"power_W of {sheet.target}", "W"
+        "power", use.power_w, Missing(field="power_W", of=sheet.target), "W"
     ):
         yield _Part(label="energy", what="power x run time", of=lambda v: v["power"] * v["run time"] / _KWH_J * tariff)
     yield from _labour(case, put, runs)
@@ -245,7 +245,7 @@ def _material(case: CostCase, put: _Inputs, runs: int) -> Iterator[_Part]:
         per_kg = price_of(case.prices, case.sheet.resin, "kg")
     per_l = price_of(case.prices, case.sheet.resin, "l")
     if per_kg is None and per_l is None:
-        put.missing.append(f'price "{case.sheet.resin}", per kg or l (or price_per_kg of the resin)')
+        put.missing.append(Missing(field="price", of=case.sheet.resin, per=("kg", "l")))
     else:
         per_m3 = per_l / _LITRE_M3 if per_kg is None and per_l is not None else (per_kg or 0.0) * case.density_kg_m3
         clings = Sourced.about(
@@ -258,7 +258,7 @@ def _material(case: CostCase, put: _Inputs, runs: int) -> Iterator[_Part]:
             of=lambda v: v["resin that clings"] * per_m3,
         )  # fmt: skip
     if case.bath_batches is None:
-        put.missing.append("a wash station with bath_ml and solvent")
+        put.missing.append(Missing(field="bath_ml"))
     elif (per_l_solvent := put.price(case.solvent or "solvent", "l")) is not None:
         batches = case.bath_batches
         put.put("plates a bath takes", Sourced(value=batches.value, low=batches.low, high=batches.high,
@@ -274,12 +274,12 @@ def _wear(case: CostCase, put: _Inputs, runs: int) -> Iterator[_Part]:
     use = case.costing.machine(machine)
     layers = sum(case.plates) / runs
     film = put.price(f"film, {machine}", "piece")
-    if film is not None and put.life("film life", use.film_layers, f"film_layers of {machine}", "layers"):
+    if film is not None and put.life("film life", use.film_layers, Missing(field="film_layers", of=machine), "layers"):
         yield _Part(label="film", what="layers / its life x price", of=lambda v: layers / v["film life"] * film)
     for label, life, key in (("screen", use.screen_s, "screen_h"), ("platform", use.platform_s, "platform_h"),
                              ("machine", use.life_s, "life_h")):  # fmt: skip
         price = put.price(f"{label}, {machine}", "piece")
-        if price is not None and put.life(f"{label} life", life, f"{key} of {machine}", "h", _HOUR_S):
+        if price is not None and put.life(f"{label} life", life, Missing(field=key, of=machine), "h", _HOUR_S):
             yield _Part(label=label, what="run time / its life x price", of=_worn(f"{label} life", price))
 
 

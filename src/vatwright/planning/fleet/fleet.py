@@ -26,6 +26,7 @@ from vatwright.planning.plates.plate_filling import (
     least_busy,
     share_out,
     torsion_of,
+    wanted_of_each,
 )
 from vatwright.records.fleet import Bounds, BreakEven, FleetPlan, FleetPlate, FleetRun, MachineWork, OrderOutcome
 from vatwright.records.orders import OrderBook, Past, PastRun, Unit
@@ -152,7 +153,7 @@ def plan_fleet(
     over, kept = split_past(past)
     known = {(w.order, w.part): goods[w.goods] for w in wants}
     wants = _still_wanted(wants, (*over, *kept))
-    packer = packer or Packer(book, goods, pieces=sum(w.count for w in wants))
+    packer = packer or Packer(book, goods, counts=wanted_of_each(wants, len(goods)))
     shop = Floor(
         book=book, wants=tuple(wants), goods=tuple(goods), times=times, packer=packer, past=past, kept=kept,
         known=known,

@@ -10,7 +10,7 @@ from attrs import frozen
 from scipy.optimize import linprog
 
 from vatwright.geometry.footprint import turned
-from vatwright.planning.plates.packing import PITCH_M, TURNS_DEG, Kind, PackingBench, Standing
+from vatwright.planning.plates.packing import TURNS_DEG, Kind, Packed, PackingBench, cell_size
 from vatwright.records.fleet import FleetPlate, PlacedPiece
 from vatwright.records.machine import Machine
 from vatwright.records.part import Place
@@ -31,9 +31,6 @@ estimate, no source: the packing tests reach 0.7 to 0.8."""
 
 SPARSE = 0.6
 """Below this share a plate has room to stand nearer to the frame [-]; engineering estimate."""
-
-COARSE_FROM = 400
-"""From so many pieces on the packing grid is twice as coarse."""
 
 TALLER = 1.02
 """How much taller than the one that starts a plate a piece may be that joins it [-]: it makes the whole plate last."""
@@ -75,6 +72,8 @@ class Goods:
         Torsion constants of its layers [m4].
     area_m2 : float
         What its outline covers [m2].
+    half_turns_only : bool
+        True where its file says the layers and not the shape.
     """
 
     name: str
@@ -84,6 +83,12 @@ class Goods:
     height_m: float
     torsion_m4: Floats
     area_m2: float
+    half_turns_only: bool = False
+
+    @property
+    def kind(self) -> Kind:
+        """What a packer needs of it."""
+        return Kind(loops_m=self.loops_m, half_turns_only=self.half_turns_only)
 
     @property
     def layers(self) -> int:
@@ -117,6 +122,11 @@ class Want:
     machines: frozenset[str]
 
 
+def wanted_of_each(wants: Sequence[Want], kinds: int) -> list[int]:
+    """Return how many pieces of each kind are wanted."""
+    return [sum(w.count for w in wants if w.goods == k) for k in range(kinds)]
+
+
 class Packer:
     """Footprints and empty platforms, made once for all trials.
 
@@ -126,20 +136,25 @@ class Packer:
         Machines, clearance and margin.
     goods : sequence of Goods
         Every kind.
-    pieces : int
-        About how many there will be.
+    counts : sequence of int
+        How many of each kind there will be.
     turns_deg : tuple of float
         Turns to try [deg].
     """
 
     def __init__(
-        self, book: OrderBook, goods: Sequence[Goods], *, pieces: int, turns_deg: tuple[float, ...] = TURNS_DEG
+        self,
+        book: OrderBook,
+        goods: Sequence[Goods],
+        *,
+        counts: Sequence[int],
+        turns_deg: tuple[float, ...] = TURNS_DEG,
     ) -> None:
-        kinds = [Kind(name=g.name, loops_m=g.loops_m, height_m=g.height_m) for g in goods]
-        pitch_m = PITCH_M if pieces < COARSE_FROM else 2.0 * PITCH_M
+        kinds = [g.kind for g in goods]
+        pitch_m = cell_size(kinds, counts, clearance_m=book.clearance_m)
         self.bench = PackingBench(kinds, clearance_m=book.clearance_m, pitch_m=pitch_m, turns_deg=turns_deg)
         self.floors = {m.name: self.bench.floor(m.platform, margin_m=book.margin_m) for m in book.machines}
-        self.cells = np.array([p[0][1].cells for p in self.bench.prints], dtype=np.float64)
+        self.cells = np.array([self.bench.cells(k) for k in range(len(kinds))], dtype=np.float64)
         self.fits = {
             (g, m.name): goods[g].height_m <= m.height_m and self.bench.fits(g, self.floors[m.name])
             for g in range(len(goods))
@@ -245,7 +260,7 @@ class Laid:
     machine: Machine
     material: int
     resin: str
-    pieces: tuple[tuple[int, Standing], ...]
+    pieces: tuple[tuple[int, Packed], ...]
     used: float
 
 
@@ -317,7 +332,7 @@ def _height_class(goods: Goods) -> int:
     return round(8.0 * math.log2(goods.height_m))
 
 
-def _used(pieces: Sequence[tuple[int, Standing]], goods: Sequence[Goods], floor: Floor) -> float:
+def _used(pieces: Sequence[tuple[int, Packed]], goods: Sequence[Goods], floor: Floor) -> float:
     return float(sum(goods[s.kind].area_m2 for _, s in pieces) / (floor.free * floor.pitch_m**2))
 
 
@@ -347,7 +362,7 @@ def fleet_plate(laid: Laid, name: str, wants: Sequence[Want], goods: Sequence[Go
     )
 
 
-def _placed(want: Want, piece: Standing, goods: Sequence[Goods]) -> PlacedPiece:
+def _placed(want: Want, piece: Packed, goods: Sequence[Goods]) -> PlacedPiece:
     place: Place = piece.place
     loops = tuple(loop + np.array((place.x_m, place.y_m)) for loop in turned(goods[piece.kind].loops_m, place.turn_deg))
     return PlacedPiece(want.order, want.part, place, loops)

@@ -6,12 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vatwright.answers.compare import chance_words
+from vatwright.answers.money import currency_word, in_currency, money
 from vatwright.answers.numbers import duration, fixed, one_line, percent, significant
-from vatwright.interfaces.render.compare_text import chance_words
-from vatwright.interfaces.render.cost_text import currency_word, money
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
-from vatwright.interfaces.render.pictures.cost import in_currency
 from vatwright.interfaces.render.pictures.plots import Figure
 from vatwright.units import from_si
 
@@ -21,19 +20,16 @@ if TYPE_CHECKING:
     from vatwright.records.cost import CompareSheet, CostSheet, MachineSide, PayBack
 
 
-def side_figures(sheet: CompareSheet) -> tuple[Figure, ...]:
-    """Return cost, time, a person's work and chance, each with the machines side by side."""
-    able = [(s, s.cost) for s in sheet.sides if s.cost is not None]
-    if len(able) < 2:
-        return ()
-    return (_costs(sheet, able), _hours("time", "Printing", able, lambda c: c.print_s),
-            _hours("hands", "A person's work", able, lambda c: c.hands_s), _chances(able))  # fmt: skip
-
-
 Able = list[tuple["MachineSide", "CostSheet"]]
 
 
-def _costs(sheet: CompareSheet, able: Able) -> Figure:
+def _able(sheet: CompareSheet) -> Able:
+    return [(s, s.cost) for s in sheet.sides if s.cost is not None]
+
+
+def side_costs(sheet: CompareSheet) -> Figure:
+    """Return what a piece costs on each machine."""
+    able = _able(sheet)
     rows = [
         Bar(
             s.machine,
@@ -58,6 +54,16 @@ def _costs(sheet: CompareSheet, able: Able) -> Figure:
     )
 
 
+def side_times(sheet: CompareSheet) -> Figure:
+    """Return how long each machine prints."""
+    return _hours("time", "Printing", _able(sheet), lambda c: c.print_s)
+
+
+def side_hands(sheet: CompareSheet) -> Figure:
+    """Return how long a person works at each machine."""
+    return _hours("hands", "A person's work", _able(sheet), lambda c: c.hands_s)
+
+
 def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -> Figure:
     rows = [Bar(s.machine, from_si(of(c), "h"), duration(of(c))) for s, c in able]
     best, cost = min(able, key=lambda x: of(x[1]))
@@ -74,7 +80,9 @@ def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -
     )
 
 
-def _chances(able: Able) -> Figure:
+def side_chances(sheet: CompareSheet) -> Figure:
+    """Return how surely a plate holds on each machine."""
+    able = _able(sheet)
     rows = [
         Bar(
             s.machine,
@@ -99,11 +107,9 @@ def _chances(able: Able) -> Figure:
     )
 
 
-def pay_figure(pay: PayBack, currency: str) -> Figure | None:
-    """Return what a larger machine has saved less what it cost, against the pieces made; None where that is not known."""
-    if pay.fixed is None:
-        return None
-    fixed_cost, saves = pay.fixed, pay.saves
+def pay_figure(pay: PayBack, currency: str) -> Figure:
+    """Return what a larger machine has saved less what it cost to have, which must be known, against the pieces made."""
+    fixed_cost, saves = pay.fixed or 0.0, pay.saves
     ends = [n for n in (*pay.pieces_range, pay.pieces) if n]
     most = 1.5 * (pay.pieces or min(ends, default=1000))
     if ends and max(ends) < 3.0 * most:

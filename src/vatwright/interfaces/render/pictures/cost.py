@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vatwright.answers.cost import SWINGS, cost_rows, swing_rows
+from vatwright.answers.money import about, in_currency
 from vatwright.answers.numbers import one_line, percent, significant
-from vatwright.interfaces.render.cost_text import SWINGS, about, cost_rows, swing_rows
 from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
 
 if TYPE_CHECKING:
@@ -16,39 +17,19 @@ SHOWN = 10
 """Kinds of cost that get a bar of their own; the rest share one."""
 
 
-def in_currency(sheet_currency: str) -> str:
-    """Return the unit of an axis of money.
-
-    Examples
-    --------
-    >>> in_currency("marks"), in_currency("")
-    ('[marks]', '[money]')
-    """
-    return f"[{one_line(sheet_currency)[:12]}]" if sheet_currency else "[money]"
-
-
-def cost_figures_of(sheet: CostSheet) -> tuple[Figure, ...]:
-    """Return every picture of a cost sheet that has something to show."""
-    found = []
-    if sheet.lines:
-        found.append(cost_split(sheet))
-    if sheet.swings:
-        found.append(swing_figure(sheet))
-    return tuple(found)
-
-
 def cost_split(sheet: CostSheet) -> Figure:
     """Return what the order's cost is made of, largest first."""
-    first, rest = sheet.lines[:SHOWN], sheet.lines[SHOWN:]
+    first, rest = sheet.priced[:SHOWN], sheet.priced[SHOWN:]
     rows = [_kind(line) for line in first]
     if len(rest) == 1:
         rows.append(_kind(rest[0]))
     elif rest:
         amount = sum(line.amount.value for line in rest)
         rows.append(Bar(f"{len(rest)} smaller ones", amount, significant(amount, 2)))
-    whole = sheet.total.value or 1.0
     top = first[0]
-    finding = f"The largest part of the order's cost is {_called(top.label)}, {percent(top.amount.value / whole)}"
+    finding = (
+        f"The largest part of the order's cost is {_called(top.label)}, {percent(top.amount.value / sheet.total.value)}"
+    )
     table = [(label, amount, share, what) for label, what, amount, share in cost_rows(sheet)]
     words = Words(
         "cost-split", finding, "Kinds of cost, largest first; a thin line shows the 90 % range.",

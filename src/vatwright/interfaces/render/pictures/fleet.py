@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from vatwright.answers.fleet import moment, run_row
 from vatwright.answers.numbers import duration, one_line, percent, plural
-from vatwright.interfaces.render.fleet_words import moment, run_row
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
 from vatwright.interfaces.render.pictures.plots import Figure, Spot
@@ -181,7 +181,7 @@ def plate_figure(plate: FleetPlate) -> Figure:
         shade = ("accent-fill", "fill", "faint")[parts.index(piece.part) % 3]
         style = f"fill:{svg.colour(shade)};stroke:{svg.colour('ink')};stroke-width:.7;fill-rule:evenodd"
         marks.append(svg.tag("path", d=path, style=style))
-    slug = f"fleet-{plate.name}"
+    slug = f"fleet-plate-{plate.name}"
     title = f"{plate.name} for {one_line(plate.machine.name)}: {plural(len(plate.pieces), 'piece')}, {duration(plate.print_s)}"
     picture = svg.drawing(
         slug=slug, title=title, description="The platform from above; each outline is one piece.",

@@ -70,6 +70,11 @@ class Figure(NamedTuple):
     spots: tuple[Spot, ...] = ()
     full: tuple[Column, ...] = ()
 
+    @property
+    def wide(self) -> bool:
+        """Whether it has a width of its own, and scrolls rather than shrinks."""
+        return self.picture.startswith("<svg width=")
+
 
 def row_words(columns: tuple[str, ...], row: tuple[str, ...]) -> str:
     """Return a row of a table as a sentence.

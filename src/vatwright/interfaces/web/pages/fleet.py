@@ -13,28 +13,23 @@ from pydantic import ValidationError
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
+from vatwright.answers.fleet import fleet_answer
 from vatwright.errors import InputError, Mistake
-from vatwright.interfaces.render.fleet_html import fleet_html, fleet_parts
 from vatwright.interfaces.render.fleet_json import fleet_json
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.floor_desk import start_demo_book, start_fleet, start_replan
 from vatwright.interfaces.web.floor_forms import FleetAsked, ReplanAsked
-from vatwright.interfaces.web.jobs import TooBusyError
+from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
-from vatwright.interfaces.web.take_away import answer_file, data_text
-from vatwright.interfaces.web.waiting import BUSY, ended_badly, shown, stopped, wait_briefly, work_of
+from vatwright.interfaces.web.waiting import work_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from vatwright.interfaces.web.jobs import Work
-    from vatwright.interfaces.web.pages.cost import Told
     from vatwright.interfaces.web.uploads import PartOnTray
     from vatwright.records.fleet import FleetPlan
 
 router = bench_router("fleet")
 
-KIND = "fleet"
 WORKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday")
 WEEKEND = ("saturday", "sunday")
 MOST_PARTS = 40
@@ -60,7 +55,7 @@ def front(request: Request) -> Response:
 @router.post("/demo")
 async def demo(request: Request) -> Response:
     """Plan the demo workshop's order book."""
-    return await _begun(request, start_demo_book, lambda told, status: _start(request, told, status=status))
+    return await QUESTION.begun(request, start_demo_book)
 
 
 @router.post("/parts")
@@ -96,77 +91,35 @@ async def ask(request: Request) -> Response:
     form = await form_of(request)
     handles = [str(h) for h in form.getlist("part")][:MOST_PARTS]
 
-    def again(told: list[Told], status: int) -> Response:
+    def again(_request: Request, told: list[Told], status: int) -> Response:
         return _question(request, handles, told, status=status, said=form)
 
-    try:
-        asked = _asked(desk_of(request), handles, form)
-    except InputError as problem:
-        return again(mistakes_of(problem), 422)
-    return await _begun(request, lambda desk: start_fleet(desk, asked), again)
-
-
-@router.get("/{work_id}")
-def show(request: Request, work_id: str) -> Response:
-    """Show how far the work is, or the plan."""
-    work = work_of(request, work_id, KIND)
-    return shown(request, work, lambda: _answer(request, work, []))
+    return await QUESTION.begun(request, lambda desk: start_fleet(desk, _asked(desk, handles, form)), again)
 
 
 @router.post("/{work_id}/again")
 async def again(request: Request, work_id: str) -> Response:
     """Plan anew from now on."""
-    work, form = work_of(request, work_id, KIND), await form_of(request)
+    work, form = work_of(request, work_id, "fleet"), await form_of(request)
     plan: FleetPlan | None = work.result
     if plan is None:
         raise HTTPException(404, "There is no plan to go on from.")
 
-    def told(mistakes: list[Told], status: int) -> Response:
-        return _answer(request, work, mistakes, status=status)
+    def told(_request: Request, mistakes: list[Told], status: int) -> Response:
+        return _answer(request, work, mistakes, status)
 
     try:
         now = datetime.fromisoformat(str(form.get("now", ""))).replace(tzinfo=plan.book.starts.tzinfo)
         asked = ReplanAsked(now=now, failed=_texts(form, "failed"), down=_texts(form, "down"))
     except (ValueError, ValidationError):
-        return told([("now", "is no day and time", "Choose when the new plan is to begin")], 422)
-    return await _begun(request, lambda desk: start_replan(desk, plan, asked), told)
-
-
-@router.post("/{work_id}/cancel")
-def cancel(request: Request, work_id: str) -> Response:
-    """Stop the work."""
-    return stopped(request, work_of(request, work_id, KIND))
-
-
-@router.get("/{work_id}/{name}")
-def download(request: Request, work_id: str, name: str) -> Response:
-    """Return the plan as a file."""
-    return answer_file(work_of(request, work_id, KIND).result, name, DOWNLOADS, "plan")
-
-
-DOWNLOADS: dict[str, tuple[str, Callable[[FleetPlan], str]]] = {
-    "plan.html": ("text/html; charset=utf-8", lambda plan: fleet_html(plan, cite=cite)),
-    "plan.json": ("application/json", lambda plan: data_text(fleet_json(plan, cite=cite))),
-}
+        return told(request, [("now", "is no day and time", "Choose when the new plan is to begin")], 422)
+    return await QUESTION.begun(request, lambda desk: start_replan(desk, plan, asked), told)
 
 
 # --- what the pages show ---------------------------------------------------------------------------------------------
 
 
-async def _begun(
-    request: Request, start: Callable[[Desk], Work], told: Callable[[list[Told], int], Response]
-) -> Response:
-    try:
-        work = await run_in_threadpool(start, desk_of(request))
-    except InputError as problem:
-        return told(mistakes_of(problem), 422)
-    except TooBusyError:
-        return told([BUSY], 503)
-    await wait_briefly(work)
-    return see(f"/fleet/{work.id}")
-
-
-def _start(request: Request, mistakes: list[Told], *, status: int = 200) -> Response:
+def _start(request: Request, mistakes: list[Told], status: int = 200) -> Response:
     return render(
         request, "fleet_start.html", {"demo": desk_of(request).shop().demo, "mistakes": mistakes}, status=status
     )
@@ -197,20 +150,18 @@ def _question(
     return render(request, "fleet_question.html", about, status=status)
 
 
-def _answer(request: Request, work: Work, mistakes: list[Told], *, status: int = 200) -> Response:
+def _answer(request: Request, work: Work, mistakes: list[Told], status: int = 200) -> Response:
     plan: FleetPlan | None = work.result
-    if plan is None:
-        return _start(request, ended_badly(work), status=422 if work.problem else 200)
-    about = {
-        "work": work,
-        "downloads": DOWNLOADS,
-        "mistakes": mistakes,
-        "runs": [r for r in plan.runs if r.off_s > plan.now_s],
-        "units": [u.name for u in plan.book.units],
-        "down": plan.down,
-        "now": f"{plan.book.at(plan.now_s):%Y-%m-%dT%H:%M}",
-    }
-    return render(request, "fleet_answer.html", fleet_parts(plan, cite=cite) | about, status=status)
+    more: dict[str, object] = {}
+    if plan is not None:
+        more = {
+            "mistakes": mistakes,
+            "runs": [r for r in plan.runs if r.off_s > plan.now_s],
+            "units": [u.name for u in plan.book.units],
+            "down": plan.down,
+            "now": f"{plan.book.at(plan.now_s):%Y-%m-%dT%H:%M}",
+        }
+    return QUESTION.answered(request, work, template="fleet_answer.html", more=more, status=status)
 
 
 # --- what the forms say ----------------------------------------------------------------------------------------------
@@ -318,4 +269,12 @@ def _whole(form: FormData, key: str, label: str, mistakes: list[Mistake], *, mos
     return int(text)
 
 
+QUESTION = Question(
+    kind="fleet",
+    answer=lambda plan: fleet_answer(plan, cite=cite),
+    data=lambda plan: fleet_json(plan, cite=cite),
+    stem="plan",
+    again=_start,
+)
+QUESTION.add_to(router, lambda request, work: _answer(request, work, []))
 PAGE = Page(slug="fleet", title="Orders", router=router, steps=steps)

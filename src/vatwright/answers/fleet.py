@@ -4,15 +4,74 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Source, Table, points, said
 from vatwright.answers.numbers import duration, one_line, percent, plural, significant
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
     from datetime import datetime
 
     from vatwright.records.fleet import BreakEven, FleetPlan, FleetRun, MachineWork
 
 SAME = 0.5
 """Times nearer than this are one [s]."""
+
+
+RECKONED = (
+    "A plate's time is reckoned from one full carry of its recipe to its machine, with the settle its own layers want: carry "
+    "it on its own before you run it."
+)
+SAFETY = (
+    "Wear gloves and eye protection, ventilate, and keep ignition away from wash solvent. Figures are estimates: confirm "
+    "with a trial."
+)
+
+
+def fleet_answer(plan: FleetPlan, *, cite: Callable[[str], str]) -> Answer:
+    """Return a fleet plan in words.
+
+    Parameters
+    ----------
+    plan : FleetPlan
+        What to tell.
+    cite : callable
+        From a source's key to its citation.
+    """
+    late = any(o.late_s or o.done_s is None for o in plan.orders)
+    orders = _table("orders", ("order", "pieces", "due", "cured", "answer"), order_rows(plan))
+    first = said(verdict(plan), role="refusal" if late else "verdict")
+    return Answer(name="fleet", title=title(plan), blocks=(*first, orders), pages=tuple(_pages(plan, cite)))
+
+
+def _pages(plan: FleetPlan, cite: Callable[[str], str]) -> Iterator[Part]:
+    when = (Figure(slug="fleet-when", data=plan), _runs(plan), *points(bound_words(plan)))
+    yield Part(slug="when", title="Who runs what when?", blocks=when)
+    yield Part(slug="hands", title="How much work is it for a person?", blocks=(Figure(slug="fleet-hands", data=plan),))
+    plates = tuple(Figure(slug=f"fleet-plate-{n}", data=plate) for n, plate in enumerate(plan.plates))
+    above = said("Seen from above, the person's side below.")
+    yield Part(slug="plates", title="What stands on each plate?", blocks=(*above, *plates))
+    if plan.works:
+        heads = ("machine", "pieces", "run", "a layer", "pieces an hour")
+        works = _table("works", heads, work_rows(plan), title=f"{work_title(plan.works)}, somebody always there")
+        even = points(break_even_words(b) for b in plan.break_even)
+        yield Part(slug="worth", title="What is each machine worth?", blocks=(works, *even))
+    stopped = (f"{one_line(name)} stands still and gets nothing." for name in plan.down)
+    yield Part(slug="know", title="What else to know?", blocks=points((*stopped, *plan.notes, RECKONED, SAFETY)))
+    sources = tuple(Source(key, cite(key)) for key in plan.sources)
+    yield Part(slug="sources", title="Where do the figures come from?", blocks=sources)
+
+
+def _table(slug: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], *, title: str = "") -> Table:
+    return Table(slug=slug, title=title, columns=tuple(Column(h) for h in heads), rows=tuple(Row(r) for r in rows))
+
+
+def _runs(plan: FleetPlan) -> Table:
+    """The runs still to be seen to, with what happens to each."""
+    rows = [
+        (r.start, f"{r.unit}: {r.plate}", r.pieces, f"ready {r.ready}, off {r.off}, cured {r.cured}", r.remark)
+        for r in run_rows(plan)
+    ]
+    return _table("runs", ("starts", "run", "pieces", "then", "remark"), rows)
 
 
 class RunRow(NamedTuple):

@@ -1,0 +1,116 @@
+"""What a job costs, in words: a good piece with its range, failures, what moves it, resin, and what comes after the print."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vatwright.answers.after import after_sentences, bottle_sentences
+from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Source, Table, points, said
+from vatwright.answers.money import about, currency_word, missing_sentences, money
+from vatwright.answers.numbers import duration, one_line, percent, percent_range, plural, significant
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from vatwright.answers.blocks import Block
+    from vatwright.records.cost import CostSheet, Swing
+
+SWINGS = 5
+"""What moves the cost most: so many are shown."""
+
+
+def cost_answer(sheet: CostSheet, *, cite: Callable[[str], str]) -> Answer:
+    """Return what a job costs in words.
+
+    Parameters
+    ----------
+    sheet : CostSheet
+        What to tell.
+    cite : callable
+        From a source's key to its citation.
+    """
+    first = said(cost_lead(sheet), role="verdict")
+    blocks = (*first, *said(cost_work(sheet)), *missing_blocks(missing_sentences(sheet.missing)))
+    lists = (
+        ("resin", "Is there enough resin?", points(bottle_sentences(sheet.bottle))),
+        ("after", "What comes after the print?", points(after_sentences(sheet.after))),
+        ("care", "Take care", points(sheet.cautions, "caution")),
+        ("sources", "What it rests on", (*points(sheet.assumed), *(Source(k, cite(k)) for k in sheet.sources))),
+    )
+    pages = (*_figures(sheet), *(Part(slug=s, title=t, blocks=b) for s, t, b in lists if b))
+    title = f"What does it cost? {one_line(sheet.job)} on {one_line(sheet.machine)}"
+    return Answer(name="cost", title=title, blocks=blocks, pages=pages)
+
+
+def cost_lead(sheet: CostSheet) -> str:
+    """Return the answer in a few sentences; without any price none is told, and with some the least it can be."""
+    if not sheet.priced:
+        return f"No price is known, so no cost is told. Begin with these, for {plural(sheet.pieces, 'piece')}."
+    least = "" if sheet.complete else "at least "
+    each = f"A good piece costs {least}{money(sheet.per_piece, sheet.currency)}."
+    whole = f"{plural(sheet.pieces, 'piece')}: {least}{money(sheet.total, sheet.currency)}."
+    if not sheet.complete:
+        return f"{each} {whole} What is missing below comes on top."
+    if sheet.quote is None or sheet.margin is None:
+        return f"{each} {whole}"
+    quote = f"Quote {money(sheet.quote, sheet.currency)} a piece, with {sheet.margin * 100.0:.0f} % on top."
+    return f"{each} {whole} {quote}"
+
+
+def cost_work(sheet: CostSheet) -> str:
+    """Return plates, time, hands and chance in a sentence or two."""
+    chance = f"{percent(sheet.success.mean)} ({percent_range(sheet.success.low, sheet.success.high)})"
+    visits = f", {plural(sheet.visits, 'visit')} during each run" if sheet.visits else ""
+    return (
+        f"{plural(sheet.plates, 'plate')} on {one_line(sheet.machine)}; a plate holds with {chance}. "
+        f"Failed plates included, the machine prints {duration(sheet.print_s)} and a person works "
+        f"{duration(sheet.hands_s)}{visits}."
+    )
+
+
+def missing_blocks(sentences: tuple[str, ...]) -> tuple[Block, ...]:
+    """Return what nobody has stated, each with the field to fill; nothing where all is there."""
+    return (*said("Not known, so not in it; fill in:", role="do"), *points(sentences)) if sentences else ()
+
+
+def _figures(sheet: CostSheet) -> Iterator[Part]:
+    if sheet.priced:
+        kinds = _table("cost-kinds", ("what", "from", "for the order, 90 % range", "share"), cost_rows(sheet))
+        yield Part(slug="split", title="What is it made of?", blocks=(Figure(slug="cost-split", data=sheet), kinds))
+    if sheet.priced and sheet.swings:
+        moves = _table("cost-moves", ("what", "its range", "a piece then costs"), swing_rows(sheet))
+        yield Part(slug="moves", title="What moves it?", blocks=(Figure(slug="cost-swings", data=sheet), moves))
+    if sheet.priced and sheet.failures:
+        failed = _table("cost-failures", ("noticed at", "after", "costs"), failure_rows(sheet))
+        yield Part(slug="failures", title="What does one failed plate cost?", blocks=(failed,))
+
+
+def _table(slug: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Table:
+    return Table(slug=slug, columns=tuple(Column(h) for h in heads), rows=tuple(Row(r) for r in rows))
+
+
+def cost_rows(sheet: CostSheet) -> list[tuple[str, ...]]:
+    """Return the kinds of cost: what, from what, for the order, share of the whole."""
+    return [
+        (line.label, line.what, money(line.amount, sheet.currency), percent(line.amount.value / sheet.total.value))
+        for line in sheet.priced
+    ]
+
+
+def failure_rows(sheet: CostSheet) -> list[tuple[str, ...]]:
+    """Return what a failure costs: noticed at which layer, when, how much."""
+    return [(f"layer {f.layer}", duration(f.at_s), about(f.amount, sheet.currency)) for f in sheet.failures]
+
+
+def swing_rows(sheet: CostSheet) -> list[tuple[str, ...]]:
+    """Return what moves the cost of a piece most: name, its range, the cost at either end."""
+    return [
+        (s.name, _input(s), f"{about(s.cost_low, '')} to {about(s.cost_high, '')}{currency_word(sheet.currency)}")
+        for s in sheet.swings[:SWINGS]
+    ]
+
+
+def _input(swing: Swing) -> str:
+    if not swing.unit and swing.high <= 1.0:
+        return percent_range(swing.low, swing.high)
+    return f"{significant(swing.low, 2)}\u2013{significant(swing.high, 2)} {swing.unit}".rstrip()
