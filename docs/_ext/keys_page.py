@@ -1,4 +1,4 @@
-"""Write the reference of every key of machine, resin, recipe and job, and the names of settings in the published schemas."""
+"""Write the reference of every key of shop, stock and job files, and the names of settings in the published schemas."""
 
 from __future__ import annotations
 
@@ -11,9 +11,10 @@ if TYPE_CHECKING:
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 
-HEAD = """# Keys of machine, resin, recipe and job
+HEAD = """# Keys of shop, stock and job files
 
-Every key of a shop file and of a job file. The unit stands in the key's name; what may be missing says what then stands in.
+Every key of machine, resin, recipe and job, and of what a stock file holds. The unit
+stands in the key's name; what may be missing says what then stands in.
 A value *with range* is a number, `{ value = 12, low = 8, high = 15 }` or `{ value = 12, sigma = 1 }`; a bare number is then
 known to within the factor given. The ranges are engineering estimates that catch slipped decimal points, no source; so are the
 values that stand in. What the keys mean together is on [Files](../files.md).
@@ -23,7 +24,7 @@ TITLES = {
     "job": "[job]",
     "machine.controller.rule": "a rule of [machine.controller]",
 }
-LISTED = ("machine", "resin", "recipe")
+LISTED = ("machine", "resin", "recipe", "film", "screen", "lot", "station", "price")
 
 
 def write_pages(app: Any) -> None:
@@ -35,11 +36,11 @@ def write_pages(app: Any) -> None:
 
 def keys_page() -> str:
     """Return the page as Markdown."""
-    from vatwright.quantities import TABLES, Holds
+    from vatwright.quantities import TABLES, Takes
 
     lines = [HEAD]
     for path, keys in TABLES.items():
-        rows = [_row(path, key) for key in keys if key.holds not in (Holds.TABLE, Holds.TABLES)]
+        rows = [_row(path, key) for key in keys if key.holds not in (Takes.TABLE, Takes.TABLES)]
         if rows:
             lines += [
                 f"## {_title(path)}",
@@ -54,10 +55,10 @@ def keys_page() -> str:
 
 def _title(path: str) -> str:
     """Return how a table is headed in a file: in double brackets where there may be several."""
-    from vatwright.quantities import TABLES, Holds
+    from vatwright.quantities import TABLES, Takes
 
     outer, _, name = path.rpartition(".")
-    several = path in LISTED or any(k.name == name and k.holds is Holds.TABLES for k in TABLES.get(outer, ()))
+    several = path in LISTED or any(k.name == name and k.holds is Takes.TABLES for k in TABLES.get(outer, ()))
     return TITLES.get(path) or (f"[[{path}]]" if several else f"[{path}]")
 
 
@@ -67,23 +68,28 @@ def _row(path: str, key: TableKey) -> str:
 
 def _takes(key: TableKey) -> str:
     from vatwright.files.fields import spelled
-    from vatwright.quantities import Holds
+    from vatwright.quantities import Takes
 
     unit = spelled(key.unit)
     if key.words:
-        one = "several of " if key.holds is Holds.WORDS else ""
+        one = "several of " if key.holds is Takes.WORDS else ""
         return one + ", ".join(f"`{word}`" for word in key.words)
     if not key.high:
-        return {Holds.TEXT: "text", Holds.YES_NO: "`true`, `false`", Holds.RULE: "a rule"}[key.holds]
+        return {
+            Takes.TEXT: "text",
+            Takes.DAY: "a day, as in `2026-03-01`",
+            Takes.YES_NO: "`true`, `false`",
+            Takes.RULE: "a rule",
+        }[key.holds]
     known = f", with range; bare: within {key.factor:.3g} times" if key.factor else ""
-    whole = ", whole" if key.holds is Holds.WHOLE else ""
+    whole = ", whole" if key.holds is Takes.WHOLE else ""
     return f"{key.low} to {key.high}{unit}{whole}{known}"
 
 
 def _missing(path: str, key: TableKey) -> str:
     from vatwright.files.bench_numbers import exact_bench
     from vatwright.files.fields import spelled
-    from vatwright.quantities import Holds
+    from vatwright.quantities import Takes
 
     if key.needs:
         return "must be said"
@@ -92,7 +98,7 @@ def _missing(path: str, key: TableKey) -> str:
         return f"{median:.4g} ({low:.4g} to {high:.4g}){spelled(key.unit)}"
     if key.default is not None or key.empty:
         return f"`{key.default}`" if key.default is not None else key.empty
-    if key.holds is Holds.RULE:
+    if key.holds is Takes.RULE:
         return "obeyed"
     found = _default(path, key.attribute)
     if isinstance(found, tuple):

@@ -29,7 +29,7 @@ class Nature(StrEnum):
     THICKNESS = "thickness"
 
 
-class Holds(StrEnum):
+class Takes(StrEnum):
     """What the value of a key is."""
 
     NUMBER = "a number"
@@ -39,6 +39,7 @@ class Holds(StrEnum):
     WORD = "one of a few words"
     WORDS = "a list of words"
     YES_NO = "true or false"
+    DAY = "a day"
     RULE = "a word, or a table of a rule"
     TABLE = "a table"
     TABLES = "a list of tables"
@@ -58,6 +59,13 @@ class Obeys(StrEnum):
     YES = "yes"
     SHARED = "shared"
     NO = "no"
+
+
+class StationKind(StrEnum):
+    """What a station does."""
+
+    WASH = "wash"
+    CURE = "cure"
 
 
 @frozen(kw_only=True)
@@ -88,7 +96,7 @@ class TableKey:
     ----------
     name, unit : str
         Public name and its bench unit, empty where there is none.
-    holds : Holds
+    holds : Takes
         What the value is.
     low, high : str
         Ends of the range, as a person writes them.
@@ -119,7 +127,7 @@ class TableKey:
     """
 
     name: str
-    holds: Holds
+    holds: Takes
     unit: str = ""
     low: str = ""
     high: str = ""
@@ -170,42 +178,46 @@ def si_name(name: str, unit: str) -> str:
     return f"{stem}_{suffix}" if suffix else stem
 
 
-def _key(name: str, holds: Holds, **said: object) -> TableKey:
+def _key(name: str, holds: Takes, **said: object) -> TableKey:
     unit = str(said.pop("unit", unit_in(name)))
     attribute = said.pop("attribute", si_name(name, unit))
     return TableKey(name=name, holds=holds, unit=unit, attribute=attribute, **said)  # type: ignore[arg-type]
 
 
 def _number(name: str, low: str, high: str, needs: str = "", **said: object) -> TableKey:
-    return _key(name, Holds.NUMBER, low=low, high=high, needs=needs, **said)
+    return _key(name, Takes.NUMBER, low=low, high=high, needs=needs, **said)
 
 
 def _stated(name: str, low: str, high: str, needs: str = "", **said: object) -> TableKey:
-    return _key(name, Holds.STATED, low=low, high=high, needs=needs, **said)
+    return _key(name, Takes.STATED, low=low, high=high, needs=needs, **said)
 
 
 def _whole(name: str, low: int, high: int, needs: str = "", **said: object) -> TableKey:
-    return _key(name, Holds.WHOLE, unit="", low=str(low), high=str(high), needs=needs, **said)
+    return _key(name, Takes.WHOLE, unit="", low=str(low), high=str(high), needs=needs, **said)
 
 
 def _text(name: str, needs: str = "", **said: object) -> TableKey:
-    return _key(name, Holds.TEXT, unit="", needs=needs, **said)
+    return _key(name, Takes.TEXT, unit="", needs=needs, **said)
 
 
 def _word(name: str, words: tuple[str, ...], needs: str = "", **said: object) -> TableKey:
-    return _key(name, Holds.WORD, unit="", words=words, needs=needs, **said)
+    return _key(name, Takes.WORD, unit="", words=words, needs=needs, **said)
 
 
 def _yes_no(name: str, default: str, **said: object) -> TableKey:
-    return _key(name, Holds.YES_NO, unit="", default=default, **said)
+    return _key(name, Takes.YES_NO, unit="", default=default, **said)
+
+
+def _day(name: str, **said: object) -> TableKey:
+    return _key(name, Takes.DAY, unit="", **said)
 
 
 def _table(name: str, needs: str = "", **said: object) -> TableKey:
-    return _key(name, Holds.TABLE, unit="", needs=needs, **said)
+    return _key(name, Takes.TABLE, unit="", needs=needs, **said)
 
 
 def _tables(name: str, needs: str = "", **said: object) -> TableKey:
-    return _key(name, Holds.TABLES, unit="", needs=needs, **said)
+    return _key(name, Takes.TABLES, unit="", needs=needs, **said)
 
 
 # --- settings of a run -----------------------------------------------------------------------------------------------
@@ -233,14 +245,14 @@ IN_A_PHASE: tuple[TableKey, ...] = (
     ),
     _key(
         "settle_s",
-        Holds.NUMBER,
+        Takes.NUMBER,
         **_WAIT,
         label="settle",
         column=SETTLE_TIME,
         changes="how thick the layer is when the light comes: the dark wait before it",
     ),
-    _key("soak_s", Holds.NUMBER, **_WAIT, label="soak", changes="the dark wait after the light"),
-    _key("refill_s", Holds.NUMBER, **_WAIT, label="refill", changes="how far resin flows back: the wait at the top"),
+    _key("soak_s", Takes.NUMBER, **_WAIT, label="soak", changes="the dark wait after the light"),
+    _key("refill_s", Takes.NUMBER, **_WAIT, label="refill", changes="how far resin flows back: the wait at the top"),
     _number(
         "peel_lift_mm",
         "0.01",
@@ -252,7 +264,7 @@ IN_A_PHASE: tuple[TableKey, ...] = (
     ),
     _key(
         "peel_speed_mm_s",
-        Holds.NUMBER,
+        Takes.NUMBER,
         **_SPEED,
         needs="1",
         label="peel speed",
@@ -271,7 +283,7 @@ IN_A_PHASE: tuple[TableKey, ...] = (
     ),
     _key(
         "clear_speed_mm_s",
-        Holds.NUMBER,
+        Takes.NUMBER,
         **_SPEED,
         needs="3",
         label="clear speed",
@@ -281,7 +293,7 @@ IN_A_PHASE: tuple[TableKey, ...] = (
     ),
     _key(
         "return_speed_mm_s",
-        Holds.NUMBER,
+        Takes.NUMBER,
         **_SPEED,
         needs="3",
         label="return speed",
@@ -356,7 +368,7 @@ def _base(key: TableKey) -> TableKey:
 def _rule(key: TableKey, name: str) -> TableKey:
     return _key(
         name,
-        Holds.RULE,
+        Takes.RULE,
         unit=key.unit,
         attribute=name,
         low=key.low,
@@ -376,8 +388,8 @@ LENGTH_UNITS = ("um", "mm", "cm", "m", "in", "ft")
 
 _SPOT = {"low": "-1000", "high": "1000"}
 _X_Y = (
-    _key("x_mm", Holds.NUMBER, **_SPOT, needs="0 with its value", changes="where, to the right of the middle"),
-    _key("y_mm", Holds.NUMBER, **_SPOT, needs="0 with its value", changes="where, behind the middle"),
+    _key("x_mm", Takes.NUMBER, **_SPOT, needs="0 with its value", changes="where, to the right of the middle"),
+    _key("y_mm", Takes.NUMBER, **_SPOT, needs="0 with its value", changes="where, behind the middle"),
 )
 _FITS = "which plates fit"
 _ROOM = {"low": "-10", "high": "60"}
@@ -482,7 +494,7 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
     ),
     "machine.controller": (
         _number("overhead_s", "0", "600", label="What it adds to every layer", changes="time of a run"),
-        _key("ramp_covers", Holds.WORDS, unit="", words=tuple(k.name for k in IN_A_PHASE),
+        _key("ramp_covers", Takes.WORDS, unit="", words=tuple(k.name for k in IN_A_PHASE),
              changes="which quantities the ramp changes step by step"),
         *(_rule(k, k.name) for k in IN_A_PHASE),
         *(_rule(k, name) for name, k in COUNTS.items()),
@@ -555,7 +567,7 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
     "recipe.proven": (
         _whole("runs", 1, 1_000_000, "11", label="Runs", changes="how far the recipe is trusted"),
         _whole("failed", 0, 1_000_000, default="0", label="Of these failed", changes="how far the recipe is trusted"),
-        _key("room_c", Holds.NUMBER, **_ROOM, needs="22", label="Room", changes="how thick the resin was"),
+        _key("room_c", Takes.NUMBER, **_ROOM, needs="22", label="Room", changes="how thick the resin was"),
         _tables("part"),
         _table("load"),
     ),
@@ -584,7 +596,7 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
         _text("name", empty="as its file", changes="what sheets call it"),
         _text("recipe", '"slate on Wren"', label="recipe", changes="what is carried"),
         _text("to", empty="said with --to", changes="the machine it is carried to"),
-        _key("room_c", Holds.NUMBER, **_ROOM, needs="20", label="room temperature",
+        _key("room_c", Takes.NUMBER, **_ROOM, needs="20", label="room temperature",
                 changes="how thick the resin is: settle, refill"),
         _text("resin", empty="the recipe's", changes="the resin it is carried to"),
         _text("shop", empty="shop.toml beside it", changes="where machines, resins and recipes are looked up"),
@@ -594,6 +606,46 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
         _number("early_min", "0", "10000", changes="by how much a visit may be early"),
         _number("confidence_percent", "50", "99.9", label="what must be covered", changes="how sure the run must be"),
         _number("tolerance_percent", "0.1", "100", changes="how far a layer's thickness may be off"),
+    ),
+    "film": (
+        _text("name", '"Heron, film 3"', changes="what runs call it"),
+        _text("machine", '"Heron"', label="On machine", changes="which machine's runs wear it"),
+        _text("material", label="Material, as on its label", changes="nothing: the machine's own film says that"),
+        _day("fitted", label="Fitted on", changes="which runs wore it"),
+        _day("removed", label="Removed on", empty="still in use", changes="which runs wore it"),
+        _whole("layers", 0, 1_000_000_000, default="0", label="Layers released", changes="its wear"),
+        _number("hours", "0", "1000000", unit="h", default="0", attribute="used_s", label="Printing time", changes="its wear"),
+    ),
+    "screen": (
+        _text("name", '"Heron, first screen"', changes="what runs call it"),
+        _text("machine", '"Heron"', label="In machine", changes="which machine's runs wear it"),
+        _day("fitted", label="Fitted on", changes="which runs wore it"),
+        _day("removed", label="Removed on", empty="still in use", changes="which runs wore it"),
+        _number("hours", "0", "1000000", unit="h", default="0", attribute="used_s", label="Printing time", changes="its wear"),
+    ),
+    "lot": (
+        _text("name", '"slate 2026-02"', changes="what runs call it"),
+        _text("resin", '"slate"', label="Resin", changes="whose stock it is"),
+        _number("left_ml", "0", "1000000", "1000", label="Left", changes="whether a run has resin enough"),
+        _day("opened", label="Opened on", changes="how old it is"),
+        _day("expires", label="Good until", changes="whether it is past its date"),
+    ),
+    "station": (
+        _text("name", '"the tub"', changes="what plans call it"),
+        _word("kind", tuple(StationKind), '"wash"', label="It does", changes="what it is planned for"),
+        _number("width_mm", "1", "5000", "200", label="Inside, left to right", changes="which pieces fit"),
+        _number("depth_mm", "1", "5000", "200", label="Inside, front to back", changes="which pieces fit"),
+        _number("height_mm", "1", "5000", "250", label="Inside, height", changes="which pieces fit"),
+        _number("bath_ml", "1", "1000000", label="Solvent it holds", empty="one that cures",
+                changes="how soon the bath is used up"),
+        _text("solvent", label="Solvent", changes="its price and its vapour"),
+        _number("irradiance_mW_cm2", "0.01", "200", label="Light at the piece", empty="one that washes, or not read",
+                changes="how long it cures"),
+    ),
+    "price": (
+        _text("name", '"film"', changes="what it is the price of"),
+        _number("amount", "0", "1000000000", "12.50", label="Amount", changes="cost"),
+        _text("per", default="piece", label="For one", empty="piece", changes="cost"),
     ),
     "": (_tables("machine"), _tables("resin"), _tables("recipe")),
 }

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import Context, Decimal
 from typing import NamedTuple
 
-from vatwright.errors import InputError, Mistake
+from vatwright.errors import InputError
 
 ZERO_CELSIUS_K = 273.15
 """0 degrees Celsius [K]; exact by definition (SI brochure 2019, section 2.3.1)."""
@@ -114,7 +115,7 @@ def si_suffix(unit: str) -> str:
     >>> si_suffix("mm_s"), si_suffix("N_mm"), si_suffix("C"), si_suffix("percent"), si_suffix("deg")
     ('m_s', 'n_m', 'k', '', 'deg')
     """
-    if unit not in BENCH_UNITS:
+    if unit == "deg" or unit not in BENCH_UNITS:
         return {"C": "k"}.get(unit, unit)
     dimension = BENCH_UNITS[unit].dimension
     whole = (name for name, u in BENCH_UNITS.items() if u.dimension == dimension and u.times == u.over == 1)
@@ -132,9 +133,130 @@ def celsius_to_kelvin(temperature_c: float) -> float:
     return temperature_c + ZERO_CELSIUS_K
 
 
-_QUANTITY = re.compile(
-    r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?|[-+]?(?:nan|inf)\w*)\s*(.*?)\s*$", re.IGNORECASE
+_SIGN, _EXPONENT = "[-+\N{MINUS SIGN}]?", "(?:[eE][-+\N{MINUS SIGN}]?[0-9]+)?"
+_TYPED = re.compile(
+    rf"({_SIGN})([0-9.,]+(?:[ \u00a0\u2009\u202f][0-9]{{3}}(?![0-9]))*[0-9.,]*)({_EXPONENT})\s*(.*)", re.DOTALL
 )
+_NOT_FINITE = re.compile(rf"{_SIGN}(?:nan|inf)\w*", re.IGNORECASE)
+_POINT = re.compile(r"[0-9]+\.?[0-9]*|\.[0-9]+")
+_GROUPS_BY_COMMA = re.compile(r"[0-9]{1,3}(?:,[0-9]{3})+\.[0-9]*|[0-9]{1,3}(?:,[0-9]{3}){2,}")
+_GROUPS_BY_POINT = re.compile(r"[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+|[0-9]{1,3}(?:\.[0-9]{3}){2,}")
+_EITHER = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
+_COMMA = re.compile(r"[0-9]*,[0-9]+")
+_TEMPERATURES = ("C", "\N{DEGREE SIGN}C")
+_EXACT = Context(prec=50)
+LONGEST_TYPED = 60
+"""A number that a person types has fewer characters than this."""
+
+
+def read_number(text: str, where: str, unit: str = "", *, whole: bool = False) -> Decimal:
+    """Return a number that a person typed, exact to its last digit, in a bench unit.
+
+    It may have a true minus sign, a power of ten, thousands in groups, a decimal comma, and a unit of the same kind.  What
+    could be two numbers is refused.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    where : str
+        What a mistake is said to be in.
+    unit : str
+        The bench unit wanted; empty for a number without one.
+    whole : bool
+        Only a whole number will do.
+
+    Raises
+    ------
+    InputError
+        With what is wrong and what to write.
+
+    Examples
+    --------
+    >>> [str(read_number(typed, "lift", "mm")) for typed in ("\N{MINUS SIGN}2.5", "1e3", "1,200.5", "0,05", "0.6 cm")]
+    ['-2.5', '1E+3', '1200.5', '0.05', '6.0']
+    >>> read_number("1,200", "lift", "mm")
+    Traceback (most recent call last):
+    vatwright.errors.InputError: lift: '1,200' may be 1.2 or 1200. Write 1200, or 1.2 with a point.
+    """
+    try:
+        parts = typed_parts(text)
+    except InputError as problem:
+        raise InputError([m._replace(where=where) for m in problem.mistakes]) from problem
+    number = _finite(parts and Decimal(parts[0]), text, where, unit, whole=whole)
+    return _in_unit(number, parts[1], unit, text, where) if parts and parts[1] else number
+
+
+def typed_parts(text: str) -> tuple[str, str] | None:
+    """Return the number that a text starts with, written plainly, and the unit behind it; None where it starts with none.
+
+    Raises
+    ------
+    InputError
+        Where the number could be two.
+
+    Examples
+    --------
+    >>> typed_parts("20,6 mm"), typed_parts("\N{MINUS SIGN}1 200.5"), typed_parts("wide")
+    (('20.6', 'mm'), ('-1200.5', ''), None)
+    """
+    found = _TYPED.fullmatch(text.strip()) if len(text) <= LONGEST_TYPED else None
+    digits = _with_point(re.sub(r"\s", "", found[2])) if found else None
+    if found is None or digits is None:
+        return None
+    return f"{found[1]}{digits}{found[3]}".replace("\N{MINUS SIGN}", "-"), found[4]
+
+
+def _with_point(digits: str) -> str | None:
+    """Return digits with a decimal point and no groups, None where they are no number."""
+    if _POINT.fullmatch(digits):
+        return digits
+    if _GROUPS_BY_COMMA.fullmatch(digits):
+        return digits.replace(",", "")
+    if _GROUPS_BY_POINT.fullmatch(digits):
+        return digits.replace(".", "").replace(",", ".")
+    if _EITHER.fullmatch(digits):
+        whole = digits.replace(",", "")
+        point = digits.replace(",", ".").rstrip("0").rstrip(".")
+        raise InputError.one(
+            "number", f"{digits!r} may be {point} or {whole}", f"Write {whole}, or {point} with a point"
+        )
+    return digits.replace(",", ".") if _COMMA.fullmatch(digits) else None
+
+
+def _finite(number: Decimal | None, text: str, where: str, unit: str, *, whole: bool) -> Decimal:
+    shown, kind = f"{text[:LONGEST_TYPED]!r}", "whole number" if whole else "number"
+    in_unit = f" in {unit}" if unit else ""
+    if number is None and not _NOT_FINITE.fullmatch(text.strip()):
+        do = (
+            f"Write a number, with a unit if it is not{in_unit}"
+            if unit in BENCH_UNITS
+            else "Write digits alone, such as 12"
+        )
+        raise InputError.one(where, f"{shown} is not a {kind}", do)
+    if number is None or not math.isfinite(float(number)):
+        raise InputError.one(where, f"{shown} is not a finite number", f"Give a number{in_unit}")
+    if whole and number != number.to_integral_value():
+        raise InputError.one(where, f"{shown} is not a whole number", "Write digits alone, such as 12")
+    return number
+
+
+def _in_unit(number: Decimal, spelling: str, unit: str, text: str, where: str) -> Decimal:
+    """Return a number typed with a unit of its own in the unit wanted."""
+    if unit == "C" and spelling in _TEMPERATURES:
+        return number
+    if unit not in BENCH_UNITS:
+        what = "is no temperature" if unit == "C" else "is not a number"
+        do = "Write degrees Celsius, such as 18" if unit == "C" else "Write digits alone, such as 12"
+        raise InputError.one(where, f"{text!r} {what}", do)
+    wanted, given = BENCH_UNITS[unit], next((b for b in BENCH_UNITS.values() if spelling in b.spellings), None)
+    if given is None:
+        raise InputError.one(where, f"{text!r} has a unit this tool does not know", f"Give it in {unit}")
+    if given.dimension != wanted.dimension:
+        what = f"{text!r} is a {given.dimension}, a {wanted.dimension} is wanted"
+        raise InputError.one(where, what, f"Give it in {unit}")
+    ratio = (given.times * wanted.over, given.over * wanted.times)
+    return _EXACT.divide(_EXACT.multiply(number, Decimal(ratio[0])), Decimal(ratio[1]))
 
 
 def parse_quantity(text: str, unit: str, where: str) -> float:
@@ -150,19 +272,4 @@ def parse_quantity(text: str, unit: str, where: str) -> float:
     Traceback (most recent call last):
     vatwright.errors.InputError: lift_mm: '6 kPa' is a pressure, a length is wanted. Give it in mm.
     """
-    match = _QUANTITY.match(text)
-    if match is None:
-        raise InputError.one(where, f"{text!r} is not a number", f"Write a number, with a unit if it is not in {unit}")
-    number, spelling = float(match[1]), match[2]
-    if not math.isfinite(number):
-        raise InputError.one(where, f"{text!r} is not a finite number", f"Give a number in {unit}")
-    if not spelling:
-        return number
-    wanted = BENCH_UNITS[unit]
-    for name, bench in BENCH_UNITS.items():
-        if spelling in bench.spellings:
-            if bench.dimension != wanted.dimension:
-                kind, want = bench.dimension, wanted.dimension
-                raise InputError([Mistake(where, f"{text!r} is a {kind}, a {want} is wanted", f"Give it in {unit}")])
-            return from_si(to_si(number, name), unit)
-    raise InputError.one(where, f"{text!r} has a unit this tool does not know", f"Give it in {unit}")
+    return float(read_number(text, where, unit))

@@ -20,7 +20,7 @@ from vatwright.files.documents import TomlDocuments, job_page, run_page
 from vatwright.files.fields import nearest
 from vatwright.files.notebook_files import export_texts, write_export
 from vatwright.files.outcome_words import CORNERS, Said, outcome_of_job
-from vatwright.files.read import NamedText, read_job, read_shop
+from vatwright.files.read import Given, NamedText, TableSource, read_job, read_shop
 from vatwright.files.stock_file import read_stock
 from vatwright.files.write import write_job
 from vatwright.records.notebook import TEXT_KINDS, Page
@@ -193,11 +193,11 @@ def _box(height_nm: int) -> NDArray[np.float64]:
     return corner[[face for a, b, c, d in sides for face in ((a, b, c), (a, c, d))]]
 
 
-def open_job(path: str, *, shop: str | None = None, to: str | None = None, notebook: bool = True) -> Job:
-    """Return the job in a file, with its shop from the option, the job, the folder, the environment or the notebook."""
+def open_job(path: TableSource, *, shop: str | None = None, to: str | None = None, notebook: bool = True) -> Job:
+    """Return a job from a file or tables, its shop from the option, the job, the folder, the environment or the notebook."""
     shop_path = shop
-    beside = Path(path).parent / "shop.toml"
-    if shop_path is None and not beside.exists():
+    beside = None if isinstance(path, Given) else Path(path).parent / "shop.toml"
+    if shop_path is None and (beside is None or not beside.exists()):
         shop_path = os.environ.get(SHOP_VARIABLE)
     return read_job(path, shop_path=shop_path, to=to, kept_shop=kept_shop if notebook else None)
 
@@ -760,8 +760,8 @@ def outcome_of_run(job: Job, words: Sequence[str], said: Mapping[str, Any], *, s
     return outcome_of_job(job, Said(words, options, source), now=datetime.now(UTC).astimezone())
 
 
-def read_for_store(files: Sequence[str], notebook: DatabaseNotebook) -> list[Entry]:
-    """Return what TOML files hold for the notebook; a file may refer to what the notebook or a file before it holds."""
+def read_for_store(files: Sequence[TableSource], notebook: DatabaseNotebook) -> list[Entry]:
+    """Return what files or tables hold for the notebook; one may refer to what the notebook or one before it holds."""
     known = known_names(notebook)
     entries: list[Entry] = []
     mistakes: list[Mistake] = []

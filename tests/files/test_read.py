@@ -13,7 +13,7 @@ from vatwright.errors import InputError
 from vatwright.files import priors, schema
 from vatwright.files.mistakes import MOST_TOLD
 from vatwright.files.parts.mesh import UNITS
-from vatwright.files.read import MAX_BYTES, read_job, read_shop
+from vatwright.files.read import MAX_BYTES, Given, read_file, read_job, read_shop, read_text
 from vatwright.quantities import LENGTH_UNITS
 from vatwright.records.machine import Backing, Obeys, Rule
 from vatwright.records.process import QUANTITY_NAMES
@@ -554,3 +554,34 @@ def test_of_very_many_mistakes_the_first_are_told_and_the_rest_counted(write):
     assert len(told) == MOST_TOLD + 1
     assert "colour_0" in told[0].what
     assert told[-1].what == f"has {20_000 - MOST_TOLD} more mistakes"
+
+
+def test_data_has_the_mistakes_of_the_file_that_says_the_same_without_its_lines():
+    text = """
+[job]
+recipe = "slate on Wren"
+room_c = 180.0
+visits = 2.5
+colour = "red"
+[[part]]
+file = "lantern.stl"
+"""
+    data = {
+        "job": {"recipe": "slate on Wren", "room_c": 180.0, "visits": 2.5, "colour": "red"},
+        "part": [{"file": "lantern.stl"}],
+    }
+    written = read_text(Path("job.toml"), text, schema.JobFile).mistakes
+    given = read_file(Given("this job", data), schema.JobFile).mistakes
+    assert {(m.what, m.do) for m in given} == {(m.what, m.do) for m in written}
+    assert len(given) == 4
+    assert {m.where for m in given} == {"this job"}
+
+
+def test_mistakes_in_data_speak_of_what_the_page_calls_its_keys():
+    table = {"name": "slate", "viscosity": [{"temperature_c": 25, "viscosity_mPa_s": 9e9}], "curve": {"Dp_um": 150}}
+    labels = {"resin": {"viscosity.0.viscosity_mPa_s": "First viscosity", "curve.Ec_mJ_cm2": "Critical dose"}}
+    found = read_file(Given("the resin", {"resin": [table]}, labels), schema.ShopFile).mistakes
+    assert [(m.where, m.what) for m in found] == [
+        ("the resin", 'resin "slate": First viscosity is 9000000000 mPa.s, outside 1 to 100000 mPa.s'),
+        ("the resin", 'resin "slate" has no Critical dose'),
+    ]

@@ -7,13 +7,13 @@ import itertools
 import pytest
 from tests.published.job_shops import OPTIMA
 
-from vatwright.planning.fleet.schedule import Job, Problem, Route, Step, Thing, solve
+from vatwright.planning.fleet.schedule import Problem, Route, ShopJob, Step, Thing, solve
 
 
 def job_shop(text):
     rows = [[int(n) for n in line.split()] for line in text.strip().splitlines()]
     jobs = tuple(
-        Job(
+        ShopJob(
             name=str(i),
             routes=(
                 Route(tuple(Step(r[k + 1], ((r[k], 1),), after=k // 2 - 1) for k in range(0, len(r), 2))),

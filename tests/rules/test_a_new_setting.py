@@ -15,7 +15,7 @@ from docs._ext.keys_page import SCHEMAS, with_settings
 from tests.rules import with_a_new_setting
 
 from vatwright.planning.demand.duration import SHARES
-from vatwright.quantities import IN_A_PHASE, OF_THE_RUN, TABLES, Holds, Nature
+from vatwright.quantities import IN_A_PHASE, OF_THE_RUN, TABLES, Nature, Takes
 from vatwright.records.process import Phase, Settings
 
 
@@ -70,7 +70,7 @@ def test_every_setting_counts_in_the_run_time():
 
 @pytest.mark.parametrize("table", TABLES)
 def test_every_key_says_what_it_changes(table):
-    silent = [k.name for k in TABLES[table] if k.holds not in (Holds.TABLE, Holds.TABLES) and not k.changes]
+    silent = [k.name for k in TABLES[table] if k.holds not in (Takes.TABLE, Takes.TABLES) and not k.changes]
     assert not silent
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-TABLE_ROW = """    _key("cure_delay_s", Holds.NUMBER, **_WAIT, label="cure delay", changes="nothing but the time of a run"),
+TABLE_ROW = """    _key("cure_delay_s", Takes.NUMBER, **_WAIT, label="cure delay", changes="nothing but the time of a run"),
 """
 RECORD_FIELD = """    cure_delay_s: float = field(default=0.0, validator=_not_negative)
 """

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import tomllib
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -14,9 +13,11 @@ from tests.web.bench import Visitor, opened
 
 import vatwright.interfaces.web
 from vatwright.errors import InputError
+from vatwright.files.read import Given, read_file, read_text
+from vatwright.files.schema import JobFile
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.web.drawn import without_styles
-from vatwright.interfaces.web.forms import CarryAsked, JobAsked, in_bench_words, toml_of
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, in_bench_words
 from vatwright.interfaces.web.settings import BenchSettings
 from vatwright.interfaces.web.sheet_moves import asked_moves
 from vatwright.wiring import demo_folder
@@ -53,9 +54,11 @@ def test_a_question_is_a_file_that_the_readers_know():
             "part": [{"file": "x", "unit": "mm", "count": 2}],
         }
     )
-    read = tomllib.loads(toml_of(asked))
-    assert read["job"] == {"recipe": 'say "hi"', "to": "Heron", "room_c": 18.5}
-    assert read["part"] == [{"file": "x", "unit": "mm", "count": 2, "places": [], "as_drawn": False}]
+    read = read_file(Given("this job", asked.table()), JobFile)
+    written = (
+        '[job]\nrecipe = \'say "hi"\'\nto = "Heron"\nroom_c = 18.5\n[[part]]\nfile = "x"\nunit = "mm"\ncount = 2\n'
+    )
+    assert read.model == read_text(Path("job.toml"), written, JobFile).model
 
 
 def test_mistakes_lose_our_paths_and_keep_their_sense():

@@ -10,6 +10,9 @@ from decimal import Context, Decimal, InvalidOperation
 
 from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K
 
+AS_IT_IS = ("", "deg")
+"""A count, a share; a turn, which records keep in degrees."""
+
 _EXACT = Context(prec=50)
 _ZERO_CELSIUS = Decimal(repr(ZERO_CELSIUS_K))
 
@@ -32,7 +35,7 @@ def exact_si(value: Decimal, unit: str) -> float:
     """
     if unit == "C":
         return kelvin(value)
-    if unit not in BENCH_UNITS:
+    if unit in AS_IT_IS:
         return float(value)
     bench = BENCH_UNITS[unit]
     return float(_EXACT.divide(_EXACT.multiply(value, Decimal(bench.times)), Decimal(bench.over)))
@@ -49,7 +52,7 @@ def exact_bench(value: float, unit: str) -> Decimal:
     if unit == "C":
         return celsius(value)
     number = Decimal(repr(value))
-    if unit in BENCH_UNITS:
+    if unit not in AS_IT_IS:
         bench = BENCH_UNITS[unit]
         number = _EXACT.divide(_EXACT.multiply(number, Decimal(bench.over)), Decimal(bench.times))
     return _plain(number)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date, datetime, time
 from decimal import Decimal
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Annotated, Any
@@ -161,3 +161,15 @@ def _yes_no(value: object) -> bool:
 
 YesNo = Annotated[bool, BeforeValidator(_yes_no)]
 """true or false."""
+
+
+def _day(value: object) -> date:
+    if isinstance(value, datetime) or not isinstance(value, date):
+        raise mistake(f"is {shown(value)}, a day is wanted", "Write it without quotes, as in 2026-03-01")
+    if value.year not in YEARS:
+        raise mistake(f"is {value}, a year in which nobody prints", "Check the year")
+    return value
+
+
+Day = Annotated[date, BeforeValidator(_day)]
+"""A day of the calendar."""

@@ -11,15 +11,15 @@ from pathlib import Path
 from typing import Annotated, Any, NamedTuple, Self
 
 from attrs import evolve
-from pydantic import Field, ValidationError, ValidationInfo, field_validator, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
-from vatwright.files.bench_numbers import decimal_of, exact_si, kelvin
+from vatwright.files.bench_numbers import exact_si, kelvin
 from vatwright.files.fields import Text, between, choice, mistake
-from vatwright.files.mistakes import mistakes_of
-from vatwright.files.read import TomlFile, known_names, read_file, shop_of, told_once, unknown_name
+from vatwright.files.read import TableSource, TomlFile, known_names, read_file, shop_of, told_once, unknown_name
 from vatwright.planning.level.levelling import reading_mistakes
+from vatwright.quantities import unit_in
 from vatwright.records.job import Shop
 from vatwright.records.level import (
     PAPER_M,
@@ -36,7 +36,7 @@ from vatwright.records.level import (
 from vatwright.records.machine import Platform
 from vatwright.records.material import Resin
 from vatwright.records.process import Phase, Settings
-from vatwright.units import parse_quantity
+from vatwright.units import read_number
 
 COMMAND_LINE = "command line"
 
@@ -147,13 +147,13 @@ class LevelOptions(NamedTuple):
     points: tuple[str, ...] = ()
 
 
-def read_level(path: str | None, options: LevelOptions, *, shop_path: str | None = None) -> LevelSurvey:
+def read_level(path: TableSource | None, options: LevelOptions, *, shop_path: str | None = None) -> LevelSurvey:
     """Return the survey of a readings file, or of points given one by one.
 
     Parameters
     ----------
-    path : str or None
-        The file; None takes `options.points`.
+    path : str, Path, Given or None
+        The file, or its tables; None takes `options.points`.
     options : LevelOptions
         Keys of ``[level]`` and ``[base]`` as the file would have them, numbers as text, and points "X,Y,GAP" in mm, mm, um.
     shop_path : str or None
@@ -176,7 +176,7 @@ def read_level(path: str | None, options: LevelOptions, *, shop_path: str | None
         said.append(Mistake(COMMAND_LINE, "there are a file and points", "Give one or the other"))
     if said:
         raise InputError(said)
-    file = _from_points(options) if path is None else read_file(Path(path), LevelFile)
+    file = _from_points(options) if path is None else read_file(path, LevelFile)
     file = _with_options(file, options) if path is not None else file
     shop, missing = _shop_beside(file, shop_path)
     files: list[TomlFile[Any]] = [file, *([shop] if shop else [])]
@@ -185,7 +185,7 @@ def read_level(path: str | None, options: LevelOptions, *, shop_path: str | None
         mistakes += _unknown_names(file, files)
     readings_fit = file.model is not None and not missing and (shop is None or shop.model is not None)
     if not readings_fit or mistakes:
-        raise InputError(told_once(_plain_places(mistakes)))
+        raise InputError(told_once(mistakes))
     everything = _together(files)
     return _survey(file, everything)
 
@@ -194,18 +194,13 @@ def _numbers(keys: dict[str, Any]) -> list[Mistake]:
     """Turn numbers written as text into decimals, in place; what is none is a mistake."""
     found = []
     for key, value in list(keys.items()):
-        unit = {"sigma_um": "um", "caliper_um": "um", "z_mm": "mm", "pitch_mm": "mm", "layer_mm": "mm"}.get(key)
-        unit = unit or {"hold_s": "s", "exposure_s": "s", "settle_s": "s"}.get(key)
         if value is None:
             del keys[key]
-        elif key == "room_c" or unit:
+        elif unit := unit_in(key):
             try:
-                number = parse_quantity(value, unit, key) if unit else float(value)
-                keys[key] = decimal_of(repr(number))
+                keys[key] = read_number(value, key, unit)
             except InputError as error:
                 found += list(error.mistakes)
-            except ValueError:
-                found.append(Mistake(key, f"{value!r} is not a number", "Write a temperature in degrees Celsius"))
     return found
 
 
@@ -224,15 +219,14 @@ def _from_points(options: LevelOptions) -> TomlFile[LevelFile]:
         table = {}
         for key, unit, text in zip(("x_mm", "y_mm", "gap_um"), ("mm", "mm", "um"), parts, strict=True):
             try:
-                table[key] = decimal_of(repr(parse_quantity(text, unit, f"{place}: {key}")))
+                table[key] = read_number(text, f"{place}: {key}", unit)
             except InputError as error:
                 mistakes += list(error.mistakes)
         readings.append(table)
     raw = {"level": dict(options.level), "reading": readings} | ({"base": dict(options.base)} if options.base else {})
     path = Path(COMMAND_LINE)
-    if mistakes:
-        return TomlFile(path, raw, {}, None, mistakes)
-    return _checked(TomlFile(path, raw, {}, None, []))
+    file = TomlFile[LevelFile](path, raw, None, None, mistakes)
+    return file if mistakes else file.checked(LevelFile)
 
 
 def _with_options(file: TomlFile[LevelFile], options: LevelOptions) -> TomlFile[LevelFile]:
@@ -243,19 +237,7 @@ def _with_options(file: TomlFile[LevelFile], options: LevelOptions) -> TomlFile[
     for key, said in (("level", options.level), ("base", options.base)):
         if said and isinstance(raw.get(key, {}), dict):
             raw[key] = raw.get(key, {}) | said
-    return _checked(TomlFile(file.path, raw, file.lines, None, []))
-
-
-def _checked(file: TomlFile[LevelFile]) -> TomlFile[LevelFile]:
-    try:
-        return file._replace(model=LevelFile.model_validate(file.raw))
-    except ValidationError as error:
-        return file._replace(mistakes=mistakes_of(error, LevelFile, file.raw, str(file.path), file.lines))
-
-
-def _plain_places(mistakes: list[Mistake]) -> list[Mistake]:
-    """The command line has no lines."""
-    return [m._replace(where=COMMAND_LINE) if m.where.startswith(f"{COMMAND_LINE}:") else m for m in mistakes]
+    return file._replace(raw=raw, mistakes=[]).checked(LevelFile)
 
 
 def _shop_beside(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import typing
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
@@ -23,26 +24,42 @@ if TYPE_CHECKING:
 MOST_TOLD = 200
 """Mistakes of one file told at once; nobody reads more, and looking for the nearest known key takes time for each."""
 
+Labels = Mapping[str, Mapping[str, str]]
+"""What a page calls the keys of a kind of table: by kind, by the key's dotted way in such a table."""
+
 
 def mistakes_of(
-    error: ValidationError, root: type[BaseModel], raw: dict[str, Any], file: str, lines: dict[Where, int]
+    error: ValidationError,
+    root: type[BaseModel],
+    raw: dict[str, Any],
+    file: str,
+    lines: dict[Where, int] | None,
+    labels: Labels | None = None,
 ) -> list[Mistake]:
-    """Return one mistake for each thing pydantic found, in the order of their lines."""
-    errors = sorted(error.errors(include_url=False), key=lambda e: line_of(lines, e["loc"]))
-    found = sorted((line_of(lines, e["loc"]), *_sentence(e, root, raw)) for e in errors[:MOST_TOLD])
-    told = [Mistake(f"{file}:{line}", what, do) for line, what, do in found]
-    if more := len(errors) - MOST_TOLD:
-        told += [Mistake(file, f"has {more} more mistakes", "Mend those above first")] if more > 0 else []
+    """Return one mistake for each thing pydantic found, in the order of their lines; data has none, and may have labels."""
+    errors = error.errors(include_url=False)
+    if lines is None:
+        told = [Mistake(file, *_sentence(e, root, raw, labels)) for e in errors[:MOST_TOLD]]
+    else:
+        errors.sort(key=lambda e: line_of(lines, e["loc"]))
+        found = sorted((line_of(lines, e["loc"]), *_sentence(e, root, raw)) for e in errors[:MOST_TOLD])
+        told = [Mistake(f"{file}:{line}", what, do) for line, what, do in found]
+    if (more := len(errors) - MOST_TOLD) > 0:
+        told.append(Mistake(file, f"has {more} more mistakes", "Mend those above first"))
     return told
 
 
-def _sentence(error: ErrorDetails, root: type[BaseModel], raw: dict[str, Any]) -> tuple[str, str]:
+def _sentence(
+    error: ErrorDetails, root: type[BaseModel], raw: dict[str, Any], labels: Labels | None = None
+) -> tuple[str, str]:
     """Say what is wrong and what to do about it."""
     where, kind = error["loc"], error["type"]
     owner, table, key = _owner(where[:-1], raw), _model_at(root, where[:-1]), str(where[-1]) if where else ""
     if kind == "vatwright":
         context = error["ctx"]
-        return f"{_owner(where, raw)} {context['what']}", context["do"]
+        return f"{_labelled(where, raw, labels or {})} {context['what']}", context["do"]
+    if kind == "missing" and (label := _label(where, labels or {})):
+        return f"{_owner(where[:2], raw)} has no {label}".lstrip(), "Fill it in"
     if kind == "extra_forbidden":
         return f"{owner} has an unknown key {key!r}".lstrip(), _instead(key, table, root)
     if kind in ("missing", "too_short"):
@@ -69,6 +86,16 @@ def _owner(where: Where, raw: dict[str, Any]) -> str:
         else:
             rest.append(step)
     return (named.strip() + (": " if named and rest else "") + ".".join(rest)) or "the file"
+
+
+def _label(where: Where, labels: Labels) -> str | None:
+    """Return what the page calls a key."""
+    return labels.get(str(where[0]), {}).get(".".join(str(step) for step in where[2:])) if where else None
+
+
+def _labelled(where: Where, raw: dict[str, Any], labels: Labels) -> str:
+    label = _label(where, labels)
+    return f"{_owner(where[:2], raw)}: {label}" if label else _owner(where, raw)
 
 
 def _bracketed(where: Where, given: object) -> str:

@@ -20,8 +20,8 @@ from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
 from vatwright.files.bench_numbers import exact_si, kelvin
 from vatwright.files.fields import YEARS, Text, between, mistake, nearest, shown, whole
-from vatwright.files.read import TomlFile, known_names, read_file, shop_of, told_once, unknown_name
-from vatwright.files.stock_file import StationTable, StockFile, _station
+from vatwright.files.read import TableSource, TomlFile, known_names, read_file, shop_of, told_once, unknown_name
+from vatwright.files.stock_file import StationTable, StockFile, stock_record
 from vatwright.files.to_records import PartFiles, part_records
 from vatwright.records.job import Shop
 from vatwright.records.orders import Handling, Order, OrderBook, Past, PastRun, PiecesOf, Shift, Unit
@@ -148,13 +148,13 @@ class _Files(NamedTuple):
         return [f for f in (self.shop, self.orders) if f is not None]
 
 
-def read_orders(path: str, *, shop_path: str | None = None) -> OrderBook:
+def read_orders(path: TableSource, *, shop_path: str | None = None) -> OrderBook:
     """Return an order book with every record it names, in SI.
 
     Parameters
     ----------
-    path : str
-        The orders file.
+    path : str, Path or Given
+        The orders file, or its tables.
     shop_path : str or None
         The shop file; else the one the book names, else ``shop.toml`` beside it.
 
@@ -163,7 +163,7 @@ def read_orders(path: str, *, shop_path: str | None = None) -> OrderBook:
     InputError
         With every mistake of all files.
     """
-    orders = read_file(Path(path), OrdersFile)
+    orders = read_file(path, OrdersFile)
     mistakes: list[Mistake] = []
     shop = _beside(orders, "shop", schema.ShopFile, mistakes, shop_path, "shop.toml")
     stock = _beside(orders, "stock", StockFile, mistakes, None, None)
@@ -326,7 +326,7 @@ def _units(orders: TomlFile[OrdersFile], model: OrdersFile, shop: Shop) -> tuple
 def _stations(files: _Files) -> tuple[Station, ...]:
     tables = list(files.orders.model.station) if files.orders.model else []
     tables += files.stock.model.station if files.stock and files.stock.model else []
-    return tuple(_station(t) for t in tables)
+    return tuple(stock_record("station", t) for t in tables)
 
 
 def _shifts(orders: TomlFile[OrdersFile], model: OrdersFile) -> tuple[Shift, ...]:

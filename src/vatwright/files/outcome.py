@@ -146,7 +146,7 @@ def _conditions(value: object, handler: Callable[[object], dict[str, Decimal]]) 
     return handler({name: Decimal(number) for name, number in value.items()})
 
 
-class ReadingTable(schema.Outside):
+class OutcomeReading(schema.Outside):
     """Something read."""
 
     quantity: Annotated[str, choice(*Quantity)] = Field(description='"first_layer_um"')
@@ -155,7 +155,7 @@ class ReadingTable(schema.Outside):
     at: Annotated[dict[str, Decimal], WrapValidator(_conditions)] = Field(default_factory=dict)
 
 
-def _reading(given: object, handler: Callable[[object], ReadingTable]) -> ReadingTable:
+def _reading(given: object, handler: Callable[[object], OutcomeReading]) -> OutcomeReading:
     table = dict(given) if isinstance(given, dict) else given
     name = table.get("quantity") if isinstance(table, dict) else None
     unit = bench_unit(name) if isinstance(name, str) and name in RANGES else ""
@@ -175,7 +175,7 @@ def _reading(given: object, handler: Callable[[object], ReadingTable]) -> Readin
     return found
 
 
-AnyReading = Annotated[ReadingTable, WrapValidator(_reading)]
+AnyReading = Annotated[OutcomeReading, WrapValidator(_reading)]
 
 _SETTING_VALUES: dict[str, TypeAdapter[Any]] = {
     name: TypeAdapter(schema.number_type(key)) for name, key in SETTINGS.items()
@@ -320,7 +320,7 @@ def _maybe(value: Decimal | None, unit: str) -> float | None:
     return None if value is None else exact_si(value, unit)
 
 
-def _reading_record(table: ReadingTable) -> Reading:
+def _reading_record(table: OutcomeReading) -> Reading:
     unit = bench_unit(table.quantity)
     if table.sigma is None:
         share, amount = (float(v) for v in SIGMAS[table.quantity])

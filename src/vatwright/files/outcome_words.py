@@ -36,7 +36,7 @@ from vatwright.files.outcome import (
 from vatwright.files.to_records import STANDARD_GRAVITY_M_S2
 from vatwright.records.process import SETTING_NAMES
 from vatwright.records.run import CONDITIONS, Quantity, Seen
-from vatwright.units import parse_quantity
+from vatwright.units import read_number, typed_parts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -295,13 +295,8 @@ def _condition(word: str, quantity: str, condition: str) -> dict[str, Decimal]:
 
 def _decimal(text: str, unit: str, word: str) -> Decimal:
     """Return a number as it was written; one in another unit of the same kind is converted."""
-    text = text.strip()
-    if re.fullmatch(_NUMBER, text):
-        return decimal_of(text)
-    if unit == "C":
-        if (match := _WITH_UNIT.match(text)) and match[2] in ("C", "°C"):
-            return decimal_of(match[1])
-        raise InputError.one(word, f"{text!r} is no temperature", "Write degrees Celsius, such as 18")
-    if not unit:
+    if not unit and typed_parts(text) is None:
         raise InputError.one(word, f"{text!r} is no whole number", "Write digits, such as 4")
-    return decimal_of(repr(parse_quantity(text, unit, word)))
+    if unit == "C" and typed_parts(text) is None:
+        raise InputError.one(word, f"{text!r} is no temperature", "Write degrees Celsius, such as 18")
+    return read_number(text, word, unit)

@@ -13,7 +13,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
 from vatwright.files.bench_numbers import decimal_of
 from vatwright.files.fields import nearest
-from vatwright.files.mistakes import mistakes_of
+from vatwright.files.mistakes import Labels, mistakes_of
 from vatwright.files.places import key_lines, line_of
 from vatwright.files.to_records import (
     PartFiles,
@@ -62,7 +62,7 @@ def read_shop(path: str | Path) -> Shop:
 
 
 def read_job(
-    path: str | Path,
+    path: TableSource,
     *,
     shop_path: str | Path | None = None,
     to: str | None = None,
@@ -76,8 +76,8 @@ def read_job(
 
     Parameters
     ----------
-    path : str or Path
-        The job file.
+    path : str, Path or Given
+        The job file, or its tables.
     shop_path : str or Path or None
         The shop file, where the caller knows better than the job.
     to : str or None
@@ -90,7 +90,7 @@ def read_job(
     InputError
         With every mistake of both files, part files that are not there among them.
     """
-    job = read_file(Path(path), schema.JobFile)
+    job = read_file(path, schema.JobFile)
     shop, missing = _shop_file(job, None if shop_path is None else Path(shop_path))
     if shop is None and not missing and kept_shop is not None and (kept := kept_shop()) is not None:
         shop = read_text(Path(kept.name), kept.text, schema.ShopFile)
@@ -127,18 +127,41 @@ class NamedText(NamedTuple):
     text: str
 
 
+class Given(NamedTuple):
+    """Tables that are data already, as a form or a request gives them.
+
+    Parameters
+    ----------
+    name : str
+        What mistakes call the whole; it has no lines.
+    tables : dict of str to object
+        The tables, numbers as a program has them.
+    labels : mapping
+        What a page calls the keys, by kind of table and dotted way; mistakes then speak of these.
+    """
+
+    name: str
+    tables: dict[str, Any]
+    labels: Labels | None = None
+
+
+TableSource = str | Path | Given
+"""A file, or what would stand in one."""
+
+
 class TomlFile(NamedTuple, Generic[_Model]):
-    """One TOML file as far as it could be read: `model` is None where it has mistakes."""
+    """One TOML file as far as it could be read: `model` is None where it has mistakes, `lines` where it is data."""
 
     path: Path
     raw: dict[str, Any]
-    lines: dict[Where, int]
+    lines: dict[Where, int] | None
     model: _Model | None
     mistakes: list[Mistake]
+    labels: Labels | None = None
 
     def place(self, where: Where) -> str:
         """File and line of a value."""
-        return f"{self.path}:{line_of(self.lines, where)}"
+        return str(self.path) if self.lines is None else f"{self.path}:{line_of(self.lines, where)}"
 
     def tables(self, kind: str) -> list[tuple[int, dict[str, Any]]]:
         """Return the raw tables of a list, with their positions, whatever else is wrong with the file."""
@@ -149,14 +172,35 @@ class TomlFile(NamedTuple, Generic[_Model]):
         """Names of the machines, resins or recipes, whatever else is wrong with the file."""
         return [t["name"] for _, t in self.tables(kind) if isinstance(t.get("name"), str)]
 
+    def checked(self, model: type[_Model]) -> TomlFile[_Model]:
+        """Return the file with its tables held against their shapes."""
+        try:
+            return self._replace(model=model.model_validate(self.raw))
+        except ValidationError as error:
+            found = mistakes_of(error, model, self.raw, str(self.path), self.lines, self.labels)
+            return self._replace(model=None, mistakes=found + self.mistakes)
 
-def read_file(path: Path, model: type[_Model]) -> TomlFile[_Model]:
-    """Read and check one file by itself."""
+
+def read_file(source: TableSource, model: type[_Model]) -> TomlFile[_Model]:
+    """Read and check one file by itself, or tables that are data already."""
+    if isinstance(source, Given):
+        file = TomlFile[_Model](Path(source.name), _in_decimals(source.tables), None, None, [], source.labels)
+        return _with_doubles(file, model)
+    path = Path(source)
     try:
         text = _text(path)
     except InputError as error:
         return TomlFile(path, {}, {}, None, list(error.mistakes))
     return read_text(path, text, model)
+
+
+def given_text(name: str, text: str) -> Given:
+    """Return what a person typed as TOML into a field that mistakes call `name`."""
+    try:
+        raw, _ = _parse(Path(name), text)
+    except InputError as error:
+        raise InputError([m._replace(where=name) for m in error.mistakes]) from error
+    return Given(name, raw)
 
 
 def read_text(path: Path, text: str, model: type[_Model]) -> TomlFile[_Model]:
@@ -165,13 +209,20 @@ def read_text(path: Path, text: str, model: type[_Model]) -> TomlFile[_Model]:
         raw, lines = _parse(path, text)
     except InputError as error:
         return TomlFile(path, {}, {}, None, list(error.mistakes))
-    mistakes = _duplicates(path, raw, lines)
-    try:
-        found = model.model_validate(raw)
-    except ValidationError as error:
-        mistakes = mistakes_of(error, model, raw, str(path), lines) + mistakes
-        return TomlFile(path, raw, lines, None, mistakes)
-    return TomlFile(path, raw, lines, found, mistakes)
+    return _with_doubles(TomlFile(path, raw, lines, None, []), model)
+
+
+def _with_doubles(file: TomlFile[_Model], model: type[_Model]) -> TomlFile[_Model]:
+    return file._replace(mistakes=_duplicates(file)).checked(model)
+
+
+def _in_decimals(value: Any) -> Any:
+    """Return data with its floats as the decimals that a person would have written."""
+    if isinstance(value, dict):
+        return {key: _in_decimals(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_in_decimals(inner) for inner in value]
+    return decimal_of(repr(value)) if isinstance(value, float) else value
 
 
 def _text(path: Path) -> str:
@@ -228,17 +279,18 @@ def _remedy(text: str, line: int, message: str) -> str:
     return next((do for sign, do in _REMEDIES if sign.search(content)), "Check the quotes and brackets on that line")
 
 
-def _duplicates(path: Path, raw: dict[str, Any], lines: dict[Where, int]) -> list[Mistake]:
+def _duplicates(file: TomlFile[Any]) -> list[Mistake]:
     """Two machines, resins or recipes of one name in one file."""
-    file = TomlFile[schema.ShopFile](path, raw, lines, None, [])
     found = []
     for kind in _KINDS:
         first: dict[str, int] = {}
         for n, table in file.tables(kind):
             name = table.get("name")
             if isinstance(name, str) and first.setdefault(name, n) != n:
-                line = line_of(lines, (kind, first[name], "name"))
-                what = f'{kind} "{name}" is already on line {line}'
+                first_place = (
+                    "there" if file.lines is None else f"on line {line_of(file.lines, (kind, first[name], 'name'))}"
+                )
+                what = f'{kind} "{name}" is already {first_place}'
                 found.append(Mistake(file.place((kind, n, "name")), what, "Give one of them another name"))
     return found
 

@@ -24,6 +24,7 @@ from pydantic import (
 
 from vatwright.files.bench_numbers import exact_bench, exact_si
 from vatwright.files.fields import (
+    Day,
     Text,
     YesNo,
     as_number,
@@ -35,7 +36,7 @@ from vatwright.files.fields import (
     whole,
 )
 from vatwright.files.priors import WINDOW_MARGIN_M
-from vatwright.quantities import TABLES, Holds, Obeys, TableKey, in_phase, key_at
+from vatwright.quantities import TABLES, Obeys, TableKey, Takes, in_phase, key_at
 from vatwright.records.sourced import Kind
 
 if TYPE_CHECKING:
@@ -335,7 +336,7 @@ _CHECKS: dict[str, type[Outside]] = {
 
 def number_type(key: TableKey) -> Any:
     """Return the type of a bare number as a key holds it: in its bench unit, within its range."""
-    if key.holds is Holds.WHOLE:
+    if key.holds is Takes.WHOLE:
         return Annotated[int, whole(int(key.low), int(key.high))]
     return Annotated[Decimal, between(key.unit, key.low, key.high)]
 
@@ -364,23 +365,23 @@ def path_within(path: str, key: TableKey) -> str:
 
 def _type(path: str, key: TableKey) -> Any:
     found = _wanted(path, key)
-    return found if key.needs or key.default is not None or key.holds is Holds.TABLES else found | None
+    return found if key.needs or key.default is not None or key.holds is Takes.TABLES else found | None
 
 
 def _wanted(path: str, key: TableKey) -> Any:
-    if key.holds is Holds.TABLES:
+    if key.holds is Takes.TABLES:
         return list[table_of(path_within(path, key))]  # type: ignore[misc]
-    if key.holds is Holds.TABLE:
+    if key.holds is Takes.TABLE:
         return table_of(path_within(path, key))
-    if key.holds is Holds.WORDS:
+    if key.holds is Takes.WORDS:
         return list[Annotated[str, choice(*key.words)]]
-    if key.holds is Holds.WORD:
+    if key.holds is Takes.WORD:
         return Annotated[str, choice(*key.words)]
-    if key.holds is Holds.STATED:
+    if key.holds is Takes.STATED:
         return Annotated[Stated, stated(key.unit, key.low, key.high)]
-    if key.holds is Holds.RULE:
+    if key.holds is Takes.RULE:
         return _rule_type(key)
-    return {Holds.TEXT: Text, Holds.YES_NO: YesNo}.get(key.holds) or number_type(key)
+    return {Takes.TEXT: Text, Takes.YES_NO: YesNo, Takes.DAY: Day}.get(key.holds) or number_type(key)
 
 
 def _rule_type(key: TableKey) -> Any:
@@ -394,11 +395,11 @@ def _field(path: str, key: TableKey) -> Any:
     alias = key.name if "." in key.name else None
     if key.needs:
         return Field(description=key.needs, alias=alias)
-    if key.holds is Holds.TABLES:
+    if key.holds is Takes.TABLES:
         return Field(default_factory=list, alias=alias)
-    if key.holds is Holds.TABLE and not _must_say(path_within(path, key)):
+    if key.holds is Takes.TABLE and not _must_say(path_within(path, key)):
         return Field(default=table_of(path_within(path, key))(), alias=alias)
-    return Field(default=_default(key), alias=alias, validate_default=key.holds is Holds.WORD)
+    return Field(default=_default(key), alias=alias, validate_default=key.holds is Takes.WORD)
 
 
 def _must_say(path: str) -> bool:
@@ -408,9 +409,9 @@ def _must_say(path: str) -> bool:
 def _default(key: TableKey) -> Any:
     if key.default is None:
         return None
-    if key.holds is Holds.YES_NO:
+    if key.holds is Takes.YES_NO:
         return key.default == "true"
-    return int(key.default) if key.holds is Holds.WHOLE else Decimal(key.default)
+    return {Takes.WHOLE: int, Takes.TEXT: str}.get(key.holds, Decimal)(key.default)
 
 
 if TYPE_CHECKING:

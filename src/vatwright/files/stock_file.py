@@ -4,24 +4,21 @@ Machines, resins and recipes are kept as the tables they were written as, so tha
 said stays unsaid; only remarks and the order of blank space are lost.
 """
 
-# ruff: noqa: N815 - units keep their own capitals
-
 from __future__ import annotations
 
-from datetime import date, datetime
 from decimal import Context, Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from attrs import fields
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
 from vatwright.files.bench_numbers import exact_bench, exact_si
-from vatwright.files.fields import YEARS, Text, between, choice, mistake, shown, whole
-from vatwright.files.read import TomlFile, part_mistakes, read_file, read_text, told_once, unknown_name
+from vatwright.files.read import TableSource, TomlFile, part_mistakes, read_file, read_text, told_once, unknown_name
+from vatwright.files.to_records import si_values
 from vatwright.files.toml import Inline, toml_text
+from vatwright.quantities import TABLES, Takes
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind, Stock
 
@@ -36,89 +33,33 @@ _LINKS = {"recipe": ("machine", "resin"), "film": ("machine",), "screen": ("mach
 """What each kind refers to by name."""
 
 
-def _day(value: object) -> date:
-    if isinstance(value, datetime) or not isinstance(value, date):
-        raise mistake(f"is {shown(value)}, a day is wanted", "Write it without quotes, as in 2026-03-01")
-    if value.year not in YEARS:
-        raise mistake(f"is {value}, a year in which nobody prints", "Check the year")
-    return value
-
-
-Day = Annotated[date, BeforeValidator(_day)]
-Hours = Annotated[Decimal, between("h", "0", "1000000")]
-Inside = Annotated[Decimal, between("mm", "1", "5000")]
-
-
-class FittedFilmTable(schema.Outside):
-    """One film on one machine."""
-
-    name: Text = Field(description='"Heron, film 3"')
-    machine: Text = Field(description='"Heron"')
-    material: Text | None = None
-    fitted: Day | None = None
-    removed: Day | None = None
-    layers: Annotated[int, whole(0, 1_000_000_000)] = 0
-    hours: Hours = Decimal(0)
-
-
-class ScreenTable(schema.Outside):
-    """One screen of one machine."""
-
-    name: Text = Field(description='"Heron, first screen"')
-    machine: Text = Field(description='"Heron"')
-    fitted: Day | None = None
-    removed: Day | None = None
-    hours: Hours = Decimal(0)
-
-
-class LotTable(schema.Outside):
-    """One lot of a resin."""
-
-    name: Text = Field(description='"slate 2026-02"')
-    resin: Text = Field(description='"slate"')
-    left_ml: Annotated[Decimal, between("ml", "0", "1000000")] = Field(description="1000")
-    opened: Day | None = None
-    expires: Day | None = None
-
-
-class StationTable(schema.Outside):
-    """A place to wash or to cure."""
-
-    name: Text = Field(description='"the tub"')
-    kind: Annotated[str, choice(*StationKind)] = Field(description='"wash"')
-    width_mm: Inside = Field(description="200")
-    depth_mm: Inside = Field(description="200")
-    height_mm: Inside = Field(description="250")
-    bath_ml: Annotated[Decimal, between("ml", "1", "1000000")] | None = None
-    solvent: Text | None = None
-    irradiance_mW_cm2: Annotated[Decimal, between("mW_cm2", "0.01", "200")] | None = None
-
-
-class PriceTable(schema.Outside):
-    """What something costs."""
-
-    name: Text = Field(description='"film"')
-    amount: Annotated[Decimal, between("", "0", "1000000000")] = Field(description="12.50")
-    per: Text = "piece"
+if TYPE_CHECKING:
+    FilmOnShelf: TypeAlias = Any
+    ScreenOnShelf: TypeAlias = Any
+    LotOnShelf: TypeAlias = Any
+    StationTable: TypeAlias = Any
+    PriceTable: TypeAlias = Any
+else:
+    FilmOnShelf, ScreenOnShelf, LotOnShelf, StationTable, PriceTable = map(schema.table_of, STOCK_KINDS)
 
 
 class StockFile(schema.ShopFile):
     """A whole file for the notebook."""
 
-    film: list[FittedFilmTable] = Field(default_factory=list)
-    screen: list[ScreenTable] = Field(default_factory=list)
-    lot: list[LotTable] = Field(default_factory=list)
+    film: list[FilmOnShelf] = Field(default_factory=list)
+    screen: list[ScreenOnShelf] = Field(default_factory=list)
+    lot: list[LotOnShelf] = Field(default_factory=list)
     station: list[StationTable] = Field(default_factory=list)
     price: list[PriceTable] = Field(default_factory=list)
 
 
-def read_stock(path: str | Path, known: Mapping[str, Sequence[str]]) -> tuple[Entry, ...]:
+def read_stock(path: TableSource, known: Mapping[str, Sequence[str]]) -> tuple[Entry, ...]:
     """Return everything in a file, to be kept.
 
     Parameters
     ----------
-    path : str or Path
-        The file.
+    path : str, Path or Given
+        The file, or its tables.
     known : mapping of str to sequence of str
         Names by kind that the notebook holds already and the file may refer to.
 
@@ -127,7 +68,7 @@ def read_stock(path: str | Path, known: Mapping[str, Sequence[str]]) -> tuple[En
     InputError
         With every mistake of the file, part files that are not there among them.
     """
-    file = read_file(Path(path), StockFile)
+    file = read_file(path, StockFile)
     mistakes = [*file.mistakes, *_named_twice(file), *_unknown(file, known), *part_mistakes(file)]
     return _entries(file, mistakes)
 
@@ -162,7 +103,7 @@ def _entries(file: TomlFile[StockFile], mistakes: list[Mistake]) -> tuple[Entry,
     for kind in STOCK_KINDS if file.model else ():
         for n, table in enumerate(getattr(file.model, kind)):
             try:
-                found.append(_RECORD[kind](table))
+                found.append(stock_record(kind, table))
             except InputError as error:
                 place = file.place((kind, n))
                 mistakes.extend(
@@ -198,52 +139,23 @@ def _unknown(file: TomlFile[StockFile], known: Mapping[str, Sequence[str]]) -> I
 # --------------------------------------------------------------------------------------------------------- records
 
 
-def _film(t: FittedFilmTable) -> FittedFilm:
-    return FittedFilm(
-        name=t.name, machine=t.machine, material=t.material or "", fitted=t.fitted, removed=t.removed, layers=t.layers,
-        used_s=exact_si(t.hours, "h"),
-    )  # fmt: skip
-
-
-def _screen(t: ScreenTable) -> Screen:
-    return Screen(name=t.name, machine=t.machine, fitted=t.fitted, removed=t.removed, used_s=exact_si(t.hours, "h"))
-
-
-def _lot(t: LotTable) -> Lot:
-    return Lot(name=t.name, resin=t.resin, left_m3=exact_si(t.left_ml, "ml"), opened=t.opened, expires=t.expires)
-
-
-def _station(t: StationTable) -> Station:
-    return Station(
-        name=t.name, kind=StationKind(t.kind), width_m=exact_si(t.width_mm, "mm"), depth_m=exact_si(t.depth_mm, "mm"),
-        height_m=exact_si(t.height_mm, "mm"), bath_m3=None if t.bath_ml is None else exact_si(t.bath_ml, "ml"),
-        solvent=t.solvent or "",
-        irradiance_w_m2=None if t.irradiance_mW_cm2 is None else exact_si(t.irradiance_mW_cm2, "mW_cm2"),
-    )  # fmt: skip
-
-
-def _price(t: PriceTable) -> Price:
-    return Price(name=t.name, amount=exact_si(t.amount, ""), per=t.per)
-
-
-_RECORD: dict[str, Any] = {"film": _film, "screen": _screen, "lot": _lot, "station": _station, "price": _price}
-
-_BENCH = {"used_s": ("hours", "h"), "left_m3": ("left_ml", "ml"), "bath_m3": ("bath_ml", "ml"), "amount": ("amount", ""),
-          "width_m": ("width_mm", "mm"), "depth_m": ("depth_mm", "mm"), "height_m": ("height_mm", "mm"),
-          "irradiance_w_m2": ("irradiance_mW_cm2", "mW_cm2")}  # fmt: skip
-"""Attribute of a record: its key in a file, and that key's unit."""
+def stock_record(kind: str, table: Any) -> Any:
+    """Return a film, screen, lot, station or price."""
+    said = si_values(table, kind)
+    if "kind" in said:
+        said["kind"] = StationKind(said["kind"])
+    return STOCK_KINDS[kind](**said)
 
 
 def stock_table(record: StockRecord) -> dict[str, object]:
     """Return a film, screen, lot, station or price as its table, in bench units; what nobody said is left out."""
-    table: dict[str, object] = {}
-    for attribute in fields(type(record)):
-        value = getattr(record, attribute.name)
-        if value is None or value == "":
-            continue
-        key, unit = _BENCH.get(attribute.name, (attribute.name, None))
-        table[key] = value if unit is None else _shortest(value, unit)
-    return table
+    kind = next(kind for kind, of in STOCK_KINDS.items() if isinstance(record, of))
+    found = ((key, getattr(record, key.attribute)) for key in TABLES[kind])
+    return {
+        key.name: _shortest(value, key.unit) if key.holds is Takes.NUMBER else value
+        for key, value in found
+        if value is not None and value != ""
+    }
 
 
 def _shortest(value: float, unit: str) -> Decimal:

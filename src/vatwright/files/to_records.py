@@ -11,7 +11,7 @@ from vatwright.files import priors, schema
 from vatwright.files.bench_numbers import decimal_of, exact_bench, exact_si
 from vatwright.physics.irradiance import mean_irradiance
 from vatwright.physics.motion import stroke_acceleration
-from vatwright.quantities import FILM_MODULUS_MPA, OF_THE_RUN, TABLES, Holds, Nature, TableKey, key_at
+from vatwright.quantities import FILM_MODULUS_MPA, OF_THE_RUN, TABLES, Nature, TableKey, Takes, key_at
 from vatwright.records.job import Hands
 from vatwright.records.machine import (
     Backing,
@@ -44,7 +44,7 @@ STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall [m/s2]; exact by convention (3rd CGPM, 1901)."""
 
 
-RULE_LIMITS = tuple(key for key in TABLES["machine.controller.rule"] if key.holds is Holds.NUMBER)
+RULE_LIMITS = tuple(key for key in TABLES["machine.controller.rule"] if key.holds is Takes.NUMBER)
 """What a rule says in the unit of its quantity."""
 
 
@@ -128,11 +128,11 @@ def si_values(table: Any, path: str) -> dict[str, Any]:
 
 
 def _si_value(given: Any, key: TableKey) -> Any:
-    if key.holds in (Holds.TABLE, Holds.TABLES, Holds.RULE):
+    if key.holds in (Takes.TABLE, Takes.TABLES, Takes.RULE):
         return None
-    if key.holds is Holds.STATED:
+    if key.holds is Takes.STATED:
         return _stated(given, key) if given is not None or key.prior is not None else None
-    if given is None or key.holds is not Holds.NUMBER:
+    if given is None or key.holds is not Takes.NUMBER:
         return tuple(given) if isinstance(given, list) else given
     return (
         round(exact_si(given, key.unit) * 1_000_000_000)

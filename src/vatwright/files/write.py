@@ -12,7 +12,7 @@ from vatwright.files import priors
 from vatwright.files.bench_numbers import exact_bench
 from vatwright.files.to_records import RULE_LIMITS, rule_unit
 from vatwright.files.toml import Inline, toml_text
-from vatwright.quantities import PHASES, TABLES, Holds, Nature, TableKey, key_at
+from vatwright.quantities import PHASES, TABLES, Nature, TableKey, Takes, key_at
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import Controller, Light, Machine, Obeys, Platform, Rule
 from vatwright.records.sourced import Kind, Sourced, standing_in
@@ -139,7 +139,7 @@ def _is_written(record: object, key: TableKey, *, always: bool) -> bool:
     return always or bool(key.needs) or not _is_default(record, key.attribute)
 
 
-NOT_A_VALUE = (Holds.TABLE, Holds.TABLES, Holds.RULE)
+NOT_A_VALUE = (Takes.TABLE, Takes.TABLES, Takes.RULE)
 
 
 def _is_default(record: object, attribute: str) -> bool:
@@ -151,7 +151,7 @@ def _bench(value: Any, key: TableKey) -> object:
         return exact_bench(value / 1_000_000_000, key.unit)
     return (
         exact_bench(value, key.unit)
-        if key.holds is Holds.NUMBER
+        if key.holds is Takes.NUMBER
         else value
         if isinstance(value, tuple | int)
         else str(value)

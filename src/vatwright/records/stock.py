@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import date
-from enum import StrEnum
 
 from attrs import field, frozen, validators
 
 from vatwright.errors import InputError
+from vatwright.quantities import StationKind as StationKind  # noqa: PLC0414 - part of what a station is
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -97,13 +97,6 @@ class Lot:
     left_m3: float = field(validator=_not_negative)
     opened: date | None = None
     expires: date | None = None
-
-
-class StationKind(StrEnum):
-    """What a station does."""
-
-    WASH = "wash"
-    CURE = "cure"
 
 
 @frozen(kw_only=True)

@@ -12,7 +12,7 @@ from attrs import frozen
 
 from vatwright.errors import DomainError, InputError, Mistake
 from vatwright.services.formula_text import ABOVE, ZERO, Stated, stated
-from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K, celsius_to_kelvin, parse_quantity, to_si
+from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K, celsius_to_kelvin, parse_quantity, to_si, typed_parts
 
 _OWN_SPELLINGS = {"c": ("°C", "degC", "C"), "deg": ("deg", "°")}
 """Units that are no whole-number multiple of an SI unit, and so stand outside the table of bench units."""
@@ -70,10 +70,8 @@ class Argument:
 
 def _plain_number(text: str) -> float | None:
     """Return a finite number written without a unit, or None."""
-    try:
-        value = float(text)
-    except ValueError:
-        return None
+    parts = typed_parts(text)
+    value = math.nan if parts is None or parts[1] else float(parts[0])
     return value if math.isfinite(value) else None
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from vatwright.planning.fleet.run_bound import Shop, least_makespan
+from vatwright.planning.fleet.run_bound import LikeMachines, least_makespan
 
 HORIZON = 400
 
@@ -17,7 +17,7 @@ HORIZON = 400
 def shop(free_from=(0,), *, hours=10, after=0):
     """Somebody is there for the first hours of every 24 ticks; setting up and unloading take one."""
     there = np.arange(HORIZON) % 24 < hours
-    return Shop(free_from=free_from, open_setup=there, open_unload=there, setup=1, unload=1, after=after)
+    return LikeMachines(free_from=free_from, open_setup=there, open_unload=there, setup=1, unload=1, after=after)
 
 
 def end_of(row, free, hours):

@@ -9,15 +9,14 @@ import tomllib
 from collections import OrderedDict
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import tomlkit
 from attrs import define
 
 from vatwright import wiring
 from vatwright.errors import InputError
 from vatwright.files.level_file import LevelOptions, read_level
-from vatwright.files.read import read_shop
+from vatwright.files.read import Given, read_shop
 from vatwright.interfaces.web.forms import (
     CarryAsked,
     JobAsked,
@@ -25,7 +24,6 @@ from vatwright.interfaces.web.forms import (
     PartAsked,
     StudyAsked,
     in_bench_words,
-    toml_of,
 )
 from vatwright.interfaces.web.jobs import TooBusyError, Turns, Work, WorkBench
 from vatwright.interfaces.web.kept import KeptCarries, KeptCarry, PhonesFile
@@ -232,27 +230,20 @@ class Desk:
 
     def opened(self, asked: CarryAsked) -> tuple[Job, dict[str, str]]:
         """Return the job that is asked for, and what its owner calls our paths."""
-        path, labels = self._job_file(asked)
-        try:
-            return wiring.open_job(str(path), shop=self.shop().path), labels
-        except InputError as problem:
-            raise in_bench_words(problem, labels, "this job") from problem
-        finally:
-            path.unlink(missing_ok=True)
+        tables, labels = self._job_tables(asked)
+        with _speaking(labels, "this job"):
+            return wiring.open_job(Given("this job", tables), shop=self.shop().path), labels
 
-    def _job_file(self, asked: CarryAsked) -> tuple[Path, dict[str, str]]:
-        """Write the job as a file; the paths of its parts are ours, whatever their owner called them."""
+    def _job_tables(self, asked: CarryAsked) -> tuple[dict[str, Any], dict[str, str]]:
+        """Return the tables of a job; the paths of its parts are ours, whatever their owner called them."""
         on_tray = self._on_tray(asked.part)
-        tables = [
+        parts = [
             {**part.table(), "file": str(kept.path), "name": part.name or Path(kept.name).stem}
             for part, kept in zip(asked.part, on_tray, strict=True)
         ]
         job = asked.job.table()
-        job.setdefault("name", ", ".join(t["name"] for t in tables)[:200])
-        path = self.tray.folder / f"job-{secrets.token_urlsafe(9)}.toml"
-        path.write_text(tomlkit.dumps({"job": job, "part": tables}), encoding="utf-8")
-        labels = {str(path): "this job"} | {str(k.path): k.name for k in on_tray}
-        return path, labels
+        job.setdefault("name", ", ".join(t["name"] for t in parts)[:200])
+        return {"job": job, "part": parts}, {str(k.path): k.name for k in on_tray}
 
     def _on_tray(self, parts: Sequence[PartAsked]) -> list[PartOnTray]:
         found = [self.tray.find(p.file) for p in parts]
@@ -283,14 +274,10 @@ class Desk:
         # The planner brings compiled kernels with it: a bench opens without.
         from vatwright.services.level_platform import level_platform
 
-        path = self.tray.folder / f"readings-{secrets.token_urlsafe(9)}.toml"
-        path.write_text(toml_of(asked), encoding="utf-8")
         shop = self.shop().path
-        try:
-            with _speaking({str(path): "these readings", shop: "the shop"}, "these readings"), self.turns.short():
-                return level_platform(read_level(str(path), LevelOptions({}, {}), shop_path=shop))
-        finally:
-            path.unlink(missing_ok=True)
+        with _speaking({shop: "the shop"}, "these readings"), self.turns.short():
+            given = Given("these readings", asked.table())
+            return level_platform(read_level(given, LevelOptions({}, {}), shop_path=shop))
 
 
 @contextmanager

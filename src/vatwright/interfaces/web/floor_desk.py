@@ -5,14 +5,14 @@ from __future__ import annotations
 import json
 import secrets
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-import tomlkit
 from attrs import evolve
 
 from vatwright import wiring
 from vatwright.errors import InputError
 from vatwright.files.orders_file import read_orders, read_past
+from vatwright.files.read import Given
 from vatwright.interfaces.render.fleet_json import fleet_json
 from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.forms import in_bench_words
@@ -64,13 +64,11 @@ def start_compare(desk: Desk, job: Job, labels: Mapping[str, str], machines: Seq
 
 def start_fleet(desk: Desk, asked: FleetAsked) -> Work:
     """Start on the plan of an order book; every mistake that shows before the parts are read is raised at once."""
-    path, labels = _book_file(desk, asked)
+    tables, labels = _book_tables(desk, asked)
     try:
-        book = read_orders(str(path), shop_path=desk.shop().path)
+        book = read_orders(Given("this book", tables), shop_path=desk.shop().path)
     except InputError as problem:
         raise in_bench_words(problem, labels, "this book") from problem
-    finally:
-        path.unlink(missing_ok=True)
     pieces = sum(p.count for o in book.orders for p in o.parts)
     if pieces > MOST_PIECES:
         raise InputError.one(
@@ -112,9 +110,10 @@ def _books(desk: Desk) -> wiring.ShopBooks:
     return wiring.ShopBooks(store=desk.settings.store)
 
 
-def _book_file(desk: Desk, asked: FleetAsked) -> tuple[Path, dict[str, str]]:
-    """Write the book as a file; the paths of its parts are ours, whatever their owner called them."""
-    tables, missing, labels = asked.table(), [], {}
+def _book_tables(desk: Desk, asked: FleetAsked) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return the tables of the book; the paths of its parts are ours, whatever their owner called them."""
+    tables, missing = asked.table(), []
+    labels: dict[str, str] = {}
     for order in tables["order"]:
         for part in order["part"]:
             kept = desk.tray.find(part["file"])
@@ -125,6 +124,4 @@ def _book_file(desk: Desk, asked: FleetAsked) -> tuple[Path, dict[str, str]]:
             part |= {"file": str(kept.path), "name": part.get("name") or Path(kept.name).stem}
     if missing:
         raise InputError.one("parts", f"no longer on the tray: {', '.join(missing)}", "Hand the files in again")
-    path = desk.tray.folder / f"book-{secrets.token_urlsafe(9)}.toml"
-    path.write_text(tomlkit.dumps({k: v for k, v in tables.items() if v}), encoding="utf-8")
-    return path, {str(path): "this book", **labels}
+    return {key: value for key, value in tables.items() if value}, labels

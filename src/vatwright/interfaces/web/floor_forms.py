@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any, TypeAlias
 
 from pydantic import AfterValidator, AwareDatetime, Field
 
-from vatwright.interfaces.web.forms import Asked, CarryAsked, Count, Name, Number, Unit
+from vatwright.files.orders_file import BookTable, HoursTable, UnitTable
+from vatwright.interfaces.web.forms import Asked, CarryAsked, Count, Name, Unit, like_shape
 
 FIRST, LAST = datetime(2000, 1, 1, tzinfo=UTC), datetime(2100, 1, 1, tzinfo=UTC)
 
@@ -29,47 +30,26 @@ class CompareAsked(CarryAsked):
     machines: Annotated[list[Name], Field(min_length=1, max_length=20)]
 
 
-class BookAsked(Asked):
-    """What holds for a whole order book; the same keys as ``[book]`` of an orders file."""
-
-    name: Name | None = None
-    starts: Moment
-    room_c: Number
-    recipe: Name | None = None
-    resin: Name | None = None
-    zone: Name | None = None
-    persons: Annotated[int, Field(ge=1, le=100)] | None = None
-    visits: Annotated[int, Field(ge=0, le=20)] | None = None
-    clearance_mm: Number | None = None
-    margin_mm: Number | None = None
-    confidence_percent: Number | None = None
-    setup_min: Number | None = None
-    unload_min: Number | None = None
-    visit_min: Number | None = None
-    change_min: Number | None = None
-    wash_min: Number | None = None
-    cure_min: Number | None = None
-
-
-class HoursAsked(Asked):
-    """When somebody is there; a span as in ``08:00-12:30``."""
-
-    monday: Spans = Field(default_factory=list)
-    tuesday: Spans = Field(default_factory=list)
-    wednesday: Spans = Field(default_factory=list)
-    thursday: Spans = Field(default_factory=list)
-    friday: Spans = Field(default_factory=list)
-    saturday: Spans = Field(default_factory=list)
-    sunday: Spans = Field(default_factory=list)
-
-
-class UnitAsked(Asked):
-    """Machines of one kind that stand in the shop."""
-
-    machine: Name
-    name: Name | None = None
-    count: Annotated[int, Field(ge=1, le=50)] = 1
-    loaded: Name | None = None
+if TYPE_CHECKING:
+    BookAsked: TypeAlias = Any
+    HoursAsked: TypeAlias = Any
+    UnitAsked: TypeAlias = Any
+else:
+    BookAsked = like_shape(
+        "BookAsked", "What holds for a whole order book; the same keys as ``[book]`` of an orders file.", BookTable,
+        leave=("shop", "stock"), starts=(Moment, ...),
+        persons=(Annotated[int, Field(ge=1, le=100)] | None, None), visits=(Annotated[int, Field(ge=0, le=20)] | None, None),
+    )  # fmt: skip
+    HoursAsked = like_shape(
+        "HoursAsked", "When somebody is there; a span as in ``08:00-12:30``.", HoursTable,
+        **{day: (Spans, Field(default_factory=list)) for day in HoursTable.model_fields},
+    )  # fmt: skip
+    UnitAsked = like_shape(
+        "UnitAsked",
+        "Machines of one kind that stand in the shop.",
+        UnitTable,
+        count=(Annotated[int, Field(ge=1, le=50)], 1),
+    )
 
 
 class OrderPartAsked(Asked):

@@ -7,13 +7,17 @@ code that reads files.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from typing import Annotated, Any, Literal
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias, get_args
 
-import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, StrictBool
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, create_model
+from pydantic.fields import FieldInfo
 
 from vatwright.errors import InputError, Mistake
+from vatwright.files.level_file import LevelBase, LevelHead, ReadingTable, ScrewTable
+from vatwright.quantities import TABLES, TableKey, Takes, unit_in
+from vatwright.units import read_number
 
 Name = Annotated[str, Field(max_length=400)]
 Unit = Literal["um", "mm", "cm", "m", "in", "ft"]
@@ -31,39 +35,80 @@ class Asked(BaseModel):
         return self.model_dump(exclude_none=True)
 
 
-class PlaceAsked(Asked):
-    """Where one piece stands."""
+def like_table(name: str, doc: str, keys: Iterable[TableKey], *, leave: tuple[str, ...] = (), **own: Any) -> Any:
+    """Return the shape that asks for what a table of a file holds.
 
-    x_mm: Number
-    y_mm: Number
-    turn_deg: Number = 0.0
+    Its numbers may be any that a float holds: the reader of files says in words which are out of range.
+
+    Parameters
+    ----------
+    name, doc : str
+        What the interface for programs calls it, and says of it.
+    keys : iterable of TableKey
+        The table.
+    leave : tuple of str
+        Keys that nobody may ask for.
+    own : tuple
+        Fields that are otherwise here than in a file: their type and default.
+    """
+    fields = {key.name: _field(key) for key in keys if key.name not in leave and key.holds in _TYPES}
+    return create_model(name, __base__=Asked, __doc__=doc, **fields | own)
 
 
-class PartAsked(Asked):
-    """One part: the handle of its file on the tray, and how it is used."""
-
-    file: Annotated[str, Field(max_length=100, description="handle of a file that was handed in")]
-    name: Name | None = None
-    unit: Unit | None = None
-    count: Count | None = None
-    places: Annotated[list[PlaceAsked], Field(max_length=1000)] = Field(default_factory=list)
-    as_drawn: StrictBool = False
+_TYPES: dict[Takes, Callable[[TableKey], Any]] = {
+    Takes.NUMBER: lambda _: Number,
+    Takes.WHOLE: lambda key: Annotated[int, Field(ge=int(key.low), le=int(key.high))],
+    Takes.TEXT: lambda _: Name,
+    Takes.WORD: lambda key: Literal[key.words],
+    Takes.YES_NO: lambda _: StrictBool,
+}
 
 
-class JobAsked(Asked):
-    """What is wanted; the same keys as ``[job]`` of a job file."""
+def _field(key: TableKey) -> Any:
+    kind = _TYPES[key.holds](key)
+    if key.needs:
+        return (kind, ...)
+    if key.holds is Takes.YES_NO:
+        return (kind, key.default == "true")
+    return (kind, float(key.default)) if key.default is not None else (kind | None, None)
 
-    name: Name | None = None
-    recipe: Name
-    to: Name
-    room_c: Number
-    resin: Name | None = None
-    visits: Annotated[int, Field(ge=0, le=20)] | None = None
-    present_min: Number | None = None
-    late_min: Number | None = None
-    early_min: Number | None = None
-    confidence_percent: Number | None = None
-    tolerance_percent: Number | None = None
+
+def like_shape(name: str, doc: str, shape: type[BaseModel], *, leave: tuple[str, ...] = (), **own: Any) -> Any:
+    """Return the shape that asks for what a table of a readings or an orders file holds, as :func:`like_table` does."""
+    fields = {key: _plain_field(f) for key, f in shape.model_fields.items() if key not in {*leave, *own}}
+    return create_model(name, __base__=Asked, __doc__=doc, **fields | own)
+
+
+def _plain_field(field: FieldInfo) -> Any:
+    """Return a number for a decimal and a name for a word or a text; what has a default in the file may be left out."""
+    inner = [t for t in (field.annotation, *get_args(field.annotation)) if t not in (None, type(None))]
+    kind = Number if any(Decimal in (t, *get_args(t)) for t in inner) else Name
+    return (kind, ...) if field.is_required() else (kind | None, None)
+
+
+_HANDLE = Annotated[str, Field(max_length=100, description="handle of a file that was handed in")]
+
+if TYPE_CHECKING:
+    PlaceAsked: TypeAlias = Any
+    PartAsked: TypeAlias = Any
+    JobAsked: TypeAlias = Any
+else:
+    PlaceAsked = like_table(
+        "PlaceAsked", "Where one piece stands.", TABLES["part.places"], x_mm=(Number, ...), y_mm=(Number, ...)
+    )
+    PartAsked = like_table(
+        "PartAsked", "One part: the handle of its file on the tray, and how it is used.", TABLES["part"],
+        leave=("pixel_mm", "as_drawn"), file=(_HANDLE, ...),
+        places=(Annotated[list[PlaceAsked], Field(max_length=1000)], Field(default_factory=list)),
+        as_drawn=(StrictBool, False),
+    )  # fmt: skip
+    JobAsked = like_table(
+        "JobAsked",
+        "What is wanted; the same keys as ``[job]`` of a job file.",
+        TABLES["job"],
+        leave=("shop",),
+        to=(Name, ...),
+    )
 
 
 class CarryAsked(Asked):
@@ -81,49 +126,21 @@ class StudyAsked(Asked):
     machine: Name | None = None
 
 
-class LevelHeadAsked(Asked):
-    """What was read, with what; the same keys as ``[level]`` of a readings file."""
-
-    machine: Name
-    method: Name | None = None
-    sigma_um: Number | None = None
-    caliper_um: Number | None = None
-    read_to: Name | None = None
-    z_mm: Number | None = None
-    mount: Name | None = None
-    pitch_mm: Number | None = None
-    clockwise: Name | None = None
-    hold_s: Number | None = None
-
-
-class LevelBaseAsked(Asked):
-    """The base to judge for; the same keys as ``[base]``."""
-
-    recipe: Name | None = None
-    exposure_s: Number | None = None
-    settle_s: Number | None = None
-    layer_mm: Number | None = None
-    resin: Name | None = None
-    room_c: Number | None = None
-
-
-class ReadingAsked(Asked):
-    """One reading."""
-
-    x_mm: Number
-    y_mm: Number
-    gap_um: Number | None = None
-    thickness_um: Number | None = None
-    leaves: Number | None = None
-    sigma_um: Number | None = None
-
-
-class ScrewAsked(Asked):
-    """One screw."""
-
-    name: Name
-    x_mm: Number
-    y_mm: Number
+if TYPE_CHECKING:
+    LevelHeadAsked: TypeAlias = Any
+    LevelBaseAsked: TypeAlias = Any
+    ReadingAsked: TypeAlias = Any
+    ScrewAsked: TypeAlias = Any
+else:
+    LevelHeadAsked = like_shape(
+        "LevelHeadAsked",
+        "What was read, with what; the same keys as ``[level]`` of a readings file.",
+        LevelHead,
+        leave=("shop",),
+    )
+    LevelBaseAsked = like_shape("LevelBaseAsked", "The base to judge for; the same keys as ``[base]``.", LevelBase)
+    ReadingAsked = like_shape("ReadingAsked", "One reading.", ReadingTable)
+    ScrewAsked = like_shape("ScrewAsked", "One screw.", ScrewTable)
 
 
 class LevelAsked(Asked):
@@ -135,9 +152,25 @@ class LevelAsked(Asked):
     screw: Annotated[list[ScrewAsked], Field(max_length=8)] = Field(default_factory=list)
 
 
-def toml_of(asked: Asked) -> str:
-    """Return what is asked as the file that would ask it."""
-    return tomlkit.dumps(asked.table())
+def number_said(text: str, key: str, label: str, mistakes: list[Mistake]) -> float | None:
+    """Return the number that stands in a field, in the unit of its key; None for an empty one or for a mistake told."""
+    try:
+        return float(read_number(text, label, unit_in(key))) if text else None
+    except InputError as problem:
+        mistakes += problem.mistakes
+        return None
+
+
+def count_said(text: str, label: str, mistakes: list[Mistake], *, most: int) -> int | None:
+    """Return the count that stands in a field, as :func:`number_said` does a number."""
+    try:
+        count = read_number(text, label, whole=True) if text else None
+        if count is not None and not 0 <= count <= most:
+            raise InputError.one(label, f"{text!r} is not a whole number from 0 to {most}", "Write how many")
+    except InputError as problem:
+        mistakes += problem.mistakes
+        return None
+    return None if count is None else int(count)
 
 
 def in_bench_words(problem: InputError, labels: Mapping[str, str], whole: str) -> InputError:

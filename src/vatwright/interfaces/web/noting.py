@@ -18,13 +18,12 @@ from vatwright.errors import InputError, Mistake
 from vatwright.files.documents import TomlDocuments
 from vatwright.files.live_run_files import LiveRunFiles
 from vatwright.interfaces.web import shelf
-from vatwright.interfaces.web.shop_fields import number
 from vatwright.records.job import Job
 from vatwright.records.plan import CarrySheet
 from vatwright.records.process import PHASE_SETTINGS
 from vatwright.records.run import Prediction, Quantity, Seen, SetByHand
 from vatwright.services.run_now import set_by_hand
-from vatwright.units import ZERO_CELSIUS_K, from_si
+from vatwright.units import ZERO_CELSIUS_K, from_si, read_number
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Carry, Desk
@@ -235,7 +234,7 @@ def _event(seen: Seen, said: Mapping[str, str], mistakes: list[Mistake]) -> str:
     layer, place = said.get(f"{seen}_layer", "").strip(), said.get(f"{seen}_place", "")
     if layer:
         try:
-            word += f"@{number(layer, f'{WORDS[seen]}: layer', whole=True)}"
+            word += f"@{int(read_number(layer, f'{WORDS[seen]}: layer', whole=True))}"
         except InputError as problem:
             mistakes += problem.mistakes
     return word + (f"@{place}" if place in dict(PLACES) else "")
@@ -259,7 +258,7 @@ def _reading(quantity: Quantity, read: Read, said: Mapping[str, str], mistakes: 
 
 def _number(text: str, label: str, mistakes: list[Mistake]) -> Decimal:
     try:
-        return Decimal(number(text, label))
+        return read_number(text, label)
     except InputError as problem:
         mistakes += problem.mistakes
         return Decimal(1)

@@ -17,6 +17,7 @@ from vatwright.errors import InputError
 from vatwright.files.atomic import write_bytes_atomically
 from vatwright.files.documents import TomlDocuments
 from vatwright.files.notebook_files import read_export
+from vatwright.files.read import Given, given_text
 from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.security import MOST_PHOTO_BYTES
 from vatwright.records.job import Shop
@@ -106,7 +107,7 @@ def shelves(desk: Desk) -> Shelves:
     return Shelves(kinds=kinds, records=records, address=address, demo=demo)
 
 
-def keep_text(desk: Desk, text: str, *, what: str, labels: Mapping[str, str] | None = None) -> Kept:
+def keep_text(desk: Desk, text: str, *, what: str) -> Kept:
     """Keep tables of a shop or stock file as one change.
 
     Parameters
@@ -117,18 +118,14 @@ def keep_text(desk: Desk, text: str, *, what: str, labels: Mapping[str, str] | N
         The tables as TOML.
     what : str
         What mistakes call it, and the change in a few words.
-    labels : mapping or None
-        Words of the person's for words of the file in mistakes.
     """
-    path = desk.tray.folder / f"entry-{secrets.token_urlsafe(9)}.toml"
-    path.write_text(text, encoding="utf-8")
-    try:
-        with notebook_of(desk, create=True) as notebook:
-            kept = add_entries(notebook, wiring.read_for_store([str(path)], notebook), source=what)
-    except InputError as problem:
-        raise in_bench_words(problem, {str(path): what, **(labels or {})}, what) from problem
-    finally:
-        path.unlink(missing_ok=True)
+    return keep_tables(desk, given_text(what, text))
+
+
+def keep_tables(desk: Desk, given: Given) -> Kept:
+    """Keep tables as one change that is called as they are."""
+    with notebook_of(desk, create=True) as notebook:
+        kept = add_entries(notebook, wiring.read_for_store([given], notebook), source=given.name)
     desk.look_again()
     return kept
 

@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from datetime import date
-from decimal import Decimal
 from typing import Any, NamedTuple
 
 from vatwright.errors import InputError, Mistake
 from vatwright.files.fields import spelled
-from vatwright.quantities import COUNTS, LAYER, PHASES, TABLES, Holds, key_at
-from vatwright.records.stock import StationKind
+from vatwright.quantities import COUNTS, LAYER, PHASES, TABLES, Takes, key_at
+from vatwright.records.notebook import STOCK_KINDS
+from vatwright.units import read_number
 
-_NUMBER = re.compile(r"-?(?:\d+\.?\d*|\.\d+)$")
 SIGMA = "±"
 
 
 class Field(NamedTuple):
-    """One field: where it stands in the table, what the page calls it, its unit, what it takes, and what an empty one means."""
+    """One field: where it stands, what the page calls it, its unit, what it takes, what an empty one means, its bench unit."""
 
     path: str
     label: str
@@ -27,6 +25,7 @@ class Field(NamedTuple):
     takes: str = "number"
     options: tuple[str, ...] = ()
     empty: str = ""
+    measure: str = ""
 
     @property
     def head(self) -> str:
@@ -42,13 +41,17 @@ class Group(NamedTuple):
 
 
 _TAKES = {
-    Holds.NUMBER: "number",
-    Holds.STATED: "stated",
-    Holds.WHOLE: "count",
-    Holds.WORD: "choice",
-    Holds.TEXT: "text",
+    Takes.NUMBER: "number",
+    Takes.STATED: "stated",
+    Takes.WHOLE: "count",
+    Takes.WORD: "choice",
+    Takes.TEXT: "text",
+    Takes.DAY: "day",
 }
-_LINKS = {"recipe.machine": "of machine", "recipe.resin": "of resin"}
+_LINKS = {
+    "recipe.machine": "of machine", "recipe.resin": "of resin", "film.machine": "of machine", "screen.machine": "of machine",
+    "lot.resin": "of resin",
+}  # fmt: skip
 """Names of other entries, to be chosen among those that are there."""
 
 
@@ -58,7 +61,7 @@ def _field(kind: str, path: str, label: str = "") -> Field:
     label = label or key.label
     takes = _LINKS.get(f"{kind}.{path}", _TAKES[key.holds])
     unit = spelled(key.unit).strip().replace("um", "µm")
-    return Field(path, label[:1].upper() + label[1:], unit, takes, key.words, key.empty)
+    return Field(path, label[:1].upper() + label[1:], unit, takes, key.words, key.empty, key.unit)
 
 
 def _group(kind: str, legend: str, *paths: str) -> Group:
@@ -100,44 +103,7 @@ FORMS: Mapping[str, tuple[Group, ...]] = {
         *(_phase(phase) for phase in PHASES),
         _group("recipe", "What it has shown", "proven.runs", "proven.failed", "proven.room_c"),
     ),
-    "film": (
-        Group("Film", (
-            Field("machine", "On machine", takes="of machine"),
-            Field("material", "Material, as on its label", takes="text"),
-            Field("fitted", "Fitted on", takes="day"),
-            Field("removed", "Removed on", takes="day", empty="still in use"),
-            Field("layers", "Layers released", takes="count"),
-            Field("hours", "Printing time", "h"),
-        )),
-    ),
-    "screen": (
-        Group("Screen", (
-            Field("machine", "In machine", takes="of machine"),
-            Field("fitted", "Fitted on", takes="day"),
-            Field("removed", "Removed on", takes="day", empty="still in use"),
-            Field("hours", "Printing time", "h"),
-        )),
-    ),
-    "lot": (
-        Group("Lot", (
-            Field("resin", "Resin", takes="of resin"),
-            Field("left_ml", "Left", "ml"),
-            Field("opened", "Opened on", takes="day"),
-            Field("expires", "Good until", takes="day"),
-        )),
-    ),
-    "station": (
-        Group("Station", (
-            Field("kind", "It does", takes="choice", options=tuple(StationKind)),
-            Field("width_mm", "Inside, left to right", "mm"),
-            Field("depth_mm", "Inside, front to back", "mm"),
-            Field("height_mm", "Inside, height", "mm"),
-            Field("bath_ml", "Solvent it holds", "ml", empty="one that cures"),
-            Field("solvent", "Solvent", takes="text"),
-            Field("irradiance_mW_cm2", "Light at the piece", "mW/cm2", empty="one that washes, or not read"),
-        )),
-    ),
-    "price": (Group("Price", (Field("amount", "Amount"), Field("per", "For one", takes="text", empty="piece"))),),
+    **{kind: (_group(kind, kind.capitalize(), *(k.name for k in TABLES[kind] if k.name != "name")),) for kind in STOCK_KINDS},
 }  # fmt: skip
 """What can be changed of each kind; all else of a machine, resin or recipe is changed as text."""
 
@@ -211,18 +177,10 @@ def _value(field: Field, text: str) -> Any:
         except ValueError:
             raise InputError.one(field.label, f"{text!r} is no day", "Write it as 2026-03-01") from None
     if field.takes in ("number", "stated", "count"):
-        return number(text, field.label, whole=field.takes == "count")
+        whole = field.takes == "count"
+        typed_in = read_number(text, field.label, field.measure, whole=whole)
+        return int(typed_in) if whole else typed_in
     return text
-
-
-def number(text: str, label: str, *, whole: bool = False) -> Any:
-    """Return a typed number: a Decimal to its last digit, or a whole number."""
-    plain = text.strip().replace("\N{MINUS SIGN}", "-").replace("\N{NO-BREAK SPACE}", "")
-    plain = plain.replace(",", ".") if "." not in plain else plain
-    if len(plain) > 40 or not _NUMBER.match(plain) or (whole and not plain.isdecimal()):
-        kind = "whole number" if whole else "number"
-        raise InputError.one(label, f"{text[:40]!r} is not a {kind}", "Write digits alone, such as 12")
-    return int(plain) if whole else Decimal(plain)
 
 
 def _text(value: Any) -> str:
@@ -268,18 +226,6 @@ def _pruned(value: Any) -> Any:
     return value
 
 
-def labels_of(kind: str) -> dict[str, str]:
-    """Return what the page calls each key of a table, for mistakes."""
-    return {field.path: field.label for field in fields_of(kind)}
-
-
-def mistake_list(problem: InputError, kind: str) -> list[Mistake]:
-    """Return mistakes with the labels of the page in place of a file's keys."""
-    labels = sorted(labels_of(kind).items(), key=lambda pair: -len(pair[0]))
-
-    def spoken(text: str) -> str:
-        for key, label in labels:
-            text = re.sub(rf"(?<![\w.]){re.escape(key)}(?![\w.])", lambda _, label=label: label, text)  # type: ignore[misc]
-        return text
-
-    return [m._replace(where=spoken(m.where), what=spoken(m.what)) for m in problem.mistakes]
+def labels_of(*kinds: str) -> dict[str, dict[str, str]]:
+    """Return what the page calls each key of some kinds of table, for mistakes."""
+    return {kind: {field.path: field.label for field in fields_of(kind)} for kind in kinds}

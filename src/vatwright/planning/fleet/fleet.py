@@ -13,8 +13,20 @@ from numpy.typing import NDArray
 
 from vatwright.errors import WillNotWork
 from vatwright.planning.fleet.plate_time import break_even, machine_work
-from vatwright.planning.fleet.run_bound import Shop, least_makespan
-from vatwright.planning.fleet.schedule import Done, Goal, Hold, Job, Problem, Route, Score, Solution, Step, Thing, solve
+from vatwright.planning.fleet.run_bound import LikeMachines, least_makespan
+from vatwright.planning.fleet.schedule import (
+    Done,
+    Goal,
+    Hold,
+    Problem,
+    Route,
+    Score,
+    ShopJob,
+    Solution,
+    Step,
+    Thing,
+    solve,
+)
 from vatwright.planning.plates.plate_filling import (
     FILLED,
     Goods,
@@ -64,7 +76,7 @@ SLACK = 3.0
 
 
 @frozen(kw_only=True, eq=False)
-class Floor:
+class FleetCase:
     """What a plan is made of: the book, what is wanted, the kinds, the times and the footprints."""
 
     book: OrderBook
@@ -154,7 +166,7 @@ def plan_fleet(
     known = {(w.order, w.part): goods[w.goods] for w in wants}
     wants = _still_wanted(wants, (*over, *kept))
     packer = packer or Packer(book, goods, counts=wanted_of_each(wants, len(goods)))
-    shop = Floor(
+    shop = FleetCase(
         book=book, wants=tuple(wants), goods=tuple(goods), times=times, packer=packer, past=past, kept=kept,
         known=known,
     )  # fmt: skip
@@ -193,13 +205,13 @@ def _still_wanted(wants: Sequence[Want], made: Iterable[PastRun]) -> list[Want]:
     return left
 
 
-def _can(shop: Floor, want: Want, machine: str) -> bool:
+def _can(shop: FleetCase, want: Want, machine: str) -> bool:
     material = shop.goods[want.goods].material
     placed = machine in want.machines and shop.packer.fits.get((want.goods, machine), False)
     return placed and (machine, material) in shop.times and bool(shop.units(machine))
 
 
-def _require_made(shop: Floor) -> None:
+def _require_made(shop: FleetCase) -> None:
     names = [m.name for m in shop.book.machines]
     for want in shop.wants:
         if not any(_can(shop, want, n) for n in names):
@@ -223,7 +235,7 @@ class _Try(NamedTuple):
     done: tuple[Done, ...]
 
 
-def _tried(shop: Floor, speed: Mapping[str, float], number: int) -> _Try | None:
+def _tried(shop: FleetCase, speed: Mapping[str, float], number: int) -> _Try | None:
     """Fill plates with pieces shared out at these speeds and schedule them by rules."""
     first = 1 + max((_number(r.plate) for r in shop.past.runs), default=0)
     laid = _laid(shop, speed)
@@ -236,7 +248,7 @@ def _tried(shop: Floor, speed: Mapping[str, float], number: int) -> _Try | None:
     return None if found is None else _Try(found.score, number, plates, problem, found.done)
 
 
-def _corrected(shop: Floor, speed: Mapping[str, float], trial: _Try) -> dict[str, float]:
+def _corrected(shop: FleetCase, speed: Mapping[str, float], trial: _Try) -> dict[str, float]:
     """Speeds by which machines that ended late get less: the ends of what the rules found stand for the rest."""
     ends = dict.fromkeys(speed, 0)
     for plate, done in zip(trial.plates, trial.done[len(shop.kept) :], strict=True):
@@ -246,7 +258,7 @@ def _corrected(shop: Floor, speed: Mapping[str, float], trial: _Try) -> dict[str
 
 
 def _best_plates(
-    shop: Floor, effort: float, step: Callable[[str, int, int], None]
+    shop: FleetCase, effort: float, step: Callable[[str, int, int], None]
 ) -> tuple[list[FleetPlate], Solution, Problem]:
     """Try choices of machines for the pieces, by rules; the best one is then solved."""
     tried: list[_Try] = []
@@ -293,7 +305,7 @@ def _tries(plates: int) -> int:
     return int(min(1500, 60_000 / max(plates, 1)))
 
 
-def _choices(shop: Floor) -> list[dict[str, float]]:
+def _choices(shop: FleetCase) -> list[dict[str, float]]:
     """Kinds of machine to share pieces out to, with how much each counts."""
     count = _working(shop)
     needed = [frozenset(n for n in count if _can(shop, w, n)) for w in shop.wants]
@@ -303,7 +315,7 @@ def _choices(shop: Floor) -> list[dict[str, float]]:
     return [{n: count[n] for n in some} for some in picked if all(n & some for n in needed)]
 
 
-def _balanced(shop: Floor, count: dict[str, float]) -> list[dict[str, float]]:
+def _balanced(shop: FleetCase, count: dict[str, float]) -> list[dict[str, float]]:
     """Shares corrected for how well each kind of machine keeps busy between the hours of its people."""
     speed = dict(count)
     for _ in range(3):
@@ -317,7 +329,7 @@ def _balanced(shop: Floor, count: dict[str, float]) -> list[dict[str, float]]:
     return [speed]
 
 
-def _guessed_lengths(shop: Floor, shares: Sequence[Mapping[str, int]], machine: str) -> list[int]:
+def _guessed_lengths(shop: FleetCase, shares: Sequence[Mapping[str, int]], machine: str) -> list[int]:
     """Run lengths of the plates that pieces will make, tallest first, before any is packed [ticks]."""
     room = FILLED * shop.packer.floors[machine].free
     pieces = sorted(
@@ -335,7 +347,7 @@ def _guessed_lengths(shop: Floor, shares: Sequence[Mapping[str, int]], machine: 
     return lengths
 
 
-def _ends(shop: Floor, lengths: Sequence[int], machines: int) -> int:
+def _ends(shop: FleetCase, lengths: Sequence[int], machines: int) -> int:
     """When like machines are through with plates, longest first, each machine with a person of its own [ticks]."""
     handling = shop.book.handling
     horizon = _horizon(shop, sum(lengths) + 4 * len(lengths), machines)
@@ -360,7 +372,7 @@ def _first_open(open_: Ticks, length: int) -> Ticks:
     return np.asarray(np.minimum.accumulate(found[::-1])[::-1])
 
 
-def _work(shop: Floor) -> dict[tuple[int, str], float]:
+def _work(shop: FleetCase) -> dict[tuple[int, str], float]:
     """Machine time of one piece of each kind on each machine: its share of a full plate as tall as itself [s]."""
     handling = shop.book.handling
     hands = handling.setup_s + handling.unload_s
@@ -373,7 +385,7 @@ def _work(shop: Floor) -> dict[tuple[int, str], float]:
     return work
 
 
-def _laid(shop: Floor, speed: Mapping[str, float]) -> list[Laid]:
+def _laid(shop: FleetCase, speed: Mapping[str, float]) -> list[Laid]:
     shares = share_out(shop.wants, _work(shop), speed)
     return [
         plate
@@ -391,11 +403,11 @@ def _ticks(seconds: float) -> int:
     return max(math.ceil(seconds / TICK_S - 1e-9), 0)
 
 
-def _now(shop: Floor) -> int:
+def _now(shop: FleetCase) -> int:
     return _ticks(shop.past.now_s)
 
 
-def _horizon(shop: Floor, work: int, machines: int) -> int:
+def _horizon(shop: FleetCase, work: int, machines: int) -> int:
     known = math.floor(shop.book.shifts[-1].to_s / TICK_S)
     day = _ticks(86_400.0)
     return max(min(known, _now(shop) + 5 * day + int(SLACK * work / max(machines, 1))), _now(shop) + 1)
@@ -414,7 +426,7 @@ def _closed(there: Ticks) -> tuple[tuple[int, int], ...]:
     return tuple((int(a), int(b)) for a, b in edges.reshape(-1, 2))
 
 
-def _problem(shop: Floor, plates: Sequence[FleetPlate], laid: Sequence[Laid]) -> Problem:
+def _problem(shop: FleetCase, plates: Sequence[FleetPlate], laid: Sequence[Laid]) -> Problem:
     """Plates as jobs; like units are one thing, unless some vat would have to change its resin."""
     book = shop.book
     total = sum(_ticks(p.print_s) + 6 for p in plates)
@@ -439,7 +451,7 @@ def _problem(shop: Floor, plates: Sequence[FleetPlate], laid: Sequence[Laid]) ->
     jobs = [_kept_job(shop, run, things, where) for run in shop.kept]
     open_choice = len(plates) <= SMALL
     jobs += [
-        Job(
+        ShopJob(
             name=p.name,
             state=p.resin,
             earliest=_now(shop),
@@ -450,18 +462,18 @@ def _problem(shop: Floor, plates: Sequence[FleetPlate], laid: Sequence[Laid]) ->
     return Problem(things=tuple(things), jobs=tuple(jobs), goals=_goals(shop, plates), horizon=horizon)
 
 
-def _resin_now(shop: Floor, unit: Unit) -> str:
+def _resin_now(shop: FleetCase, unit: Unit) -> str:
     """Resin in a vat: of the plate that was last begun there."""
     begun = [r for r in shop.past.runs if r.unit == unit.name and r.start_s < shop.past.now_s]
     last = max(begun, key=lambda r: r.start_s, default=None)
     return unit.loaded if last is None else _resin_of(shop, last) or unit.loaded
 
 
-def _resin_of(shop: Floor, run: PastRun) -> str:
+def _resin_of(shop: FleetCase, run: PastRun) -> str:
     return next((shop.known[c.order, c.part].resin for c in run.pieces if (c.order, c.part) in shop.known), "")
 
 
-def _goals(shop: Floor, plates: Sequence[FleetPlate]) -> tuple[Goal, ...]:
+def _goals(shop: FleetCase, plates: Sequence[FleetPlate]) -> tuple[Goal, ...]:
     goals = []
     holders = [{c.order for c in pieces} for pieces in (*(r.pieces for r in shop.kept), *(p.counts for p in plates))]
     for order in shop.book.orders:
@@ -471,7 +483,7 @@ def _goals(shop: Floor, plates: Sequence[FleetPlate]) -> tuple[Goal, ...]:
     return tuple(goals)
 
 
-def _care(shop: Floor, area_m2: float) -> tuple[int, int]:
+def _care(shop: FleetCase, area_m2: float) -> tuple[int, int]:
     """How long a plate's pieces take in the wash and in the cure, load after load [ticks]."""
     handling = shop.book.handling
     wash, cure = (_loads(shop.book.stations, kind, area_m2) for kind in StationKind)
@@ -488,7 +500,7 @@ def _loads(stations: Sequence[Station], kind: StationKind, area_m2: float) -> in
 
 
 def _routes(
-    shop: Floor, plate: FleetPlate, laid: Laid, where: Mapping[str, list[int]], *, any_machine: bool
+    shop: FleetCase, plate: FleetPlate, laid: Laid, where: Mapping[str, list[int]], *, any_machine: bool
 ) -> tuple[Route, ...]:
     """One route for every thing that may run a plate."""
     area = sum(shop.goods[s.kind].area_m2 for _, s in laid.pieces)
@@ -508,7 +520,7 @@ def _routes(
     return tuple(routes)
 
 
-def _takes(shop: Floor, laid: Laid, name: str) -> bool:
+def _takes(shop: FleetCase, laid: Laid, name: str) -> bool:
     """Whether a plate laid out for one machine stands on another as it is."""
     machine = next(m for m in shop.book.machines if m.name == name)
     mine, other = laid.machine.platform, machine.platform
@@ -516,7 +528,7 @@ def _takes(shop: Floor, laid: Laid, name: str) -> bool:
     return large and all(_can(shop, shop.wants[w], name) for w, _ in laid.pieces)
 
 
-def _steps(shop: Floor, print_s: float, visits_s: Sequence[float], wash: int, cure: int) -> tuple[Step, ...]:
+def _steps(shop: FleetCase, print_s: float, visits_s: Sequence[float], wash: int, cure: int) -> tuple[Step, ...]:
     """Set up, visits at their minute, unload when somebody is there, wash, cure."""
     handling, people = shop.book.handling, ((0, 1),)
     steps = [Step(_ticks(handling.setup_s), people)]
@@ -535,7 +547,7 @@ def _wash_and_cure(after: int, wash: int, cure: int) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _kept_job(shop: Floor, run: PastRun, things: Sequence[Thing], where: Mapping[str, list[int]]) -> Job:
+def _kept_job(shop: FleetCase, run: PastRun, things: Sequence[Thing], where: Mapping[str, list[int]]) -> ShopJob:
     """A run that goes on: nothing to start, but it holds its unit until somebody unloads it."""
     unit = next(u for u in shop.book.units if u.name == run.unit)
     mine = where[unit.machine.name]
@@ -548,7 +560,7 @@ def _kept_job(shop: Floor, run: PastRun, things: Sequence[Thing], where: Mapping
         Step(_ticks(shop.book.handling.unload_s), ((0, 1),), after=0),
         *_wash_and_cure(1, wash, cure),
     )
-    return Job(
+    return ShopJob(
         name=run.plate,
         state=_resin_of(shop, run),
         earliest=_now(shop),
@@ -556,7 +568,7 @@ def _kept_job(shop: Floor, run: PastRun, things: Sequence[Thing], where: Mapping
     )
 
 
-def _least_ticks(shop: Floor, plates: Sequence[FleetPlate], horizon: int) -> int:
+def _least_ticks(shop: FleetCase, plates: Sequence[FleetPlate], horizon: int) -> int:
     """Before when no order of these plates on their kinds of machine is done [ticks]."""
     handling, book = shop.book.handling, shop.book
     there = _on_duty(book, horizon)
@@ -574,12 +586,14 @@ def _least_ticks(shop: Floor, plates: Sequence[FleetPlate], horizon: int) -> int
             max(t, first + k // book.persons * setup)
             for k, t in enumerate(sorted(busy.get(u.name, _now(shop)) for u in shop.units(machine.name)))
         )
-        place = Shop(free_from=free, open_setup=opens[0], open_unload=opens[1], setup=setup, unload=unload, after=after)
+        place = LikeMachines(
+            free_from=free, open_setup=opens[0], open_unload=opens[1], setup=setup, unload=unload, after=after
+        )
         least = max(least, least_makespan(lengths, place, most=horizon))
     return least
 
 
-def _people_least(shop: Floor, plates: Sequence[FleetPlate], there: Ticks) -> int:
+def _people_least(shop: FleetCase, plates: Sequence[FleetPlate], there: Ticks) -> int:
     """When people could be through with setting up, visits and unloading if they had nothing else to do [ticks]."""
     handling = shop.book.handling
     each = _ticks(handling.setup_s) + _ticks(handling.unload_s)
@@ -591,7 +605,7 @@ def _people_least(shop: Floor, plates: Sequence[FleetPlate], there: Ticks) -> in
 # --- what comes of it --------------------------------------------------------------------------------------------------
 
 
-def _runs(shop: Floor, plates: Sequence[FleetPlate], problem: Problem, solution: Solution) -> list[FleetRun]:
+def _runs(shop: FleetCase, plates: Sequence[FleetPlate], problem: Problem, solution: Solution) -> list[FleetRun]:
     """Runs with their units: like units take turns, whichever is free."""
     kept = len(shop.kept)
     runs: list[FleetRun] = []
@@ -613,7 +627,7 @@ def _runs(shop: Floor, plates: Sequence[FleetPlate], problem: Problem, solution:
 
 
 def _new_run(
-    shop: Floor, plate: FleetPlate, problem: Problem, job: Job, done: Done, free: dict[str, float]
+    shop: FleetCase, plate: FleetPlate, problem: Problem, job: ShopJob, done: Done, free: dict[str, float]
 ) -> FleetRun:
     route = job.routes[done.route]
     hold = route.holds[0]
@@ -647,7 +661,9 @@ def _outcome(order: str, book: OrderBook, runs: Sequence[FleetRun]) -> OrderOutc
     return OrderOutcome(order, pieces, done, asked.due_s, late)
 
 
-def _bounds(shop: Floor, plates: Sequence[FleetPlate], solution: Solution, outcomes: Sequence[OrderOutcome]) -> Bounds:
+def _bounds(
+    shop: FleetCase, plates: Sequence[FleetPlate], solution: Solution, outcomes: Sequence[OrderOutcome]
+) -> Bounds:
     lateness = sum(o.late_s for o in outcomes)
     makespan = solution.score.makespan * TICK_S
     return Bounds(
@@ -661,7 +677,7 @@ def _bounds(shop: Floor, plates: Sequence[FleetPlate], solution: Solution, outco
     )
 
 
-def _poured_s(shop: Floor) -> float:
+def _poured_s(shop: FleetCase) -> float:
     """When all would be done if pieces filled platforms without a gap and a plate took no longer than its own height."""
     handling = shop.book.handling
     work = {}
@@ -674,13 +690,13 @@ def _poured_s(shop: Floor) -> float:
     return shop.past.now_s + least_busy(shop.wants, work, _working(shop))
 
 
-def _working(shop: Floor) -> dict[str, float]:
+def _working(shop: FleetCase) -> dict[str, float]:
     """How many units of each machine work."""
     count = {m.name: float(len(shop.units(m.name))) for m in shop.book.machines}
     return {n: c for n, c in count.items() if c > 0}
 
 
-def _works(shop: Floor) -> tuple[MachineWork, ...]:
+def _works(shop: FleetCase) -> tuple[MachineWork, ...]:
     """What a full plate of one kind of piece does on each machine: of the kind that takes most room in the book."""
     room: dict[int, float] = {}
     names = [m.name for m in shop.book.machines if all((m.name, g.material) in shop.times for g in shop.goods)]

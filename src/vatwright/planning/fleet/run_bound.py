@@ -35,7 +35,7 @@ MOST_NODES = 2000
 
 
 @frozen(kw_only=True, eq=False)
-class Shop:
+class LikeMachines:
     """Like machines and when somebody is there, in ticks.
 
     Parameters
@@ -56,14 +56,14 @@ class Shop:
     after: int
 
 
-def least_makespan(lengths: Sequence[int], shop: Shop, *, most: int) -> int:
+def least_makespan(lengths: Sequence[int], shop: LikeMachines, *, most: int) -> int:
     """Return before when no schedule gets plates of these lengths done [ticks].
 
     Parameters
     ----------
     lengths : sequence of int
         Time of each run [ticks].
-    shop : Shop
+    shop : LikeMachines
         Where.
     most : int
         A makespan somebody has reached [ticks].
@@ -84,7 +84,7 @@ def least_makespan(lengths: Sequence[int], shop: Shop, *, most: int) -> int:
     Examples
     --------
     >>> always = np.ones(100, dtype=np.bool_)
-    >>> shop = Shop(free_from=(0, 0), open_setup=always, open_unload=always, setup=1, unload=1, after=0)
+    >>> shop = LikeMachines(free_from=(0, 0), open_setup=always, open_unload=always, setup=1, unload=1, after=0)
     >>> least_makespan([8, 8, 8, 4, 4], shop, most=40)
     22
 
@@ -116,7 +116,7 @@ def least_makespan(lengths: Sequence[int], shop: Shop, *, most: int) -> int:
     return low
 
 
-def _next_free(shop: Shop, classes: Counts) -> Counts:
+def _next_free(shop: LikeMachines, classes: Counts) -> Counts:
     """When a machine free at a tick is free again after a run of each length; beyond the horizon, the horizon."""
     horizon = len(shop.open_setup)
     begin, unload = _next_open(shop.open_setup), _next_open(shop.open_unload)
@@ -148,7 +148,7 @@ def _best_rows(price: Floats, off: Counts, last: int) -> tuple[Floats, Counts]:
 
 
 def _out_of_reach(
-    count: Floats, off: Counts, shop: Shop, makespan: int, rows: dict[tuple[int, tuple[int, ...]], int]
+    count: Floats, off: Counts, shop: LikeMachines, makespan: int, rows: dict[tuple[int, tuple[int, ...]], int]
 ) -> bool:
     """Whether prices show that no schedule is done by then; rows found are kept for the next time."""
     groups = sorted(Counter(shop.free_from).items())
@@ -197,7 +197,7 @@ def _master(
     return float(found.fun), np.maximum(-np.asarray(found.ineqlin.marginals[:classes]), 0.0)
 
 
-def _not_whole(count: Floats, off: Counts, shop: Shop, makespan: int) -> bool:
+def _not_whole(count: Floats, off: Counts, shop: LikeMachines, makespan: int) -> bool:
     """Whether no choice of one whole row for each machine holds all plates by then; False where that stays open."""
     last = min(makespan - shop.after, len(off) - 1)
     groups = sorted(Counter(shop.free_from).items())

@@ -75,7 +75,7 @@ class Route(NamedTuple):
 
 
 @frozen(kw_only=True)
-class Job:
+class ShopJob:
     """Something to be done.
 
     Parameters
@@ -109,7 +109,7 @@ class Problem:
     """Everything to be scheduled within a horizon [ticks]."""
 
     things: tuple[Thing, ...]
-    jobs: tuple[Job, ...]
+    jobs: tuple[ShopJob, ...]
     goals: tuple[Goal, ...] = ()
     horizon: int
 
@@ -191,12 +191,12 @@ class _Board:
             possible &= total[ends] == total[: horizon + 1]
         return possible
 
-    def best(self, job: Job) -> Done | None:
+    def best(self, job: ShopJob) -> Done | None:
         """The route that ends first, as early as it can start."""
         found = [d for r in range(len(job.routes)) if (d := self.earliest(job, r)) is not None]
         return min(found, key=lambda d: (d.end, d.first_length)) if found else None
 
-    def earliest(self, job: Job, number: int) -> Done | None:
+    def earliest(self, job: ShopJob, number: int) -> Done | None:
         route = job.routes[number]
         longer, begin = 0, job.earliest
         for hold in route.holds:
@@ -230,7 +230,7 @@ class _Board:
                 return False
         return True
 
-    def put(self, job: Job, done: Done) -> None:
+    def put(self, job: ShopJob, done: Done) -> None:
         route = job.routes[done.route]
         for number, (step, begin) in enumerate(zip(route.steps, done.starts, strict=True)):
             length = step.length if number else done.first_length
@@ -430,7 +430,7 @@ class _Model:
             self.model.add(late >= self.ends[j] - goal.due)
         return goal.weight * late
 
-    def _job(self, number: int, job: Job) -> None:
+    def _job(self, number: int, job: ShopJob) -> None:
         m, h = self.model, self.problem.horizon
         end = m.new_int_var(0, h, "")
         taken = [m.new_bool_var("") for _ in job.routes]
@@ -441,7 +441,7 @@ class _Model:
         self.ends.append(end)
         self.starts.append([self._route(number, job, r, taken[r], changed, end, h) for r in range(len(job.routes))])
 
-    def _route(self, number: int, job: Job, r: int, here: Any, changed: Any, end: Any, horizon: int) -> list[Any]:
+    def _route(self, number: int, job: ShopJob, r: int, here: Any, changed: Any, end: Any, horizon: int) -> list[Any]:
         m, route = self.model, job.routes[r]
         change = max((self.problem.things[x.thing].change for x in route.holds if self._has_state(x.thing)), default=0)
         if not change:

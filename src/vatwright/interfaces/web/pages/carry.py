@@ -16,7 +16,7 @@ from vatwright.answers.numbers import celsius, duration, one_line, percent
 from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.carry_html import sheet_parts
 from vatwright.interfaces.web.desk import Carry, Desk, cite
-from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, count_said, number_said
 from vatwright.interfaces.web.jobs import State, TooBusyError
 from vatwright.interfaces.web.look import LookAsked, choices, look, told
 from vatwright.interfaces.web.rendering import (
@@ -32,6 +32,8 @@ from vatwright.interfaces.web.rendering import (
 from vatwright.interfaces.web.sheet_moves import asked_moves, sheet_moves, was_by_setting
 from vatwright.interfaces.web.take_away import answer_file
 from vatwright.interfaces.web.waiting import wait_briefly
+from vatwright.quantities import SETTINGS, key_at, unit_in
+from vatwright.units import read_number
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -319,13 +321,8 @@ def _look_asked(what: str, value: str) -> LookAsked:
     """Return what a quick look is asked for, from the two fields of its form."""
     if what.startswith("resin:"):
         return LookAsked(what="resin", resin=what.partition(":")[2][:400])
-    try:
-        number = float(value.strip().replace(",", "."))
-        return LookAsked(what=what, value=number)
-    except ValueError as problem:
-        raise InputError.one(
-            "the new value", f"{value!r} is not a number", "Write digits alone, such as 4.5"
-        ) from problem
+    unit = SETTINGS[what].unit if what in SETTINGS else unit_in(what)
+    return LookAsked(what=what, value=float(read_number(value, "the new value", unit)))
 
 
 def _ended_badly(work: Work) -> list[tuple[str, str, str]]:
@@ -380,7 +377,7 @@ def _asked(carry: Carry, form: FormData) -> CarryAsked:
     mistakes: list[Mistake] = []
     chosen = []
     for n, part in enumerate(carry.parts):
-        count = _whole(form, f"count_{n}", "count", mistakes)
+        count = count_said(_text(form, f"count_{n}") or "", "count", mistakes, most=10_000)
         if count == 0:
             continue
         unit = _text(form, f"unit_{n}") or part.unit
@@ -405,15 +402,16 @@ def _untouched(job: JobAsked | None) -> dict[str, object]:
 
 def _job(form: FormData, *, name: str | None, recipe: str) -> JobAsked:
     mistakes: list[Mistake] = []
-    said = {
+    numbers = {
+        key: number_said(_text(form, key) or "", key, key_at(f"job.{key}").label, mistakes)
+        for key in ("room_c", "present_min", "confidence_percent")
+    }
+    said: dict[str, object] = numbers | {
         "name": name,
         "recipe": recipe,
         "to": _text(form, "to") or "",
         "resin": _text(form, "resin"),
-        "room_c": _number(form, "room_c", "room temperature", mistakes),
-        "visits": _whole(form, "visits", "visits", mistakes),
-        "present_min": _number(form, "present_min", "somebody is there for", mistakes),
-        "confidence_percent": _number(form, "confidence_percent", "what must be covered", mistakes),
+        "visits": count_said(_text(form, "visits") or "", "visits", mistakes, most=10_000),
     }
     if said["room_c"] is None and not mistakes:
         mistakes.append(Mistake("room temperature", "is not given", "Write the room's temperature in degrees Celsius"))
@@ -430,27 +428,6 @@ def _job(form: FormData, *, name: str | None, recipe: str) -> JobAsked:
 def _text(form: FormData, key: str) -> str | None:
     value = form.get(key)
     return value.strip() or None if isinstance(value, str) else None
-
-
-def _number(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> float | None:
-    text = _text(form, key)
-    if text is None:
-        return None
-    try:
-        return float(text.replace(",", ".") if "." not in text else text)
-    except ValueError:
-        mistakes.append(Mistake(label, f"{text!r} is not a number", "Write digits alone, such as 18 or 18.5"))
-        return None
-
-
-def _whole(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> int | None:
-    value = _number(form, key, label, mistakes)
-    if value is None:
-        return None
-    if value != value // 1 or not 0 <= value <= 10_000:
-        mistakes.append(Mistake(label, f"{value:g} is not a whole number from 0 to 10000", "Write how many"))
-        return None
-    return int(value)
 
 
 PAGE = Page(slug="carry", title="Carry", router=router, steps=steps)

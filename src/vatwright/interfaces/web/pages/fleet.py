@@ -19,6 +19,7 @@ from vatwright.interfaces.render.fleet_json import fleet_json
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.floor_desk import start_demo_book, start_fleet, start_replan
 from vatwright.interfaces.web.floor_forms import FleetAsked, ReplanAsked
+from vatwright.interfaces.web.forms import count_said, number_said
 from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.waiting import work_of
@@ -184,7 +185,7 @@ def _asked(desk: Desk, handles: Sequence[str], form: FormData) -> FleetAsked:
     shop = desk.shop().records
     units = []
     for k, machine in enumerate(shop.machines):
-        count = _whole(form, f"machine_{k}", f"number of {machine.name}", mistakes, most=50)
+        count = count_said(_text(form, f"machine_{k}") or "0", f"number of {machine.name}", mistakes, most=50)
         if count:
             units.append({"machine": machine.name, "count": count})
     if not units:
@@ -193,9 +194,9 @@ def _asked(desk: Desk, handles: Sequence[str], form: FormData) -> FleetAsked:
     head = {
         "name": _text(form, "name") or None,
         "recipe": _text(form, "recipe"),
-        "room_c": _number(form, "room_c", "room temperature", mistakes),
-        "persons": _whole(form, "persons", "people", mistakes, most=100),
-        "visits": _whole(form, "visits", "visits", mistakes, most=20),
+        "room_c": number_said(_text(form, "room_c"), "room_c", "room temperature", mistakes),
+        "persons": count_said(_text(form, "persons") or "0", "people", mistakes, most=100),
+        "visits": count_said(_text(form, "visits") or "0", "visits", mistakes, most=20),
         "starts": starts,
     }
     if mistakes:
@@ -222,7 +223,7 @@ def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[M
     for n, handle in enumerate(handles):
         kept = desk.tray.find(handle)
         label = kept.name if kept else handle
-        count = _whole(form, f"count_{n}", f"pieces of {label}", mistakes, most=10_000)
+        count = count_said(_text(form, f"count_{n}") or "0", f"pieces of {label}", mistakes, most=10_000)
         if not count:
             continue
         order = found.setdefault(_text(form, f"order_{n}") or "orders", {"part": []})
@@ -250,23 +251,6 @@ def _moment(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> da
     except (ValueError, OverflowError, OSError):
         mistakes.append(Mistake(label, "is no day and time", "Choose both"))
         return None
-
-
-def _number(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> float | None:
-    text = _text(form, key)
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        mistakes.append(Mistake(label, f"{text!r} is not a number", "Write digits alone, such as 18 or 18.5"))
-        return None
-
-
-def _whole(form: FormData, key: str, label: str, mistakes: list[Mistake], *, most: int) -> int | None:
-    text = _text(form, key) or "0"
-    if not text.isascii() or not text.isdigit() or int(text[:9]) > most:
-        mistakes.append(Mistake(label, f"{text!r} is not a whole number from 0 to {most}", "Write how many"))
-        return None
-    return int(text)
 
 
 QUESTION = Question(

@@ -16,7 +16,7 @@ from vatwright import wiring
 from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.level_html import level_html, level_parts
 from vatwright.interfaces.web.desk import Desk, cite
-from vatwright.interfaces.web.forms import LevelAsked
+from vatwright.interfaces.web.forms import LevelAsked, number_said
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, mistakes_of, render
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.level import LevelSheet, Method, Mount
@@ -35,7 +35,7 @@ SCREW_FIELDS = ("screw_x_mm", "screw_y_mm")
 BASE_FIELDS = ("recipe", "settle_s", "exposure_s", "room_c")
 
 
-class Spot(NamedTuple):
+class ReadPlace(NamedTuple):
     """A place that is read: where it is as a person stands there, its name, its place [mm] and the gap typed."""
 
     where: str
@@ -106,7 +106,7 @@ LEVEL_FILES: dict[str, tuple[str, Callable[[LevelSheet], bytes]]] = {
 """File name: its kind, and what makes it."""
 
 
-def _spots(machine: Machine, query: QueryParams) -> list[Spot]:
+def _spots(machine: Machine, query: QueryParams) -> list[ReadPlace]:
     """The four corners and the middle, in the order in which they lie on the page."""
     half_w = from_si(machine.platform.width_m, "mm") / 2.0 - INSET_MM
     half_d = from_si(machine.platform.depth_m, "mm") / 2.0 - INSET_MM
@@ -123,7 +123,7 @@ def _spots(machine: Machine, query: QueryParams) -> list[Spot]:
         x, y, gap = _typed(query)[n] if n < len(_typed(query)) else ("", "", "")
         if own or not (x and y):
             x, y = f"{x_mm:g}", f"{y_mm:g}"
-        spots.append(Spot(where, name, x, y, gap))
+        spots.append(ReadPlace(where, name, x, y, gap))
     return spots
 
 
@@ -144,7 +144,7 @@ def _asked(query: QueryParams, machine: str) -> LevelAsked:
         if not gap.strip():
             continue
         values = {
-            key: _number(text, f"reading {n}, {key.replace('_', ' in ')}", mistakes)
+            key: number_said(text, key, f"reading {n}, {key.replace('_', ' in ')}", mistakes) or 0.0
             for key, text in (("x_mm", x), ("y_mm", y), ("gap_um", gap))
         }
         readings.append(values)
@@ -179,16 +179,8 @@ def _said(query: QueryParams, keys: Sequence[str], mistakes: list[Mistake]) -> d
         text = query.get(key, "").strip()
         if text:
             number = key.endswith(("_mm", "_s", "_c"))
-            said[key] = _number(text, key.rpartition("_")[0].replace("_", " "), mistakes) if number else text
+            said[key] = number_said(text, key, key.rpartition("_")[0].replace("_", " "), mistakes) if number else text
     return said
-
-
-def _number(text: str, label: str, mistakes: list[Mistake]) -> float:
-    try:
-        return float(text.strip().replace("\N{MINUS SIGN}", "-").replace(",", "."))
-    except ValueError:
-        mistakes.append(Mistake(label, f"{text!r} is not a number", "Write digits alone, such as 120"))
-        return 0.0
 
 
 def _example() -> str:

@@ -31,10 +31,9 @@ from vatwright.interfaces.web.jobs import State, TooBusyError, Work
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.noting import ToNote
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
-from vatwright.interfaces.web.shop_fields import number
 from vatwright.interfaces.web.waiting import FAULT
 from vatwright.records.run import Event, RunOutcome
-from vatwright.units import ZERO_CELSIUS_K, from_si
+from vatwright.units import ZERO_CELSIUS_K, from_si, read_number
 
 router = bench_router("notebook")
 
@@ -274,7 +273,7 @@ def _written(desk: Desk, asked: ToNote, words: list[str], said: Mapping[str, str
     options: dict[str, Any] = {"photos": photos, "words": said.get("words", "").replace("\r", "").strip()}
     options |= {key: said.get(key, "").strip() for key in ("film", "screen", "lot")}
     if room := said.get("room_c", "").strip():
-        options["room_c"] = number(room, "room")
+        options["room_c"] = read_number(room, "room", "C")
     try:
         outcome = noting.outcome_of(asked, words, options)
     except InputError as problem:

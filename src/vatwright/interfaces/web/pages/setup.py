@@ -18,16 +18,17 @@ from starlette.responses import Response
 from vatwright.answers.numbers import one_line
 from vatwright.errors import InputError, Mistake
 from vatwright.files.priors import FILM_MATERIAL, FILM_THICKNESS_UM, PROVEN_ROOM_C
-from vatwright.files.stock_file import table_text
+from vatwright.files.read import Given
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
 from vatwright.interfaces.web.jobs import TooBusyError
 from vatwright.interfaces.web.rendering import bench_router, desk_of, form_of, mistakes_of, render, see
-from vatwright.interfaces.web.shop_fields import mistake_list, number
+from vatwright.interfaces.web.shop_fields import labels_of
 from vatwright.interfaces.web.waiting import wait_briefly
-from vatwright.quantities import FILM_MODULUS_MPA
+from vatwright.quantities import FILM_MODULUS_MPA, unit_in
 from vatwright.records.sourced import Kind
+from vatwright.units import read_number
 
 router = bench_router()
 
@@ -77,6 +78,8 @@ SETTINGS = (
     ("return_speed", "Return speed, down", "mm/s"),
 )  # fmt: skip
 """What stands on a machine's screen: key, label, unit."""
+
+UNITS = {key: unit.replace("/", "_") for key, _, unit in SETTINGS}
 
 LABELS = {key: label for key, label, _ in SETTINGS} | {
     "width_mm": "platform, left to right", "depth_mm": "platform, front to back", "height_mm": "build height",
@@ -151,13 +154,8 @@ def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
         mistakes.append(Mistake("the other machine", "has the name of the first", "Give it another, or leave it empty"))
     if mistakes:
         raise InputError(mistakes)
-    text = "\n".join(table_text(kind, table) for kind, table in tables)
-    try:
-        shelf.keep_text(desk, text, what="first set-up")
-    except InputError as problem:
-        raise InputError(
-            [m for kind, _ in tables[-3:] for m in mistake_list(problem, kind)][: len(problem.mistakes)]
-        ) from (problem)
+    shop = {kind: [table for of, table in tables if of == kind] for kind in ("machine", "resin", "recipe")}
+    shelf.keep_tables(desk, Given("first set-up", shop, labels_of(*shop)))
     return {
         "recipe": recipe["name"], "to": (target or origin)["name"], "room_c": str(answers.number("room_c") or "")
         or str(answers.number("proven_c") or PROVEN_ROOM_C),
@@ -185,7 +183,9 @@ class Answers:
         if not self.text(key):
             return None
         try:
-            return number(self.text(key), LABELS[key], whole=key in ("base_layers", "runs", "failed", "pieces"))
+            whole = key in ("base_layers", "runs", "failed", "pieces")
+            said = read_number(self.text(key), LABELS[key], UNITS.get(key, unit_in(key)), whole=whole)
+            return int(said) if whole else said
         except InputError as problem:
             self._mistakes += problem.mistakes
             return None
@@ -297,7 +297,7 @@ async def ask(request: Request) -> Response:
     job = {key: str(form.get(key, ""))[:400] for key in ("recipe", "to", "room_c")}
     try:
         part = await _part(desk, form)
-        room = number(job["room_c"], "room of the next run")
+        room = read_number(job["room_c"], "room of the next run", "C")
         name = f"first sheet for {one_line(job['to'])}"
         asked = CarryAsked(job=JobAsked(name=name, room_c=float(room), recipe=job["recipe"], to=job["to"]), part=[part])
         carry = desk.new_carry(asked.part, job=asked.job)
@@ -314,7 +314,7 @@ async def ask(request: Request) -> Response:
 
 
 async def _part(desk: Desk, form: FormData) -> PartAsked:
-    file, count = form.get("part"), number(str(form.get("count") or "1"), "pieces", whole=True)
+    file, count = form.get("part"), int(read_number(str(form.get("count") or "1"), "pieces", whole=True))
     if not 1 <= count <= 10_000:
         raise InputError.one("pieces", f"{count} is not from 1 to 10,000", "Write how many")
     if isinstance(file, UploadFile) and file.filename:

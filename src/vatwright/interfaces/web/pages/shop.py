@@ -18,7 +18,8 @@ from starlette.responses import Response
 from vatwright import wiring
 from vatwright.answers.numbers import one_line, plural
 from vatwright.errors import InputError
-from vatwright.files.stock_file import stock_table, table_text
+from vatwright.files.read import Given
+from vatwright.files.stock_file import stock_table
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.pages.setup import router as setup
@@ -32,7 +33,7 @@ from vatwright.interfaces.web.rendering import (
     render,
     see,
 )
-from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, changed, mistake_list, typed
+from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, changed, labels_of, typed
 from vatwright.interfaces.web.shop_words import in_short, values_of
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.notebook import Page as KeptPage
@@ -137,7 +138,7 @@ async def keep(request: Request) -> Response:
     try:
         kept = await run_in_threadpool(_keep, desk, kind, name, said)
     except InputError as problem:
-        told = mistakes_of(InputError(mistake_list(problem, kind)))
+        told = mistakes_of(problem)
         return await run_in_threadpool(_entry, request, kind, name, said=said, mistakes=told, status=422)
     return see(_after(kind, name or said.get("new_name", "").strip(), kept))
 
@@ -154,7 +155,7 @@ def _keep(desk: Desk, kind: str, name: str, said: Mapping[str, str]) -> Any:
     if not name and called in found.kinds[kind]:
         raise InputError.one("name", f"{called} is there already", "Choose another, or change that one")
     table = changed(kind, table_of(found.kinds[kind][name]) if name else {"name": called}, said)
-    return shelf.keep_text(desk, table_text(kind, table), what=f"{SINGULAR[kind]} {one_line(called)}")
+    return shelf.keep_tables(desk, Given(f"{SINGULAR[kind]} {one_line(called)}", {kind: [table]}, labels_of(kind)))
 
 
 @router.post("/text")

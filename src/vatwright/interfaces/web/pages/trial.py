@@ -28,7 +28,7 @@ from vatwright.interfaces.render.trial_text import (
     trial_unknowns,
 )
 from vatwright.interfaces.web.desk import Desk, cite
-from vatwright.interfaces.web.forms import Asked, Name, Number
+from vatwright.interfaces.web.forms import Asked, Name, Number, number_said
 from vatwright.interfaces.web.job_shape import SOLIDS
 from vatwright.interfaces.web.jobs import TooBusyError, Work
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
@@ -246,11 +246,8 @@ def _read_back(form: FormData, pieces: Sequence[TrialPiece]) -> ReadBack:
     mistakes: list[Mistake] = []
     values: list[float | None] = []
     for n, piece in enumerate(pieces):
-        text = str(form.get(f"value_{n}") or "").strip().replace(",", ".")
-        try:
-            values.append(float(text) if text else None)
-        except ValueError:
-            mistakes.append(Mistake(f"{n + 1}: {piece.label}", f"{text!r} is not a number", "Write digits alone"))
+        text = str(form.get(f"value_{n}") or "").strip()
+        values.append(number_said(text, "", f"{n + 1}: {piece.label}", mistakes))
     said: dict[str, Any] = {"held": form.get("held") != "no", "values": values, "note": str(form.get("note") or "")}
     if mistakes:
         raise InputError(mistakes)
@@ -258,12 +255,15 @@ def _read_back(form: FormData, pieces: Sequence[TrialPiece]) -> ReadBack:
 
 
 def _asked(said: Mapping[str, str]) -> TrialAsked:
-    room = said.get("room_c", "").strip().replace(",", ".")
+    mistakes: list[Mistake] = []
+    room = number_said(said.get("room_c", "").strip(), "room_c", LABELS["room_c"], mistakes)
+    if mistakes:
+        raise InputError(mistakes)
     values = {
         "kind": said.get("kind", ""),
         "machine": said.get("machine", ""),
         "resin": said.get("resin") or None,
-        "room_c": room or None,
+        "room_c": room,
     }
     return _checked(TrialAsked, values)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 from urllib.parse import urlencode
@@ -29,7 +28,7 @@ from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.job import Job
 from vatwright.records.process import SETTING_NAMES, setting_unit
 from vatwright.records.run import Quantity, Seen, reading_unit
-from vatwright.units import from_si
+from vatwright.units import from_si, typed_parts
 
 if TYPE_CHECKING:
     from vatwright.records.machine import Machine
@@ -222,8 +221,8 @@ def _read_since(said: Said) -> str:
 
 
 def _number(text: str) -> str:
-    """A number as a person types it: spaces and a comma are no mistake."""
-    return re.sub(r"(?<=\d),(?=\d)", ".", "".join(text.split()))
+    """A number as a person types it, with its unit, as a word has it."""
+    return "".join(typed_parts(text) or text.split())
 
 
 def _text(said: Said, key: str) -> str:
