@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import tomllib
 import zipfile
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -21,6 +21,7 @@ from tests.store.things import SLATE, STOCK, WREN, noted_job, noted_run, recipe_
 from vatwright.errors import InputError
 from vatwright.files import notebook_files
 from vatwright.files.documents import TomlDocuments
+from vatwright.files.fields import YEARS
 from vatwright.files.notebook_files import FILES, export_texts, read_export, write_export
 from vatwright.files.read import read_shop
 from vatwright.files.stock_file import entries_of_text, read_stock, stock_text
@@ -197,7 +198,8 @@ class TestArchivesThatMeanHarm:
 # ----------------------------------------------------------------------------------------------------- stock files
 
 name = st.text(st.characters(exclude_categories=["Cc", "Cs"]), min_size=1, max_size=20).filter(str.strip)
-days = st.lists(st.none() | st.dates(), min_size=2, max_size=2).map(lambda two: sorted(two) if None not in two else two)
+a_day = st.dates(date(YEARS.start, 1, 1), date(YEARS.stop - 1, 12, 31))
+days = st.lists(st.none() | a_day, min_size=2, max_size=2).map(lambda two: sorted(two) if None not in two else two)
 inside = st.floats(0.0011, 4.9)
 records = st.one_of(
     st.builds(
@@ -208,8 +210,8 @@ records = st.one_of(
         lambda d, **v: Screen(fitted=d[0], removed=d[1], **v), days, name=name, machine=name, used_s=st.floats(0, 1e9)
     ),
     st.builds(
-        Lot, name=name, resin=name, left_m3=st.floats(0, 0.9), opened=st.none() | st.dates(),
-        expires=st.none() | st.dates(),
+        Lot, name=name, resin=name, left_m3=st.floats(0, 0.9), opened=st.none() | a_day,
+        expires=st.none() | a_day,
     ),
     st.builds(
         Station, name=name, kind=st.sampled_from(StationKind), width_m=inside, depth_m=inside, height_m=inside,
