@@ -72,6 +72,29 @@ class Unknown:
 
 
 @frozen(kw_only=True)
+class SharedByHand:
+    """A setting that the controller shares between base and body: its two values, SI, and when the second is due.
+
+    Parameters
+    ----------
+    setting : str
+        Its name in the base.
+    base, body : float
+        Its values, SI.
+    layer : int
+        From this layer on the body's.
+    at_s : float
+        When that layer starts [s].
+    """
+
+    setting: str
+    base: float
+    body: float
+    layer: int
+    at_s: float
+
+
+@frozen(kw_only=True)
 class Trial:
     """A trial and its sheet.
 
@@ -81,8 +104,10 @@ class Trial:
         Which.
     name : str
         Name of the job that it is.
-    machine, resin, recipe : str
-        Names.
+    machine, resin, recipe, origin : str
+        Names; `origin` is the machine that the recipe was proven on.
+    curve_known : bool
+        Whether somebody measured how deep the resin cures.
     room_k : float
         Temperature [K].
     platform, window : Platform, Window
@@ -101,8 +126,10 @@ class Trial:
         What it costs [s], [m3].
     holds : float or None
         Chance that the trial itself comes out [-]; None where it is made to fail in part.
-    print_it, read_it, tells, cautions, assumed : tuple of str
-        How to print it, how to read it, what readings mean, what to take care of, what it rests on.
+    by_hand : tuple of SharedByHand
+        What a person sets during the run.
+    cautions : tuple of str
+        What to take care of.
     sources : tuple of str
         Keys of the sources used.
     """
@@ -112,6 +139,8 @@ class Trial:
     machine: str
     resin: str
     recipe: str
+    origin: str
+    curve_known: bool
     room_k: float
     platform: Platform
     window: Window
@@ -123,9 +152,6 @@ class Trial:
     time_s: float
     resin_m3: float
     holds: float | None
-    print_it: tuple[str, ...]
-    read_it: tuple[str, ...]
-    tells: tuple[str, ...]
+    by_hand: tuple[SharedByHand, ...]
     cautions: tuple[str, ...]
-    assumed: tuple[str, ...]
     sources: tuple[str, ...]

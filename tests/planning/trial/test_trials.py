@@ -11,6 +11,7 @@ import trimesh
 from attrs import evolve
 from tests.planning.workshop import exact, machine, resin, settings
 
+from vatwright.answers.trial import print_it
 from vatwright.evidence.belief import Belief, Unknown
 from vatwright.geometry.trial_solids import FACETS
 from vatwright.records.job import Shop
@@ -158,7 +159,7 @@ def test_settings_that_the_controller_ignores_stay_what_they_are():
 def test_a_shared_setting_is_told_to_the_hand():
     target = unsure(rules={"settle_s": Rule(obeys=Obeys.SHARED, maximum=120.0, step=0.5, live=True)})
     found = make_trial(shop(target), Wanted(kind=TrialKind.SETTLE_STEPS, machine="Heron"), no_file).trial
-    assert any("by hand at layer 4" in told for told in found.print_it)
+    assert any("by hand at layer 4" in told for told in print_it(found))
 
 
 @pytest.mark.parametrize("kind", [k for k in TrialKind if k is not TrialKind.CURE_DEPTH])

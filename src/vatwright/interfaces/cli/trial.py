@@ -44,6 +44,7 @@ def trial(
 
     The piece is sized so that its outcome falls across its parts, whatever of the plausible is true.
     """
+    from vatwright.answers.trial import trial_answer
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import TrialAsked, trial_of_shop, trial_outputs
@@ -61,16 +62,17 @@ def trial(
     if job_path:
         write_bytes(job_path, made.job_text(job_path).encode())
     if html_path:
-        from vatwright.interfaces.render.trial_html import trial_html
+        from vatwright.interfaces.render.page import answer_page
 
-        write_bytes(html_path, trial_html(made.trial, cite=citation).encode())
+        write_bytes(html_path, answer_page(trial_answer(made.trial, cite=citation)).encode())
     if as_json:
         from vatwright.interfaces.render.trial_json import trial_json
 
         data = trial_json(made.trial, file=stl_path, cite=citation)
         click.echo(json.dumps(data, ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.render.trial_text import trial_text
+        from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
-        click.echo(trial_text(made.trial, cite=citation))
+        answer = trial_answer(made.trial, cite=citation)
+        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
     return 0

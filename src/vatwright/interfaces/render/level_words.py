@@ -115,8 +115,15 @@ def base_words(sheet: LevelSheet) -> str:
     return (
         f"After {b.settle_s:g} s of settle the gap under the middle is {fixed(b.settled_m[1] * 1e6, 0)} µm ({settled}){zero}. "
         f"{b.exposure_s:g} s of light bonds through {fixed(b.bonds_to_m[1] * 1e6, 0)} µm ({bonds}) where it is dimmest. "
-        f"So a corner may stand {fixed(b.allowed_m * 1e6, 0)} µm high in nine runs of ten."
+        f"{_forgiven(b.allowed_m)}"
     )
+
+
+def _forgiven(allowed_m: float) -> str:
+    high = fixed(allowed_m * 1e6, 0)
+    if high == "0":
+        return "That leaves nothing for a corner that stands high: more than one run in ten fails even level."
+    return f"So a corner that stands up to {high} µm high still bonds in nine runs of ten."
 
 
 def corner_rows(sheet: LevelSheet) -> tuple[CornerRow, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from vatwright.answers import trial as words
 from vatwright.interfaces.render.trial_outcome import printed_value, trial_outcome
 from vatwright.records.process import SETTING_NAMES, setting_unit
 from vatwright.records.run import reading_unit
@@ -51,11 +52,11 @@ def trial_json(trial: Trial, *, file: str, cite: Callable[[str], str]) -> dict[s
         "holds": trial.holds,
         "pieces": [_piece(p) for p in trial.pieces],
         "unknowns": [_unknown(u) for u in trial.unknowns],
-        "print_it": list(trial.print_it),
-        "read_it": list(trial.read_it),
-        "tells": list(trial.tells),
-        "cautions": list(trial.cautions),
-        "assumed": list(trial.assumed),
+        "print_it": list(words.print_it(trial)),
+        "read_it": list(words.read_it(trial)),
+        "tells": list(words.tells(trial)),
+        "cautions": list(words.cautions(trial)),
+        "assumed": list(words.assumed(trial)),
         "outcome": trial_outcome(trial),
         "sources": [{"key": key, "citation": cite(key)} for key in trial.sources],
     }
@@ -79,4 +80,4 @@ def _piece(piece: TrialPiece) -> dict[str, Any]:
 
 def _unknown(unknown: Unknown) -> dict[str, Any]:
     values = {name: from_si(getattr(unknown, name), unknown.unit) for name in ("low", "middle", "high")}
-    return {"what": unknown.what, "unit": unknown.unit, **values}
+    return {"what": words.UNKNOWNS[unknown.what], "unit": unknown.unit, **values}

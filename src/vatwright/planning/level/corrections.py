@@ -23,16 +23,15 @@ def turn_words(turns: float) -> str:
     Examples
     --------
     >>> turn_words(0.13), turn_words(-1.26), turn_words(0.01)
-    ('1/8 turn clockwise (47 degrees)', '1 1/4 turns anticlockwise (454 degrees)', 'a hair clockwise (4 degrees)')
+    ('1/8 turn clockwise', '1 1/4 turns anticlockwise', 'a hair clockwise')
     """
     way = "clockwise" if turns >= 0.0 else "anticlockwise"
-    degrees = f"({abs(turns) * 360.0:.0f} degrees)"
     part = Fraction(round(abs(turns) * FINEST_TURN), FINEST_TURN)
     if not part:
-        return f"a hair {way} {degrees}"
+        return f"a hair {way}"
     whole, rest = divmod(part, 1)
     number = " ".join(str(n) for n in (whole, rest) if n)
-    return f"{number} {'turn' if part <= 1 else 'turns'} {way} {degrees}"
+    return f"{number} {'turn' if part <= 1 else 'turns'} {way}"
 
 
 def turns_for(travel_m: float, screws: Screws) -> float:

@@ -20,17 +20,16 @@ from vatwright.planning.carry.risks import cautions
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import settable
 from vatwright.planning.demand.duration import layer_times
-from vatwright.planning.demand.exposure import effective_w_m2
+from vatwright.planning.demand.exposure import curve_is_known, effective_w_m2
 from vatwright.planning.demand.holding import front_force_n_m, strengths
 from vatwright.planning.demand.outcome import margins
 from vatwright.planning.demand.resin import resin_need
 from vatwright.planning.demand.settle import RUN_SCATTER
-from vatwright.planning.trial.words import assumed, by_hand, trial_words
 from vatwright.planning.why.worlds import inquiry
 from vatwright.records.machine import Machine, Obeys, Platform
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
 from vatwright.records.run import Quantity
-from vatwright.records.trial import Trial, TrialKind, TrialPiece, Unknown
+from vatwright.records.trial import SharedByHand, Trial, TrialKind, TrialPiece, Unknown
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -436,13 +435,14 @@ def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
     changed = tuple(
         n for n in SETTING_NAMES if not math.isclose(settings.value(n), advised.settings.value(n), rel_tol=1e-9, abs_tol=1e-12)
     )  # fmt: skip
-    words = trial_words(layout.kind, layout.settings, case.job.target.name)
     return Trial(
         kind=layout.kind,
         name=job.name,
         machine=job.target.name,
         resin=job.resin.name,
         recipe=job.recipe.name,
+        origin=job.origin.name,
+        curve_known=curve_is_known(job.resin),
         room_k=job.room_k,
         platform=job.target.platform,
         window=job.target.window,
@@ -454,13 +454,23 @@ def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
         time_s=times.total_s,
         resin_m3=_resin(layout, pieces) or need.parts_m3 + need.drag_out_m3,
         holds=_holds(layout, case),
-        print_it=(*words.print_it, *by_hand(layout.settings, job.target, times.start_s)),
-        read_it=words.read_it,
-        tells=words.tells,
-        cautions=(*words.cautions, *cautions(job, None)),
-        assumed=assumed(job),
+        by_hand=_by_hand(settings, job.target, times.start_s),
+        cautions=cautions(job, None),
         sources=(*_SOURCES[layout.kind], "joe:2008", "practice:bench", "estimate:vatwright"),
     )
+
+
+def _by_hand(settings: Settings, machine: Machine, starts_s: Floats) -> tuple[SharedByHand, ...]:
+    """What a person sets during the run because the controller shares it between base and body."""
+    layer = min(settings.base_layers, len(starts_s) - 1)
+    told = []
+    for setting in PHASE_SETTINGS:
+        rule = machine.controller.rule(setting.name)
+        base, body = (getattr(p, setting.attribute) for p in (settings.base, settings.body))
+        if setting.phase == "base" and rule.obeys is Obeys.SHARED and rule.live and base != body:
+            at_s = float(starts_s[layer])
+            told.append(SharedByHand(setting=setting.name, base=base, body=body, layer=layer, at_s=at_s))
+    return tuple(told)
 
 
 def _resin(layout: Layout, pieces: tuple[TrialPiece, ...]) -> float:
@@ -496,7 +506,7 @@ def _shown(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPie
     if layout.kind is TrialKind.SETTLE_STEPS:
         return _ledges(layout, case)
     if layout.kind is TrialKind.RELEASE_SPAN:
-        rise = _unknown("rise at which a place lets go, over its distance to the frame", "percent", side.tan_angle)
+        rise = _unknown("release", "percent", side.tan_angle)
         return _posts(layout, case), (rise,)
     if layout.kind is TrialKind.CURE_DEPTH:
         depth, dose = side.curve_depth_m[:, None], side.curve_dose_j_m2[:, None]
@@ -506,8 +516,8 @@ def _shown(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPie
         cured = depth * np.maximum(np.log(real / dose), 0.0)
         pieces = [_piece(s, Quantity.CURE_DEPTH, cured[:, k], square=True) for k, s in enumerate(layout.shapes)]
         return tuple(pieces), (
-            _unknown("depth of the working curve", "um", side.curve_depth_m),
-            _unknown("critical dose of the working curve", "mJ_cm2", side.curve_dose_j_m2),
+            _unknown("curve_depth", "um", side.curve_depth_m),
+            _unknown("curve_dose", "mJ_cm2", side.curve_dose_j_m2),
         )
     if layout.kind is TrialKind.BASE_BOND:
         return _cones(layout, case)
@@ -524,7 +534,7 @@ def _ledges(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[U
         past = float((height - layer * layout.settings.layer_m > 0.5 * layout.settings.layer_m).mean())
         pieces.append(_piece(shape, Quantity.HEIGHT, height, past))
     felt = run.side.stiffness_n_m * np.median(run.side.viscosity_pa_s) / run.side.viscosity_pa_s
-    return tuple(pieces), (_unknown("stiffness of arm and screen, at the viscosity believed", "N_mm", felt),)
+    return tuple(pieces), (_unknown("stiffness", "N_mm", felt),)
 
 
 def _posts(layout: Layout, case: Case) -> tuple[TrialPiece, ...]:
@@ -553,7 +563,7 @@ def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Un
         height = np.clip(base + (radius - foot) * (top - base) / (CONE_M - foot), base, top)
         pieces.append(_piece(shape, Quantity.HEIGHT, height, float((radius >= CONE_M).mean())))
     bond = strengths(case.worlds, case.job.resin, target=True).foot_pa
-    return tuple(pieces), (_unknown("stress at which a foot peels off the platform", "kPa", bond),)
+    return tuple(pieces), (_unknown("bond", "kPa", bond),)
 
 
 def _pads(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
@@ -562,4 +572,4 @@ def _pads(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiec
     state = inq.groups[0].state
     height = state.thickness_m.sum(axis=1)
     pieces = [_piece(s, Quantity.HEIGHT, height + state.excess_m(s.x_m, s.y_m)) for s in layout.shapes]
-    return tuple(pieces), (_unknown("extra gap under the worst corner", "um", case.worlds.target.unlevel_m),)
+    return tuple(pieces), (_unknown("unlevel", "um", case.worlds.target.unlevel_m),)

@@ -33,6 +33,7 @@ DRAWINGS: dict[str, str] = {
     "settle": "plots:settle_by_clock",
     "thickness": "plots:thickness_by_layer",
     "time": "plots:time_split",
+    "trial": "trial_map:trial_map",
 }
 """Slug without the number at its end: the file of this room, and the function in it that draws the picture."""
 

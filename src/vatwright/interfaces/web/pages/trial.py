@@ -15,18 +15,12 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from vatwright import wiring
-from vatwright.answers.numbers import one_line, unit_label
+from vatwright.answers.numbers import unit_label
+from vatwright.answers.trial import expected_words, trial_answer
 from vatwright.errors import InputError, Mistake
 from vatwright.files.live_run_files import LiveRunFiles
-from vatwright.interfaces.render.trial_html import trial_html, trial_map
+from vatwright.interfaces.render.page import answer_page
 from vatwright.interfaces.render.trial_outcome import trial_outcome
-from vatwright.interfaces.render.trial_text import (
-    expected_words,
-    trial_cost,
-    trial_lead,
-    trial_settings,
-    trial_unknowns,
-)
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked, Name, Number, number_said
 from vatwright.interfaces.web.job_shape import SOLIDS
@@ -226,7 +220,11 @@ def _readings(made: TrialMade) -> bytes:
 
 DOWNLOADS: dict[str, tuple[str, Callable[[TrialMade], bytes], str]] = {
     SOLIDS: ("model/stl", lambda made: made.stl, "The solids to print"),
-    "trial-sheet.html": ("text/html; charset=utf-8", lambda m: trial_html(m.trial, cite=cite).encode(), "The sheet"),
+    "trial-sheet.html": (
+        "text/html; charset=utf-8",
+        lambda m: answer_page(trial_answer(m.trial, cite=cite)).encode(),
+        "The sheet",
+    ),
     "readings.json": ("application/json", _readings, "The readings to fill in"),
 }
 """File name: its kind, what makes it, and what it is."""
@@ -313,14 +311,8 @@ def answer_parts(made: TrialMade) -> dict[str, object]:
     trial = made.trial
     return {
         "trial": trial,
-        "title": one_line(trial.name),
-        "lead": trial_lead(trial),
-        "cost": trial_cost(trial),
-        "figure": trial_map(trial),
-        "settings": trial_settings(trial),
+        "answer": trial_answer(trial, cite=cite),
         "fields": [(n, p.label, _read_what(p), expected_words(p)) for n, p in enumerate(trial.pieces)],
-        "tells": (*trial_unknowns(trial), *trial.tells),
-        "sources": [(key, cite(key)) for key in trial.sources],
         "downloads": [(name, words) for name, (_, _, words) in DOWNLOADS.items()],
     }
 

@@ -1,25 +1,14 @@
-"""A trial as one page: the pieces from above, what each should show, how to print and read it."""
+"""The pieces of a trial from above, numbered, in platform and window."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.answers.numbers import one_line
-from vatwright.interfaces.render.page import page_style, page_templates
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Figure
-from vatwright.interfaces.render.trial_text import (
-    trial_cost,
-    trial_lead,
-    trial_rows,
-    trial_settings,
-    trial_unknowns,
-)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from vatwright.records.trial import Trial, TrialPiece
 
 SMALL_PX = 6.0
@@ -29,35 +18,8 @@ LEAST_PX = 3.0
 """Least radius of a drawn piece: thinner ones would vanish [px]."""
 
 
-def trial_html(trial: Trial, *, cite: Callable[[str], str]) -> str:
-    """Return a trial as one self-contained page.
-
-    Parameters
-    ----------
-    trial : Trial
-        What to show.
-    cite : callable
-        From a source's key to its citation.
-    """
-    page = page_templates().get_template("trial.html")
-    return page.render(
-        css=page_style(),
-        title=one_line(trial.name),
-        lead=trial_lead(trial),
-        cost=trial_cost(trial),
-        figure=trial_map(trial),
-        settings=trial_settings(trial),
-        print_it=trial.print_it,
-        read_it=trial.read_it,
-        tells=(*trial_unknowns(trial), *trial.tells),
-        cautions=trial.cautions,
-        assumed=trial.assumed,
-        sources=[(key, cite(key)) for key in trial.sources],
-    )
-
-
-def trial_map(trial: Trial) -> Figure:
-    """Return the pieces of a trial from above, numbered, in platform and window."""
+def trial_map(trial: Trial, rows: tuple[tuple[str, str, str, str], ...]) -> Figure:
+    """Return the pieces of a trial from above, numbered as the rows are that say what each should show."""
     wide, deep = max(trial.platform.width_m, trial.window.width_m), max(trial.platform.depth_m, trial.window.depth_m)
     scale = (svg.WIDTH_PX - 8.0) / wide
     above = SeenFromAbove(scale, svg.WIDTH_PX / 2.0, TOP_PX + scale * deep / 2.0)
@@ -76,7 +38,6 @@ def trial_map(trial: Trial) -> Figure:
         description="The platform from above with the pieces of the trial; the dashed line is the film's clamped edge.",
     )  # fmt: skip
     columns = ("number and piece", "where", "what it should show", "chance")
-    rows = tuple((f"{k + 1}: {row[0]}", *row[1:]) for k, row in enumerate(trial_rows(trial)))
     return Figure("trial", title, picture, columns, rows, "Ranges are 5 % to 95 %.")
 
 

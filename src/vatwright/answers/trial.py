@@ -1,0 +1,302 @@
+"""A trial piece in words: what it tells, how to print and read it, and what its readings mean."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Source, Table, Working, points, said
+from vatwright.answers.names import capital, setting_called
+from vatwright.answers.numbers import (
+    bench,
+    celsius,
+    duration,
+    fixed,
+    one_line,
+    percent,
+    quantity,
+    resin_volume,
+    setting_value,
+    unit_label,
+)
+from vatwright.records.process import SETTING_NAMES
+from vatwright.records.trial import TrialKind
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.records.trial import SharedByHand, Trial, TrialPiece
+
+EVEN = 0.5
+"""A trial that comes out less often than this is not worth its resin; a choice of ours."""
+
+
+class TrialWords(NamedTuple):
+    """How to print it, how to read it, what readings mean, what to take care of, and what a piece's chance is of."""
+
+    print_it: tuple[str, ...]
+    read_it: tuple[str, ...]
+    tells: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+    chance: str = ""
+
+
+TRIALS = {
+    TrialKind.SETTLE_STEPS: TrialWords(
+        ("Print it where the file has it: no supports, no raft, nothing else on the plate.",),
+        (
+            "Take it off, wash and dry it. Cure it a little, no more: it must not warp.",
+            "Measure the height of each ledge over the foot with a micrometer, at three places round; note the mean.",
+        ),
+        (
+            (
+                "A ledge that stands higher than its layers of {layer} make was held up by the resin under it: the arm was "
+                "not at rest after {settle}."
+            ),
+            "The first layer adds the same to all: what counts is how much the wide ledges stand higher than the last.",
+            (
+                "Higher wide ledges: a softer arm or thicker resin. All alike: the arm is stiffer than believed, and the "
+                "settle has room to spare."
+            ),
+        ),
+        chance="half a layer too high",
+    ),
+    TrialKind.RELEASE_SPAN: TrialWords(
+        (
+            "Set the whole rise of the body to {rise}, in one slow stage: on purpose too little for the middle.",
+            "Print the posts where the file has them: each stands at its own distance from the frame.",
+        ),
+        (
+            "Look which posts are whole and which are short or have a hollow end; note the height of each.",
+            "Or listen: note the rise at which the film of each region lets go.",
+        ),
+        (
+            (
+                "The last whole post stands at s1 from the frame, the first short one at s2: the film lets go at {rise} / s1 "
+                "to {rise} / s2, its rise over its distance."
+            ),
+            "All whole: it lets go earlier than any believed. None whole: later; tighten or change the film.",
+        ),
+        ("Short posts leave cured flakes in the vat: filter the resin and look through the film afterwards.",),
+        chance="whole",
+    ),
+    TrialKind.CURE_DEPTH: TrialWords(
+        (
+            "Take the platform off, and make sure that nothing of the arm comes near the film. Pour 2 mm of resin.",
+            "Every layer lights for {light}; the squares stop one by one, so each gets 1, 2, 4, 8 or 16 times that dose.",
+        ),
+        (
+            "Lift each square off the film with a plastic card, wipe it on paper, do not cure it on.",
+            "Measure its thickness with a micrometer, lightly; leave out what did not cure.",
+        ),
+        (
+            "Each doubling of the dose adds 0.69 D_p: the slope of depth over ln(dose) is D_p.",
+            "Where that line meets zero depth is the critical dose E_c.",
+            "All squares thinner by the same amount: less light, or a resin that wants more. Both count the same here.",
+        ),
+        ("The light shines with no platform above it: keep the lid closed, never look in.",),
+    ),
+    TrialKind.BASE_BOND: TrialWords(
+        (
+            "Print the cones as they stand: their feet get wider from one to the next, their heads are alike.",
+            "Stay near: a cone that lets go lies on the film. Stop the run when the last one is out.",
+        ),
+        ("Note how tall each cone grew before it let go: measure it where it lies. A whole one has its full height.",),
+        (
+            "A cone lets go where the pull of its front, tension x sin(angle) x its width there, exceeds bond x foot.",
+            "The widest foot that let go and the narrowest that held are the ends of the range of the bond.",
+        ),
+        ("Cones that let go lie on the film: fish them out with a plastic card and filter the resin.",),
+        chance="whole",
+    ),
+    TrialKind.LEVEL_CHECK: TrialWords(
+        ("Print the five pads: {base_layers} base layers, light and settle as in the base of every run.",),
+        (
+            "Leave the platform as it is, pry the pads off, wipe them, and measure each with a micrometer at three places.",
+            "Write down which is which: seen standing in front of {machine}.",
+        ),
+        (
+            (
+                "A pad's thickness less {later_layers} is the first gap at its place: vatwright level --method print takes "
+                "these as readings."
+            ),
+            "Differences between pads are tilt and twist; what all share is the zero and a settle that was short.",
+            "A pad that is missing did not bond there: its gap was deeper than the light.",
+        ),
+    ),
+}
+"""The words of every trial; common practice, no source."""
+
+UNKNOWNS = {
+    "release": "rise at which a place lets go, over its distance to the frame",
+    "curve_depth": "depth of the working curve",
+    "curve_dose": "critical dose of the working curve",
+    "stiffness": "stiffness of arm and screen, at the viscosity believed",
+    "bond": "stress at which a foot peels off the platform",
+    "unlevel": "extra gap under the worst corner",
+}
+"""What a trial tells."""
+
+RANGES = "Ranges are 5 % to 95 % of what is believed after the proven runs."
+
+
+def trial_answer(trial: Trial, *, cite: Callable[[str], str]) -> Answer:
+    """Return a trial in words.
+
+    Parameters
+    ----------
+    trial : Trial
+        What to tell.
+    cite : callable
+        From a source's key to its citation.
+    """
+    settings = Working("Settings; a star marks those that are not as in every run", (_settings(trial),))
+    return Answer(
+        name="trial",
+        title=capital(one_line(trial.name)),
+        blocks=(*said(lead(trial), role="verdict"), *said(cost(trial)), *said(warning(trial), role="caution")),
+        pages=(
+            Part(slug="print", title="How do I print it?", blocks=(*points(print_it(trial)), picture(trial), settings)),
+            Part(slug="care", title="Take care", blocks=points(cautions(trial))),
+            Part(slug="read", title="How do I read it?", blocks=(*points(read_it(trial)), _pieces(trial))),
+            Part(slug="tells", title="What does it tell?", blocks=points((*believed(trial), *tells(trial)))),
+            Part(slug="assumed", title="What it rests on", blocks=points(assumed(trial))),
+            Part(slug="sources", title="Sources", blocks=tuple(Source(key, cite(key)) for key in trial.sources)),
+        ),
+    )
+
+
+def lead(trial: Trial) -> str:
+    """Return what a trial is."""
+    what = " and the ".join(UNKNOWNS[u.what] for u in trial.unknowns)
+    names = f"{one_line(trial.machine)} with {one_line(trial.resin)} at {celsius(trial.room_k)}"
+    return f"{capital(trial.kind.value.replace('-', ' '))} for {names}: tells the {what}."
+
+
+def cost(trial: Trial) -> str:
+    """Return what a trial costs and how likely it comes out."""
+    holds = "" if trial.holds is None else f" It comes out in {percent(trial.holds)} of cases."
+    return f"{duration(trial.time_s)}, {trial.layers} layers, about {resin_volume(trial.resin_m3)} of resin.{holds}"
+
+
+def warning(trial: Trial) -> str:
+    """Return that a trial would more often fail than come out, and what to do instead; empty where it comes out."""
+    if trial.holds is None or trial.holds >= EVEN:
+        return ""
+    return (
+        f"It fails more often than it comes out ({percent(trial.holds)}). Print the cure-depth trial first: it needs no "
+        "platform, and what it tells makes this one safer; or warm the resin."
+    )
+
+
+def print_it(trial: Trial) -> tuple[str, ...]:
+    """Return how to print a trial, and what to set by hand meanwhile."""
+    return (*_filled(trial, TRIALS[trial.kind].print_it), *(_by_hand(trial, h) for h in trial.by_hand))
+
+
+def read_it(trial: Trial) -> tuple[str, ...]:
+    """Return how to read a trial."""
+    return _filled(trial, TRIALS[trial.kind].read_it)
+
+
+def tells(trial: Trial) -> tuple[str, ...]:
+    """Return what the readings of a trial mean."""
+    return _filled(trial, TRIALS[trial.kind].tells)
+
+
+def cautions(trial: Trial) -> tuple[str, ...]:
+    """Return what to take care of."""
+    return (*TRIALS[trial.kind].cautions, *trial.cautions)
+
+
+def _filled(trial: Trial, texts: tuple[str, ...]) -> tuple[str, ...]:
+    settings = trial.settings
+    numbers = {
+        "layer": f"{fixed(bench(settings.layer_m, 'um'), 0)} um",
+        "later_layers": f"{fixed(bench((settings.base_layers - 1) * settings.layer_m, 'um'), 0)} um",
+        "base_layers": str(settings.base_layers),
+        "settle": setting_value("body.settle_s", settings.body.settle_s),
+        "light": setting_value("body.exposure_s", settings.body.exposure_s),
+        "rise": setting_value("body.peel_lift_mm", settings.body.lift_m),
+        "machine": one_line(trial.machine),
+    }
+    return tuple(text.format(**numbers) for text in texts)
+
+
+def _by_hand(trial: Trial, hand: SharedByHand) -> str:
+    base, body = (setting_value(hand.setting, v) for v in (hand.base, hand.body))
+    name = setting_called(hand.setting).removeprefix("base ")
+    return (
+        f"{one_line(trial.machine)} has one {name} for base and body: start with {base} and set {body} by hand at layer "
+        f"{hand.layer}, about {duration(hand.at_s)} after the start."
+    )
+
+
+def believed(trial: Trial) -> tuple[str, ...]:
+    """Return what is believed now of what the trial tells."""
+    return tuple(
+        f"Believed now, {UNKNOWNS[u.what]}: {quantity(u.middle, u.unit, 2)} ({quantity(u.low, u.unit, 2)} to "
+        f"{quantity(u.high, u.unit, 2)})."
+        for u in trial.unknowns
+    )
+
+
+def assumed(trial: Trial) -> tuple[str, ...]:
+    """Return what a trial rests on."""
+    told = []
+    if trial.origin != trial.machine:
+        told.append(
+            f"No recipe is proven on {one_line(trial.machine)}: the settings are those of {one_line(trial.recipe)}, carried "
+            "to it."
+        )
+    if not trial.curve_known:
+        told.append(f"Nobody measured how deep {one_line(trial.resin)} cures: the light is carried by dose alone.")
+    return (*told, RANGES)
+
+
+def _settings(trial: Trial) -> Table:
+    """Every setting as it is to be typed in; a star marks those that are not as in every run."""
+    rows = tuple(
+        Row((
+            setting_called(name),
+            f"{setting_value(name, trial.settings.value(name))}{' *' if name in trial.changed else ''}",
+        ))
+        for name in SETTING_NAMES
+    )  # fmt: skip
+    return Table(columns=(Column("setting"), Column("value")), rows=rows, slug="settings")
+
+
+def _pieces(trial: Trial) -> Table:
+    columns = tuple(Column(head) for head in ("piece", "where", "what it should show", "chance"))
+    return Table(
+        title="What each piece should show", columns=columns, rows=tuple(Row(r) for r in rows_of(trial)), slug="pieces"
+    )
+
+
+def rows_of(trial: Trial) -> tuple[tuple[str, str, str, str], ...]:
+    """Return of every piece its number and name, where it stands, what it should show and how likely it comes out."""
+    return tuple(
+        (f"{k + 1}: {p.label}", f"at {_mm(p.x_m)}, {_mm(p.y_m)} mm", expected_words(p), _chance(trial, p))
+        for k, p in enumerate(trial.pieces)
+    )
+
+
+def _mm(length_m: float) -> str:
+    return fixed(bench(length_m, "mm"), 1)
+
+
+def expected_words(piece: TrialPiece) -> str:
+    """Return what a piece should show."""
+    name, unit, decimals = ("height", "mm", 3) if piece.quantity.value.endswith("_mm") else ("thickness", "um", 0)
+    low, middle, high = (
+        fixed(bench(v, unit), decimals) for v in (piece.low, piece.middle, piece.high)
+    )  # a micrometer reads it
+    return f"{name} {middle} {unit_label(unit)} ({low} to {high})"
+
+
+def _chance(trial: Trial, piece: TrialPiece) -> str:
+    return "" if piece.chance is None else f"{percent(piece.chance)} {TRIALS[trial.kind].chance}"
+
+
+def picture(trial: Trial) -> Figure:
+    """Return the picture of the pieces from above, numbered as in the table."""
+    return Figure(slug="trial", data=(trial, rows_of(trial)))
