@@ -66,8 +66,8 @@ def test_branches_meet() -> None:
     assert motion.move_time(distance_m=0.0, speed_m_s=3.0, acceleration_m_s2=1.0) == 0.0
 
 
-def test_s_curve_branches_meet() -> None:
-    """Continuous in the distance across every change of branch, where a jump would show."""
+def test_s_curve_time_grows_without_a_jump() -> None:
+    """A property, not a published number: continuous in the distance across every change of branch."""
     for speed, acceleration, jerk in itertools.product((1.0, 3.0), (5.0, 50.0), (100.0, 1000.0)):
         limits = {"speed_m_s": speed, "acceleration_m_s2": acceleration, "jerk_m_s3": jerk}
         last = 0.0

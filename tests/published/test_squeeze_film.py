@@ -117,11 +117,14 @@ def test_stefan_disc() -> None:
     assert film.viscous_pull(torsion_m4=DISC, area_m2=area, **slow) == pytest.approx(7.5398, rel=1e-5)
 
 
-def test_stefan_time() -> None:
-    """Stefan 1874, 10 N from 500 to 50 um: 0.186611 s; from far away 0.188496 s."""
-    push = {"viscosity_pa_s": 0.2, "torsion_m4": DISC, "end_gap_m": 50e-6, "force_n": 10.0}
-    assert film.squeeze_time(start_gap_m=500e-6, **push) == pytest.approx(0.186611, rel=5e-6)
-    assert film.squeeze_time(start_gap_m=math.inf, **push) == pytest.approx(0.188496, rel=5e-6)
+@pytest.mark.parametrize(("start", "seconds"), [(500e-6, 0.186611), (math.inf, 0.188496)])
+def test_stefan_1874_time_by_integrating_his_force(start: float, seconds: float) -> None:
+    """Stefan's law 3 pi mu R^4 V / (2 h^3) as dt/dh under 10 N, integrated by scipy's quadrature over u = 1/h."""
+    found = film.squeeze_time(viscosity_pa_s=0.2, torsion_m4=DISC, start_gap_m=start, end_gap_m=50e-6, force_n=10.0)
+    ends = (1.0 / start, 1.0 / 50e-6)
+    integrated, _ = quad(lambda u: 3.0 * math.pi * 0.2 * 0.01**4 / (2.0 * 10.0) * u, *ends)  # dh = -du/u^2
+    assert found == pytest.approx(integrated, rel=1e-10)
+    assert found == pytest.approx(seconds, rel=5e-6)
 
 
 def test_rectangle_platform_time() -> None:

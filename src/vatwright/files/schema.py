@@ -42,9 +42,6 @@ from vatwright.records.sourced import Kind
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-UNITLESS_FORMATS = (".stl", ".obj", ".ply")
-"""File formats that do not say which unit they are drawn in."""
-
 
 class Outside(BaseModel):
     """A table: unknown keys are mistakes, and no value is bent into another type."""
@@ -256,7 +253,10 @@ class _Part(Outside):
     @field_validator("unit", check_fields=False)
     @classmethod
     def _said_somewhere(cls, unit: str | None, info: ValidationInfo) -> str | None:
-        if unit is None and PurePath(info.data.get("file", "")).suffix.lower() in UNITLESS_FORMATS:
+        from vatwright.files.parts.formats import endings, needs_unit  # the readers, which few files ask about
+
+        ending = PurePath(info.data.get("file", "")).suffix.lower()
+        if unit is None and ending in endings() and needs_unit(ending):
             raise mistake("is missing, and files of this kind do not say it", 'Write unit = "mm"')
         return unit
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from vatwright.files.parts.mesh import Limits
+    from vatwright.files.parts.limits import Limits
 
 PICTURES = {".png": "PNG", ".bmp": "BMP", ".tif": "TIFF", ".tiff": "TIFF"}
 _SHOWN_MISTAKES = 8

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import errno
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import attrs
 import numpy as np
@@ -18,59 +18,13 @@ from numpy.typing import NDArray
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, Mistake
 from vatwright.files.parts import bitmaps as part_bitmaps
-from vatwright.files.parts import obj as part_obj
-from vatwright.files.parts import package_3mf as part_3mf
-from vatwright.files.parts import ply as part_ply
-from vatwright.files.parts import stl as part_stl
 from vatwright.files.parts.bitmaps import LayerBitmaps
+from vatwright.files.parts.formats import FirstBytes, format_of, formats, names
+from vatwright.files.parts.limits import LIMITS, Limits
 from vatwright.files.parts.package_3mf import SliceStack
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from vatwright.geometry.mesh import Mesh
-
-
-@attrs.frozen(kw_only=True)
-class Limits:
-    """What a part file may ask for; each is our own choice, with its reason."""
-
-    file_bytes: int = 4 << 30
-    """A text STL of 15 million facets; more does not fit a usual workshop computer's memory."""
-    triangles: int = 20_000_000
-    """0.72 GB of corners; a scan with a triangle every 0.1 mm over a large platform."""
-    vertices: int = 60_000_000
-    """No mesh needs more than three vertices a triangle."""
-    unpacked_bytes: int = 3 << 30
-    """A 3MF of 20 million triangles unpacks to about 1.5 GB."""
-    zip_ratio: int = 200
-    """Text of coordinates packs 4 to 20 times, the emptiest real models about 60 times; a bomb up to 1,032 times."""
-    zip_entries: int = 10_000
-    """A plate of a thousand parts with a thumbnail and relations each stays well below."""
-    model_parts: int = 2_000
-    """One file per part of the largest plate."""
-    xml_depth: int = 64
-    """A 3MF model nests eight deep; the rest is room for metadata."""
-    component_depth: int = 64
-    """Assemblies are a handful deep."""
-    placements: int = 100_000
-    """Objects placed, all levels together; stops assemblies that double at each level."""
-    layers: int = 50_000
-    """500 mm at 0.01 mm."""
-    picture_pixels: int = 150_000_000
-    """The largest screens have about 100 million pixels."""
-    picture_bytes: int = 1 << 30
-    """An unpacked picture of that many pixels with four channels, and some."""
-    extent_m: float = 1_000.0
-    """Coordinates beyond a kilometre are no part; they are a wrong unit or damage."""
-
-    def too_many_triangles(self, found: int) -> tuple[str, str]:
-        """Return fault and remedy for a mesh that is too large."""
-        what = f"{found} triangles or corners, at most {self.triangles} triangles are read"
-        return what, "Simplify the mesh before exporting it, or split the part"
-
-
-LIMITS = Limits()
 
 
 class LengthUnit(NamedTuple):
@@ -108,7 +62,6 @@ USUAL_M = (0.005, 0.5)
 COARSE_STEP_M = 1e-6
 """Float32 steps above this are worth a word: a tenth of the thinnest layers is 1 um."""
 
-_FORMATS = {".stl": "STL", ".3mf": "3MF", ".obj": "OBJ", ".ply": "PLY"}
 _FOREIGN = {
     b"\x89PNG": "a single picture",
     b"\xff\xd8\xff": "a single picture",
@@ -124,7 +77,6 @@ _FOREIGN = {
     b"OFF": "an OFF mesh",
     b"ISO-10303": "a STEP drawing",
 }
-_OBJ_WORDS = (b"v", b"vt", b"vn", b"f", b"o", b"g", b"mtllib", b"usemtl", b"s")
 _SHOWN_FACETS = 5
 
 
@@ -310,21 +262,18 @@ def _mesh(path: Path, unit: str | None, mistakes: list[Mistake], limits: Limits)
     """Read a mesh file; mistakes about its unit are reported with those inside it."""
     kind = kind_of(path)
     warnings = _about_the_name(path, kind)
-    slices: tuple[SliceStack, ...] | None = None
-    if kind == "3MF":
-        package = part_3mf.read_3mf(path, limits)
-        corners: NDArray[np.floating] = package.corners
-        if unit is not None and unit != package.unit:
-            warnings.append(f"{unit} was given and not used: {path.name} is in {UNITS[package.unit].plural}")
-        unit, origin = package.unit, "the file says so" if package.unit_stated else "the 3MF default"
+    form = format_of(kind)
+    if unit is None and not form.has_unit:
+        mistakes.append(_unit_missing(path, kind))
+    held = form.read(kind, path, limits)
+    corners, origin, slices = held.corners, "given", None
+    if held.unit is not None:
+        if unit is not None and unit != held.unit:
+            warnings.append(f"{unit} was given and not used: {path.name} is in {UNITS[held.unit].plural}")
+        unit, origin = held.unit, "the file says so" if held.unit_stated else f"the {form.name} default"
         scale = UNITS[unit]
-        slices = package.slices and tuple(s.scaled(scale.times, scale.over) for s in package.slices)
-        warnings += package.warnings
-    else:
-        if unit is None:
-            mistakes.append(_unit_missing(path, kind))
-        corners, said = _READERS[kind](path, limits)
-        warnings, origin = warnings + said, "given"
+        slices = tuple(s.scaled(scale.times, scale.over) for s in held.slices) if held.slices else None
+    warnings += held.warnings
     if len(corners) == 0 and slices:
         survey = None
     else:
@@ -347,65 +296,64 @@ def _mesh(path: Path, unit: str | None, mistakes: list[Mistake], limits: Limits)
     )
 
 
-_READERS: dict[str, Callable[[Path, Limits], tuple[NDArray[Any], list[str]]]] = {
-    "binary STL": part_stl.read_binary,
-    "text STL": part_stl.read_text,
-    "OBJ": part_obj.read_obj,
-    "PLY": part_ply.read_ply,
-}
-
-
 def kind_of(path: Path) -> str:
-    """Return which reader a file needs, from its first bytes and length; its name decides only for damaged files."""
-    size = path.stat().st_size
+    """Return which kind of file it is, from its first bytes and length; its name decides only for damaged files.
+
+    Raises
+    ------
+    InputError
+        Where it is no part that can be read, going by these.
+    """
     with path.open("rb") as stream:
         head = stream.read(4096)
-    if part_stl.is_binary_length(size, head):
-        return "binary STL"
-    if head.startswith((b"PK\x03\x04", b"PK\x05\x06")):
-        return "3MF"
-    if head[:4] in (b"ply\n", b"ply\r"):
-        return "PLY"
+    text = head.removeprefix(b"\xef\xbb\xbf").lstrip().lower()
+    is_text = b"\x00" not in head
+    first = FirstBytes(path, path.stat().st_size, head, _first_words(text) if is_text else (), text if is_text else b"")
+    if kind := next((k for f in formats() if (k := f.certain(first))), ""):
+        return kind
     for start, what in _FOREIGN.items():
         if head.startswith(start):
-            raise InputError.one(str(path), f"it is {what}, not a part", _EXPORT)
-    text = head.removeprefix(b"\xef\xbb\xbf").lstrip().lower()
-    if b"\x00" not in head and (kind := _text_kind(path, text)):
+            raise InputError.one(str(path), f"it is {what}, not a part", _export())
+    if first.text.startswith(b"<"):
+        raise InputError.one(str(path), *_marked_up(text))
+    if kind := next((k for f in formats() if (k := f.likely(first))), ""):
         return kind
-    if path.suffix.lower() == ".stl" and b"\x00" in head:
-        return "binary STL"
-    if path.suffix.lower() == ".3mf":
-        raise InputError.one(str(path), "it is no 3MF package", "Copy or export the part again: it is not whole")
-    raise InputError.one(str(path), "it is no STL, 3MF, OBJ or PLY file, going by its content", _EXPORT)
-
-
-_EXPORT = "Export the part as STL, 3MF, OBJ or PLY, or give a folder of layer pictures"
-
-
-def _text_kind(path: Path, text: bytes) -> str:
-    """Return the format of a text, or nothing; refuse web pages by name."""
-    if text.startswith(b"<"):
-        page = b"<html" in text or b"<!doctype html" in text
-        what = "a web page that was saved under this name" if page else "an XML text"
-        do = "Download the part itself, not the page about it" if page else _EXPORT
-        raise InputError.one(str(path), f"it is {what}, not a part", do)
-    first = [
-        line.split(None, 1)[0] for line in text.splitlines() if line.strip() and not line.lstrip().startswith(b"#")
-    ]
-    if first[:1] == [b"solid"] or b"facet normal" in text or first[:1] == [b"facet"]:
-        return "text STL"
-    suffix = path.suffix.lower()
-    if (first and first[0] in _OBJ_WORDS) or (suffix == ".obj" and (not first or set(first) & set(_OBJ_WORDS))):
-        return "OBJ"
-    if text and suffix in _FORMATS:
+    if first.text and path.suffix.lower() in {f.ending for f in formats()}:
         what = f"it is a text, but not a part: it starts with {text[:24].decode('ascii', 'replace')!r}"
         raise InputError.one(str(path), what, "Copy or export the part again")
-    return ""
+    raise InputError.one(str(path), f"it is no {names()} file, going by its content", _export())
+
+
+def check_header(path: Path, name: str) -> None:
+    """Refuse a file that is no part going by its first bytes and its length, under the name its owner gave it."""
+    try:
+        kind_of(path)
+    except InputError as fault:
+        raise InputError([m._replace(where=name) for m in fault.mistakes]) from fault
+
+
+def _export() -> str:
+    return f"Export the part as {names()}, or give a folder of layer pictures"
+
+
+def _first_words(text: bytes) -> tuple[bytes, ...]:
+    """Return the first word of each line that is no remark."""
+    return tuple(
+        line.split(None, 1)[0] for line in text.splitlines() if line.strip() and not line.lstrip().startswith(b"#")
+    )
+
+
+def _marked_up(text: bytes) -> tuple[str, str]:
+    """Return fault and remedy of a web page or another XML text."""
+    if b"<html" in text or b"<!doctype html" in text:
+        what = "it is a web page that was saved under this name, not a part"
+        return what, "Download the part itself, not the page about it"
+    return "it is an XML text, not a part", _export()
 
 
 def _about_the_name(path: Path, kind: str) -> list[str]:
     """Say so when a file's name promises another format."""
-    if _FORMATS.get(path.suffix.lower(), "") == kind.rpartition(" ")[2]:
+    if path.suffix.lower() == format_of(kind).ending:
         return []
     return [f"{path.name} is {'an' if kind == 'OBJ' else 'a'} {kind} by its content and was read as one"]
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, Mistake
+from vatwright.files.parts.formats import Contents, FirstBytes, PartFormat
 from vatwright.files.parts.polygons import Polygons, triangles
 from vatwright.files.parts.text import (
     ASK_PYTHON,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from vatwright.files.parts.mesh import Limits
+    from vatwright.files.parts.limits import Limits
 
 _VERTEX, _FACE = packed("v"), packed("f")
 _READ_OVER = np.array(
@@ -244,3 +245,17 @@ def _out_of_range(
     more = f" ({outside.size} such corners in all)" if outside.size > 1 else ""
     what = f"face {face + 1} asks for vertex {int(faces.refs[outside[0]]) + 1}, the file has {vertices}{more}"
     return [Mistake(where, what, "Copy or export the part again: it is not whole")]
+
+
+_LINES = frozenset({b"v", b"vt", b"vn", b"f", b"o", b"g", b"mtllib", b"usemtl", b"s"})
+
+
+def _likely(first: FirstBytes) -> str:
+    named = first.path.suffix.lower() == FORMAT.ending and first.text
+    starts = bool(first.words) and first.words[0] in _LINES
+    return "OBJ" if starts or (named and (not first.words or _LINES & set(first.words))) else ""
+
+
+FORMAT = PartFormat(
+    name="OBJ", ending=".obj", asked=2, read=lambda _, path, limits: Contents(*read_obj(path, limits)), likely=_likely
+)

@@ -22,6 +22,7 @@ import attrs
 import numpy as np
 
 from vatwright.errors import InputError, Mistake
+from vatwright.files.parts.formats import Contents, FirstBytes, PartFormat
 from vatwright.files.parts.package_3mf_rows import LONGEST_ROW, TRIANGLE, VERTEX, RowKind, read_rows
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from vatwright.files.parts.mesh import Limits
+    from vatwright.files.parts.limits import Limits
 
 # Namespaces and relationship types as the published specifications write them; they are names, nothing is fetched.
 CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
@@ -677,3 +678,21 @@ def _in_plane(ring: NDArray[np.float64], matrix: NDArray[np.float64]) -> NDArray
     """Return a ring under the plane part of a matrix, its direction kept when it is mirrored."""
     turned = ring @ matrix[:2, :2] + matrix[3, :2]
     return turned[::-1] if np.linalg.det(matrix[:2, :2]) < 0 else turned
+
+
+def _certain(first: FirstBytes) -> str:
+    return "3MF" if first.head.startswith((b"PK\x03\x04", b"PK\x05\x06")) else ""
+
+
+def _likely(first: FirstBytes) -> str:
+    if first.path.suffix.lower() == FORMAT.ending and not first.text:
+        raise InputError.one(str(first.path), "it is no 3MF package", "Copy or export the part again: it is not whole")
+    return ""
+
+
+def _read(_kind: str, path: Path, limits: Limits) -> Contents:
+    package = read_3mf(path, limits)
+    return Contents(package.corners, package.warnings, package.unit, package.unit_stated, package.slices)
+
+
+FORMAT = PartFormat(name="3MF", ending=".3mf", asked=1, read=_read, has_unit=True, certain=_certain, likely=_likely)

@@ -11,6 +11,7 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, Mistake
+from vatwright.files.parts.formats import Contents, PartFormat
 from vatwright.files.parts.polygons import Polygons, triangles
 from vatwright.files.parts.text import all_numbers, byte_at, count_of, file_bytes, not_numbers
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from vatwright.files.parts.mesh import Limits
+    from vatwright.files.parts.limits import Limits
 
 _TYPES = {
     **dict.fromkeys(("char", "int8"), "i1"),
@@ -314,3 +315,12 @@ def _check_references(path: Path, faces: Polygons, vertices: int) -> None:
             f"face {face} asks for vertex {int(faces.refs[outside[0]])}, the file has {vertices}, counted from 0{more}"
         )
         raise InputError.one(str(path), what, "Copy or export the part again: it is not whole")
+
+
+FORMAT = PartFormat(
+    name="PLY",
+    ending=".ply",
+    asked=3,
+    read=lambda _, path, limits: Contents(*read_ply(path, limits)),
+    certain=lambda first: "PLY" if first.head[:4] in (b"ply\n", b"ply\r") else "",
+)

@@ -13,6 +13,7 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, Mistake
+from vatwright.files.parts.formats import Contents, FirstBytes, PartFormat
 from vatwright.files.parts.text import (
     ASK_PYTHON,
     blank,
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from vatwright.files.parts.mesh import Limits
+    from vatwright.files.parts.limits import Limits
 
 HEADER, FACET = 84, 50
 _FACET_ROW = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
@@ -78,14 +79,11 @@ def is_binary_length(size: int, head: bytes) -> bool:
 def read_binary(path: Path, limits: Limits) -> tuple[NDArray[np.float32], list[str]]:
     """Return the corners (F, 3, 3) of a binary STL, with the file's own bits."""
     size = path.stat().st_size
-    if size < HEADER:
-        what = f"a binary STL starts with {HEADER} bytes, this file ends after {size}"
-        raise InputError.one(str(path), what, "Copy or export it again: it was cut short")
     with path.open("rb") as stream:
         head = stream.read(HEADER)
+    if not is_binary_length(size, head):
+        raise InputError.one(str(path), *_damaged(path, size, head))
     count = int.from_bytes(head[80:84], "little")
-    if size != HEADER + FACET * count:
-        raise InputError.one(str(path), *_wrong_length(path, size, count))
     if count > limits.triangles:
         raise InputError.one(str(path), *limits.too_many_triangles(count))
     if count == 0:
@@ -94,8 +92,12 @@ def read_binary(path: Path, limits: Limits) -> tuple[NDArray[np.float32], list[s
     return np.array(rows["corners"]), []
 
 
-def _wrong_length(path: Path, size: int, count: int) -> tuple[str, str]:
+def _damaged(path: Path, size: int, head: bytes) -> tuple[str, str]:
     """Return fault and remedy of a binary STL whose counter and length disagree."""
+    if size < HEADER:
+        what = f"a binary STL starts with {HEADER} bytes, this file ends after {size}"
+        return what, "Copy or export it again: it was cut short"
+    count = int.from_bytes(head[80:84], "little")
     data = file_bytes(path)
     mangled = bytes(data[:65536]).count(b"\xef\xbf\xbd")
     if mangled * 40 > min(size, 65536):
@@ -301,3 +303,22 @@ def _text_warnings(data: NDArray[np.uint8], tally: NDArray[np.int64]) -> list[st
         where = f"the first is {word_at(data, first)!r} in line {line_of(data, first)}"
         said.append(f"left out, because not understood: {count_of(unknown, 'word')} outside the facets; {where}")
     return said
+
+
+def _certain(first: FirstBytes) -> str:
+    return "binary STL" if is_binary_length(first.size, first.head) else ""
+
+
+def _likely(first: FirstBytes) -> str:
+    if first.words[:1] in ((b"solid",), (b"facet",)) or b"facet normal" in first.text:
+        return "text STL"
+    if first.path.suffix.lower() == FORMAT.ending and b"\x00" in first.head:  # damaged, told before anything is read
+        raise InputError.one(str(first.path), *_damaged(first.path, first.size, first.head))
+    return ""
+
+
+def _read(kind: str, path: Path, limits: Limits) -> Contents:
+    return Contents(*(read_binary if kind == "binary STL" else read_text)(path, limits))
+
+
+FORMAT = PartFormat(name="STL", ending=".stl", asked=0, read=_read, certain=_certain, likely=_likely)

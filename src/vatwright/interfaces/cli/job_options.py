@@ -41,10 +41,6 @@ def carried(
         return carry_with_floor(opened, job, ShopBooks(None, None, store, not without_notebook), progress=progress)
 
 
-INPUT_ENDINGS = {".toml", ".stl", ".3mf", ".obj", ".ply"}
-"""What jobs, shops and parts are called: never the name of an answer."""
-
-
 def check_outputs(**paths: str | None) -> None:
     """Refuse before any work what could not be written after it, every mistake at once.
 
@@ -74,13 +70,22 @@ def check_outputs(**paths: str | None) -> None:
             mistakes.append(Mistake(name, f"there is no folder {path.parent}", "Make it first, or write elsewhere"))
         elif not os.access(path.parent, os.W_OK):
             mistakes.append(Mistake(name, f"{path.parent} is closed for writing", "Choose a folder you may write to"))
-        elif path.suffix.lower() in INPUT_ENDINGS:
+        elif _is_an_inputs(path.suffix.lower()):
             mistakes.append(Mistake(name, "is what a job or a part is called", f"Give a name that ends in .{ending}"))
         elif path.resolve() in taken:
             mistakes.append(Mistake(name, "is named twice", "Give every answer a file of its own"))
         taken.add(path.resolve())
     if mistakes:
         raise InputError(mistakes)
+
+
+def _is_an_inputs(ending: str) -> bool:
+    """Whether jobs, shops or parts end so; the readers are asked only about endings that no answer usually has."""
+    if ending in {".html", ".json", ".pdf"}:
+        return False
+    from vatwright.files.parts.formats import endings
+
+    return ending == ".toml" or ending in endings()
 
 
 def citation(key: str) -> str:

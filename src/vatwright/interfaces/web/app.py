@@ -17,6 +17,7 @@ from starlette.types import ASGIApp, Scope
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
+from vatwright.files.parts.formats import endings
 from vatwright.interfaces.render.page import page_style
 from vatwright.interfaces.web.api import routes as api
 from vatwright.interfaces.web.desk import Desk
@@ -81,6 +82,7 @@ def make_app(settings: BenchSettings) -> FastAPI:
     )
     app.state.desk, app.state.templates, app.state.pages = desk, templates, PAGES
     templates.globals["often"] = OFTEN
+    templates.globals["part_endings"] = lambda: ",".join(endings())
     _add_problems(app, told)
     app.include_router(api.router)
     app.include_router(pair_page.door)

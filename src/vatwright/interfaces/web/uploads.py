@@ -15,9 +15,8 @@ from typing import BinaryIO
 from attrs import frozen
 
 from vatwright.errors import InputError
-
-FORMATS = {".stl": True, ".obj": True, ".ply": True, ".3mf": False}
-"""Ending of a part file: whether its format leaves the unit open."""
+from vatwright.files.parts.formats import endings, needs_unit
+from vatwright.files.parts.mesh import check_header
 
 MOST_BYTES = 256 * 1024 * 1024
 """Greatest size of one part file, and of one parcel of them."""
@@ -41,7 +40,7 @@ class PartOnTray:
     @property
     def needs_unit(self) -> bool:
         """Whether its format leaves the unit open."""
-        return FORMATS.get(self.path.suffix, True)
+        return needs_unit(self.path.suffix)
 
 
 def plain_name(given: str) -> str:
@@ -73,14 +72,16 @@ class Tray:
         """Return a part put on the tray; `given_name` only labels it and says its format."""
         name = plain_name(given_name)
         ending = Path(name).suffix.lower()
-        if ending not in FORMATS:
+        if ending not in endings():
             raise InputError.one(
-                name, "is no part file that can be read", f"Hand in one of: {', '.join(sorted(FORMATS))}"
+                name, "is no part file that can be read", f"Hand in one of: {', '.join(sorted(endings()))}"
             )
         handle = secrets.token_urlsafe(12)
         path = self.folder / f"{handle}{ending}"
         try:
             size = _write(path, content, name)
+            if size:
+                check_header(path, name)
         except BaseException:
             path.unlink(missing_ok=True)
             raise
