@@ -64,10 +64,33 @@ def test_the_main_job_prints_the_sheet_and_writes_four_documents(main_job):
     assert written == {"carry-sheet.html", "carry-sheet.pdf", "carry-sheet.json", "run-sheet.pdf"}
     text = main_job.ran.out
     assert "harbour lanterns" in text.splitlines()[0]
-    for heading in ("Why each setting", "What could go wrong", "Resin", "Take care", "Sources"):
+    for heading in ("set  ", "By hand", "Watch", "Measure", "Take care", "--why"):
         assert heading in text
-    assert max(len(line) for line in text.splitlines()) <= 100
+    lines = text.splitlines()
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 80  # where nobody says how wide the terminal is
     assert "\x1b" not in text  # colour is for terminals
+
+
+def test_the_reasons_are_a_word_away(bench):
+    whole = vatwright("carry", "tiles.toml", "--why", cwd=bench).out
+    for heading in ("Why each value?", "What could go wrong?", "Resin", "Take care", "Sources"):
+        assert heading in whole
+    one = vatwright("carry", "tiles.toml", "--why", "body settle", cwd=bench).out
+    assert one.startswith("Body settle: ")
+    assert "reynolds:1886" in one
+    assert len(one) < len(whole) / 5
+    part = vatwright("carry", "tiles.toml", "--why", "time", cwd=bench).out
+    assert part in whole
+    assert (
+        "neither a page nor a setting called 'glow'" in vatwright("carry", "tiles.toml", "--why", "glow", cwd=bench).err
+    )
+
+
+def test_the_width_of_the_terminal_is_kept(bench):
+    for width in (60, 72, 100):
+        out = vatwright("carry", "tiles.toml", cwd=bench, env={"COLUMNS": str(width)}).out
+        assert max(map(len, out.splitlines())) <= width
 
 
 def test_json_keeps_to_its_schema_and_its_promise(carried):

@@ -24,7 +24,7 @@ def bench(tmp_path_factory):
 def test_values_are_read_by_pointing_and_by_keys_and_taken_away(browser, playwright, bench):
     _, address, _, carry = bench
     with phone(browser, playwright, address, size="desk") as view:
-        view.goto(f"/carry/{carry.id}")
+        view.goto(f"/carry/{carry.id}/layers")
         figure = view.locator("figure#pull")
         picture, told = figure.locator("svg"), figure.locator(".told")
         told.scroll_into_view_if_needed()
@@ -57,8 +57,9 @@ def test_values_are_read_by_pointing_and_by_keys_and_taken_away(browser, playwri
 def test_a_finger_reads_values_too_and_a_map_says_what_is_nearest(browser, playwright, bench):
     _, address, _, carry = bench
     with phone(browser, playwright, address) as view:
-        view.goto(f"/carry/{carry.id}")
-        for name, says in (("time", r" on (Wren|Albatross): \d"), ("base-map", r"of the middle: .* to spare")):
+        places = (("time", "time", r" on (Wren|Albatross): \d"), ("base", "base-map", r"of the middle: .* to spare"))
+        for part, name, says in places:
+            view.goto(f"/carry/{carry.id}/{part}")
             figure = view.locator(f"figure#{name}")
             figure.locator("svg").tap()
             expect(figure.locator(".told")).to_have_text(re.compile(says))
@@ -69,7 +70,7 @@ def test_a_finger_reads_values_too_and_a_map_says_what_is_nearest(browser, playw
 def test_without_script_the_data_is_a_table_and_files(browser, playwright, bench):
     _, address, _, carry = bench
     with phone(browser, playwright, address, size="desk", java_script_enabled=False) as view:
-        view.goto(f"/carry/{carry.id}")
+        view.goto(f"/carry/{carry.id}/layers")
         figure = view.locator("figure#pull")
         expect(figure.locator(".told")).to_have_count(0)
         figure.get_by_text("The data of this picture").click()
@@ -87,7 +88,7 @@ def test_two_phones_and_the_desk_see_one_run(browser, playwright, bench):
         phone(browser, playwright, address) as two,
     ):
         desk.goto(f"/carry/{carry.id}")
-        desk.get_by_role("button", name="Run it now").click()
+        desk.get_by_role("button", name="Run it", exact=True).click()
         for view in (one, two):
             view.goto(desk.url)
         one.get_by_role("button", name="It has started").click()

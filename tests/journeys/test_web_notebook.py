@@ -25,7 +25,7 @@ def bench(tmp_path_factory):
 def ended(view, carry, world, *, script=True):
     """Run the carry of the demo job to its end on the Run page, its change by hand not made."""
     view.goto(f"/carry/{carry.id}")
-    view.get_by_role("button", name="Run it now").click()
+    view.get_by_role("button", name="Run it", exact=True).click()
     view.get_by_role("button", name="It has started").click()
     expect(view.get_by_role("button", name="Could not")).to_be_visible()
     view.get_by_role("button", name="Could not").click()

@@ -51,7 +51,7 @@ def test_three_changes_one_late_one_offline_and_a_reload(browser, playwright, be
     assert len(visits) == 3
     with phone(browser, playwright, address) as view:
         view.goto(f"/carry/{carry.id}")
-        view.get_by_role("button", name="Run it now").click()
+        view.get_by_role("button", name="Run it", exact=True).click()
         run = view.url.rsplit("/", 1)[1]
         expect(view.get_by_role("heading", level=2).first).to_have_text(
             f"Set settle to {carry.sheet.hand.start_value:g} s"

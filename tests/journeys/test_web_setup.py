@@ -64,7 +64,7 @@ def test_from_the_demo_to_a_sheet_of_ones_own(browser, playwright, folder, size)
         accessible(view)
         view.get_by_label("Room [°C]").fill("20")
         view.get_by_role("button", name="Work out the first sheet").click()
-        expect(view.get_by_role("heading", name="What do I set?")).to_be_visible(timeout=LONG_MS)
+        expect(view.get_by_role("button", name="Run it", exact=True)).to_be_visible(timeout=LONG_MS)
         expect(view.get_by_role("heading", level=1)).to_contain_text("first sheet for Roc, 1 piece")
         expect(view.locator("header .way")).to_contain_text(
             "from pewter on Kite (8 of 9 runs held, 22 °C) to Roc, 20 °C"

@@ -173,13 +173,18 @@ Block = (
 )  # one of these, in reading order
 
 
-@frozen(kw_only=True)
+@frozen
 class Part:
-    """Blocks that are shown together under a title, and can be shown alone by their slug."""
+    """Blocks that are shown together under a title, and can be shown alone by their slug.
+
+    `name` is what a pointer to it says; `appendix` says that paper leaves it out unless asked for.
+    """
 
     slug: str
     title: str
     blocks: tuple[Block, ...]
+    name: str = ""
+    appendix: bool = False
 
 
 @frozen(kw_only=True)

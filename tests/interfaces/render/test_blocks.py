@@ -13,7 +13,7 @@ from vatwright.answers import blocks as b
 from vatwright.interfaces.render.data import as_data, public_key
 from vatwright.interfaces.render.page import answer_page
 from vatwright.interfaces.render.paper import answer_pdf
-from vatwright.interfaces.render.terminal import NARROWEST, WIDEST, answer_text, part_text
+from vatwright.interfaces.render.terminal import NARROWEST, WIDEST, answer_text, parts_text
 
 WORDS = {
     "verdict": "It will hold on Heron.",
@@ -50,7 +50,7 @@ def every_block() -> b.Answer:
         b.Working("The working", b.said(WORDS["folded"])),
         b.Source("stefan:1874", WORDS["source"]),
     )
-    return b.Answer(name="carry", title="Lanterns", blocks=shown, pages=(b.Part(slug="why", title="Why", blocks=rest),))
+    return b.Answer(name="carry", title="Lanterns", blocks=shown, pages=(b.Part("why", "Why?", rest, "Why"),))
 
 
 @pytest.mark.parametrize("width", [NARROWEST, 80, WIDEST])
@@ -62,7 +62,7 @@ def test_the_terminal_says_every_word_within_its_width(width):
 
 def test_a_part_can_be_shown_alone():
     answer = every_block()
-    alone = part_text(answer.page("why"))
+    alone = parts_text([answer.page("why")])
     assert WORDS["folded"] in alone
     assert WORDS["verdict"] not in alone
     assert answer.page("nowhere") is None
@@ -73,18 +73,18 @@ def test_the_page_says_every_word():
     page = answer_page(every_block())
     text = " ".join(re.sub(r"<[^>]+>", " ", page).replace("\xa0", " ").split())
     assert [w for w in WORDS.values() if w not in text] == []
-    assert '<a href="#why">' in page
+    assert '<a href="#page-why">' in page
 
 
 def test_paper_shows_every_block():
     answer = every_block()
     blocks = (*answer.blocks, *answer.pages[0].blocks)
-    whole = answer_pdf(b.Answer(name="x", title="x", blocks=blocks), ())
-    assert whole == answer_pdf(b.Answer(name="x", title="x", blocks=blocks), ())
+    whole = answer_pdf(b.Answer(name="x", title="x", blocks=blocks))
+    assert whole == answer_pdf(b.Answer(name="x", title="x", blocks=blocks))
     for k, block in enumerate(blocks):
         if not isinstance(block, b.More):  # a pointer to another page says nothing on paper
             without = b.Answer(name="x", title="x", blocks=blocks[:k] + blocks[k + 1 :])
-            assert answer_pdf(without, ()) != whole, block
+            assert answer_pdf(without) != whole, block
 
 
 cells = st.text(st.characters(min_codepoint=32, max_codepoint=126), max_size=90)

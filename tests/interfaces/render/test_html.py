@@ -6,8 +6,7 @@ from importlib import resources
 
 import pytest
 from tests.interfaces.render.sample_sheet import HOSTILE_HTML, bare_sheet, cite, crowded_sheet, sample_sheet
-
-from vatwright.interfaces.render.carry_html import carry_html
+from tests.interfaces.render.shown import carry_html
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 
@@ -96,13 +95,19 @@ def test_pictures_have_names_and_tables():
     page = Page(carry_html(sample_sheet(), cite=cite))
     figures = page.all("figure")
     assert len(figures) == 10  # map, pull, time, two settle, two thickness, three beliefs
-    assert len(page.all("figcaption")) == len(page.all("details")) == len(figures)
+    assert len(page.all("figcaption")) == len(figures)
+    assert len(page.all("details")) >= len(figures)
     assert all(a.get("role") == "img" and a.get("aria-labelledby") for a in page.all("svg"))
 
 
 def test_every_setting_stands_side_by_side():
     words = " ".join(" ".join(Page(carry_html(sample_sheet(), cite=cite)).words).replace("\xa0", " ").split())
-    for text in ("45 s (33–61) shares base and body", "2.9 s (2.71–3.12) yes", "0.5 s (0.0–0.9) no", "Will hold if"):
+    for text in (
+        "45 s (33–61) one value for base and body, by hand",
+        "2.9 s (2.71–3.12) yes",
+        "0.5 s (0.0–0.9) no",
+        "Will hold if",
+    ):
         assert text in words
 
 
@@ -148,5 +153,5 @@ def test_a_phone_has_no_wide_fixed_width():
         assert float(width) * 16.0 <= 360.0 - 32.0
     page = Page(carry_html(sample_sheet(), cite=cite))
     for tag, attributes, path in page.tags:
-        if tag == "table" and attributes.get("class") != "cards":
+        if tag == "table" and attributes.get("class") not in {"cards", "few"}:
             assert "div" in path

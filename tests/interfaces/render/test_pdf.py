@@ -11,10 +11,18 @@ from tests.interfaces.render.sample_sheet import (
     crowded_sheet,
     sample_sheet,
 )
+from tests.interfaces.render.shown import carry_pdf
 
+from vatwright.answers.run_sheet import NOT_OBEYED, checks, run_sheet_words, typed_rows
 from vatwright.interfaces.render import paper as module
-from vatwright.interfaces.render.carry_pdf import carry_pdf
-from vatwright.interfaces.render.run_sheet import NOT_OBEYED, checks, run_sheet_pdf, typed_rows
+from vatwright.interfaces.render.paper import run_sheet_pdf as printed_form
+
+
+def run_sheet_pdf(sheet, *, cite):
+    """The run sheet, which names no sources."""
+    del cite
+    return printed_form(run_sheet_words(sheet))
+
 
 MAKERS = pytest.mark.parametrize("make", [carry_pdf, run_sheet_pdf])
 
@@ -55,6 +63,12 @@ def test_it_renders_tagged_and_without_a_date(make, sheet):
 def test_the_same_sheet_gives_the_same_bytes(make):
     assert make(sample_sheet(), cite=cite) == make(sample_sheet(), cite=cite)
     assert make(sample_sheet(), cite=cite) != make(sample_sheet(job="chess pieces"), cite=cite)
+
+
+@pytest.mark.parametrize("sheet", [sample_sheet(), bare_sheet()], ids=["sample", "bare"])
+def test_the_carry_sheet_is_three_pages_and_more_with_its_appendix(sheet):
+    assert pages(carry_pdf(sheet, cite=cite)) <= 3
+    assert pages(carry_pdf(sheet, cite=cite, appendix=True)) > 3
 
 
 def test_the_run_sheet_is_two_pages():

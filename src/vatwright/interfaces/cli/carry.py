@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from typing import TYPE_CHECKING
 
 import click
 
@@ -16,13 +17,24 @@ from vatwright.interfaces.cli.job_options import (
     write_bytes,
 )
 
+if TYPE_CHECKING:
+    from vatwright.records.plan import CarrySheet
 
-@click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --to Heron --pdf lanterns.pdf")
+ALL = "everything"
+REST = "Add --why for everything, --why SETTING for one value, or --why with one of:"
+
+
+@click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --to Heron --why 'base settle'")
 @job_arguments
 @notebook_options
+@click.option(
+    "--why", is_flag=False, flag_value=ALL, metavar="[WHAT]",
+    help="Print the reasons: of one setting, of one named page, or, without a name, all of them.",
+)  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.carry/1 instead of the sheet.")
 @click.option("--html", "html_path", type=click.Path(), help="Write the sheet as one self-contained page.")
-@click.option("--pdf", "pdf_path", type=click.Path(), help="Write the sheet as PDF.")
+@click.option("--pdf", "pdf_path", type=click.Path(), help="Write the sheet as PDF, three pages at most.")
+@click.option("--appendix", is_flag=True, help="Add to the PDF every picture with its data, and the sources.")
 @click.option("--csv", "csv_path", type=click.Path(), help="Write the layer table as CSV.")
 def carry(
     job: str,
@@ -30,35 +42,79 @@ def carry(
     shop: str | None,
     store: str | None,
     without_notebook: bool,
+    why: str | None,
     as_json: bool,
     html_path: str | None,
     pdf_path: str | None,
+    appendix: bool,
     csv_path: str | None,
 ) -> int:
-    """Carry a proven recipe to another machine: settings side by side, time, what to do by hand, what to watch.
+    """Carry a proven recipe to another machine: what to set, time, what to do by hand, what to watch.
 
     Exits 1 when the answer is that it will not hold.
     """
     check_outputs(html=html_path, pdf=pdf_path, csv=csv_path)
     sheet = carried(job, to=to, shop=shop, store=store, without_notebook=without_notebook)
     if html_path:
-        from vatwright.interfaces.render.carry_html import carry_html
-
-        write_bytes(html_path, carry_html(sheet, cite=citation).encode())
+        write_bytes(html_path, sheet_html(sheet))
     if pdf_path:
-        from vatwright.interfaces.render.carry_pdf import carry_pdf
-
-        write_bytes(pdf_path, carry_pdf(sheet, cite=citation))
+        write_bytes(pdf_path, sheet_pdf(sheet, appendix=appendix))
     if csv_path:
         from vatwright.interfaces.render.carry_csv import layers_csv
 
         write_bytes(csv_path, layers_csv(sheet).encode())
-    if as_json:
-        from vatwright.interfaces.render.carry_json import carry_json
-
-        click.echo(json.dumps(carry_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
-    else:
-        from vatwright.interfaces.render.carry_text import carry_text
-
-        click.echo(carry_text(sheet, colour=sys.stdout.isatty(), cite=citation))
+    click.echo(sheet_json(sheet) if as_json else sheet_text(sheet, why), nl=as_json)
     return 0 if sheet.holds else 1
+
+
+def sheet_html(sheet: CarrySheet) -> bytes:
+    """Return the sheet as one self-contained page."""
+    from vatwright.answers.carry import carry_answer
+    from vatwright.interfaces.render.page import answer_page
+
+    return answer_page(carry_answer(sheet, cite=citation)).encode()
+
+
+def sheet_pdf(sheet: CarrySheet, *, appendix: bool = False) -> bytes:
+    """Return the sheet as PDF."""
+    from vatwright.answers.carry import carry_on_paper
+    from vatwright.interfaces.render.paper import answer_pdf
+
+    return answer_pdf(carry_on_paper(sheet, cite=citation), appendix=appendix)
+
+
+def sheet_json(sheet: CarrySheet) -> str:
+    """Return the sheet as data."""
+    from vatwright.interfaces.render.carry_json import carry_json
+
+    return json.dumps(carry_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False)
+
+
+def sheet_text(sheet: CarrySheet, why: str | None = None) -> str:
+    """Return the sheet for this terminal: its first screen, or the reasons asked for.
+
+    Raises
+    ------
+    InputError
+        Where neither a setting nor a page is called so.
+    """
+    from vatwright.answers.carry import carry_answer
+    from vatwright.answers.settings import one_reason, setting_called, setting_words
+    from vatwright.errors import InputError
+    from vatwright.interfaces.render.terminal import answer_text, blocks_text, parts_text, terminal_width
+
+    width, colour = terminal_width(), sys.stdout.isatty()
+    answer = carry_answer(sheet, cite=citation)
+    if why is None:
+        return answer_text(answer, width=width, colour=colour, rest=REST)
+    if why == ALL:
+        return parts_text(answer.pages, width=width, colour=colour)
+    page = answer.page(why.strip().lower())
+    if page is not None:
+        return parts_text([page], width=width, colour=colour)
+    name = setting_called(why, sheet)
+    if not name:
+        pages, settings = (p.slug for p in answer.pages), (setting_words(a.name) for a in sheet.settings)
+        known = f"Name a page ({', '.join(pages)}) or a setting ({', '.join(settings)}), after the job"
+        raise InputError.one("--why", f"there is neither a page nor a setting called {why!r}", known)
+    return blocks_text(one_reason(sheet, name, cite=citation), width=width)

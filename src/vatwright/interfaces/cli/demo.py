@@ -26,27 +26,22 @@ def demo(folder: str, run: bool) -> int:
 
 
 def _run(job: object, out: object) -> int:
-    import json
-    import sys
     from pathlib import Path
 
-    from vatwright.interfaces.cli.job_options import carried, citation, write_bytes
-    from vatwright.interfaces.render.carry_html import carry_html
-    from vatwright.interfaces.render.carry_json import carry_json
-    from vatwright.interfaces.render.carry_pdf import carry_pdf
-    from vatwright.interfaces.render.carry_text import carry_text
-    from vatwright.interfaces.render.run_sheet import run_sheet_pdf
+    from vatwright.answers.run_sheet import run_sheet_words
+    from vatwright.interfaces.cli.carry import sheet_html, sheet_json, sheet_pdf, sheet_text
+    from vatwright.interfaces.cli.job_options import carried, write_bytes
+    from vatwright.interfaces.render.paper import run_sheet_pdf
 
     folder = Path(str(out))
     folder.mkdir(parents=True, exist_ok=True)
     sheet = carried(str(job), to=None, shop=None, without_notebook=True)
-    click.echo(carry_text(sheet, colour=sys.stdout.isatty(), cite=citation))
-    answer = json.dumps(carry_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False)
+    click.echo(sheet_text(sheet), nl=False)
     for name, content in (
-        ("carry-sheet.html", carry_html(sheet, cite=citation).encode()),
-        ("carry-sheet.pdf", carry_pdf(sheet, cite=citation)),
-        ("carry-sheet.json", answer.encode()),
-        ("run-sheet.pdf", run_sheet_pdf(sheet, cite=citation)),
+        ("carry-sheet.html", sheet_html(sheet)),
+        ("carry-sheet.pdf", sheet_pdf(sheet, appendix=True)),
+        ("carry-sheet.json", sheet_json(sheet).encode()),
+        ("run-sheet.pdf", run_sheet_pdf(run_sheet_words(sheet))),
     ):
         write_bytes(str(folder / name), content)
     return 0

@@ -7,7 +7,6 @@ import click
 from vatwright.interfaces.cli.job_options import (
     carried,
     check_outputs,
-    citation,
     job_arguments,
     notebook_options,
     write_bytes,
@@ -20,9 +19,10 @@ from vatwright.interfaces.cli.job_options import (
 @click.option("--pdf", "pdf_path", type=click.Path(), required=True, help="Where to write it.")
 def sheet(job: str, to: str | None, shop: str | None, store: str | None, without_notebook: bool, pdf_path: str) -> int:
     """Write the run sheet: what to type in, what to do when, checks and cautions, room for notes."""
-    from vatwright.interfaces.render.run_sheet import run_sheet_pdf
+    from vatwright.answers.run_sheet import run_sheet_words
+    from vatwright.interfaces.render.paper import run_sheet_pdf
 
     check_outputs(pdf=pdf_path)
     answer = carried(job, to=to, shop=shop, store=store, without_notebook=without_notebook)
-    write_bytes(pdf_path, run_sheet_pdf(answer, cite=citation))
+    write_bytes(pdf_path, run_sheet_pdf(run_sheet_words(answer)))
     return 0 if answer.holds else 1

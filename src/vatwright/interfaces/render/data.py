@@ -13,7 +13,7 @@ from enum import Enum
 from typing import Any
 
 import numpy as np
-from attrs import fields, has
+from attrs import fields, frozen, has
 
 from vatwright.answers.numbers import bench
 from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K
@@ -30,7 +30,15 @@ AT_THE_BENCH = {
 _SI = sorted(AT_THE_BENCH, key=len, reverse=True)
 _BENCH = sorted([*BENCH_UNITS, "C"], key=len, reverse=True)
 
-Keys = Mapping[str, str | None]
+
+@frozen
+class Kept:
+    """A public key whose value is shown as it is: a number that is in the key's unit already."""
+
+    key: str
+
+
+Keys = Mapping[str, str | Kept | None]
 """Field or property by name: its public key, or None for a field that stays inside."""
 
 
@@ -71,7 +79,7 @@ def public_key(field_name: str) -> str:
 
 
 def _unit_of(key: str) -> str:
-    return next((u for u in _BENCH if key.endswith(f"_{u}")), "")
+    return next((u for u in _BENCH if key == u or key.endswith(f"_{u}")), "")
 
 
 def number(value: float, unit: str = "") -> float | None:
@@ -93,7 +101,9 @@ def _record(record: Any, declared: Mapping[type, Keys], unit: str) -> dict[str, 
     made = {}
     for name in _names(record, keys):
         key = keys.get(name, public_key(name))
-        if key is not None:
+        if isinstance(key, Kept):
+            made[key.key] = _value(getattr(record, name), declared, "")
+        elif key is not None:
             made[key] = _value(getattr(record, name), declared, _unit_of(key) or unit)
     return made
 

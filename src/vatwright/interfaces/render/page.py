@@ -13,8 +13,11 @@ from vatwright.interfaces.render.pictures.belief_plot import margin_bar
 from vatwright.interfaces.render.pictures.gallery import drawn
 
 if TYPE_CHECKING:
-    from vatwright.answers.blocks import Answer, Block
+    from vatwright.answers.blocks import Answer, Block, Table
     from vatwright.interfaces.render.pictures.svg import Svg
+
+SHORT = 24
+"""Characters of a cell that still stands beside its neighbours on a phone; common practice."""
 
 
 def answer_page(answer: Answer) -> str:
@@ -25,6 +28,11 @@ def answer_page(answer: Answer) -> str:
 def kind_of(block: Block) -> str:
     """Return the name of a block's kind, by which its macro is called."""
     return type(block).__name__.lower()
+
+
+def wordy(table: Table) -> bool:
+    """Return whether a table has sentences in it: on a phone each of its rows becomes a card, while others stay rows."""
+    return any(len(cell) > SHORT for row in table.rows for cell in row.cells)
 
 
 def _markup(picture: Svg) -> Markup:
@@ -52,7 +60,7 @@ def page_templates() -> Environment:
         lstrip_blocks=True,
         finalize=_kept_together,
     )
-    environment.filters |= {"markup": _markup, "kind": kind_of, "drawn": drawn}
+    environment.filters |= {"markup": _markup, "kind": kind_of, "drawn": drawn, "wordy": wordy}
     environment.globals |= {"beside": _nothing_beside, "margin_bar": margin_bar}
     return environment
 

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 import typst
 from attrs import asdict
 
+from vatwright.answers.blocks import Figure as Picture
+from vatwright.answers.blocks import Working
 from vatwright.answers.numbers import bound
-from vatwright.interfaces.render.page import kind_of
+from vatwright.interfaces.render.page import SHORT, kind_of
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import margin_bar
 from vatwright.interfaces.render.pictures.gallery import drawn
@@ -20,20 +22,41 @@ if TYPE_CHECKING:
 
     from typst import PDFStandard
 
-    from vatwright.answers.blocks import Answer, Block, Part
+    from vatwright.answers.blocks import Answer, Block, Table
     from vatwright.interfaces.render.pictures.plots import Figure
 
+WIDE = 80
+"""Characters of a cell beyond which a column needs no more of the page; common practice."""
 
-def answer_pdf(answer: Answer, parts: Iterable[Part]) -> bytes:
-    """Return an answer as PDF: its first screen, then the parts wanted, under their headings.
+
+def answer_pdf(answer: Answer, *, appendix: bool = False) -> bytes:
+    """Return an answer as PDF: its first screen, then its parts under their headings.
+
+    Parameters
+    ----------
+    answer : Answer
+        What to print.
+    appendix : bool
+        Also the parts that most readers pass over, every picture and its data.
 
     Returns
     -------
     bytes
         A PDF/UA-1 file without a date, so that the same answer gives the same bytes.
     """
-    shown = [{"title": p.title, "blocks": block_words(p.blocks)} for p in parts]
+    parts = [p for p in answer.pages if appendix or not p.appendix]
+    shown = [{"title": p.title, "blocks": block_words(_printed(p.blocks, appendix))} for p in parts]
     return printed("answer.typ", {"title": answer.title, "blocks": block_words(answer.blocks), "parts": shown})
+
+
+def run_sheet_pdf(words: dict[str, Any]) -> bytes:
+    """Return the run sheet as PDF, two pages of A4 for most jobs: a form with boxes to tick and lines to write on."""
+    return printed("run_sheet.typ", words)
+
+
+def _printed(blocks: Iterable[Block], appendix: bool) -> list[Block]:
+    """Return what of a part stands on paper: pictures and workings in the appendix alone, for they take pages."""
+    return [b for b in blocks if appendix or not isinstance(b, Picture | Working)]
 
 
 def block_words(blocks: Iterable[Block]) -> list[dict[str, Any]]:
@@ -52,8 +75,14 @@ def _block(block: Block, number: int) -> dict[str, Any]:
         bar = margin_bar(block.margin, number)  # type: ignore[union-attr]
         words |= {"margin": "", "bar": svg.for_print(bar) if bar else ""}
     if kind == "table":
-        words["heads"] = [c.label for c in block.columns]  # type: ignore[union-attr]
+        words |= {"heads": [c.label for c in block.columns], "widths": _widths(block)}  # type: ignore[union-attr,arg-type]
     return words
+
+
+def _widths(table: Table) -> list[int]:
+    """Return how the columns share the page: 0 as wide as its words, else a share by its longest cell."""
+    longest = [max((len(r.cells[k]) for r in table.rows), default=0) for k in range(len(table.columns))]
+    return [min(n, WIDE) if n > SHORT else 0 for n in longest]
 
 
 def printed_figure(figure: Figure) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from vatwright.answers import blocks as b
 from vatwright.answers.numbers import bound, plain
+from vatwright.interfaces.render.pictures.gallery import drawn
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Answer, Block, Column, Ledger, Part, Steps, Table
@@ -24,6 +25,9 @@ GAP = 2
 LEAST = 12
 """A column of words is made no narrower than this, where it is wider."""
 
+ROOMY = 36
+"""A column of sentences narrower than this is hard to read; common practice."""
+
 BOLD, AMBER, RESET = "\x1b[1m", "\x1b[33m", "\x1b[0m"
 _COLOURED = {"verdict": BOLD, "refusal": AMBER}
 
@@ -33,7 +37,7 @@ def terminal_width() -> int:
     return min(max(shutil.get_terminal_size((80, 24)).columns, NARROWEST), WIDEST)
 
 
-def answer_text(answer: Answer, *, width: int = 80, colour: bool = False, whole: bool = False) -> str:
+def answer_text(answer: Answer, *, width: int = 80, colour: bool = False, whole: bool = False, rest: str = "") -> str:
     """Return an answer as terminal text.
 
     Parameters
@@ -46,18 +50,29 @@ def answer_text(answer: Answer, *, width: int = 80, colour: bool = False, whole:
         True on a terminal: the verdict and the heads of what is to be done stand out.
     whole : bool
         Also the named parts under the first screen.
+    rest : str
+        How to see one of the named parts: written before their names, where they are left out.
 
     Returns
     -------
     str
         The text, ending in a newline.
     """
-    return _Writer(width, colour).text((b.Heading(answer.title), *answer.blocks), answer.pages if whole else ())
+    blocks = (b.Heading(answer.title), *answer.blocks)
+    if rest and answer.pages and not whole:
+        names = ", ".join(p.slug for p in answer.pages)
+        blocks = (*blocks, b.Ledger((b.Entry("More", b.said(f"{rest} {names}.")),)))
+    return _Writer(width, colour).text(blocks, answer.pages if whole else ())
 
 
-def part_text(part: Part, *, width: int = 80, colour: bool = False) -> str:
-    """Return one named part alone as terminal text."""
-    return _Writer(width, colour).text((), (part,))
+def parts_text(parts: Iterable[Part], *, width: int = 80, colour: bool = False) -> str:
+    """Return named parts alone as terminal text."""
+    return _Writer(width, colour).text((), parts)
+
+
+def blocks_text(blocks: Iterable[Block], *, width: int = 80) -> str:
+    """Return blocks alone as terminal text."""
+    return _Writer(width, False).text(blocks, ())
 
 
 class _Writer:
@@ -73,9 +88,11 @@ class _Writer:
         return plain("\n".join(line.rstrip() for line in lines).strip("\n")) + "\n"
 
     def blocks(self, blocks: Iterable[Block], indent: str = "") -> list[str]:
+        """Return the lines of blocks, a table, a ledger and a heading set off by an empty line."""
         lines: list[str] = []
         for block in blocks:
-            lines += self.block(block, indent)
+            apart = isinstance(block, b.Table | b.Ledger | b.Steps | b.Heading) and bool(lines)
+            lines += [*([""] if apart else []), *self.block(block, indent)]
         return lines
 
     def block(self, block: Block, indent: str) -> list[str]:
@@ -97,9 +114,9 @@ class _Writer:
     def more(self, block: b.More, indent: str) -> list[str]:
         return self.wrapped(block.text, indent)
 
-    def figure(self, _block: b.Figure, _indent: str) -> list[str]:
-        """Return nothing: what a picture shows stands in the sentences and tables of its part."""
-        return []
+    def figure(self, block: b.Figure, indent: str) -> list[str]:
+        """Return what the picture finds: that is all of it that words can say."""
+        return self.wrapped(f"{drawn(block).title}.", f"{indent}- ")
 
     def wrapped(self, text: str, head: str = "", hang: str = "") -> list[str]:
         """Return text wrapped behind its head, numbers kept beside their units."""
@@ -136,14 +153,20 @@ class _Writer:
 
     def table(self, table: Table, indent: str) -> list[str]:
         lines = self.wrapped(f"{table.title}:", indent) if table.title else []
-        widths = _widths(table, self.width - len(indent))
-        lines += self.row([c.label for c in table.columns], table.columns, widths, indent)
+        last = _hangs(table, self.width - len(indent))
+        stop = len(table.columns) - last
+        columns = table.columns[:stop]
+        widths = _widths(
+            [[c.label for c in columns], *(r.cells[:stop] for r in table.rows)], columns, self.width - len(indent)
+        )
+        lines += self.row([c.label for c in columns], columns, widths, indent)
         group = ""
         for row in table.rows:
             if row.group != group:
                 lines.append(f"{indent}{row.group}")
                 group = row.group
-            lines += self.row(row.cells, table.columns, widths, indent)
+            lines += self.row(row.cells[:stop], columns, widths, indent)
+            lines += [line for cell in row.cells[stop:] if cell for line in self.wrapped(cell, f"{indent}    ")]
         return [*lines, *(self.wrapped(table.note, indent) if table.note else [])]
 
     def row(self, cells: Sequence[str], columns: Sequence[Column], widths: Sequence[int], indent: str) -> list[str]:
@@ -160,13 +183,20 @@ class _Writer:
         return lines
 
 
-def _widths(table: Table, room: int) -> list[int]:
+def _hangs(table: Table, room: int) -> bool:
+    """Return whether the last column is of sentences that have no room beside the others: they hang beneath their row."""
+    longest = max((len(r.cells[-1]) for r in table.rows), default=0)
+    cells = [[c.label for c in table.columns[:-1]], *(r.cells[:-1] for r in table.rows)]
+    beside = sum(max(map(len, column)) + GAP for column in zip(*cells, strict=True))
+    return longest > ROOMY and room - beside < min(longest, ROOMY)
+
+
+def _widths(cells: Sequence[Sequence[str]], columns: Sequence[Column], room: int) -> list[int]:
     """Return the columns' widths: what their cells need, the widest columns of words narrowed until all fit."""
-    cells = [[c.label for c in table.columns], *(r.cells for r in table.rows)]
-    widths = [max(len(row[k]) for row in cells) for k in range(len(table.columns))]
+    widths = [max(len(row[k]) for row in cells) for k in range(len(columns))]
     room -= GAP * (len(widths) - 1)
     while sum(widths) > room:
-        k = max(range(len(widths)), key=lambda i: (widths[i] > LEAST and not table.columns[i].number, widths[i]))
+        k = max(range(len(widths)), key=lambda i: (widths[i] > LEAST and not columns[i].number, widths[i]))
         if widths[k] <= 1:
             break
         widths[k] -= 1

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from attrs import define
 
 from vatwright import wiring
+from vatwright.answers.blocks import Answer
 from vatwright.errors import InputError
 from vatwright.files.level_file import LevelOptions, read_level
 from vatwright.files.read import Given, read_shop
@@ -65,8 +66,8 @@ class Carry:
     work: Work | None = None
     before: str | None = None
     made_s: float = 0.0
-    drawn: dict[str, object] | None = None
-    """What a page shows of the sheet, once it has been drawn: a sheet never changes."""
+    answer: Answer | None = None
+    """The sheet in words, once somebody asked for a page of it: a sheet never changes."""
 
     again: KeptCarry | None = None
     """What was kept of it, where the bench has been closed since and nobody has opened it again."""

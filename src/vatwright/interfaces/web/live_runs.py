@@ -64,7 +64,7 @@ class LiveRuns:
 
     def put(self, sheet: CarrySheet, job: Job, *, passing: Path) -> LiveRun:
         """Put a run of a carry on the bench; its part files stay when the bench's own folder goes."""
-        from vatwright.interfaces.render.sheet_words import hand_setting
+        from vatwright.answers.hands import hand_setting
         from vatwright.services.note_outcome import prediction_of
         from vatwright.services.run_now import new_run, plan_of
 

@@ -21,8 +21,8 @@ from vatwright.answers.numbers import (
     setting_value,
     unit_label,
 )
+from vatwright.answers.settings import setting_label
 from vatwright.errors import InputError
-from vatwright.interfaces.render.sheet_words import setting_label
 from vatwright.interfaces.web.forms import Asked, Name, Number
 from vatwright.interfaces.web.sheet_moves import Move
 from vatwright.quantities import SETTINGS

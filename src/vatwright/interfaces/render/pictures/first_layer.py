@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from vatwright.answers.base import EVEN_UM, base_holds, where_words
 from vatwright.answers.numbers import bench, fixed, percent, significant, typed
-from vatwright.interfaces.render.first_layer_words import EVEN_UM, base_holds, where_words
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Figure, Spot, row_words

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+from vatwright.answers import blocks
+from vatwright.answers.blocks import every
+
 if TYPE_CHECKING:
-    from vatwright.answers import blocks
     from vatwright.interfaces.render.pictures.plots import Figure
 
 HERE = "vatwright.interfaces.render.pictures"
@@ -47,3 +49,9 @@ def drawn(figure: blocks.Figure) -> Figure:
     draw: Callable[..., Figure] = getattr(import_module(f"{HERE}.{place}"), name)
     picture = draw(*figure.data) if isinstance(figure.data, tuple) else draw(figure.data)
     return picture._replace(title=figure.title) if figure.title else picture
+
+
+def pictures_of(answer: blocks.Answer) -> Iterator[Figure]:
+    """Return every picture of an answer, in reading order."""
+    parts = (answer.blocks, *(p.blocks for p in answer.pages))
+    return (drawn(b) for part in parts for b in every(part) if isinstance(b, blocks.Figure))

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vatwright.answers.holding import times_words
 from vatwright.answers.numbers import fixed, one_line, significant
-from vatwright.interfaces.render.holding_words import times_words
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Column, Figure, spots_along
 

@@ -20,8 +20,8 @@ from vatwright.answers.numbers import (
     significant,
     typed,
 )
+from vatwright.answers.settings import setting_si
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.sheet_words import setting_si
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -6,15 +6,16 @@ from typing import TYPE_CHECKING, Annotated, Any, cast
 
 from fastapi import APIRouter, HTTPException, Path, Request, Response
 
-from vatwright.interfaces.render.carry_html import sheet_parts
+from vatwright.answers.carry import carry_answer
 from vatwright.interfaces.render.carry_json import visits_json
+from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.web.desk import cite, demo_asked
 from vatwright.interfaces.web.forms import CarryAsked, LevelAsked
 from vatwright.interfaces.web.pages.carry import DOWNLOADS
 from vatwright.interfaces.web.pages.level import LEVEL_FILES
 from vatwright.interfaces.web.problems import MEDIA_TYPE
 from vatwright.interfaces.web.rendering import desk_of
-from vatwright.interfaces.web.take_away import FILES, picture_file, pictures_in
+from vatwright.interfaces.web.take_away import FILES, picture_file
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet
@@ -59,7 +60,7 @@ def file(request: Request, work: Handle, name: FileName) -> Response:
     if name in DOWNLOADS:
         kind, make = DOWNLOADS[name]
         return Response(make(sheet), media_type=kind)
-    found = picture_file(pictures_in(sheet_parts(sheet, cite=cite).values()), name)
+    found = picture_file(pictures_of(carry_answer(sheet, cite=cite)), name)
     if found is None:
         raise HTTPException(404, "There is no such file of this sheet.")
     return found

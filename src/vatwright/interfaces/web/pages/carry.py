@@ -12,9 +12,10 @@ from pydantic import ValidationError
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
+from vatwright.answers.carry import carry_answer, carry_on_paper
 from vatwright.answers.numbers import celsius, duration, one_line, percent
 from vatwright.errors import InputError, Mistake
-from vatwright.interfaces.render.carry_html import sheet_parts
+from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, count_said, number_said
 from vatwright.interfaces.web.jobs import State, TooBusyError
@@ -29,13 +30,14 @@ from vatwright.interfaces.web.rendering import (
     render,
     see,
 )
-from vatwright.interfaces.web.sheet_moves import asked_moves, sheet_moves, was_by_setting
-from vatwright.interfaces.web.take_away import answer_file
+from vatwright.interfaces.web.sheet_moves import asked_moves, sheet_moves
+from vatwright.interfaces.web.take_away import TAKE, answer_file
 from vatwright.interfaces.web.waiting import wait_briefly
 from vatwright.quantities import SETTINGS, key_at, unit_in
 from vatwright.units import read_number
 
 if TYPE_CHECKING:
+    from vatwright.answers.blocks import Answer
     from vatwright.interfaces.web.jobs import Work
     from vatwright.records.plan import CarrySheet
 
@@ -192,28 +194,43 @@ def cancel(request: Request, carry_id: str) -> Response:
 
 
 @router.get("/{carry_id}/{name}")
-def download(request: Request, carry_id: str, name: str) -> Response:
-    """Return the sheet as a file."""
-    sheet = _carry(request, carry_id).sheet
-    return answer_file(sheet, name, DOWNLOADS, "sheet")
+def part(request: Request, carry_id: str, name: str) -> Response:
+    """Show one named page of the sheet, or return the sheet as a file."""
+    carry = _carry(request, carry_id)
+    if "." in name or carry.sheet is None:
+        return answer_file(carry.sheet, name, DOWNLOADS, "sheet")
+    answer = _answer(carry, carry.sheet)
+    page = answer.page(name)
+    if page is None:
+        raise HTTPException(
+            404, f"There is no such page of this sheet. It has {', '.join(p.slug for p in answer.pages)}."
+        )
+    return render(request, "carry_part.html", _shown(request, carry, answer) | {"part": page})
 
 
 def _html(sheet: CarrySheet) -> bytes:
-    from vatwright.interfaces.render.carry_html import carry_html
+    from vatwright.interfaces.render.page import answer_page
 
-    return carry_html(sheet, cite=cite).encode()
+    return answer_page(carry_answer(sheet, cite=cite)).encode()
 
 
 def _pdf(sheet: CarrySheet) -> bytes:
-    from vatwright.interfaces.render.carry_pdf import carry_pdf
+    from vatwright.interfaces.render.paper import answer_pdf
 
-    return carry_pdf(sheet, cite=cite)
+    return answer_pdf(carry_on_paper(sheet, cite=cite))
+
+
+def _pdf_with_appendix(sheet: CarrySheet) -> bytes:
+    from vatwright.interfaces.render.paper import answer_pdf
+
+    return answer_pdf(carry_on_paper(sheet, cite=cite), appendix=True)
 
 
 def _run_sheet(sheet: CarrySheet) -> bytes:
-    from vatwright.interfaces.render.run_sheet import run_sheet_pdf
+    from vatwright.answers.run_sheet import run_sheet_words
+    from vatwright.interfaces.render.paper import run_sheet_pdf
 
-    return run_sheet_pdf(sheet, cite=cite)
+    return run_sheet_pdf(run_sheet_words(sheet))
 
 
 def _json(sheet: CarrySheet) -> bytes:
@@ -230,6 +247,7 @@ def _csv(sheet: CarrySheet) -> bytes:
 
 DOWNLOADS = {
     "carry-sheet.pdf": ("application/pdf", _pdf),
+    "carry-sheet-with-appendix.pdf": ("application/pdf", _pdf_with_appendix),
     "run-sheet.pdf": ("application/pdf", _run_sheet),
     "carry-sheet.html": ("text/html; charset=utf-8", _html),
     "carry-sheet.json": ("application/json", _json),
@@ -296,14 +314,23 @@ def _sheet(request: Request, carry: Carry, sheet: CarrySheet) -> Response:
         "earlier": earlier,
         "asked": asked,
         "moves": sheet_moves(before, sheet) if before else [],
-        "was": was_by_setting(before, sheet) if before else {},
-        "cites": {key: cite(key) for row in sheet.settings for key in row.sources},
         "said": _said(carry, None),
         "shop": desk.shop().records,
         "downloads": DOWNLOADS,
     } | _look_choices(request, carry)
-    carry.drawn = carry.drawn or sheet_parts(sheet, cite=cite)
-    return render(request, "carry_sheet.html", carry.drawn | shown)
+    return render(request, "carry_sheet.html", shown | _shown(request, carry, _answer(carry, sheet)))
+
+
+def _answer(carry: Carry, sheet: CarrySheet) -> Answer:
+    """Return the sheet in words, made once."""
+    carry.answer = carry.answer or carry_answer(sheet, cite=cite)
+    return carry.answer
+
+
+def _shown(request: Request, carry: Carry, answer: Answer) -> dict[str, object]:
+    """Return what every page of a sheet shows; its pictures where one of them is to be taken away."""
+    pictures = list(pictures_of(answer)) if TAKE in request.query_params else []
+    return {"carry": carry, "answer": answer, "at": f"/carry/{carry.id}", "pictures": pictures}
 
 
 def _look_choices(request: Request, carry: Carry) -> dict[str, object]:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from vatwright.answers.numbers import one_line, resin_volume, setting_value
-from vatwright.interfaces.render.carry_pdf import page_words
-from vatwright.interfaces.render.paper import printed
-from vatwright.interfaces.render.sheet_words import risk_words, setting_label, setting_si
+from attrs import asdict
+
+from vatwright.answers.carry import job_title, lead, measurement_words, watch_sentence, way
+from vatwright.answers.hands import clock_unit, hand_steps, visits_sentence
+from vatwright.answers.numbers import one_line, resin_volume, sentence, setting_value
+from vatwright.answers.settings import setting_label, setting_si
 from vatwright.records.process import PHASE_SETTINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from vatwright.records.plan import CarrySheet
 
 SEEN = (
@@ -31,30 +31,24 @@ SEEN = (
 NOT_OBEYED = "not obeyed"
 
 
-def run_sheet_pdf(sheet: CarrySheet, *, cite: Callable[[str], str]) -> bytes:
-    """Return the run sheet as PDF, two pages of A4 for most jobs.
-
-    Parameters
-    ----------
-    sheet : CarrySheet
-        What to show.
-    cite : callable
-        From a source's key to its citation; the run sheet names no sources, it takes `cite` like its sisters.
-    """
-    del cite
-    watch = [
-        f"{r.where.capitalize()}: {r.what}{f' Has {r.margin}.' if r.margin else ''} {r.do}"
-        for r in risk_words(sheet)[:4]
-    ]
-    words = page_words(sheet) | {
+def run_sheet_words(sheet: CarrySheet) -> dict[str, Any]:
+    """Return what stands on the run sheet, by the names its form on paper uses."""
+    return {
         "title": f"Run sheet: {one_line(sheet.job)} on {one_line(sheet.target)}",
+        "job": job_title(sheet),
+        "lead": [*(s.text for s in lead(sheet)), way(sheet)],
+        "target": one_line(sheet.target),
         "typed": typed_rows(sheet),
         "typed_notes": _typed_notes(sheet),
-        "watch": watch or ["Nothing stands out."],
+        "visits": visits_sentence(sheet.hand),
+        "steps": [asdict(s) for s in hand_steps(sheet)],
+        "clock_unit": clock_unit(sheet),
+        "watch": [watch_sentence(r) for r in sheet.risks[:4]] or ["Nothing stands out."],
         "checks": checks(sheet),
+        "cautions": [sentence(c) for c in sheet.cautions],
+        "measures": [f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next],
         "seen": SEEN,
     }
-    return printed("run_sheet.typ", words)
 
 
 def typed_rows(sheet: CarrySheet) -> list[dict[str, str]]:

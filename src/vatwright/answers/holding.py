@@ -1,10 +1,9 @@
-"""Whether the pieces hold on to the platform, in words and as data."""
+"""Whether the pieces hold on to the platform, in words."""
 # ruff: noqa: RUF001, RUF002 - an en dash between the ends of a range is what a page wants
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from vatwright.answers.numbers import (
     bench,
@@ -17,14 +16,7 @@ from vatwright.answers.numbers import (
 )
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from vatwright.records.holding import BendPlace, Holding, HoldingProfile, WeakPlace
-
-    Floats = NDArray[np.float64]
-
-PLACES = 9
+    from vatwright.records.holding import BendPlace, Holding, WeakPlace
 
 
 def holding_answer(held: Holding) -> str:
@@ -37,7 +29,7 @@ def holding_lines(held: Holding) -> tuple[str, ...]:
     """Return what is known of the holding of the pieces, a sentence or two each, the answer first."""
     proof = "the proven runs are weighed in" if held.proof_counts else "no proven run tells about it"
     lines = [
-        f"{holding_answer(held)} It stands beside the chance of the whole run and is not part of it; {proof}.",
+        f"{holding_answer(held)} The chance of the whole run does not count this; {proof}.",
         f"Weakest section: {place_words(held.weakest)}.",
         f"Weakest foot: {place_words(held.foot)}.",
         bend_words(held.bend),
@@ -77,60 +69,3 @@ def bend_words(bend: BendPlace) -> str:
         f"While an edge peels, the {one_line(bend.part)} is strained most at {fixed(bend.height_m * 1e3, 1)} mm: up to "
         f"{significant(bend.stress_pa / 1e6, 2)} MPa of about {significant(bend.strength_pa / 1e6, 2)} MPa."
     )
-
-
-def holding_json(held: Holding | None) -> dict[str, Any] | None:
-    """Return the holding of the pieces for other programs; null where nothing is known."""
-    if held is None:
-        return None
-    return {
-        "chance": {k: _number(getattr(held, k)) for k in ("low", "mean", "high")},
-        "tears": {"chance": _number(held.tear_chance)},
-        "peels": {"chance": _number(held.peel_chance)},
-        "weakest": _place(held.weakest),
-        "foot": _place(held.foot),
-        "bend": {
-            "part": held.bend.part,
-            "layer": held.bend.layer,
-            **_where(held.bend),
-            "stress_MPa": _number(held.bend.stress_pa / 1e6),
-            "strength_MPa": _number(held.bend.strength_pa / 1e6),
-            "margin": _number(held.bend.margin),
-        },
-        "profile": _profile(held.profile),
-        "detached": held.detached,
-        "proof_counts": held.proof_counts,
-        "assumed": list(held.assumed),
-    }
-
-
-def _place(place: WeakPlace) -> dict[str, Any]:
-    return {
-        "part": place.part,
-        "alike": place.alike,
-        "layer": place.layer,
-        **_where(place),
-        "section_mm2": _number(bench(place.section_m2, "mm2")),
-        "pull_N": _number(place.pull_n),
-        **{k: _number(getattr(place, k)) for k in ("margin", "low", "high")},
-        "pocket": place.pocket,
-    }
-
-
-def _where(place: WeakPlace | BendPlace) -> dict[str, float | None]:
-    return {f"{k}_mm": _number(bench(getattr(place, f"{k}_m"), "mm")) for k in ("height", "x", "y")}
-
-
-def _profile(profile: HoldingProfile) -> dict[str, Any]:
-    return {
-        "part": profile.part,
-        "height_mm": [_number(h * 1e3) for h in profile.height_m.tolist()],
-        **{
-            f"{k}_N": [_number(v) for v in getattr(profile, f"{k}_n").tolist()]
-            for k in ("capacity", "capacity_low", "capacity_high", "demand", "demand_high")
-        },
-    }
-
-
-def _number(value: float) -> float | None:
-    return None if not math.isfinite(value) else round(float(value), PLACES) + 0.0

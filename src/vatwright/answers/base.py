@@ -1,10 +1,11 @@
-"""The base, place by place, in words and as data: who lets go first, and the cheapest mend."""
+"""The base, place by place, in words: who lets go first, and the cheapest mend."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+from vatwright.answers.blocks import Block, Column, Figure, Row, Table, said
 from vatwright.answers.numbers import bench, celsius, duration, fixed, percent, plural, sentence, significant, typed
 
 if TYPE_CHECKING:
@@ -12,8 +13,6 @@ if TYPE_CHECKING:
 
 EVEN_UM = 1.0
 """Where what is to spare differs by less over the platform it is called the same everywhere [um]."""
-
-PLACES = 9
 
 
 class MendRow(NamedTuple):
@@ -78,21 +77,12 @@ def mend_sentence(first: FirstLayers) -> str:
 
 
 def short_lines(first: FirstLayers) -> tuple[str, str]:
-    """Return who lets go first and the cheapest mend, each short enough for a line of a terminal."""
+    """Return who lets go first and the cheapest mend, each in a line or two, for a base that does not hold."""
     place, best = first.worst, first.cheapest
     gap, bonds = (f"{significant(bench(v[1], 'um'), 2)} µm" for v in (place.gap_m, place.bonds_to_m))
-    there = f"{gap} there of {bonds} that bond"
-    if base_holds(first):
-        who = f"Holds everywhere ({percent(first.chance)}); tightest {where_words(place)}: {there}"
-    else:
-        who = f"Lets go first {where_words(place)} (holds in {percent(first.chance)}): {there}"
-    if not first.mends:
-        return who, "Typed in as proven it would hold too"
+    who = f"Lets go first {where_words(place)} (holds in {percent(first.chance)} of runs): {gap} there, {bonds} bond."
     cure = "no single change mends it" if best is None else f"cheapest mend: {_short_mend(best)}, {cost_words(best)}"
-    if first.mends_plan:
-        return who, cure[0].upper() + cure[1:]
-    typed_in = f"As typed in ({typed(first.typed.settle_s)} s settle) it holds in {percent(first.typed.chance)}"
-    return who, f"{typed_in}; {cure}"
+    return who, sentence(cure)
 
 
 def _short_mend(mend: Mend) -> str:
@@ -167,29 +157,19 @@ def notes(first: FirstLayers) -> tuple[str, ...]:
     return tuple(sentence(n) for n in first.notes)
 
 
-def base_lines(first: FirstLayers) -> tuple[str, ...]:
-    """Return everything a terminal says about the base under the first screenful."""
-    told = [first_sentence(first), mend_sentence(first)]
-    if first.mends:
-        told.append(f"{mend_title(first)}:")
-        told += [f"{r.what}: {r.does}, {r.chance}; {r.cost}. {r.note}" for r in mend_rows(first)]
-    told += [pressure_sentence(first), *notes(first)]
-    return tuple(told)
+def base_blocks(first: FirstLayers) -> tuple[Block, ...]:
+    """Return everything that is said about the base: who lets go first, the mends in a table, the pictures."""
+    lead = said(first_sentence(first), mend_sentence(first), pressure_sentence(first))
+    figures = tuple(Figure(slug=s, data=first) for s in ("base-map", "base-corners", "base-pressure"))
+    return (*lead, *mends_table(first), *figures, *said(*notes(first), role="note"))
 
 
-class BaseView(NamedTuple):
-    """What page and paper say about the base: sentences, the mends under their title, and what was taken for granted."""
-
-    lead: tuple[str, ...]
-    title: str
-    mends: tuple[MendRow, ...]
-    notes: tuple[str, ...]
-
-
-def base_view(first: FirstLayers) -> BaseView:
-    """Return what page and paper say about the base beside its pictures."""
-    lead = (first_sentence(first), mend_sentence(first), pressure_sentence(first))
-    return BaseView(lead, mend_title(first), mend_rows(first), notes(first))
+def mends_table(first: FirstLayers) -> tuple[Block, ...]:
+    """Return the mends, each alone; nothing where none is needed."""
+    heads = ("change", "costs", "then holds", "does it do?", "because")
+    rows = tuple(Row((r.what, r.cost, r.chance, r.does, r.note)) for r in mend_rows(first))
+    title = mend_title(first)
+    return (Table(title=title, columns=tuple(map(Column, heads)), rows=rows, slug="mends"),) if rows else ()
 
 
 def pressure_sentence(first: FirstLayers) -> str:
@@ -201,93 +181,3 @@ def pressure_sentence(first: FirstLayers) -> str:
         return f"{force}, in the middle: nothing tips it."
     moment = f"{significant(hardest.peak_moment_j, 2)} N m, {significant(hardest.end_moment_j, 2)} N m when the light comes on"
     return f"{force}, {fixed(bench(off, 'mm'), 0)} mm off its middle: it tips the platform with {moment}."
-
-
-def first_layer_json(first: FirstLayers | None) -> dict[str, Any] | None:
-    """Return the base as data; null where the sheet has none."""
-    if first is None:
-        return None
-    shown = first.layers[first.first]
-    return {
-        "holds": base_holds(first),
-        "chance": _number(first.chance),
-        "enough": _number(first.enough),
-        "layer": first.first,
-        "worst": _place(first.worst),
-        "level_read": first.level_read,
-        "tip_read": first.tip_read,
-        "layers": [
-            {
-                "layer": n.layer,
-                "settle_s": _number(n.settle_s),
-                "exposure_s": _number(n.exposure_s),
-                "worst": _place(n.worst),
-                "corners": [_place(c) for c in n.corners],
-            }
-            for n in first.layers
-        ],
-        "map": {
-            "x_mm": [_number(v, "mm") for v in first.x_m.tolist()],
-            "y_mm": [_number(v, "mm") for v in first.y_m.tolist()],
-            "spare_um": [[_number(v, "um") for v in row] for row in shown.spare_m.tolist()],
-            "chance": [[_number(v) for v in row] for row in shown.chance.tolist()],
-        },
-        "pressure": [
-            {
-                "layer": p.layer,
-                "peak_N": _number(p.peak_n),
-                "end_N": _number(p.end_n),
-                "centre_x_mm": _number(p.centre_x_m, "mm"),
-                "centre_y_mm": _number(p.centre_y_m, "mm"),
-                "peak_moment_N_m": _number(p.peak_moment_j),
-                "end_moment_N_m": _number(p.end_moment_j),
-            }
-            for p in first.pressures
-        ],
-        "typed": {
-            "settle_s": _number(first.typed.settle_s),
-            "exposure_s": _number(first.typed.exposure_s),
-            "layer": first.typed.layer,
-            "chance": _number(first.typed.chance),
-            "worst": _place(first.typed.worst),
-        },
-        "mends_of": "plan" if first.mends_plan else "typed",
-        "mends": [_mend(m) for m in first.mends],
-        "notes": list(first.notes),
-    }
-
-
-def _mend(mend: Mend) -> dict[str, Any]:
-    unit = {"settle": "s", "exposure": "s", "level": "um"}.get(mend.kind, "s")
-    ends = (mend.from_value, mend.to_value)
-    from_, to = (v - 273.15 if mend.kind == "warmth" else v for v in ends)
-    return {
-        "kind": mend.kind,
-        "from": _number(from_, unit),
-        "to": _number(to, unit),
-        "unit": {"layers": "layers", "level": "um", "warmth": "C"}.get(mend.kind, "s"),
-        "time_min": _number(mend.minutes),
-        "chance": _number(mend.chance),
-        "enough": mend.enough,
-        "allowed": mend.allowed,
-        "note": mend.note,
-    }
-
-
-def _place(place: BasePlace) -> dict[str, Any]:
-    ranges = {"gap": place.gap_m, "bonds_to": place.bonds_to_m}
-    parts = {
-        f"{k}_um": _number(getattr(place, f"{k}_m"), "um") for k in ("layer", "unsettled", "uneven", "tipped", "spare")
-    }
-    return {
-        "name": place.name,
-        "x_mm": _number(place.x_m, "mm"),
-        "y_mm": _number(place.y_m, "mm"),
-        **{f"{k}_um": [_number(v, "um") for v in values] for k, values in ranges.items()},
-        **parts,
-        "chance": _number(place.chance),
-    }
-
-
-def _number(value: float, unit: str = "s") -> float:
-    return round(bench(float(value), unit), PLACES) + 0.0

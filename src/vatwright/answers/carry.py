@@ -1,0 +1,324 @@
+"""The carry sheet in words: on the first screen all that one does, and the reasons on named pages one step away."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vatwright.answers.after import after_lines, resin_lines
+from vatwright.answers.base import base_blocks, base_holds, short_lines
+from vatwright.answers.blocks import (
+    Answer,
+    Block,
+    Column,
+    Entry,
+    Figure,
+    Finding,
+    Heading,
+    Ledger,
+    Part,
+    Row,
+    Sentence,
+    Source,
+    Table,
+    points,
+    said,
+)
+from vatwright.answers.hands import by_hand_in_short, schedule
+from vatwright.answers.holding import holding_lines
+from vatwright.answers.numbers import (
+    celsius,
+    duration,
+    fixed,
+    margin_words,
+    one_line,
+    percent,
+    percent_range,
+    plural,
+    resin_volume,
+    sentence,
+)
+from vatwright.answers.settings import reasons, setting_words, settings_in_short
+from vatwright.answers.study import LAYER_COUNT_NOTE
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from vatwright.records.plan import CarrySheet, Measurement, NotedRuns, Risk
+
+CLOSE_UP = 60
+"""How many layers the close-up of the start shows; common practice: demands fall off over the first tens of layers."""
+
+WATCHED = 2
+LINE = 60
+"""Characters of a name in a heading; common practice."""
+
+NO_READING = "No single reading would change the advice."
+
+
+def carry_answer(sheet: CarrySheet, *, cite: Callable[[str], str]) -> Answer:
+    """Return a carry sheet in words.
+
+    Parameters
+    ----------
+    sheet : CarrySheet
+        What to tell of.
+    cite : callable
+        From a source's key to its citation.
+    """
+    return Answer(name="carry", title=job_title(sheet), blocks=first_screen(sheet), pages=_parts(sheet, cite))
+
+
+def carry_on_paper(sheet: CarrySheet, *, cite: Callable[[str], str]) -> Answer:
+    """Return a carry sheet for paper: what stands on the first screen of a terminal stands in full under its headings."""
+    parts = {p.slug: p for p in _parts(sheet, cite)}
+    order = ("hand", "why", *(s for s in parts if s not in {"hand", "why"}))
+    blocks = (*lead(sheet), *said(way(sheet), role="note"))
+    title = f"Carry sheet: {job_title(sheet)}"
+    return Answer(name="carry", title=title, blocks=blocks, pages=tuple(parts[s] for s in order))
+
+
+def _parts(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[Part, ...]:
+    """Return the named pages of a sheet that have anything to say."""
+    parts = (
+        Part("why", "Why each value?", reasons(sheet), "Why"),
+        Part("hand", "What do I do by hand?", schedule(sheet), "By hand"),
+        Part("risks", "What could go wrong?", _risks(sheet), "Risks"),
+        Part("base", "Does the base hold everywhere?", _base(sheet), "Base"),
+        Part("holding", "Do the pieces hold on to the platform?", _holding(sheet), "Holding"),
+        Part("layers", "Does every layer get what it needs?", _layers(sheet), "Layers", appendix=True),
+        Part("time", "Where does the time go?", _time(sheet), "Time", appendix=True),
+        Part("after", "Resin, what comes after the print, and care", _after(sheet), "After"),
+        Part("sources", "What is assumed, and what is it based on?", _sources(sheet, cite), "Sources", appendix=True),
+    )
+    return tuple(p for p in parts if p.blocks)
+
+
+# --- the first screen ------------------------------------------------------------------------------------------------
+
+
+def job_title(sheet: CarrySheet) -> str:
+    """Return the heading of a sheet."""
+    return f"{_in_short(one_line(sheet.job))}, {plural(sheet.pieces, 'piece')}, to {_in_short(one_line(sheet.target))}"
+
+
+def _in_short(name: str) -> str:
+    """Return a name, one of more than a line cut at a word: its beginning tells which it is."""
+    return name if len(name) <= LINE else f"{name[:LINE].rsplit(' ', 1)[0]}..."
+
+
+def first_screen(sheet: CarrySheet) -> tuple[Block, ...]:
+    """Return verdict, chance, time, what to set, what to do by hand, what to watch, what to read."""
+    return (*lead(sheet), *settings_in_short(sheet), _ledger(sheet), *said(way(sheet), role="note"))
+
+
+def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
+    """Return the verdict, the chance and the time."""
+    return (
+        Sentence(sentence(sheet.verdict), "verdict" if sheet.holds else "refusal"),
+        Sentence(f"{chance_sentence(sheet)} {time_sentence(sheet)}"),
+        *(() if sheet.noted is None else said(noted_sentence(sheet.noted))),
+    )
+
+
+def way(sheet: CarrySheet) -> str:
+    """Return from what to where."""
+    held = sheet.runs - sheet.failed
+    proof = f"{plural(sheet.runs, 'run')} held" if not sheet.failed else f"{held} of {plural(sheet.runs, 'run')} held"
+    resin = "" if sheet.resin.lower() in sheet.recipe.lower() else f"{one_line(sheet.resin)}, "
+    start = f"From {one_line(sheet.recipe)} ({proof}, {celsius(sheet.room_from_k)})"
+    return f"{start} to {one_line(sheet.target)}, {resin}{celsius(sheet.room_k)}."
+
+
+def chance_sentence(sheet: CarrySheet) -> str:
+    """Return the chance that a run holds, with its range."""
+    success = sheet.success
+    return f"Chance that it holds: {percent(success.mean)} ({percent_range(success.low, success.high)})."
+
+
+def noted_sentence(noted: NotedRuns) -> str:
+    """Return how many runs of the notebook are weighed in, and how good the sheets for this machine have been.
+
+    Examples
+    --------
+    >>> from vatwright.records.plan import NotedRuns
+    >>> noted_sentence(NotedRuns(runs=9, machine="Heron", ran=4, held=3, said=0.91, said_of=4))
+    '9 noted runs are weighed in: on Heron 3 of 4 held, where 91 % had been said.'
+    """
+    head = f"{plural(noted.runs, 'noted run')} {'is' if noted.runs == 1 else 'are'} weighed in"
+    if not noted.ran:
+        return f"{head}, none of them on {one_line(noted.machine)}."
+    told = "" if noted.said is None else f", where {percent(noted.said)} had been said"
+    some = "" if noted.said is None or noted.said_of == noted.ran else f" of {noted.said_of} of them"
+    return f"{head}: on {one_line(noted.machine)} {noted.held} of {noted.ran} held{told}{some}."
+
+
+def time_sentence(sheet: CarrySheet) -> str:
+    """Return how long it takes on both machines."""
+    run, origin = sheet.time, one_line(sheet.origin)
+    pieces = f"all {sheet.pieces}" if sheet.pieces > 1 else "the piece"
+    here = f"{duration(run.to_s)} for {pieces} on {plural(run.to_plates, 'plate')}"
+    if run.from_plates == 0:
+        return f"{here} ({origin} cannot take them)."
+    return f"{here} ({origin}: {duration(run.from_s)} on {plural(run.from_plates, 'plate')})."
+
+
+def _ledger(sheet: CarrySheet) -> Ledger:
+    entries = [
+        Entry("By hand", by_hand_in_short(sheet)),
+        *(Entry("Watch" if k == 0 else "", said(watch_sentence(r))) for k, r in enumerate(sheet.risks[:WATCHED])),
+    ]
+    if sheet.first_layer is not None and not base_holds(sheet.first_layer):
+        entries.insert(1, Entry("Base", said(*short_lines(sheet.first_layer))))
+    if sheet.measure_next:
+        entries.append(Entry("Measure", said(measurement_words(sheet.measure_next[0]))))
+    if sheet.cautions:
+        entries.append(Entry("Take care", said(sentence(sheet.cautions[0]))))
+    return Ledger(tuple(entries))
+
+
+# --- what could go wrong ---------------------------------------------------------------------------------------------
+
+
+def watch_sentence(risk: Risk) -> str:
+    """Return a risk in a line or two: where, what, and what to do."""
+    return f"{where(risk)}: {sentence(risk.what)} {sentence(risk.do)}"
+
+
+def where(risk: Risk) -> str:
+    """Return the place of a risk in the run."""
+    return f"Layer {risk.layer}" if risk.layer >= 0 else "The whole run"
+
+
+def risk_measure(risk: Risk) -> str:
+    """Return where a risk is, how likely, and how much there is to spare where that can be said.
+
+    Examples
+    --------
+    >>> from vatwright.records.plan import Risk
+    >>> risk_measure(Risk(what="It splits.", layer=120, margin=1.34, chance=0.18, why="", do=""))
+    'layer 120; goes wrong in 18 % of runs; a middling run has 34 % to spare'
+    """
+    middling = "" if risk.margin is None else f"; a middling run has {margin_words(risk.margin)}"
+    place = where(risk)
+    return f"{place[0].lower()}{place[1:]}; goes wrong in {percent(risk.chance)} of runs{middling}"
+
+
+def _risks(sheet: CarrySheet) -> tuple[Block, ...]:
+    found: list[Block] = [
+        Finding(what=sentence(r.what), measure=risk_measure(r), margin=r.margin, why=sentence(r.why), do=sentence(r.do))
+        for r in sheet.risks
+    ]
+    parts = points(map(sentence, sheet.warnings), "caution")
+    readings = points(f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next) or said(NO_READING)
+    return (
+        *(found or said("Nothing stands out.")),
+        *((Heading("Wrong with the parts"), *parts) if parts else ()),
+        Heading("What would make this surer?"),
+        *readings,
+    )
+
+
+def measurement_words(measure: Measurement) -> str:
+    """Return one reading worth taking, and what it would do.
+
+    Examples
+    --------
+    >>> from vatwright.records.plan import Measurement
+    >>> measurement_words(Measurement(reading="read the dial under 5 kg", setting="body.settle_s", share_left=0.5,
+    ...     minutes=2.0, how="Hang it on the arm"))
+    'Read the dial under 5 kg (2 min): the range of body settle shrinks to 50 % of its width.'
+    """
+    reading = sentence(measure.reading).rstrip(".")
+    width = percent(measure.share_left)
+    minutes = duration(60.0 * measure.minutes)
+    return f"{reading} ({minutes}): the range of {setting_words(measure.setting)} shrinks to {width} of its width."
+
+
+# --- the other pages -------------------------------------------------------------------------------------------------
+
+
+def _base(sheet: CarrySheet) -> tuple[Block, ...]:
+    return base_blocks(sheet.first_layer) if sheet.first_layer else ()
+
+
+def _holding(sheet: CarrySheet) -> tuple[Block, ...]:
+    if sheet.holding is None:
+        return ()
+    return (*points(holding_lines(sheet.holding)), Figure(slug="holding", data=sheet.holding))
+
+
+def _layers(sheet: CarrySheet) -> tuple[Block, ...]:
+    layers = len(sheet.layers.clock_s)
+    start = min(CLOSE_UP, layers)
+    spans = [(0, start), *([(start, layers)] if layers > start + 1 else [])]
+    figures = [Figure(slug=f"{what}-{a}", data=(sheet, a, b)) for a, b in spans for what in ("settle", "thickness")]
+    return (
+        *said(LAYER_COUNT_NOTE, role="note"),
+        *figures,
+        Figure(slug="platform", data=sheet),
+        Figure(slug="pull", data=sheet),
+        *said(*light_sentences(sheet)),
+    )
+
+
+def _time(sheet: CarrySheet) -> tuple[Block, ...]:
+    columns = (Column("time spent on"), Column(one_line(sheet.origin)), Column(one_line(sheet.target)))
+    rows = tuple(Row((one_line(s.label), duration(s.from_s), duration(s.to_s))) for s in sheet.time.shares)
+    piece = f"{duration(sheet.time.per_piece_to_s)} a piece on {one_line(sheet.target)}"
+    before = f", {duration(sheet.time.per_piece_from_s)} on {one_line(sheet.origin)}" if sheet.time.from_plates else ""
+    table = Table(title="Where the time of all pieces goes", columns=columns, rows=rows, slug="time-table")
+    return (*said(time_sentence(sheet), f"{piece}{before}."), table, Figure(slug="time", data=sheet))
+
+
+def _after(sheet: CarrySheet) -> tuple[Block, ...]:
+    after = points(after_lines(sheet))
+    return (
+        *points((resin_sentence(sheet), *resin_lines(sheet))),
+        *((Heading("After the print"), *after) if after else ()),
+        Heading("Take care"),
+        *points(map(sentence, sheet.cautions), "caution"),
+    )
+
+
+def resin_sentence(sheet: CarrySheet) -> str:
+    """Return how much resin to pour and what it is made of."""
+    need = sheet.resin_need
+    return (
+        f"Pour {resin_volume(need.pour_m3)}: {resin_volume(need.parts_m3)} for the parts, "
+        f"{resin_volume(need.drag_out_m3)} leaves with them, {resin_volume(need.pool_m3)} keeps the pool deep enough."
+    )
+
+
+def light_sentences(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return how much light a body layer gets on both machines and how deep it prints through; empty where not known."""
+    light = sheet.light
+    if light is None:
+        return ()
+    a, b = one_line(sheet.origin), one_line(sheet.target)
+    least, most, through = (
+        (fixed(getattr(light, f"from_{name}") * times, places), fixed(getattr(light, f"to_{name}") * times, places))
+        for name, times, places in (("least_j_m2", 0.1, 1), ("most_j_m2", 0.1, 1), ("through_m", 1e6, 0))
+    )
+    doses = f"{least[1]} mJ/cm² where it is dimmest ({least[0]}) and {most[1]} mJ/cm² where it is brightest ({most[0]})"
+    return (
+        f"Under the parts a body layer on {b} gets {doses}; in brackets on {a}.",
+        f"At the brightest spot many layers cure at most {through[1]} µm beyond an overhang ({through[0]} µm).",
+    )
+
+
+def _sources(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[Block, ...]:
+    open_ = points(map(sentence, sheet.open_questions)) or said("Nothing stays open.")
+    beliefs: tuple[Block, ...] = tuple(Figure(slug=f"belief-{k}", data=(b, k)) for k, b in enumerate(sheet.beliefs))
+    cited = tuple(Source(one_line(k), one_line(cite(k))) for k in source_keys(sheet))
+    return (
+        *open_,
+        *((Heading("Before and after looking at what worked"), *beliefs) if beliefs else ()),
+        Heading("Sources"),
+        *cited,
+    )
+
+
+def source_keys(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return the key of every source of the sheet, each once, in the order of first use."""
+    keys = [*sheet.sources, *(k for a in sheet.settings for k in a.sources), *(b.source for b in sheet.beliefs)]
+    return tuple(k for k in dict.fromkeys(keys) if k)

@@ -1,0 +1,117 @@
+"""What a person does by hand while the machine runs, in words."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from vatwright.answers.blocks import Answer, Block, Sentence, Step, Steps, said
+from vatwright.answers.numbers import clock, duration, one_line, plural, sentence, setting_value
+from vatwright.answers.settings import setting_label
+
+if TYPE_CHECKING:
+    from vatwright.records.plan import CarrySheet, HandPlan, Visit
+
+HOUR_S = 3600.0
+LISTED = 6
+NOTHING = "Nothing to do by hand: the controller does it all."
+NOT_COVERED = "This schedule does not give every layer what it needs."
+
+
+def visits_sentence(hand: HandPlan | None) -> str:
+    """Return how often a person has to come."""
+    if hand is None:
+        return NOTHING
+    if not hand.visits:
+        return "Nobody needs to come during the run."
+    last = duration(hand.visits[-1].at_s)
+    return f"{plural(len(hand.visits), 'visit').capitalize()} by hand, the last after {last}."
+
+
+def hand_setting(sheet: CarrySheet, name: str) -> str:
+    """Return what the controller calls the setting that is changed by hand."""
+    phase, label = setting_label(name)
+    advice = next((a for a in sheet.settings if a.name == name), None)
+    return label if advice is None or advice.honoured == "shared" else f"{phase} {label}"
+
+
+def hand_steps(sheet: CarrySheet) -> tuple[Step, ...]:
+    """Return what a person does, the value set before the start first; empty where there is nothing to do."""
+    hand = sheet.hand
+    if hand is None:
+        return ()
+    hours = any(v.at_s >= HOUR_S for v in hand.visits)
+    start = setting_value(hand.setting, hand.start_value)
+    first = Step(when="before the start", what=hand_setting(sheet, hand.setting), value=start, layer="layer 0")
+    return (first, *(_hand_step(sheet, v, hours=hours) for v in hand.visits))
+
+
+def clock_unit(sheet: CarrySheet) -> str:
+    """Return how the clock times of the hand schedule are to be read."""
+    visits = sheet.hand.visits if sheet.hand else ()
+    return "h:min:s" if any(v.at_s >= HOUR_S for v in visits) else "min:s"
+
+
+def _hand_step(sheet: CarrySheet, visit: Visit, *, hours: bool) -> Step:
+    return Step(
+        when=clock(visit.at_s, hours=hours),
+        what=hand_setting(sheet, visit.setting),
+        value=setting_value(visit.setting, visit.value),
+        layer=f"from layer {visit.layer}",
+        safe=safe_window(visit),
+    )
+
+
+def safe_window(visit: Visit) -> str:
+    """Return how late and how early a hand may be; what only costs time is said so."""
+    late = "late only costs time" if math.isinf(visit.late_ok_s) else f"{duration(visit.late_ok_s, down=True)} late"
+    if math.isinf(visit.early_ok_s):
+        return f"{late}, early at any time"
+    early = f"{duration(visit.early_ok_s, down=True)} early" if visit.early_ok_s >= 1.0 else "never early"
+    return f"{late}, {early}"
+
+
+def by_hand_in_short(sheet: CarrySheet) -> tuple[Sentence, ...]:
+    """Return the whole schedule in a line or three."""
+    steps = hand_steps(sheet)
+    if not steps or sheet.hand is None:
+        return said(NOTHING)
+    start, *visits = steps
+    first = f"Before the start set {start.what} to {start.value}."
+    then = " · ".join(f"{s.when} {s.value}" for s in visits[:LISTED])
+    then += f" · {len(visits) - LISTED} more under By hand" if len(visits) > LISTED else ""
+    after = f"Then, {clock_unit(sheet)} after the start: {then}." if visits else "Nobody needs to come during the run."
+    short = "" if sheet.hand.covers else f"{NOT_COVERED} Read on under By hand."
+    return (*said(first, after, role="do"), *said(short, _latest(sheet.hand) if visits and not short else ""))
+
+
+def _latest(hand: HandPlan) -> str:
+    late = min(v.late_ok_s for v in hand.visits)
+    return "Being late only costs time." if math.isinf(late) else f"Up to {duration(late, down=True)} late is safe."
+
+
+def schedule(sheet: CarrySheet) -> tuple[Block, ...]:
+    """Return the schedule with what is safe, and what the hands save."""
+    steps = hand_steps(sheet)
+    if not steps:
+        return said(NOTHING)
+    return (*said(visits_sentence(sheet.hand)), Steps(steps=steps, clock=clock_unit(sheet)), *said(*hand_cost(sheet)))
+
+
+def hand_cost(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return what the hands save, in sentences."""
+    hand = sheet.hand
+    if hand is None:
+        return ()
+    alone = f"{setting_value(hand.setting, hand.alone_value)} throughout, {duration(hand.alone_total_s)}"
+    return (
+        *(() if hand.covers else (NOT_COVERED,)),
+        f"One plate takes {duration(hand.total_s)} this way. With nobody there: {alone}.",
+        f"If the controller obeyed both values: {duration(hand.obeyed_total_s)}.",
+        *((sentence(hand.note),) if hand.note else ()),
+    )
+
+
+def visits_answer(sheet: CarrySheet) -> Answer:
+    """Return the hand schedule alone."""
+    return Answer(name="visits", title=f"{one_line(sheet.job)} on {one_line(sheet.target)}", blocks=schedule(sheet))
