@@ -24,7 +24,7 @@ ALL = "everything"
 REST = "Add --why for everything, --why SETTING for one value, or --why with one of:"
 
 
-@click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --to Heron --why 'base settle'")
+@click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --why 'base settle'")
 @job_arguments
 @notebook_options
 @click.option(
