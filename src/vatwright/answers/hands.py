@@ -6,8 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Block, Sentence, Step, Steps, said
-from vatwright.answers.numbers import clock, duration, one_line, plural, sentence, setting_value
+from vatwright.answers.numbers import clock, duration, one_line, plural, setting_value
 from vatwright.answers.settings import setting_label
+from vatwright.records.plan import HandWhy
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet, HandPlan, Visit
@@ -108,8 +109,23 @@ def hand_cost(sheet: CarrySheet) -> tuple[str, ...]:
         *(() if hand.covers else (NOT_COVERED,)),
         f"One plate takes {duration(hand.total_s)} this way. With nobody there: {alone}.",
         f"If the controller obeyed both values: {duration(hand.obeyed_total_s)}.",
-        *((sentence(hand.note),) if hand.note else ()),
+        hand_note(hand, sheet.target),
     )
+
+
+def hand_note(hand: HandPlan, target: str) -> str:
+    """Return why the schedule is as it is, and what it saves."""
+    saved = duration(hand.alone_total_s - hand.total_s)
+    machine = one_line(target)
+    told = {
+        HandWhy.SHARED: f"{machine} has one settle for base and body; changing it by hand saves {saved}.",
+        HandWhy.FEW_LAYERS: f"A few layers need a longer settle than the rest; raising it for them by hand saves {saved}.",
+        HandWhy.SERVES_BOTH: f"{machine} has one settle for base and body; this one serves both.",
+        HandWhy.FIXED: f"{machine} has one settle for base and body, which cannot be changed while it runs.",
+    }[hand.why]
+    if hand.short_layer is None:
+        return told
+    return f"{told} Layer {hand.short_layer} needs {duration(hand.short_by_s)} more settle than this machine allows."
 
 
 def visits_answer(sheet: CarrySheet) -> Answer:

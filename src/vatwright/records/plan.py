@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from attrs import field, frozen
@@ -227,6 +228,15 @@ class Visit:
     early_ok_s: float
 
 
+class HandWhy(StrEnum):
+    """Why a schedule is what it is."""
+
+    SHARED = "one settle for base and body, changed by hand"
+    FEW_LAYERS = "a few layers need a longer settle than the rest"
+    SERVES_BOTH = "one settle for base and body, and nobody changes it"
+    FIXED = "one settle for base and body, which cannot be changed while it runs"
+
+
 @frozen(kw_only=True)
 class HandPlan:
     """What the person does and what it saves.
@@ -247,8 +257,12 @@ class HandPlan:
         Run time if the controller obeyed both values [s].
     covers : bool
         Whether the schedule meets every demand.
-    note : str
-        One sentence.
+    why : HandWhy
+        Why it is so.
+    short_layer : int or None
+        The layer that misses most, where one does.
+    short_by_s : float
+        How much more settle than the machine allows it would need [s].
     """
 
     start_value: float
@@ -259,7 +273,9 @@ class HandPlan:
     alone_total_s: float
     obeyed_total_s: float
     covers: bool
-    note: str
+    why: HandWhy
+    short_layer: int | None = None
+    short_by_s: float = 0.0
 
 
 @frozen(kw_only=True)

@@ -13,6 +13,7 @@ from vatwright.records.plan import (
     BeliefChange,
     CarrySheet,
     HandPlan,
+    HandWhy,
     LayerTable,
     LightCarried,
     Measurement,
@@ -157,7 +158,7 @@ def hand_plan() -> HandPlan:
         alone_total_s=75400.0,
         obeyed_total_s=24600.0,
         covers=True,
-        note="later visits than these only cost time",
+        why=HandWhy.SHARED,
     )
 
 

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from tests.planning.workshop import carried, job, machine, plate, settings, settle_rule
 
+from vatwright.answers.hands import hand_note
 from vatwright.planning.hands.plan_by_hand import one_value_for_both
 from vatwright.records.job import Hands
 from vatwright.records.machine import Controller, Obeys, Rule
+from vatwright.records.plan import HandWhy
 
 JUMPS = np.concatenate((np.full(8, 9.0), np.full(34, 1.5), np.full(10, 12.0), np.full(8, 4.0)))
 
@@ -35,7 +37,8 @@ def test_one_settle_that_nobody_can_change_serves_both(obeyed, fixed):
     assert base.to_value == body.to_value == obeyed.advice("base.settle_s").to_value
     assert base.honoured == body.honoured == "shared"
     assert sheet.hand.visits == ()
-    assert "cannot be changed while it runs" in sheet.hand.note
+    assert sheet.hand.why is HandWhy.FIXED
+    assert "cannot be changed while it runs" in hand_note(sheet.hand, sheet.target)
     assert (sheet.layers.settle_given_s == base.to_value).all()
     assert sheet.time.to_s > obeyed.time.to_s
     assert sheet.hand.total_s == sheet.hand.alone_total_s
@@ -76,7 +79,7 @@ def test_a_base_beyond_the_greatest_value_is_not_covered():
     sheet = sheet_on(settle_rule(Obeys.SHARED, live=True, maximum=4.0))
     assert sheet.advice("base.settle_s").to_value == 4.0
     assert not sheet.hand.covers
-    assert "more than this machine allows" in sheet.hand.note
+    assert "more settle than this machine allows" in hand_note(sheet.hand, sheet.target)
     assert any("does not meet every demand" in risk.what for risk in sheet.risks)
     assert not sheet.holds
 

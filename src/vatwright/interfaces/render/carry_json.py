@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from vatwright.answers.base import base_holds
 from vatwright.answers.carry import source_keys
+from vatwright.answers.hands import hand_note
 from vatwright.interfaces.render.after_json import after_json, bottle_json
 from vatwright.interfaces.render.data import Kept, Keys, as_data, number
 from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, TypedBase
@@ -40,7 +41,7 @@ DECLARED: dict[type, Keys] = {
     },
     Measurement: {"minutes": Kept("time_min")},
     Visit: dict.fromkeys(("value",)),
-    HandPlan: dict.fromkeys(("start_value", "alone_value", "visits")),
+    HandPlan: dict.fromkeys(("start_value", "alone_value", "visits", "why", "short_layer", "short_by_s")),
     Holding: dict.fromkeys(("low", "mean", "high", "tear_chance", "peel_chance", "sources")),
     WeakPlace: {"section_m2": "section_mm2"},
     BendPlace: {},
@@ -85,7 +86,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "proven": {"runs": sheet.runs, "failed": sheet.failed},
         "settings": [_setting(a) for a in sheet.settings],
         "visits": [_visit(v) for v in (sheet.hand.visits if sheet.hand else ())],
-        "hand": _hand(sheet.hand),
+        "hand": _hand(sheet.hand, sheet.target),
         "around": None
         if sheet.around is None
         else {"bottle": bottle_json(sheet.around.bottle), "after": after_json(sheet.around.after)},
@@ -118,11 +119,11 @@ def _visit(visit: Visit) -> dict[str, Any]:
     return as_data(visit, DECLARED) | value | {"unit": unit_text(visit.setting)}
 
 
-def _hand(hand: HandPlan | None) -> dict[str, Any] | None:
+def _hand(hand: HandPlan | None, target: str) -> dict[str, Any] | None:
     if hand is None:
         return None
     values = _in_unit(hand.setting, {"start_value": hand.start_value, "alone_value": hand.alone_value})
-    return as_data(hand, DECLARED) | values | {"unit": unit_text(hand.setting)}
+    return as_data(hand, DECLARED) | values | {"unit": unit_text(hand.setting), "note": hand_note(hand, target)}
 
 
 def _platform(view: PlatformView) -> dict[str, Any]:
@@ -184,6 +185,6 @@ def visits_json(sheet: CarrySheet) -> dict[str, Any]:
         "schema": VISITS_SCHEMA,
         "job": sheet.job,
         "to": sheet.target,
-        "hand": _hand(sheet.hand),
+        "hand": _hand(sheet.hand, sheet.target),
         "visits": [_visit(v) for v in visits],
     }

@@ -104,9 +104,9 @@ def _physics(case: Case, name: str) -> str:
     if quantity == "exposure_s":
         return _sentence(_light(case))
     if quantity == "peel_lift_mm":
-        return _sentence(f"{_window(case)}; the slow stage keeps its share")
+        return _sentence(f"{_window(case)}; the slow part of the lift grows with the whole")
     if quantity == "clear_lift_mm":
-        return _sentence(f"{_window(case)}; the room above is kept")
+        return _sentence(f"{_window(case)}; the room above the parts stays the same")
     if quantity == "refill_s":
         return "Resin has further to flow back under the middle at this rise."
     if quantity.endswith("speed_mm_s"):
@@ -136,7 +136,7 @@ def _squeeze(case: Case, name: str) -> str:
     parts.append(
         "the arm is about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"the arm is {_times(stiffer)} as stiff"
     )
-    parts.append("what you give beyond the squeeze is kept")
+    parts.append("the spare waiting of the proven recipe is kept")
     if case.job.target.film.backing is not Backing.GLASS:
         parts.append("its film gives and pushes back softly")
     return "; ".join(parts)
@@ -176,8 +176,8 @@ def _window(case: Case) -> str:
     a, b = float(proven.span_m.max()), float(target.span_m.max())
     if abs(b / a - 1.0) <= ALIKE:
         return "the middle is as far from the window's edge as before"
-    last = "later" if b > a else "sooner"
-    return f"parts {round(b * 1000)} mm in from the window's edge ({round(a * 1000)} before) let go {last}"
+    more = "more" if b > a else "less"
+    return f"parts reach {round(b * 1000)} mm in from the window's edge ({round(a * 1000)} before), which takes {more} lift"
 
 
 def sources(name: str, job: Job) -> tuple[str, ...]:

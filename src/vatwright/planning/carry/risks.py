@@ -283,7 +283,8 @@ def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
         found.append(
             Risk(
                 what="The hand schedule does not meet every demand.", layer=-1, margin=None, chance=0.5,
-                why=hand.note, do="Come more often, stay longer, or run it alone at the single value.",
+                why="Some layers get less settle than they need.",
+                do="Come more often, stay longer, or run it alone at the single value.",
             )
         )  # fmt: skip
     return found

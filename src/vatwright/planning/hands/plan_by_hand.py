@@ -14,7 +14,7 @@ from vatwright.planning.demand.settle import LONGEST_SETTLE_S, Run, demand_s
 from vatwright.planning.hands.visits import HandSchedule, plan_visits
 from vatwright.records.job import Job
 from vatwright.records.machine import Controller, Obeys
-from vatwright.records.plan import HandPlan, Visit
+from vatwright.records.plan import HandPlan, HandWhy, Visit
 from vatwright.records.process import PHASE_SETTINGS, Settings
 
 if TYPE_CHECKING:
@@ -143,23 +143,12 @@ def _schedule(case: Case, wanted: Floats, rest: Floats, *, begun_s: float) -> Ha
 
 
 def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, first: int) -> HandPlan:
-    name, begun_s = case.job.target.name, float((rest + wanted)[:first].sum())
-    saved_min = (schedule.alone_total_s - schedule.total_s) / 60.0
-    saved = f"{saved_min:.0f} min" if saved_min < 90.0 else f"{saved_min / 60.0:.1f} h"
-    if not schedule.visits:
-        note = f"{name} has one settle for base and body; this one serves both."
-        if not case.job.target.controller.rule(SETTLE).live:
-            note += " It cannot be changed while it runs."
-    elif first:
-        note = (
-            f"A few layers need a longer settle than the rest; raising it by hand for them saves {saved_min:.0f} min."
-        )
+    begun_s = float((rest + wanted)[:first].sum())
+    live = case.job.target.controller.rule(SETTLE).live
+    if schedule.visits:
+        why = HandWhy.FEW_LAYERS if first else HandWhy.SHARED
     else:
-        note = f"{name} has one settle for base and body; changing it by hand saves {saved}."
-    if not schedule.covers:
-        note += (
-            f" Layer {first + schedule.short_layer} needs {schedule.short_by_s:.0f} s more than this machine allows."
-        )
+        why = HandWhy.SERVES_BOTH if live else HandWhy.FIXED
     return HandPlan(
         start_value=schedule.start_s,
         setting=SETTLE,
@@ -179,5 +168,7 @@ def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, firs
         alone_total_s=begun_s + schedule.alone_total_s,
         obeyed_total_s=float((rest + wanted).sum()),
         covers=schedule.covers,
-        note=note,
+        why=why,
+        short_layer=None if schedule.covers else first + schedule.short_layer,
+        short_by_s=0.0 if schedule.covers else schedule.short_by_s,
     )
