@@ -7,7 +7,8 @@ import math
 import pytest
 from scipy import stats
 
-from vatwright.planning.cost.cost import attempts, break_even, expected_cost, trial_pays
+from vatwright.planning.cost.cost import trial_pays
+from vatwright.planning.cost.failures import attempts, break_even, expected_cost
 from vatwright.planning.cost.floor import floor_check
 from vatwright.records.cost import Table
 from vatwright.records.sourced import Kind, Sourced

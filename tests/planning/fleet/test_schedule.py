@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from vatwright.planning.fleet.schedule import (
     Goal,
     Hold,
-    Job,
     Problem,
     Route,
     Score,
+    ShopJob,
     Step,
     Thing,
     by_rules,
@@ -25,7 +25,7 @@ from vatwright.planning.fleet.schedule import (
 
 
 def plain(lengths, machines=2, goals=(), horizon=200):
-    jobs = tuple(Job(name=str(k), routes=(Route((Step(n, ((0, 1),)),)),)) for k, n in enumerate(lengths))
+    jobs = tuple(ShopJob(name=str(k), routes=(Route((Step(n, ((0, 1),)),)),)) for k, n in enumerate(lengths))
     return Problem(things=(Thing(name="machines", capacity=machines),), jobs=jobs, goals=tuple(goals), horizon=horizon)
 
 
@@ -104,7 +104,7 @@ def night_problem(lengths, units=1):
     closed = tuple((24 * d + 10, 24 * d + 24) for d in range(10))
     things = (Thing(name="people", closed=closed), Thing(name="machine", capacity=units))
     jobs = tuple(
-        Job(
+        ShopJob(
             name=str(k),
             routes=(Route((Step(1, ((0, 1),)), Step(1, ((0, 1),), after=0, lag=n)), (Hold(1, 0, 1),)),),
         )
@@ -141,7 +141,7 @@ def test_long_runs_go_into_the_night(lengths):
 def vats(jobs, *, loaded="slate", change=3):
     thing = Thing(name="vat", state=loaded, change=change)
     made = tuple(
-        Job(name=str(k), state=resin, routes=(Route((Step(length),), (Hold(0, 0, 0),)),))
+        ShopJob(name=str(k), state=resin, routes=(Route((Step(length),), (Hold(0, 0, 0),)),))
         for k, (length, resin) in enumerate(jobs)
     )
     return Problem(things=(thing,), jobs=made, horizon=100)
@@ -167,7 +167,7 @@ def test_a_job_takes_the_machine_on_which_it_ends_first():
     quick, slow = (4, 6, 3), (7, 9, 5)
     things = (Thing(name="quick"), Thing(name="slow"))
     jobs = tuple(
-        Job(name=str(k), routes=(Route((Step(a, ((0, 1),)),)), Route((Step(b, ((1, 1),)),))))
+        ShopJob(name=str(k), routes=(Route((Step(a, ((0, 1),)),)), Route((Step(b, ((1, 1),)),))))
         for k, (a, b) in enumerate(zip(quick, slow, strict=True))
     )
     best = min(
