@@ -168,3 +168,14 @@ def test_memory_is_asked_before_a_part_is_read(job, planner):
     assert len(first.read) == 2
     assert second.read == []
     assert np.array_equal(planner["target"].area_m2, area)
+
+
+def test_a_proof_that_the_machine_had_no_room_for_is_refused_with_all_that_is_wrong_with_it(job):
+    """Arithmetic: 200 pieces of 4 cm2 are six times the platform of 150 x 92 mm; 300 mm do not stand under 165."""
+    impossible = with_proof(job, parts=(), load=PlateLoad(pieces=200, section_m2=4e-4, height_m=0.3))
+    with pytest.raises(InputError) as refused:
+        carry_recipe(impossible, Shelf())
+    said = " ".join(str(m) for m in refused.value.mistakes)
+    assert len(refused.value.mistakes) == 2
+    assert "platform of Wren" in said
+    assert "taller than Wren prints" in said

@@ -135,6 +135,35 @@ def effective(log_weight: Floats) -> float:
     return float(weight.sum() ** 2 / (weight**2).sum())
 
 
+def power_leaving(log_weight: Floats, count: float) -> float:
+    """Return the largest power of weights, at most 1, that leaves so many equally likely worlds in effect [-].
+
+    Parameters
+    ----------
+    log_weight : (S,) ndarray
+        Log of the weights [-].
+    count : float
+        Worlds to leave [-]; more than there are leaves them all alike.
+
+    Examples
+    --------
+    >>> power_leaving(np.zeros(200), 100.0), round(power_leaving(np.linspace(0.0, 1000.0, 1000), 100.0), 4)
+    (1.0, 0.02)
+
+    References
+    ----------
+    Weights to a power: Del Moral, Doucet and Jasra, J. R. Stat. Soc. B 68 (2006) 411-436. [delmoral:2006]
+    """
+    seen = log_weight - log_weight.max()
+    if effective(seen) >= count:
+        return 1.0
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if effective(middle * seen) >= count else (low, middle)
+    return low
+
+
 def _step(seen: Floats, most: float) -> float:
     """The largest step of the power that leaves `KEEP` of the samples effective, by halving."""
 

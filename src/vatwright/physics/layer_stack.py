@@ -64,6 +64,9 @@ _SNUG = 1e-9  # a thickness this much over its limit still meets it: rounding, n
 _LONGEST_PATH = 32  # nodes kept of one descent: 15 to 25 are common, and what is longer starts again from its last
 _MOST_BYTES = 48_000_000  # kept of the descents, and again of the layers, of one stack
 _SHELF_ROOM = 3  # stacks kept from call to call
+_WIDEST_STRIDE = (
+    0.125  # of a trial settle: wide strides step over good settles, and what is asked then jumps with the load
+)
 
 
 class _Face(NamedTuple):
@@ -755,7 +758,7 @@ def _least(
             return math.inf
         bad = max(trial, need * (1.0 - _SNUG))
         if turn > 3 or need < 0.0:
-            share = min(2.0 * share, 1.0)
+            share = min(2.0 * share, _WIDEST_STRIDE)
         trial = min(max(need, trial * (1.0 + share), precision * precision * longest), longest)
     good = trial
     while good - bad > precision * good and good > precision * precision * longest:
@@ -1216,7 +1219,7 @@ def least_settle(
     For the hard limits alone it is the least there is: a longer settle leaves less deflection and so asks more of the
     next layer, which makes the set of good settles an interval upwards. How many layers leave the band need not fall
     steadily, so with it the answer is the lower edge of an interval of good settles, the first one met by a search
-    whose strides grow from a thousandth to twofold: a good interval shorter than that may be stepped over.
+    whose strides grow from a thousandth to an eighth: a good interval shorter than that may be stepped over.
 
     Examples
     --------

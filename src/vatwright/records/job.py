@@ -12,6 +12,10 @@ from vatwright.records.process import Recipe
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 
 
+COMMON_TOLERANCE = 0.1
+"""Thickness tolerance where nobody states one, as a share of the layer [-]; common practice, no source."""
+
+
 @frozen(kw_only=True)
 class Shop:
     """Everything a workshop has written down."""
@@ -64,7 +68,8 @@ class Job:
     confidence : float
         Share of what is not known that the advice must cover [-].
     tolerance : float
-        How far a body layer's thickness may be off, as a share of it [-].
+        How far a body layer's thickness may be off, as a share of it [-]: kept where somebody asks for it, and a wider one
+        saves time; with None what the proven run left is taken as good.
     """
 
     name: str
@@ -77,4 +82,11 @@ class Job:
     parts: tuple[PartUse, ...]
     hands: Hands = Hands()
     confidence: float = field(default=0.9, validator=validators.and_(validators.ge(0.5), validators.le(0.999)))
-    tolerance: float = field(default=0.1, validator=validators.and_(validators.gt(0.0), validators.le(1.0)))
+    tolerance: float | None = field(
+        default=None, validator=validators.optional(validators.and_(validators.gt(0.0), validators.le(1.0)))
+    )
+
+    @property
+    def tolerance_shown(self) -> float:
+        """The tolerance asked for, or that of common practice, as a share of the layer [-]."""
+        return COMMON_TOLERANCE if self.tolerance is None else self.tolerance

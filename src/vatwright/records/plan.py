@@ -66,6 +66,61 @@ class Success:
     high: float
 
 
+class Outlook(StrEnum):
+    """The verdict on a run, as a code."""
+
+    HOLDS = "holds"
+    UNSURE = "unsure"
+    LIKELY = "likely"
+    KNOWN_TOO_LITTLE = "known_too_little"
+    AT_ODDS = "at_odds"
+    NOT_SAFE = "not_safe"
+
+
+@frozen(kw_only=True)
+class Trade:
+    """What a thickness tolerance costs: time of all pieces, and chance to hold.
+
+    Parameters
+    ----------
+    tolerance : float
+        As a share of the layer [-].
+    to_s : float
+        All pieces on the target [s].
+    mean : float
+        Chance that a run holds [-].
+    """
+
+    tolerance: float
+    to_s: float
+    mean: float
+
+
+@frozen(kw_only=True)
+class Spare:
+    """What a settle is made of [s]: what is needed in the middle of the range, and what was added to it.
+
+    Parameters
+    ----------
+    setting : str
+        Public name.
+    need_s : float
+        Least settle in the middle of the range [s].
+    cover_s : float
+        Added for what is not known, and negative where the machine allows no more [s].
+    spare_s : float
+        Spare time of the proven recipe, carried whole [s].
+    rounding_s : float
+        From there to what is set: steps, limits, one value for base and body [s].
+    """
+
+    setting: str
+    need_s: float
+    cover_s: float
+    spare_s: float
+    rounding_s: float
+
+
 @frozen(kw_only=True)
 class TimeShare:
     """One kind of time in a run, for all pieces, on both machines [s]."""
@@ -376,7 +431,13 @@ class CarrySheet:
     room_from_k, room_k : float
         Temperatures [K].
     holds : bool
-        The verdict.
+        Whether a run holds as often as asked.
+    outlook : Outlook
+        The verdict as a code: it also weighs how wide the range is.
+    trade : tuple of Trade
+        What other thickness tolerances would cost, strictest first.
+    spare : tuple of Spare
+        What the settles are made of.
     verdict : str
         The verdict in one sentence.
     confidence : float
@@ -418,6 +479,7 @@ class CarrySheet:
     room_from_k: float
     room_k: float
     holds: bool
+    outlook: Outlook
     verdict: str
     confidence: float
     tolerance: float | None = None
@@ -432,6 +494,8 @@ class CarrySheet:
     hand: HandPlan | None = None
     holding: Holding | None = None
     first_layer: FirstLayers | None = None
+    trade: tuple[Trade, ...] = ()
+    spare: tuple[Spare, ...] = ()
     risks: tuple[Risk, ...] = ()
     measure_next: tuple[Measurement, ...] = ()
     beliefs: tuple[BeliefChange, ...] = ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING
 
-from vatwright.errors import InputError
+from vatwright.errors import InputError, Mistake
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.profile import layer_count
 from vatwright.planning.carry.advise import Advised
@@ -14,6 +14,7 @@ from vatwright.planning.carry.quick_look import Planned, quick_look
 from vatwright.planning.demand.case import Case
 from vatwright.planning.plates.plate_load import study_of_load
 from vatwright.records.job import Job
+from vatwright.records.part import PlateLoad
 from vatwright.records.plan import CarrySheet
 from vatwright.records.quick_look import QuickLook
 from vatwright.records.study import Study
@@ -139,7 +140,7 @@ def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Stu
     Raises
     ------
     InputError
-        Where nothing says what it was proven on.
+        Where nothing says what it was proven on, or that cannot have stood on the machine.
     """
     proof = job.recipe.proof
     if proof.parts:
@@ -152,5 +153,28 @@ def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Stu
             "nothing says what it was proven on",
             "Name the parts it ran, or the number of pieces, their largest section and their height",
         )
+    _require_possible(job, proof.load)
     layers = layer_count(proof.load.height_m, job.recipe.settings.layer_nm)
     return study_of_load(proof.load, layer_nm=job.recipe.settings.layer_nm, layers=layers, window=job.origin.window)
+
+
+def _require_possible(job: Job, load: PlateLoad) -> None:
+    """Refuse a proof that the machine it names had no room for: whatever follows from it would be nonsense."""
+    name, platform = job.origin.name, job.origin.platform
+    covered_m2, room_m2 = load.pieces * load.section_m2, platform.width_m * platform.depth_m
+    tests = (
+        (
+            covered_m2 > room_m2,
+            f"{load.pieces} x {load.section_m2 * 1e6:.0f} mm2 is more than the platform of {name}, {room_m2 * 1e6:.0f} mm2",
+            "Check the section and its unit, the pieces, and the machine they ran on",
+        ),
+        (
+            load.height_m > job.origin.height_m,
+            f"{load.height_m * 1e3:.1f} mm is taller than {name} prints, {job.origin.height_m * 1e3:.0f} mm",
+            "Check the height and its unit, and the machine it ran on",
+        ),
+    )
+    where = f"recipe {job.recipe.name!r}, what it was proven on"
+    mistakes = [Mistake(where, problem, do) for wrong, problem, do in tests if wrong]
+    if mistakes:
+        raise InputError(mistakes)

@@ -17,6 +17,7 @@ from vatwright.records.plan import (
     LayerTable,
     LightCarried,
     Measurement,
+    Outlook,
     PlatformView,
     PullCurve,
     ResinNeed,
@@ -215,6 +216,7 @@ def sample_sheet(part: str = "lantern", job: str = "harbour lanterns") -> CarryS
         room_from_k=294.65,
         room_k=291.15,
         holds=True,
+        outlook=Outlook.HOLDS,
         verdict="will hold if the three settle changes are made by hand in the first 35 minutes",
         confidence=0.9,
         success=Success(low=0.88, mean=0.93, high=0.96),
@@ -330,6 +332,7 @@ def crowded_sheet() -> CarrySheet:
         job="a very long order " * 12,
         verdict="will not hold, " + long * 4,
         holds=False,
+        outlook=Outlook.NOT_SAFE,
         settings=tuple(
             evolve(a, to_value=a.to_value * 1.37, low=a.to_value, high=a.to_value * 2.0 + 1e-6, reason=long)
             for a in base.settings

@@ -232,7 +232,7 @@ def _demo(name, settle_s, light_s, tilt=None):
     )  # fmt: skip
     case = Case(
         job=task, proven_study=study, target_study=study, before=worlds, worlds=worlds, proven=run,
-        standard=proven_standard(run, tolerance=0.1), target_load=load,
+        proof_standard=proven_standard(run), standard=proven_standard(run), target_load=load,
     )  # fmt: skip
     return first_layers(case, given, run.settle_s()).chance
 

@@ -40,6 +40,8 @@ DECLARED: dict[type, Keys] = {
         **{f"{s}_through_m": f"{s}_print_through_um" for s in _SIDES},
     },
     Measurement: {"minutes": Kept("time_min")},
+    Trade: {"tolerance": "tolerance_percent"},
+    Spare: {},
     Visit: dict.fromkeys(("value",)),
     HandPlan: dict.fromkeys(("start_value", "alone_value", "visits", "why", "short_layer", "short_by_s")),
     Holding: dict.fromkeys(("low", "mean", "high", "tear_chance", "peel_chance", "sources")),

@@ -30,6 +30,8 @@ DEMANDS = ("settle_s", "peel_lift_mm", "clear_lift_mm")
 TRIES = 6
 """How often more worlds are covered for a demand so that all together hold as often as asked."""
 
+PHASES = ("base", "body")
+
 ROUNDING = 0.005
 """Differences of a chance below this are printed as the same per cent [-]."""
 
@@ -54,8 +56,8 @@ class Advised:
         What base and body want, as if the controller obeyed everything.
     share : dict of str to float
         Share of the worlds covered for base, body and release [-].
-    body_least_s : tuple of (S,) ndarray
-        Least body settle in every world on the origin and on the target [s].
+    least_s : dict of str to tuple of (S,) ndarray
+        By phase, least settle in every world on the origin and on the target [s].
     """
 
     settings: Settings
@@ -65,7 +67,7 @@ class Advised:
     settle_s: Floats
     wanted: Settings
     share: dict[str, float]
-    body_least_s: tuple[Floats, Floats]
+    least_s: dict[str, tuple[Floats, Floats]]
 
     @property
     def chance(self) -> float:
@@ -156,9 +158,9 @@ class _Needed:
         key = (phase, run is self.case.proven, _felt(phase, run.settings))
         if key not in self.seen:
             self.seen[key] = (
-                least_base_settle_s(run, self.case.standard)
+                least_base_settle_s(run, self.case.standard_of(run))
                 if phase == "base"
-                else least_body_settle_s(run, self.case.standard, bond=not hands_can_help(self.case.job))
+                else least_body_settle_s(run, self.case.standard_of(run), bond=not hands_can_help(self.case.job))
             )
         return self.seen[key]
 
@@ -183,7 +185,7 @@ def _with_shares(
     outcome = margins(case.target_run(settings), span_m=span_m, settle_s=settle)
     return Advised(
         settings=settings, ranges=ranges, hand=hand, outcome=outcome, settle_s=settle, wanted=wanted, share=share,
-        body_least_s=(needed.least_s("body", case.proven), needed.least_s("body", case.target_run(wanted))),
+        least_s={p: (needed.least_s(p, case.proven), needed.least_s(p, case.target_run(wanted))) for p in PHASES},
     )  # fmt: skip
 
 
@@ -226,7 +228,7 @@ def chosen_settings(
         else:
             settings = settings.with_value(name, min(max(proven.value(name), rule.minimum), rule.maximum))
     settings = evolve(settings, layer_nm=case.target_study.layer_nm)
-    for phase in ("base", "body"):
+    for phase in PHASES:
         name = f"{phase}.settle_s"
         carried = carried_settle_s(
             proven.value(name),

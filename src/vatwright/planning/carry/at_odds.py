@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-FEWEST = 32.0
+FEWEST = 100.0
 """Worlds that a proof should leave in effect [-]: with fewer, a range is narrow only because hardly anything was left to
 differ; engineering estimate."""
 
@@ -42,15 +42,13 @@ def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str
 
     Notes
     -----
-    The proof counts whole all the same: that the very plate held on the very machine says more of the next one than what
-    was read of its parts.  A range that rests on few worlds is said to be rough.
+    Where too few worlds explain the proof, it is let in only so far as leaves enough of them.
     """
     proof = job.recipe.proof
     best = sum(n * math.log(n / proof.runs) for n in (proof.failed, proof.runs - proof.failed) if n)
     highest = float(log_likelihood.max())
     chance = float(np.exp(log_likelihood - highest).mean()) * math.exp(highest - best)
-    few = effective(log_likelihood) < FEWEST
-    if not few and chance >= UNLIKELY:
+    if chance >= UNLIKELY:
         return ()
     weight = np.exp(log_likelihood - log_likelihood.max())
     share = weight / weight.sum()
@@ -59,7 +57,11 @@ def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str
         for axis, values in before.axes.items()
         if values.std() > 0.0
     }
-    first, second = (unknown_of(axis, job) for axis in sorted(moved, key=lambda axis: -moved[axis])[:2])
-    rough = " Few of the cases tried explain it, so ranges are rough." if few else ""
+    ranked = dict.fromkeys(str(unknown_of(axis, job)) for axis in sorted(moved, key=lambda axis: -moved[axis]))
+    first, second = list(ranked)[:2]
+    if effective(log_likelihood) < FEWEST:
+        return (
+            f"Readings and proof contradict each other: check {first} first, then {second}, and what the recipe ran.",
+        )
     said = f"What was read and noted and what the recipe has proven disagree, most about {first} and {second}."
-    return (f"{said}{rough} Check the readings behind them, and what the recipe ran.",)
+    return (f"{said} Check the readings behind them, and what the recipe ran.",)

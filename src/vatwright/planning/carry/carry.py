@@ -8,12 +8,13 @@ import numpy as np
 from attrs import frozen
 
 from vatwright.evidence.belief import Belief
-from vatwright.evidence.tempering import effective
+from vatwright.evidence.tempering import effective, power_leaving
 from vatwright.planning.carry import explain
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise
 from vatwright.planning.carry.at_odds import FEWEST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
 from vatwright.planning.carry.risks import cautions, open_questions, risks
+from vatwright.planning.carry.trade import trade
 from vatwright.planning.demand.base import StackLoad, stack_load
 from vatwright.planning.demand.base_bond import under_the_base
 from vatwright.planning.demand.case import Case
@@ -29,6 +30,7 @@ from vatwright.planning.demand.refill import carried_refill_s
 from vatwright.planning.demand.resin import resin_need, time_to_level_s
 from vatwright.planning.demand.settle import (
     Run,
+    asked_standard,
     demand_s,
     proven_standard,
 )
@@ -43,9 +45,11 @@ from vatwright.records.plan import (
     CarrySheet,
     HandPlan,
     LayerTable,
+    Outlook,
     PlatformView,
     PullCurve,
     RunTime,
+    Spare,
     Success,
     TimeShare,
 )
@@ -61,6 +65,9 @@ if TYPE_CHECKING:
 
 RANGE = (0.05, 0.95)
 """The ranges shown are 90 % ranges."""
+
+EVEN = 0.5
+"""A run that may hold less often than this, at the bad end of what is known, is not said to hold [-]."""
 
 
 @frozen(kw_only=True)
@@ -139,9 +146,8 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         layer_m=settings.layer_m,
     )
     watch = risks(case, settings, outcome, layers, hand, held, light, base)
-    holds = success.mean >= job.confidence - ROUNDING
-    likely = float(np.median(outcome.chance())) >= job.confidence
     measure = worth_measuring(ranges, case.worlds, job)
+    seen = outlook_of(case, chosen, measured=bool(measure))
     return CarrySheet(
         job=job.name,
         recipe=job.recipe.name,
@@ -153,17 +159,15 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         failed=job.recipe.proof.failed,
         room_from_k=job.recipe.proof.room_k,
         room_k=job.room_k,
-        holds=holds,
-        verdict=explain.verdict(
-            holds=holds,
-            likely=likely,
-            known_too_little=not curve_is_known(job.resin),
-            watch=watch,
-            hand=hand,
-            measure=measure,
-        ),
+        holds=seen in {Outlook.HOLDS, Outlook.UNSURE},
+        outlook=seen,
+        verdict=explain.verdict(seen, success=success, at_odds=case.at_odds, watch=watch, hand=hand, measure=measure),
         confidence=job.confidence,
         tolerance=job.tolerance,
+        trade=trade(
+            case, chosen, span_m=span_m(target), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
+        ),
+        spare=spare(chosen),
         success=success,
         settings=advice,
         time=run_time(job, settings, settle, plates),
@@ -192,6 +196,50 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
     )
 
 
+def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
+    """Return the verdict as a code; `measured` says whether any reading would narrow the answer.
+
+    A plan that holds often enough on average is only sure where it also holds more often than not with the unknowns at the
+    bad end of their range, and no plan is that leaves a layer without what it needs.
+    """
+    job, outcome, success = case.job, chosen.outcome, success_of(chosen.outcome)
+    if case.tempered:
+        return Outlook.AT_ODDS
+    if success.mean >= job.confidence - ROUNDING and not _short_of_its_own(chosen):
+        return Outlook.HOLDS if success.low >= EVEN else Outlook.UNSURE
+    if not curve_is_known(job.resin):
+        return Outlook.KNOWN_TOO_LITTLE
+    likely = float(np.median(outcome.chance())) >= job.confidence
+    return Outlook.LIKELY if likely and measured else Outlook.NOT_SAFE
+
+
+def _short_of_its_own(chosen: Advised) -> bool:
+    """Whether hands cannot give what the plan asks for, or a layer does not bond in the middle of the range."""
+    unmet = chosen.hand is not None and not chosen.hand.covers
+    bonds = np.median(chosen.outcome.limit_m / chosen.outcome.thickness_m, axis=0)
+    return unmet or bool((bonds < 1.0).any())
+
+
+def spare(chosen: Advised) -> tuple[Spare, ...]:
+    """Return what the settles advised are made of: need, cover for what is not known, spare of the proof, the rest."""
+    found = []
+    for phase, (_, least_to) in chosen.least_s.items():
+        name = f"{phase}.settle_s"
+        known = np.isfinite(least_to)
+        if not known.any():
+            continue
+        carried_s = covering(chosen.ranges[name], chosen.share[phase])
+        need_s = float(np.median(least_to[known]))
+        kept_s = float(np.median(chosen.ranges[name][known] - least_to[known]))
+        found.append(
+            Spare(
+                setting=name, need_s=need_s, cover_s=carried_s - need_s - kept_s, spare_s=kept_s,
+                rounding_s=chosen.settings.value(name) - carried_s,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
 def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = None) -> tuple[Case, Advised]:
     """Return what a carry works on and the values it chose; studies as in :func:`carry`."""
     case = _case(job, proven, target, belief)
@@ -217,8 +265,11 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
     before, explains = weighed(DRAWN_WORLDS)
     if effective(explains) < FEWEST:
         before, explains = weighed(MORE * DRAWN_WORLDS)
-    worlds = resample(before, explains)
+    # A proof that hardly any world explains is let in only so far as leaves enough of them: the verdict then says so.
+    let_in = power_leaving(explains, FEWEST)
+    worlds = resample(before, let_in * explains)
     run = _proven_run(job, load, worlds, dimmest)
+    shown, told = proven_standard(run), proof_at_odds(before, job, explains)
     return Case(
         job=job,
         proven_study=proven,
@@ -226,9 +277,11 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         before=before,
         worlds=worlds,
         proven=run,
-        standard=proven_standard(run, tolerance=job.tolerance),
+        proof_standard=shown,
+        standard=asked_standard(shown, job),
         target_load=target_load,
-        at_odds=(belief.notes if belief else ()) + proof_at_odds(before, job, explains),
+        tempered=let_in < 1.0 and bool(told),
+        at_odds=(belief.notes if belief else ()) + told,
     )
 
 
@@ -284,7 +337,7 @@ def settings_needed(case: Case) -> dict[str, Floats]:
     job, worlds = case.job, case.worlds
     settings = job.recipe.settings
     ones = np.ones(worlds.count)
-    ratio = case.exposure_ratio()
+    ratio = case.exposure_ratio() * case.more_light()
     between: dict[str, Any] = {
         "origin": worlds.origin,
         "target": worlds.target,
@@ -325,6 +378,8 @@ def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None
     if values is not None:
         finite = values[np.isfinite(values)]
         low, high = (float(np.quantile(finite, q)) for q in RANGE) if len(finite) else (value, value)
+        # What is advised serves more than one need (both phases, every layer, the controller's steps): the range holds it.
+        low, high = min(low, value), max(high, value)
         dominated, narrowed = dominant(values, case.worlds, job)
     by_hand = hand is not None and any(v.setting == name for v in hand.visits)
     return Advice(

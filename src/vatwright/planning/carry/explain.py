@@ -11,7 +11,7 @@ from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.unknowns import PEEL_ANGLE_RAD
 from vatwright.records.job import Job
 from vatwright.records.machine import Backing, Obeys
-from vatwright.records.plan import HandPlan, Measurement, Risk
+from vatwright.records.plan import HandPlan, Measurement, Outlook, Risk, Success
 from vatwright.records.sourced import Sourced
 from vatwright.units import ZERO_CELSIUS_K
 
@@ -20,10 +20,10 @@ ALIKE = 0.03
 
 
 def verdict(
+    outlook: Outlook,
     *,
-    holds: bool,
-    likely: bool,
-    known_too_little: bool,
+    success: Success,
+    at_odds: tuple[str, ...],
     watch: tuple[Risk, ...],
     hand: HandPlan | None,
     measure: tuple[Measurement, ...],
@@ -32,12 +32,12 @@ def verdict(
 
     Parameters
     ----------
-    holds : bool
-        Whether the run holds as often as asked.
-    likely : bool
-        Whether it would if the middle of every range were the truth: then what is missing is knowledge.
-    known_too_little : bool
-        Whether nobody knows how deep the resin cures: then the readings come first.
+    outlook : Outlook
+        The verdict as a code.
+    success : Success
+        Chance that the run holds, with its range.
+    at_odds : tuple of str
+        What the proof contradicts.
     watch : tuple of Risk
         Risks, likeliest first.
     hand : HandPlan or None
@@ -45,17 +45,21 @@ def verdict(
     measure : tuple of Measurement
         Readings worth taking, best first.
     """
-    if holds:
-        count = 0 if hand is None else len(hand.visits)
-        visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
-        return f"Will hold{visits}."
-    if known_too_little:
-        return f"Too little is known about this resin to count on it. First {CURE_SQUARES}."
-    if likely and measure:
-        return f"Likely to hold, but too little is known to count on it. First {measure[0].reading}."
+    first = f" First {measure[0].reading}." if measure else ""
     worst = max(watch, key=lambda r: r.chance, default=None)
     because = f" {worst.what} {worst.do}" if worst is not None else ""
-    return f"Not safe yet.{because}"
+    count = 0 if hand is None else len(hand.visits)
+    visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
+    least = f"{success.low * 100.0:.0f}"
+    said = {
+        Outlook.HOLDS: f"Will hold{visits}.",
+        Outlook.UNSURE: f"Should hold{visits}, but it may be as few as {least} runs in 100.{first}",
+        Outlook.LIKELY: f"Likely to hold, but too little is known to count on it.{first}",
+        Outlook.KNOWN_TOO_LITTLE: f"Too little is known about this resin to count on it. First {CURE_SQUARES}.",
+        Outlook.AT_ODDS: at_odds[-1] if at_odds else "",
+        Outlook.NOT_SAFE: f"Not safe yet.{because}",
+    }
+    return said[outlook]
 
 
 def _count(number: int) -> str:

@@ -21,7 +21,7 @@ from vatwright.planning.demand.choice import covering_layers
 from vatwright.planning.demand.outcome import Margins, margins
 from vatwright.planning.demand.settle import (
     Run,
-    Standard,
+    asked_standard,
     carried_settle_s,
     demand_s,
     least_base_settle_s,
@@ -165,7 +165,7 @@ def quick_look(planned: Planned, *, job: Job | None = None, values: Mapping[str,
 def _followed(planned: Planned, case: Case, asked: Advised) -> Advised:
     """What follows from wanted values: what is done by hand, and the margins in the few worlds."""
     rows, share = planned.rows, asked.share["body"]
-    few = _few(case, rows)
+    few = case.few(rows)
     on_sheet, few_on_sheet = covering_layers(planned.bond_s, share), covering_layers(planned.bond_s[rows], share)
     known = few_on_sheet > 0.0
 
@@ -211,24 +211,6 @@ def _share(value: float) -> float:
 # --- the few worlds -----------------------------------------------------------------------------------------------------
 
 
-def _few(case: Case, rows: Rows) -> Case:
-    worlds = case.worlds.kept(rows)
-    return evolve(
-        case,
-        worlds=worlds,
-        proven=evolve(case.proven, side=worlds.origin, overcure_m=worlds.overcure_m),
-        standard=_kept(case.standard, rows),
-    )
-
-
-def _kept(standard: Standard, rows: Rows) -> Standard:
-    return Standard(
-        base_slack=standard.base_slack[rows],
-        body_slack=standard.body_slack[rows],
-        tolerance=standard.tolerance[rows],
-    )
-
-
 def _changed(planned: Planned, job: Job) -> Case:
     """The sheet's worlds, in another room, with another resin or cover: each keeps its coordinates."""
     case = planned.case
@@ -238,9 +220,9 @@ def _changed(planned: Planned, job: Job) -> Case:
     if job.room_k != case.job.room_k or job.resin != case.job.resin:
         worlds = _moved(planned, job)
     proven = evolve(case.proven, side=worlds.origin, overcure_m=worlds.overcure_m, confidence=job.confidence)
-    same = job.confidence == case.job.confidence and job.tolerance == case.job.tolerance
-    standard = case.standard if same else proven_standard(proven, tolerance=job.tolerance)
-    return evolve(case, job=job, worlds=worlds, proven=proven, standard=standard)
+    shown = case.proof_standard if job.confidence == case.job.confidence else proven_standard(proven)
+    standard = asked_standard(shown, job)
+    return evolve(case, job=job, worlds=worlds, proven=proven, proof_standard=shown, standard=standard)
 
 
 def _moved(planned: Planned, job: Job) -> Worlds:
@@ -274,8 +256,8 @@ class _FewNeeded:
     def least_s(self, phase: str, run: Run) -> Floats:
         """Return the least settle of a phase in every world, (S,) [s]."""
         if phase == "base":
-            return least_base_settle_s(run, self.case.standard)
-        was_from, was_to = self.planned.chosen.body_least_s
+            return least_base_settle_s(run, self.case.standard_of(run))
+        was_from, was_to = self.planned.chosen.least_s["body"]
         if run is self.case.proven:
             return was_from
         sheet = self.planned.case.target_run(self.planned.chosen.wanted)
@@ -285,7 +267,7 @@ class _FewNeeded:
     def _searched(self, run: Run, needed_from_s: Floats, guess_s: Floats) -> Floats:
         rows = self._around(needed_from_s, guess_s)
         few = evolve(run, side=run.side.kept(rows), overcure_m=run.overcure_m[rows])
-        found = least_body_settle_s(few, _kept(self.case.standard, rows), bond=not hands_can_help(self.case.job))
+        found = least_body_settle_s(few, self.case.standard.kept(rows), bond=not hands_can_help(self.case.job))
         known = np.isfinite(found) & (found > 0.0) & (guess_s[rows] > 0.0)
         factors = np.log(found[known] / guess_s[rows][known]) if known.any() else np.zeros(1)
         least = np.asarray(guess_s * float(np.exp(np.median(factors))))

@@ -159,7 +159,7 @@ def _release(outcome: Margins) -> list[Risk]:
 def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
     first = max(settings.base_layers + settings.ramp_layers, round(FOOT_M / settings.layer_m))
     body = layers.thickness_m[first:]
-    if not len(body) or float(body.min()) >= settings.layer_m * (1.0 - max(case.job.tolerance, 0.1)):
+    if not len(body) or float(body.min()) >= settings.layer_m * (1.0 - max(case.job.tolerance_shown, 0.1)):
         return []
     n = first + int(np.argmin(body))
     share = float(layers.thickness_m[n] / settings.layer_m)
@@ -299,7 +299,7 @@ def _lowered(case: Case, settings: Settings, layers: LayerTable, hand: HandPlan 
         return []
     n = max(lowered, key=lambda layer: float(layers.thickness_m[layer]))
     more = float(layers.thickness_m[n]) / settings.layer_m - 1.0
-    if more <= case.job.tolerance:
+    if more <= case.job.tolerance_shown:
         return []
     return [
         Risk(

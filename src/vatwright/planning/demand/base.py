@@ -26,8 +26,15 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-GRID_CELLS = 96
-"""Cells along the platform's long side: 0.5 % on handbook shapes (measured in the tests of geometry/pressure.py)."""
+GRID_CELLS = (96, 192, 384)
+"""Cells along the platform's long side: 0.5 % on handbook shapes with the first (measured in the tests of
+geometry/pressure.py); the others where pieces stand closer together than its nodes."""
+
+RESOLVED = 0.03
+"""A grid on which the raft alone resists within this share of its own torsion constant sees the channels in it [-]."""
+
+SLIGHT = 0.002
+"""A raft whose torsion constant is below this share of the platform's needs no finer grid: it is hardly felt [-]."""
 
 NEAR_M = 0.004
 """Printed height beyond which raft and platform squeeze on their own [m]: the coupling falls with the cube of the gap."""
@@ -167,28 +174,26 @@ def stack_load(study: Study, machine: Machine) -> StackLoad:
 
     Notes
     -----
-    The fit is made at the commanded gap and holds for the layers whose area is like the first one's; the others keep
-    their own torsion constant, which is exact where pieces are small against the platform.
+    What raft and platform add to each other is fitted at the commanded gap and fades to nothing as the print grows; it
+    holds for the layers whose area is like the first one's.  The others keep their own torsion constant, which is exact
+    where pieces are small against the platform.
 
     References
     ----------
     Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
     """
     count, layer_m = study.layers, study.layer_m
-    outline, openings = platform_outline(machine.platform)
-    grid = platform_grid(outline, openings, cells=GRID_CELLS)
-    bare = effective_torsion(grid, np.zeros_like(grid.inside), gap_m=layer_m, printed_m=0.0)
+    plate = _plate_grid(study, machine)
     torsion = study.torsion_m4.copy()
     extra = np.asarray(np.arange(count) * layer_m, dtype=np.float64)
     torsion[0] = 0.0
     if study.base_outlines_m and count > 1:
-        arms = raft_arms(grid, study.base_outlines_m)
         alike = np.abs(study.area_m2 / study.area_m2[0] - 1.0) <= ALIKE
         end = int(np.argmin(alike)) if not alike.all() else count
         end = min(end, round(NEAR_M / layer_m), count)
-        if end > 1:
-            torsion[1:end] *= _coupling(study, grid, arms, bare, end)
+        torsion[1:end] = np.maximum(torsion[1:end] + _coupling_m4(plate, layer_m)[1:end], 0.0)
     torsion[1:] = _rounded(torsion[1:])
+    bare = plate.bare_m4
     near = bare > FAR_M * np.maximum(extra, layer_m) ** 3
     return StackLoad(
         torsion_m4=torsion,
@@ -225,15 +230,13 @@ def base_fields(
     Beyond the first `SOLVED` layers the pressure changes little from layer to layer, and the last one solved stands for
     them.  A tilt that would press a corner on the film is cut back until it leaves a twentieth of the gap.
     """
-    outline, openings = platform_outline(machine.platform)
-    grid = platform_grid(outline, openings, cells=GRID_CELLS)
-    bare = np.zeros((4, *grid.inside.shape))
-    arms = raft_arms(grid, study.base_outlines_m) if study.base_outlines_m else bare
+    plate = _plate_grid(study, machine)
+    grid, bare = plate.grid, np.zeros_like(plate.arms)
     reach = abs(tilt[0]) * machine.platform.width_m / 2.0 + abs(tilt[1]) * machine.platform.depth_m / 2.0
     share = min(0.95 * float(gap_m[0]) / reach, 1.0) if reach > 0.0 else 0.0
     fields = [raft_field(grid, bare, gap_m=float(gap_m[0]), printed_m=0.0, tilt=(share * tilt[0], share * tilt[1]))]
     later = range(1, min(len(gap_m), SOLVED)) if study.base_outlines_m else ()
-    fields += [raft_field(grid, arms, gap_m=float(gap_m[n]), printed_m=float(gap_m[:n].sum())) for n in later]
+    fields += [raft_field(grid, plate.arms, gap_m=float(gap_m[n]), printed_m=float(gap_m[:n].sum())) for n in later]
     return tuple(fields + [fields[-1]] * (len(gap_m) - len(fields)))
 
 
@@ -243,13 +246,42 @@ def _rounded(torsion: Floats) -> Floats:
     return np.asarray(np.exp(steps * TORSION_STEP))
 
 
-def _coupling(study: Study, grid: PlatformGrid, arms: Floats, bare: float, end: int) -> Floats:
-    """Ratio of the fitted to the own torsion constant for layers 1 to end - 1, by interpolation between solved layers."""
-    layer_m = study.layer_m
-    solved = sorted({n for n in (1, 2, 3, 5, 8, 13, 21, 34, 55, end - 1) if 1 <= n < end})
-    ratios = []
-    for n in solved:
-        both = effective_torsion(grid, arms, gap_m=layer_m, printed_m=n * layer_m)
-        own = both - bare / (1.0 + n) ** 3
-        ratios.append(max(own, 0.0) / study.torsion_m4[n] if study.torsion_m4[n] > 0.0 else 0.0)
-    return np.asarray(np.interp(np.log(np.arange(1, end)), np.log(solved), ratios))
+@frozen(kw_only=True, eq=False)
+class _PlateGrid:
+    """A platform with its raft on a grid fine enough for both; torsion constants on it, without raft and of the raft alone."""
+
+    grid: PlatformGrid
+    arms: Floats
+    bare_m4: float
+    raft_m4: float
+
+
+def _plate_grid(study: Study, machine: Machine) -> _PlateGrid:
+    """The first grid on which the raft alone resists as it should: a channel between two nodes would join its pieces."""
+    outline, openings = platform_outline(machine.platform)
+    own = float(study.torsion_m4[0])
+    for cells in GRID_CELLS:
+        grid = platform_grid(outline, openings, cells=cells)
+        none = np.zeros((4, *grid.inside.shape))
+        arms = raft_arms(grid, study.base_outlines_m) if study.base_outlines_m else none
+        bare = effective_torsion(grid, none, gap_m=study.layer_m, printed_m=0.0)
+        raft = effective_torsion(grid, arms, gap_m=study.layer_m, printed_m=NEAR_M) if study.base_outlines_m else 0.0
+        if own < SLIGHT * bare or abs(raft - own) <= RESOLVED * own:
+            break
+    return _PlateGrid(grid=grid, arms=arms, bare_m4=bare, raft_m4=raft)
+
+
+def _coupling_m4(plate: _PlateGrid, layer_m: float) -> Floats:
+    """What raft and platform add to each other's torsion constants in layers 0 up to `NEAR_M` [m4], by interpolation.
+
+    All from one grid, so that its errors cancel and nothing is left where the print has grown away from the platform.
+    """
+    near = max(round(NEAR_M / layer_m), 2)
+    solved = [n for n in (1, 2, 3, 5, 8, 13, 21, 34, 55) if n < near]
+    added = [
+        effective_torsion(plate.grid, plate.arms, gap_m=layer_m, printed_m=n * layer_m)
+        - plate.bare_m4 / (1.0 + n) ** 3
+        - plate.raft_m4
+        for n in solved
+    ]
+    return np.interp(np.log(np.maximum(np.arange(near), 1)), np.log([*solved, near]), [*added, 0.0])

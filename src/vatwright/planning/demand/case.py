@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from attrs import field, frozen
+from attrs import evolve, field, frozen
+from scipy.special import ndtri
 
 from vatwright.planning.demand.base import StackLoad
-from vatwright.planning.demand.exposure import PlateLight, both_lights_guessed, exposure_ratio, plate_light
-from vatwright.planning.demand.settle import Run, Standard
+from vatwright.planning.demand.exposure import (
+    PlateLight,
+    both_lights_guessed,
+    curing_s,
+    curve_is_known,
+    exposure_ratio,
+    plate_light,
+)
+from vatwright.planning.demand.settle import RUN_SCATTER, Run, Standard
 from vatwright.planning.demand.unknowns import Worlds
 from vatwright.records.job import Job
 from vatwright.records.process import Settings
@@ -23,7 +32,10 @@ if TYPE_CHECKING:
 
 @frozen(kw_only=True, eq=False)
 class Case:
-    """What a carry works on: the job, both studies, and all worlds after the evidence."""
+    """What a carry works on: the job, both studies, and all worlds after the evidence.
+
+    The proven run is held to what it itself left, the new one to that or to the tolerance that the job states.
+    """
 
     job: Job
     proven_study: Study
@@ -31,9 +43,11 @@ class Case:
     before: Worlds
     worlds: Worlds
     proven: Run
+    proof_standard: Standard
     standard: Standard
     target_load: StackLoad
     at_odds: tuple[str, ...] = ()
+    tempered: bool = False
     light_from: PlateLight = field(init=False)
     light_to: PlateLight = field(init=False)
 
@@ -55,6 +69,33 @@ class Case:
         )
         # What the proof tells about one guess says nothing about another: the seconds stay, the doubt remains.
         return np.asarray(ratio / np.median(ratio)) if both_lights_guessed(self.job) else ratio
+
+    def more_light(self) -> Floats:
+        """Return by what more the seconds of light must change for another resin to cure through, in every world, (S,)."""
+        job, target = self.job, self.worlds.target
+        if job.resin == job.resin_from or not curve_is_known(job.resin):
+            return np.ones(self.worlds.count)
+        kept_s = job.recipe.settings.body.exposure_s * self.exposure_ratio()
+        # Deep enough to bond a layer at the thick end of its tolerance, as runs scatter.
+        scatter = math.exp(RUN_SCATTER * float(ndtri(job.confidence)))
+        depth_m = self.worlds.overcure_m + self.target_study.layer_m * (1.0 + job.tolerance_shown) * scatter
+        least_s = curing_s(target, depth_m, share=self.light_to.dimmest)
+        return np.asarray(np.maximum(least_s / kept_s, 1.0))
+
+    def few(self, rows: NDArray[np.intp]) -> Case:
+        """Return the worlds at these rows alone."""
+        worlds = self.worlds.kept(rows)
+        return evolve(
+            self,
+            worlds=worlds,
+            proven=evolve(self.proven, side=worlds.origin, overcure_m=worlds.overcure_m),
+            proof_standard=self.proof_standard.kept(rows),
+            standard=self.standard.kept(rows),
+        )
+
+    def standard_of(self, run: Run) -> Standard:
+        """Return what a run is held to."""
+        return self.proof_standard if run is self.proven else self.standard
 
     def target_run(self, settings: Settings) -> Run:
         """Return the target's run with these settings."""

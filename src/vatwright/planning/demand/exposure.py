@@ -216,6 +216,18 @@ def cured_m(side: Side, exposure_s: Floats, *, share: float) -> Floats:
     return np.asarray(np.maximum(depth, 0.0))
 
 
+def curing_s(side: Side, depth_m: Floats, *, share: float) -> Floats:
+    """Return how long the light must shine to cure so deep, where it is `share` of the mean, in every world, (S,) [s].
+
+    The equation is t = (E_c / I) exp(C_d / D_p), the inverse of :func:`cured_m`.
+
+    References
+    ----------
+    Jacobs, *Rapid Prototyping and Manufacturing* (1992), equation 4-4. [jacobs:1992]
+    """
+    return np.asarray(side.curve_dose_j_m2 / effective_w_m2(side, share) * np.exp(depth_m / side.curve_depth_m))
+
+
 def printed_through_m(side: Side, exposure_s: float, *, share: float, layer_m: float) -> Floats:
     """Return how deep a great many body layers cure beyond an overhang, in every world, (S,) [m].
 

@@ -11,7 +11,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 from scipy.special import ndtri
 
 from vatwright.physics.film_settle import settling_stiffness
@@ -21,6 +21,7 @@ from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.demand.exposure import cured_m
 from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.demand.unknowns import Side
+from vatwright.records.job import COMMON_TOLERANCE, Job
 from vatwright.records.machine import Backing, Machine
 from vatwright.records.process import Settings
 
@@ -173,19 +174,37 @@ class Standard:
         By what factor layers may exceed the bond limit in base and after it; 1 where the proven run never did [-].
     tolerance : (S,) ndarray
         Thickness tolerance of body layers as a share of the layer [-].
+    thin : bool
+        Whether a layer may not be too thin either.  A layer that the arm crushes, springing back, is thinner the longer it
+        waits, and more so the less resists: nothing that asks for more settle with more load.  So it counts only where
+        somebody asks for a tolerance; else the sheet tells of the line it leaves.
     """
 
     base_slack: Floats
     body_slack: Floats
     tolerance: Floats
+    thin: bool = False
+
+    def kept(self, index: NDArray[np.intp]) -> Standard:
+        """Return the worlds at `index`."""
+        rows = {name: getattr(self, name)[index] for name in ("base_slack", "body_slack", "tolerance")}
+        return evolve(self, **rows)
 
     def band_m(self, layer_m: Floats) -> tuple[Floats, Floats]:
         """Return the least and greatest thickness in tolerance, (S, N) each [m]."""
         tolerance = self.tolerance[:, None]
-        return layer_m * np.maximum(1.0 - tolerance, 0.0), layer_m * (1.0 + tolerance)
+        least = np.maximum(1.0 - tolerance, 0.0) if self.thin else np.zeros_like(tolerance)
+        return layer_m * least, layer_m * (1.0 + tolerance)
 
 
-def proven_standard(proven: Run, *, tolerance: float) -> Standard:
+def asked_standard(proven: Standard, job: Job) -> Standard:
+    """Return what the new run is held to: the tolerance of the job where it states one, else what the proof shows."""
+    if job.tolerance is None:
+        return proven
+    return evolve(proven, tolerance=np.full_like(proven.tolerance, job.tolerance), thin=True)
+
+
+def proven_standard(proven: Run, *, tolerance: float = COMMON_TOLERANCE) -> Standard:
     """Return what the proven run, which held, shows to be good enough.
 
     Parameters
@@ -193,17 +212,17 @@ def proven_standard(proven: Run, *, tolerance: float) -> Standard:
     proven : Run
         The run on the origin with its proven settings.
     tolerance : float
-        Thickness tolerance asked for, as a share of the layer [-].
+        Thickness tolerance of common practice, as a share of the layer [-].
 
     Returns
     -------
     Standard
-        Never stricter than the bond limit and the tolerance asked for.
+        Never stricter than the bond limit and that tolerance.
     """
     thickness = proven.result(forces=False).thickness_m
     over = thickness / proven.asked_limit_m()
     first_body, first_sized = proven.settings.base_layers, _sized_from(proven)
-    body = np.abs(thickness[:, first_sized:] / proven.load.layer_m[first_sized:] - 1.0)
+    body = thickness[:, first_sized:] / proven.load.layer_m[first_sized:] - 1.0
     missed = _allowed(proven)
     # The largest deviation once the allowed number of worst layers is set aside.
     ranked = np.sort(body, axis=1)[:, ::-1]
@@ -222,7 +241,7 @@ def _sized_from(run: Run) -> int:
 
 
 def _allowed(run: Run) -> int:
-    return round(MISSED_SHARE * (run.layers - _sized_from(run)))
+    return math.floor(MISSED_SHARE * (run.layers - _sized_from(run)))
 
 
 def _band(run: Run, standard: Standard) -> tuple[Floats, Floats]:

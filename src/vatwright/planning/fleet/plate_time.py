@@ -17,7 +17,7 @@ from vatwright.planning.demand.base import LEAST_TORSION_M4, TORSION_STEP, Stack
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, settable
 from vatwright.planning.demand.duration import layer_times
-from vatwright.planning.demand.settle import Run, Standard, carried_settle_s, least_body_settle_s
+from vatwright.planning.demand.settle import Run, carried_settle_s, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import SETTLE, hands_can_help
 from vatwright.records.fleet import BreakEven, MachineWork
 
@@ -126,11 +126,7 @@ class CarriedRecipe:
     def _least(self, run: Run) -> Floats:
         """Least body settle of a run in each of the worlds [s]."""
         case, some = self.case, self.worlds
-        standard = Standard(
-            base_slack=case.standard.base_slack[some],
-            body_slack=case.standard.body_slack[some],
-            tolerance=case.standard.tolerance[some],
-        )
+        standard = case.standard_of(run).kept(some)
         run = evolve(run, side=run.side.kept(some), overcure_m=run.overcure_m[some])
         return least_body_settle_s(run, standard, bond=not hands_can_help(case.job))
 

@@ -375,7 +375,7 @@ def _settled_m(machine: Machine, settings: Settings, worlds: Worlds, high_m: flo
     asked_m = settings.layer_m + high_m
     layer_m = max(asked_m, LEAST_GAP_M)
     outline, openings = platform_outline(machine.platform)
-    grid = platform_grid(outline, openings, cells=GRID_CELLS)
+    grid = platform_grid(outline, openings, cells=GRID_CELLS[0])
     whole = effective_torsion(grid, np.zeros_like(grid.inside), gap_m=layer_m, printed_m=0.0)
     load = StackLoad(
         torsion_m4=np.zeros(1),

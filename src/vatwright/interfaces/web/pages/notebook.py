@@ -360,7 +360,7 @@ def _next(desk: Desk, name: str) -> Carry:
                 name=job.name[:400], recipe=job.recipe.name, to=job.target.name, room_c=room, resin=job.resin.name,
                 visits=hands.visits, present_min=hands.present_s / 60.0, late_min=hands.late_s / 60.0,
                 early_min=hands.early_s / 60.0, confidence_percent=round(job.confidence * 100.0, 9),
-                tolerance_percent=round(job.tolerance * 100.0, 9),
+                tolerance_percent=None if job.tolerance is None else round(job.tolerance * 100.0, 9),
             )  # fmt: skip
             asked = CarryAsked(job=said, part=part)
         except ValidationError as error:

@@ -1,0 +1,117 @@
+"""What squeezes on a plate: pieces that stand close together, and what follows for the settle."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import settings as effort
+from hypothesis import strategies as st
+from tests.planning.workshop import machine, plate, settings, side
+
+from vatwright.planning.demand.base import NEAR_M, stack_load
+from vatwright.planning.demand.settle import Run, Standard, least_base_settle_s, least_body_settle_s, proven_standard
+from vatwright.records.study import Study
+
+LARGE = {"width_mm": 350.0, "depth_mm": 195.0}
+
+
+def bar_torsion_m4(long_m: float, short_m: float) -> float:
+    """Saint-Venant's constant of a rectangle: Timoshenko and Goodier, Theory of Elasticity, article 109 (from memory)."""
+    odd = np.arange(1, 60, 2)
+    series = float((np.tanh(odd * math.pi * long_m / (2.0 * short_m)) / odd**5).sum())
+    return long_m * short_m**3 / 3.0 * (1.0 - 192.0 / math.pi**5 * short_m / long_m * series)
+
+
+def slabs(
+    count: int, *, width_m: float = 0.06, depth_m: float = 0.09, apart_m: float = 0.003, layers: int = 160
+) -> Study:
+    """Upright blocks side by side in the middle of the platform."""
+    xs = (np.arange(count) - (count - 1) / 2.0) * (width_m + apart_m)
+    corners = np.array([(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)]) * (width_m, depth_m)
+    torsion = count * bar_torsion_m4(max(width_m, depth_m), min(width_m, depth_m))
+    return plate(
+        [9.0] * layers,
+        area_m2=np.full(layers, count * width_m * depth_m),
+        torsion_m4=np.full(layers, torsion),
+        base_outlines_m=tuple(corners + np.array((x, 0.0)) for x in xs),
+        pieces=count,
+    )
+
+
+def run(study: Study, *, viscosity_pa_s: float = 0.3, confidence: float = 0.9) -> Run:
+    large = machine("Albatross", **LARGE)
+    return Run(
+        machine=large, settings=settings(), load=stack_load(study, large), side=side(viscosity_pa_s=viscosity_pa_s),
+        overcure_m=np.array([1.5e-5]), confidence=confidence,
+    )  # fmt: skip
+
+
+def asked(tolerance: float = 0.1) -> Standard:
+    return Standard(base_slack=np.ones(1), body_slack=np.ones(1), tolerance=np.array([tolerance]))
+
+
+def body_s(study: Study, *, tolerance: float = 0.1, **changes) -> float:
+    return float(least_body_settle_s(run(study, **changes), asked(tolerance), bond=False)[0])
+
+
+def test_the_torsion_of_a_square_is_the_handbooks():
+    """0.1406 a^4: Timoshenko and Goodier, article 109, table (from memory)."""
+    assert bar_torsion_m4(1.0, 1.0) == pytest.approx(0.1406, abs=5e-5)
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5])
+def test_pieces_that_stand_close_together_squeeze_each_on_its_own_once_the_print_has_grown(count):
+    """A channel of 3 mm between two nodes of a coarse grid once made one piece of two: 2.2 times the torsion constant."""
+    study = slabs(count)
+    torsion = stack_load(study, machine(**LARGE)).torsion_m4
+    near = round(NEAR_M / study.layer_m)
+    assert torsion[near // 2 :] == pytest.approx(study.torsion_m4[0], rel=0.02)
+    # Nothing jumps: a step here is taken for a jump in area, and a long settle asked for it.
+    assert np.abs(np.diff(np.log(torsion[8:]))).max() < 0.15
+    assert np.abs(np.diff(np.log(torsion[near // 2 :]))).max() < 0.011
+
+
+def test_a_channel_wherever_it_lies_on_the_grid_changes_little():
+    loads = [stack_load(slabs(2, apart_m=a), machine(**LARGE)).torsion_m4[1] for a in (0.003, 0.0032, 0.0035, 0.004)]
+    assert max(loads) / min(loads) < 1.15
+
+
+def test_four_plates_ask_for_four_times_as_long_as_one_at_most():
+    """At rest in the first layers the wait grows with the torsion constant (Reynolds): no more than in proportion."""
+    found = [body_s(slabs(n)) for n in (1, 2, 3, 4)]
+    assert found == sorted(found)
+    assert found[3] < 8.0 * max(found[0], 1.0)
+
+
+@given(
+    width_mm=st.floats(20.0, 80.0),
+    depth_mm=st.floats(20.0, 120.0),
+    viscosity=st.floats(0.1, 1.0),
+    more=st.floats(1.1, 3.0),
+)
+@effort(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_the_least_settles_rise_with_pieces_viscosity_and_confidence_and_fall_with_tolerance(
+    width_mm, depth_mm, viscosity, more
+):
+    size = {"width_m": width_mm / 1e3, "depth_m": depth_mm / 1e3}
+    one, two = slabs(1, **size), slabs(2, **size)
+    least = body_s(one, viscosity_pa_s=viscosity)
+    slack = 1.01 * least + 0.01
+    assert least <= 1.01 * body_s(two, viscosity_pa_s=viscosity) + 0.01
+    assert least <= 1.01 * body_s(one, viscosity_pa_s=more * viscosity) + 0.01
+    assert body_s(one, viscosity_pa_s=viscosity, tolerance=0.1 * more) <= slack
+    base = [
+        float(least_base_settle_s(run(study, viscosity_pa_s=mu, confidence=c), asked())[0])
+        for study, mu, c in (
+            (one, viscosity, 0.9), (two, viscosity, 0.9), (one, more * viscosity, 0.9), (one, viscosity, 0.97),
+        )
+    ]  # fmt: skip
+    assert all(base[0] <= 1.01 * other + 0.01 for other in base[1:])
+
+
+def test_a_proof_never_makes_the_standard_stricter_than_what_is_asked():
+    proven = run(slabs(2))
+    wide, narrow = (proven_standard(proven, tolerance=t).tolerance for t in (0.4, 0.1))
+    assert (wide >= narrow).all()
+    assert (wide >= 0.4).all()
