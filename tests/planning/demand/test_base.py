@@ -96,11 +96,13 @@ def test_the_least_settles_rise_with_pieces_viscosity_and_confidence_and_fall_wi
 ):
     size = {"width_m": width_mm / 1e3, "depth_m": depth_mm / 1e3}
     one, two = slabs(1, **size), slabs(2, **size)
-    least = body_s(one, viscosity_pa_s=viscosity)
-    slack = 1.01 * least + 0.01
-    assert least <= 1.01 * body_s(two, viscosity_pa_s=viscosity) + 0.01
-    assert least <= 1.01 * body_s(one, viscosity_pa_s=more * viscosity) + 0.01
-    assert body_s(one, viscosity_pa_s=viscosity, tolerance=0.1 * more) <= slack
+    # Too thick alone (up to twice the layer, no limit below): layers that the arm crushes, springing back, are crushed the
+    # more the less resists, so a limit below may ask for more settle with less load.
+    least = body_s(one, viscosity_pa_s=viscosity, tolerance=1.0)
+    assert least <= 1.01 * body_s(two, viscosity_pa_s=viscosity, tolerance=1.0) + 0.01
+    assert least <= 1.01 * body_s(one, viscosity_pa_s=more * viscosity, tolerance=1.0) + 0.01
+    strict = body_s(one, viscosity_pa_s=viscosity)
+    assert body_s(one, viscosity_pa_s=viscosity, tolerance=0.1 * more) <= 1.01 * strict + 0.01
     base = [
         float(least_base_settle_s(run(study, viscosity_pa_s=mu, confidence=c), asked())[0])
         for study, mu, c in (

@@ -174,16 +174,11 @@ class Standard:
         By what factor layers may exceed the bond limit in base and after it; 1 where the proven run never did [-].
     tolerance : (S,) ndarray
         Thickness tolerance of body layers as a share of the layer [-].
-    thin : bool
-        Whether a layer may not be too thin either.  A layer that the arm crushes, springing back, is thinner the longer it
-        waits, and more so the less resists: nothing that asks for more settle with more load.  So it counts only where
-        somebody asks for a tolerance; else the sheet tells of the line it leaves.
     """
 
     base_slack: Floats
     body_slack: Floats
     tolerance: Floats
-    thin: bool = False
 
     def kept(self, index: NDArray[np.intp]) -> Standard:
         """Return the worlds at `index`."""
@@ -193,15 +188,14 @@ class Standard:
     def band_m(self, layer_m: Floats) -> tuple[Floats, Floats]:
         """Return the least and greatest thickness in tolerance, (S, N) each [m]."""
         tolerance = self.tolerance[:, None]
-        least = np.maximum(1.0 - tolerance, 0.0) if self.thin else np.zeros_like(tolerance)
-        return layer_m * least, layer_m * (1.0 + tolerance)
+        return layer_m * np.maximum(1.0 - tolerance, 0.0), layer_m * (1.0 + tolerance)
 
 
 def asked_standard(proven: Standard, job: Job) -> Standard:
     """Return what the new run is held to: the tolerance of the job where it states one, else what the proof shows."""
     if job.tolerance is None:
         return proven
-    return evolve(proven, tolerance=np.full_like(proven.tolerance, job.tolerance), thin=True)
+    return evolve(proven, tolerance=np.full_like(proven.tolerance, job.tolerance))
 
 
 def proven_standard(proven: Run, *, tolerance: float = COMMON_TOLERANCE) -> Standard:
@@ -222,7 +216,7 @@ def proven_standard(proven: Run, *, tolerance: float = COMMON_TOLERANCE) -> Stan
     thickness = proven.result(forces=False).thickness_m
     over = thickness / proven.asked_limit_m()
     first_body, first_sized = proven.settings.base_layers, _sized_from(proven)
-    body = thickness[:, first_sized:] / proven.load.layer_m[first_sized:] - 1.0
+    body = np.abs(thickness[:, first_sized:] / proven.load.layer_m[first_sized:] - 1.0)
     missed = _allowed(proven)
     # The largest deviation once the allowed number of worst layers is set aside.
     ranked = np.sort(body, axis=1)[:, ::-1]
