@@ -11,7 +11,17 @@ from vatwright.interfaces.render.after_json import after_json, bottle_json
 from vatwright.interfaces.render.data import Kept, Keys, as_data, number
 from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, TypedBase
 from vatwright.records.holding import BendPlace, Holding, WeakPlace
-from vatwright.records.plan import Advice, CarrySheet, HandPlan, LayerTable, LightCarried, Measurement, Visit
+from vatwright.records.plan import (
+    Advice,
+    CarrySheet,
+    HandPlan,
+    LayerTable,
+    LightCarried,
+    Measurement,
+    Spare,
+    Trade,
+    Visit,
+)
 from vatwright.records.process import setting_unit
 from vatwright.units import BENCH_UNITS
 
