@@ -28,7 +28,8 @@ def carried(browser, listening):
     page.get_by_role("button", name="Start from the demo job").click()
     page.get_by_role("button", name="Work out the sheet").click()
     expect(page.get_by_role("button", name="Run it", exact=True)).to_be_visible(timeout=LONG_MS)
-    expect(page.get_by_role("heading", name="What comes after the print?")).to_be_visible()
+    page.goto(f"{page.url}/after")
+    expect(page.get_by_role("heading", name="what comes after the print")).to_be_visible()
     expect(page.locator("main")).to_contain_text("All lots of slate together hold")
     page.context.close()
 
