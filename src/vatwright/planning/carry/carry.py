@@ -165,7 +165,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         confidence=job.confidence,
         tolerance=job.tolerance,
         trade=trade(
-            case, chosen, reach_m=reach_m(target), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
+            case, chosen, span_m=span_m(target), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
         ),
         spare=spare(chosen),
         success=success,
