@@ -58,7 +58,8 @@ def test_body_lift_of_a_mid_machine(heron):
 def test_body_lift_of_a_large_machine(albatross):
     assert within(albatross, lift("body"), 0.008, step=STEP_M)
     assert within(albatross, ["body.peel_lift_mm"], 0.003, step=STEP_M)
-    assert within(albatross, ["body.clear_lift_mm"], 0.005, step=STEP_M)
+    # Practice splits it 3 + 5; here the slow stage keeps its share of the release, which leaves the fast one shorter.
+    assert within(albatross, ["body.clear_lift_mm"], 0.004, step=STEP_M)
 
 
 def test_base_lift(heron, albatross):
