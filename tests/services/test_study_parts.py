@@ -545,9 +545,6 @@ def test_reach_is_that_of_the_pieces_where_they_stand():
     corner = plan([use("cube", places=(Place(x_m=0.060, y_m=0.030),))], on=machine()).study.reach
     # The corner nearest the middle is at x = 60, y = 30 mm: 28 mm from the side, 26 mm from the far edge.
     assert corner.span_m[:200] * 1e3 == pytest.approx(np.full(200, 26.0), abs=0.2)
-    # Nearer to the frame the film lets go sooner, nowhere later than a full window does.
-    assert (corner.reach_m[:200] < middle.reach_m[:200]).all()
-    assert middle.reach_m.max() < 0.0271
     assert plan([use("cube")]).study.reach is None
 
 

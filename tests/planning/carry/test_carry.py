@@ -277,8 +277,8 @@ def test_nothing_printed_pulls_nothing():
     gap = np.full(44, 9.0)
     gap[30:33] = 0.0
     empty = plate(gap)
-    reach = empty.reach.reach_m * (gap > 0.0)
-    table = carried(job(), evolve(empty, reach=evolve(empty.reach, reach_m=reach))).layers
+    span = empty.reach.span_m * (gap > 0.0)
+    table = carried(job(), evolve(empty, reach=evolve(empty.reach, span_m=span))).layers
     assert (table.pull_n[30:33] == 0.0).all()
     assert (table.lift_demand_m[30:33] == 0.0).all()
     assert (table.pull_n[:30] > 0.0).all()

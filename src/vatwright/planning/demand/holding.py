@@ -146,12 +146,12 @@ def _lognormal(quantity: Sourced, z: Floats) -> Floats:
 
 
 def front_force_n_m(side: Side) -> Floats:
-    """Return the pull of each metre of peel front in every world: T1 sin(theta) [N/m], shape (S,).
+    """Return the pull of each metre of peel front in every world: T sin(theta) [N/m], shape (S,).
 
     Parameters
     ----------
     side : Side
-        Film and peel angle; its tension is that of the film where it stands at that angle.
+        Film tension and peel angle.
 
     Returns
     -------
@@ -162,7 +162,7 @@ def front_force_n_m(side: Side) -> Floats:
     ----------
     Straight film from the clamp to the front; Rivlin, Paint Technology 9 (1944) 215-216. [rivlin:1944]
     """
-    return np.asarray(side.front_force_n_m)
+    return np.asarray(side.tension_n_m * np.sin(side.angle_rad))
 
 
 # --- walks -------------------------------------------------------------------------------------------------------------

@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vatwright.geometry.plate_release import CELLS
-from vatwright.geometry.release_front import WindowGrid, rectangular_window, release
 from vatwright.records.machine import Window
 from vatwright.records.part import PlateLoad
 from vatwright.records.study import Reach, Study
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
 
 SLENDER_SHARE = 0.4
 """Torsion constant of a real section as a share of the disc of equal area [-].
 
 The disc is the upper bound A^2/(2 pi) (Polya 1948); sections of real parts are slender or hollow.  Engineering estimate."""
+
+LEVEL_STEP_M = 0.001
+"""Width of the distance bins of an assumed mask [m]."""
 
 
 def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, window: Window) -> Study:
@@ -78,32 +73,16 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, window: Window
 
 
 def _reach(load: PlateLoad, *, layers: int, window: Window, diameter_m: float) -> Reach:
-    grid = rectangular_window(window.width_m, window.depth_m, cells=CELLS)
-    found = release(_discs(load, grid, 0.5 * diameter_m), grid)
-    longest = load.pieces * math.pi * diameter_m
+    half_m = min(window.width_m, window.depth_m) / 2.0
+    bins = max(1, round(half_m / LEVEL_STEP_M))
+    lines = np.zeros(bins)
+    inner = max(0, round((1.0 - load.reach) * bins * 0.8))
+    # The pieces' area spread evenly over the distances they reach; level lines are area over bin width.
+    lines[inner:] = load.pieces * load.section_m2 / max(half_m - inner * LEVEL_STEP_M, diameter_m)
     return Reach(
-        span_m=np.full(layers, min(window.width_m, window.depth_m) / 2.0),
-        reach_m=np.full(layers, found.reach_m),
-        front_m=np.full(layers, min(found.front_m, longest)),
+        span_m=np.full(layers, half_m),
+        level_m=np.full(layers, float(lines.max())),
+        step_m=LEVEL_STEP_M,
         peak_layer=0,
-        peak_rise_m=found.rise_m,
-        peak_pull_m=np.minimum(found.pull_m, longest),
-        solved=np.zeros(1, dtype=np.int64),
+        peak_lines_m=lines,
     )
-
-
-def _discs(load: PlateLoad, grid: WindowGrid, radius_m: float) -> Floats:
-    """Cover of the pieces as discs in even rows over as much of the window as they reach."""
-    half = [max(0.9 * load.reach * float(side[-2]) - radius_m, 0.0) for side in (grid.x_m, grid.y_m)]
-    across = max(1, math.ceil(math.sqrt(load.pieces * max(half[0], radius_m) / max(half[1], radius_m))))
-    down = math.ceil(load.pieces / across)
-    away = np.full(grid.inside_m.shape, np.inf)
-    for k in range(load.pieces):
-        x = half[0] * _even(k % across, across)
-        y = half[1] * _even(k // across, down)
-        away = np.minimum(away, np.hypot(grid.x_m[None, :] - x, grid.y_m[:, None] - y))
-    return np.asarray(np.clip(0.5 + (radius_m - away) / grid.pitch_m, 0.0, 1.0))
-
-
-def _even(k: int, count: int) -> float:
-    return 2.0 * k / (count - 1) - 1.0 if count > 1 else 0.0
