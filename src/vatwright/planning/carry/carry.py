@@ -11,7 +11,7 @@ from vatwright.evidence.belief import Belief
 from vatwright.evidence.tempering import effective, power_leaving
 from vatwright.planning.carry import explain
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise
-from vatwright.planning.carry.at_odds import FEWEST, MORE, proof_at_odds
+from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
 from vatwright.planning.carry.risks import cautions, open_questions, risks
 from vatwright.planning.carry.trade import trade
@@ -265,11 +265,13 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
     before, explains = weighed(DRAWN_WORLDS)
     if effective(explains) < FEWEST:
         before, explains = weighed(MORE * DRAWN_WORLDS)
-    # A proof that hardly any world explains is let in only so far as leaves enough of them: the verdict then says so.
-    let_in = power_leaving(explains, FEWEST)
+    # A proof counts whole, except where it contradicts what was read: it is then let in only so far as leaves enough
+    # worlds, and the verdict says so.
+    told = proof_at_odds(before, job, explains)
+    let_in = power_leaving(explains, LEAST) if told else 1.0
     worlds = resample(before, let_in * explains)
     run = _proven_run(job, load, worlds, dimmest)
-    shown, told = proven_standard(run), proof_at_odds(before, job, explains)
+    shown = proven_standard(run)
     return Case(
         job=job,
         proven_study=proven,
@@ -280,7 +282,7 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         proof_standard=shown,
         standard=asked_standard(shown, job),
         target_load=target_load,
-        tempered=let_in < 1.0 and bool(told),
+        tempered=let_in < 1.0,
         at_odds=(belief.notes if belief else ()) + told,
     )
 
