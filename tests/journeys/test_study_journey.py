@@ -55,16 +55,16 @@ def test_other_layers_counts_machines_and_several_parts(bench):
     micro = studied(bench, "tile.stl", "--unit", "mm", "--layer-mm", "40um")
     assert (micro["layer_mm"], micro["layers"]) == (0.04, 50)
     on = studied(bench, "tile.stl", "--unit", "mm", "--count", "100", "--machine", "Wren", "--shop", "shop.toml")
-    # Tiles of 20 mm with 3 mm round each: 6 rows of 147 / 23 and 3 of 89 / 23.
-    assert on["pieces"] == 18
-    assert on["warnings"] == ["the 100 pieces need 6 plates of Wren: this is the fullest one, with 18 of them"]
+    # Tiles of 20 mm with 3 mm between them, on 147 x 89 mm: 6 x 20 + 5 x 3 = 135, and 4 x 20 + 3 x 3 = 89 just fits.
+    assert on["pieces"] == 24
+    assert on["warnings"] == ["the 100 pieces need 5 plates of Wren: this is the fullest one, with 24 of them"]
 
 
 def test_the_text_names_what_the_plate_demands(bench):
     text = vatwright(
         "study", "parts/lantern.stl", "parts/cup.stl", "--unit", "mm", "--count", "1", cwd=bench, code=0
     ).out
-    assert text.startswith("lantern.stl, cup.stl: 2 pieces, 1,040 layers of 0.05 mm, 52.0 mm tall")
+    assert text.startswith("lantern.stl, cup.stl\n2 pieces, 1,040 layers of 0.05 mm, 52.0 mm tall")
     for word in ("area", "perimeter", "torsion", "islands", "sealed pocket", "Layers count from 0"):
         assert word in text
     assert max(len(line) for line in text.splitlines()) <= 100
