@@ -181,7 +181,10 @@ def _ledger(sheet: CarrySheet) -> Ledger:
 
 def watch_sentence(risk: Risk) -> str:
     """Return a risk in a line or two: where, what, and what to do."""
-    return f"{where(risk)}: {sentence(risk.what)} {sentence(risk.do)}"
+    what = sentence(risk.what)
+    return (
+        f"{what} {sentence(risk.do)}" if what.startswith(where(risk)) else f"{where(risk)}: {what} {sentence(risk.do)}"
+    )
 
 
 def where(risk: Risk) -> str:
