@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from vatwright.files.parts.mesh import PartFile
     from vatwright.files.study_cache import StudyCache
     from vatwright.geometry.part_layers import OutlineStack
+    from vatwright.records.commission import CommissionSheet
     from vatwright.records.cost import CompareSheet, Costing, CostSheet
     from vatwright.records.fleet import FleetPlan
     from vatwright.records.job import Job, Shop
@@ -600,6 +601,28 @@ def machine_of_shop(name: str, shop: str | None) -> Machine:
     like = nearest(name, known)
     do = f"Perhaps {like} is meant" if like else f"It holds: {', '.join(known) or 'none'}"
     raise InputError.one(path, f"holds no machine called {name!r}", do)
+
+
+def commission_of_shop(kind: str, name: str, *, shop: str | None = None, store: str | None = None) -> CommissionSheet:
+    """Return what is worth reading of a machine or a resin of a shop file, or of the notebook's shop."""
+    from vatwright.files.said import said_of
+    from vatwright.planning.commission.commission import commissioned
+
+    beside = shop or (None if store else "shop.toml")
+    if shop is not None or (beside and Path(beside).exists()):
+        path = Path(str(beside))
+        found, text, where = read_shop(path), path.read_text(encoding="utf-8"), str(path)
+    else:
+        kept = kept_shop(store)
+        if kept is None:
+            raise InputError.one(
+                "the shop", "there is none here", "Name one with --shop, or: vatwright shop add shop.toml"
+            )
+        found, text, where = TomlDocuments(kept.name).shop([kept.text]), kept.text, kept.name
+    known = [entry.name for entry in (found.machines if kind == "machine" else found.resins)]
+    if name not in known:
+        raise InputError.one(where, f"holds no {kind} called {name!r}", f"It holds: {', '.join(known) or 'none'}")
+    return commissioned(kind, name, said_of(text, kind, name))
 
 
 def store_address(store: str | None = None) -> str:

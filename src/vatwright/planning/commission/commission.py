@@ -1,0 +1,86 @@
+"""Which readings a plan uses, in the order worth taking them, and which of them the shop already holds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from vatwright.records.commission import CommissionItem, CommissionSheet
+from vatwright.records.machine import EVEN_SPOTS
+
+PLANE_SPOTS = 3
+"""Gap readings that make a plane."""
+
+ENOUGH_SQUARES = 3
+"""Cure readings from which a line has scatter to judge itself by."""
+
+TWO_TEMPERATURES = 2
+"""Viscosities from which it can be told how a resin thickens in the cold."""
+
+
+class Check(NamedTuple):
+    """A reading: the key that takes it, its minutes, how many rows make it done, and other keys that answer it too."""
+
+    slug: str
+    key: str
+    minutes: float
+    rows: int = 1
+    also: tuple[str, ...] = ()
+
+
+CHECKS: dict[str, tuple[Check, ...]] = {
+    "machine": (
+        Check("platform", "machine.platform.width_mm", 2.0),
+        Check("height", "machine.height_mm", 1.0),
+        Check("window", "machine.window.width_mm", 3.0),
+        Check("film", "machine.film.thickness_um", 2.0),
+        Check("backing", "machine.film.backing", 1.0),
+        Check("controller", "machine.controller.settle_s", 5.0),
+        Check("dial", "machine.dial.deflection_um", 3.0, also=("machine.stiffness_N_mm",)),
+        Check("level", "machine.level.gap_um", 5.0, PLANE_SPOTS),
+        Check("light", "machine.light.reading.irradiance_mW_cm2", 10.0, EVEN_SPOTS),
+        Check("stroke", "machine.motion.stroke.time_s", 2.0, also=("machine.motion.acceleration_mm_s2",)),
+        Check("overhead", "machine.controller.overhead_s", 5.0),
+        Check("tip", "machine.tip.difference_um", 5.0),
+        Check("flatness", "machine.flatness.height_um", 10.0, PLANE_SPOTS),
+        Check("vat", "machine.vat.full_mm", 2.0),
+    ),
+    "resin": (
+        Check("viscosity", "resin.viscosity.viscosity_mPa_s", 10.0),
+        Check("squares", "resin.cure.depth_um", 15.0, ENOUGH_SQUARES),
+        Check("cold", "resin.viscosity.temperature_c", 15.0, TWO_TEMPERATURES),
+        Check("density", "resin.density_g_cm3", 3.0),
+        Check("price", "resin.price_per_kg", 1.0),
+    ),
+}
+"""Minutes are common practice, no source."""
+
+
+def commissioned(kind: str, name: str, said: Mapping[str, int]) -> CommissionSheet:
+    """Return what is worth reading of a machine or a resin, the open readings first.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine`` or ``resin``.
+    name : str
+        What the shop calls it.
+    said : mapping of str to int
+        By the dotted name of a key, how often the user's own value stands there.
+
+    Returns
+    -------
+    CommissionSheet
+        Every reading, done or open.
+
+    Examples
+    --------
+    >>> commissioned("resin", "slate", {"resin.density_g_cm3": 1}).items[-1].slug
+    'density'
+    """
+    items = [CommissionItem(slug=c.slug, key=c.key, done=_done(c, said), minutes=c.minutes) for c in CHECKS[kind]]
+    return CommissionSheet(kind=kind, name=name, items=tuple(sorted(items, key=lambda item: item.done)))
+
+
+def _done(check: Check, said: Mapping[str, int]) -> bool:
+    return said.get(check.key, 0) >= check.rows or any(said.get(key) for key in check.also)
