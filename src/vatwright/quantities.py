@@ -565,7 +565,8 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
     "recipe.base": tuple(_base(k) for k in IN_A_PHASE),
     "recipe.body": IN_A_PHASE,
     "recipe.proven": (
-        _whole("runs", 1, 1_000_000, "11", label="Runs", changes="how far the recipe is trusted"),
+        _whole("runs", 0, 1_000_000, "11", label="Runs",
+               changes="how far the recipe is trusted; with 0 waits and rises are common practice"),
         _whole("failed", 0, 1_000_000, default="0", label="Of these failed", changes="how far the recipe is trusted"),
         _key("room_c", Takes.NUMBER, **_ROOM, needs="22", label="Room", changes="how thick the resin was"),
         _tables("part"),
@@ -594,7 +595,7 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
     ),
     "job": (
         _text("name", empty="as its file", changes="what sheets call it"),
-        _text("recipe", '"slate on Wren"', label="recipe", changes="what is carried"),
+        _text("recipe", label="recipe", empty="common practice, for want of a proven one", changes="what is carried"),
         _text("to", empty="said with --to", changes="the machine it is carried to"),
         _key("room_c", Takes.NUMBER, **_ROOM, needs="20", label="room temperature",
                 changes="how thick the resin is: settle, refill"),

@@ -105,7 +105,7 @@ def test_the_whole_rise_is_both_stages():
         lambda: CureReading(dose_j_m2=100.0, depth_m=-1e-4),
         lambda: PartUse(name="lamp", file="lamp.stl", count=0),
         lambda: PlateLoad(pieces=1, section_m2=1e-4, height_m=0.01, reach=1.5),
-        lambda: Proof(runs=0, room_k=295.0),
+        lambda: Proof(runs=-1, room_k=295.0),
         lambda: Proof(runs=2, failed=3, room_k=295.0),
         lambda: Hands(visits=-1),
         lambda: Hands(late_s=-1.0),

@@ -122,6 +122,9 @@ def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
 
 def way(sheet: CarrySheet) -> str:
     """Return from what to where."""
+    if not sheet.runs:
+        start = "From common practice" if sheet.recipe == sheet.origin else f"From {one_line(sheet.recipe)} (never run)"
+        return f"{start} to {one_line(sheet.target)}, {one_line(sheet.resin)}, {celsius(sheet.room_k)}."
     held = sheet.runs - sheet.failed
     proof = f"{plural(sheet.runs, 'run')} held" if not sheet.failed else f"{held} of {plural(sheet.runs, 'run')} held"
     resin = "" if sheet.resin.lower() in sheet.recipe.lower() else f"{one_line(sheet.resin)}, "

@@ -118,15 +118,15 @@ def settings_in_short(sheet: CarrySheet) -> tuple[Block, ...]:
     """Return the settings that change or are not obeyed, base beside body, what they were in brackets; the rest in a line."""
     rows = {r.name: r for r in setting_rows(sheet)}
     origin = one_line(sheet.origin)
-    shown = [r for r in (_pair(rows, *names) for names in _pairs()) if r is not None]
+    every = not sheet.runs  # nothing is typed in yet
+    shown = [r for r in (_pair(rows, *names, every=every) for names in _pairs()) if r is not None]
     if not shown:
         return said(f"Type in what ran on {origin}: nothing changes.", role="do")
     columns = (Column("set"), Column("base"), Column("body"))
-    return (
-        Table(
-            columns=columns, rows=tuple(shown), slug="set", note=f"In brackets: on {origin}. All else stays as there."
-        ),
+    note = (
+        f"In brackets: {origin}, where it differs." if every else f"In brackets: on {origin}. All else stays as there."
     )
+    return (Table(columns=columns, rows=tuple(shown), slug="set", note=note),)
 
 
 def _pairs() -> tuple[tuple[str, str, str], ...]:
@@ -137,10 +137,10 @@ def _pairs() -> tuple[tuple[str, str, str], ...]:
     )  # fmt: skip
 
 
-def _pair(rows: dict[str, SettingRow], label: str, base: str, body: str) -> Row | None:
+def _pair(rows: dict[str, SettingRow], label: str, base: str, body: str, *, every: bool) -> Row | None:
     pair = [rows.get(base), rows.get(body)]
     found = [r for r in pair if r is not None]
-    if not any(r.changed or r.honoured != "yes" for r in found):
+    if not every and not any(r.changed or r.honoured != "yes" for r in found):
         return None
     cells = [("" if r is None else _was(r)) for r in pair]
     hands = any(r.by_hand for r in found)
@@ -180,7 +180,8 @@ def reasons(sheet: CarrySheet) -> tuple[Block, ...]:
     table = Table(
         title="What changes, and why", columns=columns, rows=tuple(told), slug="reasons", note=how_sure(sheet)
     )
-    same = f"Kept as proven on {one_line(sheet.origin)}: {', '.join(kept)}." if kept else ""
+    start = f"Kept as proven on {one_line(sheet.origin)}" if sheet.runs else "As in common practice"
+    same = f"{start}: {', '.join(kept)}." if kept else ""
     unsure = tuple(_how_sure_of(r) for r in setting_rows(sheet) if r.surer)
     return (*((table,) if told else ()), *said(same), *unsure)
 

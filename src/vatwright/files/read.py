@@ -23,6 +23,7 @@ from vatwright.files.to_records import (
     recipe_record,
     resin_record,
 )
+from vatwright.planning.demand.practice import common_recipe
 from vatwright.records.job import Job, Shop
 
 if TYPE_CHECKING:
@@ -95,7 +96,9 @@ def read_job(
     if shop is None and not missing and kept_shop is not None and (kept := kept_shop()) is not None:
         shop = read_text(Path(kept.name), kept.text, schema.ShopFile)
     files: list[TomlFile[Any]] = [job, *([shop] if shop else [])]
-    mistakes = [m for file in files for m in file.mistakes] + missing + _no_target(job, files, to)
+    mistakes = (
+        [m for file in files for m in file.mistakes] + missing + _no_target(job, files, to) + _no_resin(job, files)
+    )
     if not missing and all(file.raw for file in files):  # or else every name would seem unknown
         mistakes += _unknown_names(files) + _unknown_in_job(job, files, to)
     mistakes += [m for file in files for m in part_mistakes(file)]
@@ -114,7 +117,7 @@ def job_of_text(name: str, text: str) -> Job:
     """
     file = read_text(Path(name), text, schema.JobFile)
     mistakes = [*file.mistakes, *_unknown_names([file]), *_unknown_in_job(file, [file], None)]
-    mistakes += _no_target(file, [file], None)
+    mistakes += _no_target(file, [file], None) + _no_resin(file, [file])
     if mistakes or file.model is None:
         raise InputError(told_once(mistakes))
     return _job(file, file.model, None, None)
@@ -370,6 +373,17 @@ def _no_target(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]], to: st
     return [Mistake(job.place(("job",)), "job has no to", f"Add to = one of {machines}")]
 
 
+def _no_resin(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]]) -> list[Mistake]:
+    """Find out whether a job without a recipe says what it prints with."""
+    table = job.raw.get("job")
+    if not isinstance(table, dict) or "recipe" in table or "resin" in table:
+        return []
+    recipes = ", ".join(f'"{r}"' for r in known_names(files, "recipe"))
+    resins = ", ".join(f'"{r}"' for r in known_names(files, "resin")) or "the name of a resin"
+    do = f"Add recipe = one of {recipes}, or resin" if recipes else "Add resin"
+    return [Mistake(job.place(("job",)), "job has neither recipe nor resin", f"{do} = one of {resins}")]
+
+
 def part_mistakes(file: TomlFile[Any]) -> list[Mistake]:
     """Part files that are not there, and folders of layer bitmaps whose pixels have no size."""
     if file.model is None:
@@ -427,14 +441,21 @@ def _job(
     shops = ([shop_of(shop)] if shop else []) + [shop_of(file)]  # the job's own come last and win
     machines = {m.name: m for s in shops for m in s.machines}
     resins = {r.name: r for s in shops for r in s.resins}
-    recipe = {r.name: r for s in shops for r in s.recipes}[model.job.recipe]
+    named = {r.name: r for s in shops for r in s.recipes}.get(model.job.recipe or "")
+    target = machines[to or model.job.to or ""]
+    resin = model.job.resin or (named.resin if named else "")
+    if named is None or not named.tried:
+        at = machines[named.machine] if named else None
+        recipe = common_recipe(target, resin=resin, untried=named, at=at)
+    else:
+        recipe = named
     return Job(
         name=model.job.name or file.path.stem,
         recipe=recipe,
         origin=machines[recipe.machine],
-        target=machines[to or model.job.to or ""],
+        target=target,
         resin_from=resins[recipe.resin],
-        resin=resins[model.job.resin or recipe.resin],
+        resin=resins[resin],
         parts=_parts(file, model),
         **job_fields(model.job),
     )

@@ -12,6 +12,7 @@ from vatwright.files import priors
 from vatwright.files.bench_numbers import exact_bench
 from vatwright.files.to_records import RULE_LIMITS, rule_unit
 from vatwright.files.toml import Inline, toml_text
+from vatwright.planning.demand.practice import PRACTICE
 from vatwright.quantities import PHASES, TABLES, Nature, TableKey, Takes, key_at
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import Controller, Light, Machine, Obeys, Platform, Rule
@@ -74,7 +75,8 @@ def write_job(job: Job, *, shop: str | None = None, beside: str | Path | None = 
         resins = (job.resin_from,) if job.resin == job.resin_from else (job.resin_from, job.resin)
         _require_distinct("machine", machines)
         _require_distinct("resin", resins)
-        table |= _shop_table(Shop(machines=machines, resins=resins, recipes=(job.recipe,)), folder)
+        recipes = () if job.recipe.name == PRACTICE else (job.recipe,)
+        table |= _shop_table(Shop(machines=machines, resins=resins, recipes=recipes), folder)
     return toml_text(table)
 
 
@@ -237,7 +239,9 @@ def _job_table(job: Job, shop: str | None) -> Table:
     table: Table = {"name": job.name}
     if shop is not None:
         table["shop"] = shop
-    table |= {"recipe": job.recipe.name, "to": job.target.name, "resin": job.resin.name}
+    if job.recipe.name != PRACTICE:
+        table["recipe"] = job.recipe.name
+    table |= {"to": job.target.name, "resin": job.resin.name}
     said = bench_values(job, "job") | bench_values(job.hands, "job", always=job.hands != Hands())
     return table | {key.name: said[key.name] for key in TABLES["job"] if key.name in said}
 

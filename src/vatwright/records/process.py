@@ -157,7 +157,7 @@ class Proof:
     Parameters
     ----------
     runs, failed : int
-        How often it ran, and how many of those failed.
+        How often it ran, and how many of those failed; a recipe that never ran stands on common practice.
     room_k : float
         Temperature of the room, and so of the resin, in those runs [K].
     parts : tuple of PartUse
@@ -166,7 +166,7 @@ class Proof:
         The same as a tape measure gives it.
     """
 
-    runs: int = field(validator=validators.ge(1))
+    runs: int = field(validator=validators.ge(0))
     failed: int = field(default=0, validator=validators.ge(0))
     room_k: float = field(validator=_positive)
     parts: tuple[PartUse, ...] = ()
@@ -175,6 +175,16 @@ class Proof:
     def __attrs_post_init__(self) -> None:
         if self.failed > self.runs:
             raise InputError.one("failed", f"{self.failed} of {self.runs} runs cannot have failed", "Count again")
+
+    @property
+    def counted(self) -> int:
+        """Runs it counts as: its own, or one for the many that made common practice."""
+        return self.runs or 1
+
+    @property
+    def counted_held(self) -> int:
+        """Those of them that held."""
+        return self.counted - self.failed
 
 
 @frozen(kw_only=True)
@@ -186,3 +196,8 @@ class Recipe:
     resin: str
     settings: Settings
     proof: Proof
+
+    @property
+    def tried(self) -> bool:
+        """Whether anybody ever ran it."""
+        return self.proof.runs > 0

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 from attrs import frozen
 
 from vatwright.errors import InputError
+from vatwright.planning.demand.practice import common_recipe
 from vatwright.records.job import Job, Shop
 from vatwright.records.machine import Machine
 from vatwright.records.material import Resin
@@ -59,7 +60,7 @@ def trial_job(shop: Shop, wanted: Wanted) -> Job:
     Raises
     ------
     InputError
-        When the shop has no such machine, no such resin, or no recipe to start from.
+        When the shop has no such machine or resin, or nothing says which resin.
     """
     machine = _named(shop.machines, wanted.machine, "machine")
     resin = None if wanted.resin is None else _named(shop.resins, wanted.resin, "resin")
@@ -87,14 +88,15 @@ def _named(records: Sequence[_Named], name: str, kind: str) -> _Named:
 
 
 def _recipe(shop: Shop, machine: Machine, resin: Resin | None) -> Recipe:
-    """The recipe to start from: proven on this machine with this resin, else with either, else any."""
+    """The recipe to start from: proven on this machine with this resin, else with either, else any, else practice."""
 
     def near(recipe: Recipe) -> tuple[bool, bool]:
         return (resin is None or recipe.resin == resin.name, recipe.machine == machine.name)
 
-    if not shop.recipes:
-        raise InputError.one(
-            "recipe", "this shop has no proven recipe, so there are no settings to print a trial with",
-            "Write down one recipe that worked, on any machine",
-        )  # fmt: skip
-    return max(shop.recipes, key=near)
+    tried = [r for r in shop.recipes if r.tried]
+    if tried:
+        return max(tried, key=near)
+    if resin is None:
+        known = ", ".join(r.name for r in shop.resins) or "none"
+        raise InputError.one("resin", "is not said, and no recipe says it", f"Name one; the shop holds: {known}")
+    return common_recipe(machine, resin=resin.name)

@@ -49,7 +49,7 @@ def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str
     Where too few worlds explain the proof, it is let in only so far as leaves enough of them.
     """
     proof = job.recipe.proof
-    best = sum(n * math.log(n / proof.runs) for n in (proof.failed, proof.runs - proof.failed) if n)
+    best = sum(n * math.log(n / proof.counted) for n in (proof.failed, proof.counted_held) if n)
     highest = float(log_likelihood.max())
     chance = float(np.exp(log_likelihood - highest).mean()) * math.exp(highest - best)
     if chance >= UNLIKELY:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 
 from vatwright.evidence.belief import Belief
 from vatwright.evidence.tempering import effective, power_leaving
@@ -26,6 +26,7 @@ from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
 from vatwright.planning.demand.narrowing import dominant, worth_measuring
 from vatwright.planning.demand.outcome import Margins, log_likelihood, margins
+from vatwright.planning.demand.practice import PRACTICE, PRACTICE_WEIGHT
 from vatwright.planning.demand.refill import carried_refill_s
 from vatwright.planning.demand.resin import resin_need, time_to_level_s
 from vatwright.planning.demand.settle import (
@@ -39,6 +40,7 @@ from vatwright.quantities import IN_A_PHASE
 from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
 from vatwright.records.job import Job
+from vatwright.records.machine import Controller
 from vatwright.records.plan import (
     Advice,
     BeliefChange,
@@ -152,7 +154,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         job=job.name,
         recipe=job.recipe.name,
         resin=job.resin.name,
-        origin=job.origin.name,
+        origin=job.origin.name if job.recipe.tried else PRACTICE,
         target=job.target.name,
         pieces=sum(p.count for p in job.parts),
         runs=job.recipe.proof.runs,
@@ -161,7 +163,15 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         room_k=job.room_k,
         holds=seen in {Outlook.HOLDS, Outlook.UNSURE},
         outlook=seen,
-        verdict=explain.verdict(seen, success=success, at_odds=case.at_odds, watch=watch, hand=hand, measure=measure),
+        verdict=explain.verdict(
+            seen,
+            success=success,
+            at_odds=case.at_odds,
+            watch=watch,
+            hand=hand,
+            measure=measure,
+            proven=job.recipe.tried,
+        ),
         confidence=job.confidence,
         tolerance=job.tolerance,
         trade=trade(
@@ -206,7 +216,7 @@ def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
     if case.tempered:
         return Outlook.AT_ODDS
     if success.mean >= job.confidence - ROUNDING and not _short_of_its_own(chosen):
-        return Outlook.HOLDS if success.low >= EVEN else Outlook.UNSURE
+        return Outlook.HOLDS if success.low >= EVEN and job.recipe.tried else Outlook.UNSURE
     if not curve_is_known(job.resin):
         return Outlook.KNOWN_TOO_LITTLE
     likely = float(np.median(outcome.chance())) >= job.confidence
@@ -268,7 +278,8 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
     # A proof counts whole, except where it contradicts what was read: it is then let in only so far as leaves enough
     # worlds, and the verdict says so.
     told = proof_at_odds(before, job, explains)
-    let_in = power_leaving(explains, LEAST) if told else 1.0
+    whole = 1.0 if job.recipe.tried else PRACTICE_WEIGHT
+    let_in = power_leaving(explains, LEAST) if told else whole
     worlds = resample(before, let_in * explains)
     run = _proven_run(job, load, worlds, dimmest)
     shown = proven_standard(run)
@@ -282,7 +293,7 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         proof_standard=shown,
         standard=asked_standard(shown, job),
         target_load=target_load,
-        tempered=let_in < 1.0,
+        tempered=let_in < whole,
         at_odds=(belief.notes if belief else ()) + told,
     )
 
@@ -298,15 +309,16 @@ def _weight(job: Job, proven: Study, before: Worlds, run: Run) -> Floats:
 
     def work_out() -> Floats:
         seen = margins(run, span_m=reach_m, forces=False)
-        held = holding_log_likelihood(proven, before.origin, carries, held=proof.runs - proof.failed)
-        return np.asarray(log_likelihood(seen, runs=proof.runs, failed=proof.failed) + held)
+        held = holding_log_likelihood(proven, before.origin, carries, held=proof.counted_held)
+        return np.asarray(log_likelihood(seen, runs=proof.counted, failed=proof.failed) + held)
 
-    return _weighed.answer(fingerprint(run, proven, carries, proof.runs, proof.failed), work_out)
+    return _weighed.answer(fingerprint(run, proven, carries, proof.counted, proof.failed), work_out)
 
 
 def _proven_run(job: Job, load: StackLoad, worlds: Worlds, dimmest: float) -> Run:
     return Run(
-        machine=job.origin,
+        # practice sets what it means to: it knows no controller that would not
+        machine=job.origin if job.recipe.tried else evolve(job.origin, controller=Controller()),
         settings=job.recipe.settings,
         load=load,
         side=worlds.origin,

@@ -27,6 +27,7 @@ def verdict(
     watch: tuple[Risk, ...],
     hand: HandPlan | None,
     measure: tuple[Measurement, ...],
+    proven: bool = True,
 ) -> str:
     """Return the verdict in a sentence or two.
 
@@ -44,16 +45,19 @@ def verdict(
         What is done by hand.
     measure : tuple of Measurement
         Readings worth taking, best first.
+    proven : bool
+        Whether anybody ever ran what it starts from.
     """
     first = f" First {measure[0].reading}." if measure else ""
     worst = max(watch, key=lambda r: r.chance, default=None)
     because = f" {worst.what} {worst.do}" if worst is not None else ""
     count = 0 if hand is None else len(hand.visits)
     visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
-    least = f"{success.low * 100.0:.0f}"
+    least = f"it may be as few as {success.low * 100.0:.0f} runs in 100"
+    doubt = least if proven else f"nobody ran this yet: {least}"
     said = {
         Outlook.HOLDS: f"Will hold{visits}.",
-        Outlook.UNSURE: f"Should hold{visits}, but it may be as few as {least} runs in 100.{first}",
+        Outlook.UNSURE: f"Should hold{visits}, but {doubt}.{first}",
         Outlook.LIKELY: f"Likely to hold, but too little is known to count on it.{first}",
         Outlook.KNOWN_TOO_LITTLE: f"Too little is known about this resin to count on it. First {CURE_SQUARES}.",
         Outlook.AT_ODDS: at_odds[-1] if at_odds else "",
@@ -87,6 +91,8 @@ def reason(case: Case, name: str, *, proven: float, value: float, hand: HandPlan
 
 
 def _unchanged(case: Case, name: str) -> str:
+    if not case.job.recipe.tried:
+        return "As common practice sets it on a machine of this size."
     if name in {"base.layers", "ramp.layers", "layer_mm"}:
         return "Kept as proven."
     if case.job.origin == case.job.target and case.job.room_k == case.job.recipe.proof.room_k:

@@ -467,7 +467,12 @@ def _open_about_machines(job: Job) -> list[str]:
 
 def _open_about_proof(job: Job) -> list[str]:
     told = []
-    if job.recipe.proof.load is not None and not job.recipe.proof.parts:
+    if not job.recipe.tried:
+        told.append(
+            "Nothing is proven here: waits, rises and speeds start from common practice on machines of this size, which "
+            "counts as half a run that held."
+        )
+    elif job.recipe.proof.load is not None and not job.recipe.proof.parts:
         told.append(
             "The proven plate is known by tape measure only: sections are taken as constant, so jumps in area it "
             "survived count for nothing."

@@ -419,7 +419,7 @@ def holding(case: Case) -> Holding | None:
         bend=_bend(study, plate, strength, front),
         profile=_profile(study, plate, strength, front),
         detached=sum(int((w.carried.section_m2 <= 0.0).sum()) for w in plate.walks),
-        proof_counts=bool(case.proven_study.hanging) and job.recipe.proof.runs > job.recipe.proof.failed,
+        proof_counts=bool(case.proven_study.hanging) and job.recipe.proof.counted_held > 0,
         assumed=_assumed(job.resin, suction=bool(study.pockets)),
         sources=_sources(job.resin),
     )
@@ -435,7 +435,7 @@ def _weighed(case: Case) -> Worlds:
         case.proven_study,
         several.origin,
         strengths(several, job.resin_from, target=False),
-        held=proof.runs - proof.failed,
+        held=proof.counted_held,
     )
     return resample(several, seen, count=several.count)
 

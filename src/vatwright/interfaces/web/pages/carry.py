@@ -411,7 +411,7 @@ def _asked(carry: Carry, form: FormData) -> CarryAsked:
         placed = part.places if count == len(part.places) else []
         chosen.append(part.model_copy(update={"count": count, "unit": unit, "places": placed}))
     try:
-        job = _job(form, name=_text(form, "name"), recipe=_text(form, "recipe") or "")
+        job = _job(form, name=_text(form, "name"), recipe=_text(form, "recipe"))
     except InputError as problem:
         raise InputError([*mistakes, *problem.mistakes]) from problem
     if not chosen and not mistakes:
@@ -427,7 +427,7 @@ def _untouched(job: JobAsked | None) -> dict[str, object]:
     return {k: getattr(job, k) for k in keys} if job else {}
 
 
-def _job(form: FormData, *, name: str | None, recipe: str) -> JobAsked:
+def _job(form: FormData, *, name: str | None, recipe: str | None) -> JobAsked:
     mistakes: list[Mistake] = []
     numbers = {
         key: number_said(_text(form, key) or "", key, key_at(f"job.{key}").label, mistakes)
