@@ -221,7 +221,28 @@ def _risks(sheet: CarrySheet) -> tuple[Block, ...]:
         *((Heading("Wrong with the parts"), *parts) if parts else ()),
         Heading("What would make this surer?"),
         *readings,
+        *_ladder(sheet),
     )
+
+
+def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
+    """Return readings and trials in the order that is worth most for its effort."""
+    rows = tuple(
+        Row((
+            sentence(step.what).rstrip("."), duration(60.0 * step.minutes),
+            resin_volume(step.resin_m3) if step.resin_m3 else "none",
+            f"{_narrowed(step.setting)} to {percent(step.share_left)}", duration(step.saves_s),
+        ))
+        for step in sheet.ladder
+    )  # fmt: skip
+    columns = tuple(map(Column, ("do", "takes", "resin", "leaves of the range of", "may save a run")))
+    note = "Times and savings are estimates; a saving is waiting and failures that better knowledge spares, on average."
+    table = Table(title="Readings and trials by the time they may save for their effort", columns=columns, rows=rows, slug="ladder", note=note)
+    return (table,) if rows else ()
+
+
+def _narrowed(setting: str) -> str:
+    return "the chance" if setting == "chance" else setting_words(setting)
 
 
 def measurement_words(measure: Measurement) -> str:

@@ -10,6 +10,7 @@ from attrs import field, frozen
 from vatwright.records.after import AroundPrint
 from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
+from vatwright.records.learned import NextStep
 from vatwright.records.machine import Platform, Window
 from vatwright.records.study import PlacedOutline
 
@@ -462,6 +463,8 @@ class CarrySheet:
         What to watch, to measure, what is believed, what to take care of, what stays open, what is wrong with parts.
     sources : tuple of str
         Keys of all sources used.
+    ladder : tuple of NextStep
+        Readings and trials, the most worth its effort first; empty where nobody asked.
     noted : NotedRuns or None
         Runs of the notebook that were weighed in.
     around : AroundPrint or None
@@ -503,6 +506,7 @@ class CarrySheet:
     open_questions: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     sources: tuple[str, ...] = field(default=())
+    ladder: tuple[NextStep, ...] = ()
     noted: NotedRuns | None = None
     around: AroundPrint | None = None
 

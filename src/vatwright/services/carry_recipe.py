@@ -5,6 +5,8 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING
 
+from attrs import evolve
+
 from vatwright.errors import InputError, Mistake
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.profile import layer_count
@@ -12,8 +14,11 @@ from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import PlateCounts, carry
 from vatwright.planning.carry.quick_look import Planned, quick_look
 from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.plates.plate_load import study_of_load
+from vatwright.planning.trial.next_reading import next_steps
 from vatwright.records.job import Job
+from vatwright.records.learned import NextStep
 from vatwright.records.part import PlateLoad
 from vatwright.records.plan import CarrySheet
 from vatwright.records.quick_look import QuickLook
@@ -111,13 +116,17 @@ def carry_recipe(
     progress("carrying the recipe", 0, 2)
     counts = PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers)
 
+    steps: list[NextStep] = []
+
     def found(case: Case, chosen: Advised) -> None:
+        times = layer_times(chosen.settings, job.target, layers=case.target_study.layers, settle_s=chosen.settle_s)
+        steps.extend(next_steps(case, chosen, run_s=times.total_s))
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
 
     sheet = carry(job, proven=proven, target=plan.study, plates=counts, belief=belief, found=found)
     progress("carrying the recipe", 2, 2)
-    return sheet
+    return evolve(sheet, ladder=tuple(steps))
 
 
 def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Study:

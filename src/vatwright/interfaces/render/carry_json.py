@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from vatwright.records.first_layer import Mend
+    from vatwright.records.learned import NextStep
     from vatwright.records.plan import PlatformView, Risk
 
 SCHEMA = "vatwright.carry/1"
@@ -41,7 +42,7 @@ DECLARED: dict[type, Keys] = {
     CarrySheet: {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
         **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
-                         "risks", "around", "sources")),
+                         "risks", "around", "sources", "ladder")),
     },
     Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
     LayerTable: {f"{k}_m": f"{k}_um" for k in MICROMETRES},
@@ -105,9 +106,16 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "holding": holding_json(sheet.holding),
         "first_layer": first_layer_json(sheet.first_layer),
         "risks": [_risk(r) for r in sheet.risks],
+        "ladder": [_step(s) for s in sheet.ladder],
         "platform": _platform(sheet.platform_view),
         "sources": {key: cite(key) for key in source_keys(sheet)},
     }  # fmt: skip
+
+
+def _step(step: NextStep) -> dict[str, Any]:
+    costs = {"minutes": number(step.minutes), "ml": number(step.resin_m3, "ml")}
+    worth = {"narrows": step.setting, "share_left": number(step.share_left), "saves_min": number(step.saves_s, "min")}
+    return {"what": step.what, "how": step.how, "kind": step.kind} | costs | worth
 
 
 def _risk(risk: Risk) -> dict[str, Any]:
