@@ -197,3 +197,28 @@ def test_both_themes_and_paper(browser, sheet_address, scheme):
     assert "Chance that it holds" in text
     assert "What if?" not in text
     context.close()
+
+
+def test_a_first_evening_without_a_recipe(view, size):
+    view.goto("/")
+    view.get_by_role("link", name="Carry a recipe").click()
+    view.get_by_role("button", name="Start from the demo job").click()
+    view.get_by_label("From recipe").select_option("none: start from common practice")
+    for name, count in (("lantern", "2"), ("lantern base", "0"), ("oil cup", "0")):
+        view.get_by_label(f"Pieces of {name}", exact=True).fill(count)
+    view.get_by_label("To machine").select_option("Heron")
+    view.get_by_label("Resin", exact=True).select_option("slate")
+    view.get_by_role("button", name="Work out the sheet").click()
+    expect(view.get_by_role("button", name="Run it", exact=True)).to_be_visible(timeout=LONG_MS)
+    # Nothing is proven: it says so, shows every setting, and names what to read.
+    expect(view.locator("header .verdict")).not_to_contain_text("Will hold")
+    for word in ("exposure", "settle", "peel speed", "return speed", "layer thickness"):
+        expect(view.locator("table#set")).to_contain_text(word)
+    expect(view.locator(".ledger")).to_contain_text("Measure")
+    expect(view.locator("main")).to_contain_text("From common practice to Heron")
+    fits(view)
+    accessible(view)
+    view.get_by_role("link", name="Risks", exact=True).click()
+    expect(view.locator("table#ladder")).to_contain_text("min")
+    fits(view)
+    accessible(view)
