@@ -6,6 +6,9 @@ import pytest
 from tests.journeys.conftest import vatwright
 from tests.journeys.published_json import mistakes, parsed
 
+from vatwright.files.read import read_job
+from vatwright.files.write import write_job
+
 JOB = """
 [job]
 name = "tiles"
@@ -62,6 +65,29 @@ def test_a_recipe_nobody_ran_gives_its_light_and_nothing_else(bench):
     data = parsed(carried(bench, never.replace("exposure_s = 2.6", "exposure_s = 3.3"), "--json").out)
     assert (data["from"], data["proven"]["runs"], data["recipe"]) == ("common practice", 0, "tiles on Wren")
     assert mistakes(data, "carry-1") == []
+
+
+def test_two_machines_are_compared_each_by_its_own_practice(bench):
+    (bench / "evening.toml").write_text(JOB, encoding="utf-8")
+    ran = vatwright("compare", bench / "evening.toml", "Wren", "Heron", "--json")
+    assert ran.code in {0, 1}, ran
+    assert [side["machine"] for side in parsed(ran.out)["machines"]] == ["Wren", "Heron"]
+
+
+def test_a_job_without_a_recipe_reads_back_as_written(bench):
+    (bench / "evening.toml").write_text(JOB, encoding="utf-8")
+    task = read_job(bench / "evening.toml")
+    for shop in (None, "shop.toml"):
+        again = bench / "again.toml"
+        again.write_text(write_job(task, shop=shop), encoding="utf-8")
+        assert "common practice" not in again.read_text(encoding="utf-8")
+        back = read_job(again)
+        assert (back.recipe, back.origin, back.target, back.resin) == (
+            task.recipe,
+            task.origin,
+            task.target,
+            task.resin,
+        )
 
 
 def test_neither_recipe_nor_resin_says_what_to_add(bench):

@@ -237,7 +237,13 @@ def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
     )  # fmt: skip
     columns = tuple(map(Column, ("do", "takes", "resin", "leaves of the range of", "may save a run")))
     note = "Times and savings are estimates; a saving is waiting and failures that better knowledge spares, on average."
-    table = Table(title="Readings and trials by the time they may save for their effort", columns=columns, rows=rows, slug="ladder", note=note)
+    table = Table(
+        title="Readings and trials by the time they may save for their effort",
+        columns=columns,
+        rows=rows,
+        slug="ladder",
+        note=note,
+    )
     return (table,) if rows else ()
 
 

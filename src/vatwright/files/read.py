@@ -23,7 +23,7 @@ from vatwright.files.to_records import (
     recipe_record,
     resin_record,
 )
-from vatwright.planning.demand.practice import common_recipe
+from vatwright.planning.demand.practice import common_recipe, job_on
 from vatwright.records.job import Job, Shop
 
 if TYPE_CHECKING:
@@ -441,21 +441,17 @@ def _job(
     shops = ([shop_of(shop)] if shop else []) + [shop_of(file)]  # the job's own come last and win
     machines = {m.name: m for s in shops for m in s.machines}
     resins = {r.name: r for s in shops for r in s.resins}
-    named = {r.name: r for s in shops for r in s.recipes}.get(model.job.recipe or "")
     target = machines[to or model.job.to or ""]
-    resin = model.job.resin or (named.resin if named else "")
-    if named is None or not named.tried:
-        at = machines[named.machine] if named else None
-        recipe = common_recipe(target, resin=resin, untried=named, at=at)
-    else:
-        recipe = named
-    return Job(
+    named = {r.name: r for s in shops for r in s.recipes}.get(model.job.recipe or "")
+    recipe = named or common_recipe(target, resin=model.job.resin or "")
+    job = Job(
         name=model.job.name or file.path.stem,
         recipe=recipe,
         origin=machines[recipe.machine],
         target=target,
         resin_from=resins[recipe.resin],
-        resin=resins[resin],
+        resin=resins[model.job.resin or recipe.resin],
         parts=_parts(file, model),
         **job_fields(model.job),
     )
+    return job_on(job, target)

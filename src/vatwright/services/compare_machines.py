@@ -10,6 +10,7 @@ from attrs import evolve
 from vatwright.errors import InputError, WillNotWork
 from vatwright.planning.cost.compare import pay_back
 from vatwright.planning.cost.floor import floor_check
+from vatwright.planning.demand.practice import job_on
 from vatwright.planning.fleet.plate_time import machine_work
 from vatwright.records.cost import CompareSheet, MachineSide
 from vatwright.services.cost_job import CostBench, Costed, cost_job
@@ -63,7 +64,7 @@ def compare_machines(
     ordered = sorted(machines, key=_area)
     for n, machine in enumerate(ordered):
         progress(f"the order on {machine.name}", n, len(ordered))
-        there = evolve(job, target=machine)
+        there = job_on(job, machine)
         try:
             costed = cost_job(there, carry(there), bench)
         except (InputError, WillNotWork) as problem:

@@ -9,6 +9,7 @@ import numpy as np
 from attrs import evolve, frozen
 
 from vatwright.planning.carry.carry import planned
+from vatwright.planning.demand.practice import job_on
 from vatwright.planning.fleet.fleet import plan_fleet
 from vatwright.planning.fleet.plate_time import CarriedRecipe
 from vatwright.planning.plates.packing import PackingBench
@@ -122,6 +123,7 @@ class _Book:
             hands=Hands(visits=self.book.visits),
             confidence=self.book.confidence,
         )
+        job = job_on(job, machine)
         target = study_plate(parts, self.benches[material], machine=machine).study
         self.progress(f"carrying {used.recipe.name} to {machine.name}", 0, 1)
         case, chosen = planned(job, proven=proven_study(job, self.benches[material], target), target=target)

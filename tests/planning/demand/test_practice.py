@@ -8,7 +8,7 @@ import pytest
 from attrs import evolve
 from tests.planning.workshop import carried, job, plate, shop_of
 
-from vatwright.planning.demand.practice import common_load, common_recipe, common_settings
+from vatwright.planning.demand.practice import PRACTICE, common_load, common_recipe, common_settings, job_on
 from vatwright.records.plan import Outlook
 
 SIZES = {"compact": (153, 87), "mid": (218, 123), "large": (296, 166)}
@@ -74,3 +74,18 @@ def test_light_off_a_label_goes_by_dose(bench):
     assert here.settings.base.settle_s == common_settings(machine).base.settle_s  # a wait that nobody tried
     assert here.name == "off the label"
     assert not here.tried
+
+
+def test_a_job_nobody_ran_goes_by_practice_on_whatever_machine_it_goes_to(bench):
+    _, shop = bench
+    here = shop.machines[0]
+    platform = evolve(here.platform, width_m=0.3, depth_m=0.17)
+    large = evolve(here, name="Albatross", platform=platform)
+    task = evolve(job(origin=here, resin_from=shop.resins[0]), recipe=common_recipe(here, resin="slate"))
+    there = job_on(task, large)
+    assert (there.origin, there.target, there.recipe.name) == (large, large, PRACTICE)
+    assert there.recipe.settings == common_settings(large)
+    assert job_on(there, large) == there
+    assert job_on(there, here) == job_on(task, here)
+    proven = job(origin=here, resin_from=shop.resins[0])
+    assert job_on(proven, large) == evolve(proven, target=large)

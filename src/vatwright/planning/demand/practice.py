@@ -15,6 +15,7 @@ from vatwright.records.part import PlateLoad
 from vatwright.records.process import Phase, Proof, Recipe, Settings
 
 if TYPE_CHECKING:
+    from vatwright.records.job import Job
     from vatwright.records.machine import Machine
 
 PRACTICE = "common practice"
@@ -132,3 +133,16 @@ def common_recipe(machine: Machine, *, resin: str, untried: Recipe | None = None
         name=untried.name if untried else PRACTICE, machine=machine.name, resin=resin, settings=settings,
         proof=Proof(runs=0, room_k=ROOM_K, load=common_load(machine)),
     )  # fmt: skip
+
+
+def job_on(job: Job, machine: Machine) -> Job:
+    """Return a job as it goes to `machine`; where nobody ran its recipe, started from common practice on that machine.
+
+    A recipe that somebody ran keeps the machine it ran on.  Worked out for one machine, a job without a proven recipe is
+    carried to another from practice there, its light by dose.
+    """
+    if job.recipe.tried:
+        return evolve(job, target=machine)
+    untried = None if job.recipe.name == PRACTICE else job.recipe
+    recipe = common_recipe(machine, resin=job.resin.name, untried=untried, at=job.origin)
+    return evolve(job, recipe=recipe, origin=machine, target=machine, resin_from=job.resin)
