@@ -108,3 +108,14 @@ def test_a_shop_without_recipes_prints_a_trial(bench, kind):
     assert ran.code in {0, 1}, ran
     assert (bench / "t.stl").stat().st_size > 84  # more than an empty file's header
     assert vatwright("carry", bench / "trial.toml", "--shop", bare, "--json").code in {0, 1}
+
+
+def test_a_run_noted_is_weighed_and_no_longer_nobody_s(bench):
+    store = bench / "notebook.sqlite"
+    before = parsed(carried(bench, JOB, "--json", "--store", store).out)
+    assert "nobody ran this yet" in before["verdict"]
+    vatwright("note", bench / "evening.toml", "held", "--store", store, code=0)
+    after = parsed(carried(bench, JOB, "--json", "--store", store).out)
+    assert "nobody ran this yet" not in after["verdict"]
+    assert after["success"]["mean"] > before["success"]["mean"]
+    assert mistakes(after, "carry-1") == []

@@ -170,7 +170,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
             watch=watch,
             hand=hand,
             measure=measure,
-            proven=job.recipe.tried,
+            proven=not case.nobody_ran,
         ),
         confidence=job.confidence,
         tolerance=job.tolerance,
@@ -216,7 +216,7 @@ def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
     if case.tempered:
         return Outlook.AT_ODDS
     if success.mean >= job.confidence - ROUNDING and not _short_of_its_own(chosen):
-        return Outlook.HOLDS if success.low >= EVEN and job.recipe.tried else Outlook.UNSURE
+        return Outlook.HOLDS if success.low >= EVEN and not case.nobody_ran else Outlook.UNSURE
     if not curve_is_known(job.resin):
         return Outlook.KNOWN_TOO_LITTLE
     likely = float(np.median(outcome.chance())) >= job.confidence
@@ -294,6 +294,7 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         standard=asked_standard(shown, job),
         target_load=target_load,
         tempered=let_in < whole,
+        nobody_ran=not job.recipe.tried and belief is None,
         at_odds=(belief.notes if belief else ()) + told,
     )
 

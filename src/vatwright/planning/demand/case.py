@@ -48,6 +48,7 @@ class Case:
     target_load: StackLoad
     at_odds: tuple[str, ...] = ()
     tempered: bool = False
+    nobody_ran: bool = False
     light_from: PlateLight = field(init=False)
     light_to: PlateLight = field(init=False)
 
