@@ -14,9 +14,8 @@ from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import PlateCounts, carry
 from vatwright.planning.carry.quick_look import Planned, quick_look
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.plates.plate_load import study_of_load
-from vatwright.planning.trial.next_reading import next_steps
+from vatwright.planning.trial.next_reading import steps_of
 from vatwright.records.job import Job
 from vatwright.records.learned import NextStep
 from vatwright.records.part import PlateLoad
@@ -119,8 +118,7 @@ def carry_recipe(
     steps: list[NextStep] = []
 
     def found(case: Case, chosen: Advised) -> None:
-        times = layer_times(chosen.settings, job.target, layers=case.target_study.layers, settle_s=chosen.settle_s)
-        steps.extend(next_steps(case, chosen, run_s=times.total_s))
+        steps.extend(steps_of(case, chosen))
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
 

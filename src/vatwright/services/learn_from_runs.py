@@ -13,7 +13,6 @@ from vatwright.evidence.belief import Belief
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import planned
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.kept_answers import fingerprint
 from vatwright.planning.demand.settle import Run
 from vatwright.planning.learn.learning import (
@@ -28,7 +27,7 @@ from vatwright.planning.learn.learning import (
 )
 from vatwright.planning.learn.run_evidence import NotedRun
 from vatwright.planning.learn.run_table import Grid
-from vatwright.planning.trial.next_reading import next_steps
+from vatwright.planning.trial.next_reading import steps_of
 from vatwright.records.job import Job, Shop
 from vatwright.records.learned import LearnSheet, NextStep
 from vatwright.records.process import SETTING_NAMES, Settings
@@ -362,8 +361,7 @@ def _concerns(outcome: RunOutcome, machine: str, resin: str) -> bool:
 
 def _next(bench: LearningBench, job: Job, learned: Learned) -> tuple[str, tuple[NextStep, ...]]:
     case, advised = bench.planned(job, learned.belief)
-    times = layer_times(advised.settings, job.target, layers=case.target_study.layers, settle_s=advised.settle_s)
-    return job.name, next_steps(case, advised, run_s=times.total_s)
+    return job.name, steps_of(case, advised)
 
 
 def _notes(runs: list[NotedRun]) -> tuple[str, ...]:

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from vatwright.planning.demand.narrowing import ENOUGH_SQUARES
 from vatwright.records.commission import CommissionItem, CommissionSheet
 from vatwright.records.machine import EVEN_SPOTS
 
 PLANE_SPOTS = 3
 """Gap readings that make a plane."""
 
-ENOUGH_SQUARES = 3
-"""Cure readings from which a line has scatter to judge itself by."""
 
 TWO_TEMPERATURES = 2
 """Viscosities from which it can be told how a resin thickens in the cold."""

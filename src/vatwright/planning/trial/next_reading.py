@@ -13,6 +13,7 @@ from scipy.special import ndtri
 from vatwright.evidence.preposterior import share_left
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.narrowing import readings
 from vatwright.planning.demand.settle import Run
 from vatwright.planning.trial.trials import CONE_SHARES, LEDGES, POSTS, SQUARES
@@ -210,6 +211,12 @@ def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> 
     worth = [pair for pair in told if pair[0].share_left < 1.0 - LEAST_WORTH]
     worth.sort(key=lambda pair: (-pair[0].saves_s / pair[1].effort, pair[0].share_left))
     return tuple(step for step, _ in worth[:most])
+
+
+def steps_of(case: Case, advised: Advised) -> tuple[NextStep, ...]:
+    """Return :func:`next_steps` for the run that the advice makes."""
+    times = layer_times(advised.settings, case.job.target, layers=case.target_study.layers, settle_s=advised.settle_s)
+    return next_steps(case, advised, run_s=times.total_s)
 
 
 def _seconds_for_deviation(name: str, case: Case, advised: Advised, run_s: float) -> float:
