@@ -82,7 +82,7 @@ def test_an_empty_job(bench, text):
     (bench / "tiles.toml").write_text(text, encoding="utf-8")
     lines = carry(bench)
     assert any("the file has no part. Add a [[part]] table" in line for line in lines)
-    assert any("no job" in line or "job has no recipe" in line for line in lines)
+    assert any("no job" in line or "job has neither recipe nor resin" in line for line in lines)
 
 
 def test_text_in_an_stl(bench):

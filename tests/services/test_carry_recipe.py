@@ -10,7 +10,7 @@ import math
 import numpy as np
 import pytest
 import trimesh
-from attrs import evolve
+from attrs import evolve, frozen
 
 from vatwright.errors import InputError
 from vatwright.files.read import read_job
@@ -61,6 +61,13 @@ def with_proof(job, **changes):
     return evolve(job, recipe=evolve(job.recipe, proof=evolve(job.recipe.proof, **changes)))
 
 
+@frozen
+class Told:
+    """Stands in for the sheet of a planner that plans nothing."""
+
+    ladder: tuple = ()
+
+
 @pytest.fixture
 def planner(monkeypatch):
     """What the planner was handed, without planning."""
@@ -68,7 +75,7 @@ def planner(monkeypatch):
 
     def plan(job, *, proven, target, plates, belief=None, found=None):
         handed.update(job=job, proven=proven, target=target, plates=plates)
-        return "the sheet"
+        return Told()
 
     monkeypatch.setattr(service, "carry", plan)
     return handed
@@ -76,7 +83,7 @@ def planner(monkeypatch):
 
 def test_both_plates_are_studied_and_every_file_read_once(job, planner):
     shelf, steps = Shelf(), Steps()
-    assert carry_recipe(job, shelf, progress=steps) == "the sheet"
+    assert carry_recipe(job, shelf, progress=steps) == Told()
     assert sorted(shelf.read) == [("post", 50_000), ("tile", 50_000)]
     assert planner["proven"].pieces == 6
     assert planner["target"].pieces == 8
