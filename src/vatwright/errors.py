@@ -4,7 +4,8 @@
 
     VatwrightError            exit 3   something is wrong on our side
     ├── InputError            exit 2   what was handed in cannot be used (also a ValueError)
-    │   └── DomainError       exit 2   a number lies outside what a formula is valid for
+    │   ├── DomainError       exit 2   a number lies outside what a formula is valid for
+    │   └── StaleError        exit 2   what was to be changed is no longer what its reader saw
     └── WillNotWork           exit 1   the input is fine and the answer is no
 
 Every mistake says what was wrong, where, and what to do.  Outside input collects all of its mistakes and raises them
@@ -77,6 +78,17 @@ class DomainError(InputError):
     >>> raise DomainError.one("gap_m", "must be above 0, got -1e-05", "Give the gap under the cured face.")
     Traceback (most recent call last):
     vatwright.errors.DomainError: gap_m: must be above 0, got -1e-05. Give the gap under the cured face.
+    """
+
+
+class StaleError(InputError):
+    """What was to be changed is no longer as it was when the one who changes it looked.
+
+    Examples
+    --------
+    >>> raise StaleError.one("price film", "was changed meanwhile", "Look at it again.")
+    Traceback (most recent call last):
+    vatwright.errors.StaleError: price film: was changed meanwhile. Look at it again.
     """
 
 

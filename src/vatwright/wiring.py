@@ -803,6 +803,13 @@ def read_for_store(files: Sequence[TableSource], notebook: DatabaseNotebook) -> 
     return entries
 
 
+def revision_of(entry: Entry) -> str:
+    """Return what tells one state of an entry of a notebook from another."""
+    from vatwright.store.to_records import revision_of
+
+    return revision_of(entry)
+
+
 def demo_entries() -> list[Entry]:
     """Return the demo workshop, for a notebook."""
     shop = read_stock(demo_folder() / "shop.toml", {})

@@ -117,6 +117,33 @@ def test_from_the_demo_to_a_sheet_of_ones_own(browser, playwright, folder, size)
         assert not app.state.desk.shop().demo
 
 
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_two_tabs_change_one_machine(browser, playwright, folder, size):
+    with bench_at(folder) as (_, address, _), phone(browser, playwright, address, size=size, fine=("of 409",)) as view:
+        view.goto("/shop")
+        view.get_by_role("button", name="Take the demo workshop over").click()
+        other = view.context.new_page()
+        for tab in (view, other):
+            tab.goto("/shop/entry?kind=machine&name=Wren")
+        other.get_by_label("Stiffness [N/mm]").fill("150")
+        other.get_by_role("button", name="Keep it").click()
+        expect(other.get_by_role("status")).to_contain_text("Kept.")
+        view.get_by_label("Stiffness [N/mm]").fill("190")
+        view.get_by_label("Build height [mm]").fill("158")
+        view.get_by_role("button", name="Keep it").click()
+        expect(view.get_by_role("alert")).to_contain_text("Wren was changed meanwhile")
+        rows = view.get_by_role("table", name="Where this form and what is kept differ").get_by_role("row")
+        expect(rows.filter(has_text="Stiffness")).to_contain_text(re.compile("150.*190"))
+        fits(view)
+        accessible(view)
+        if size == "phone":
+            targets_are_large(view)
+        expect(view.get_by_label("Build height [mm]")).to_have_value("158")
+        view.get_by_role("button", name="Keep it").click()
+        expect(view.get_by_role("status")).to_contain_text("Kept.")
+        expect(view.get_by_label("Stiffness [N/mm]")).to_have_value("190")
+
+
 def test_without_script_and_by_keyboard(browser, playwright, folder):
     with (
         bench_at(folder) as (app, address, _),

@@ -30,13 +30,14 @@ from tests.store.things import (
     shop_pages,
 )
 
-from vatwright.errors import InputError
+from vatwright.errors import InputError, StaleError
 from vatwright.files.read import read_shop
 from vatwright.records.job import Shop
 from vatwright.records.notebook import Version
 from vatwright.records.stock import FittedFilm, Price, Stock
 from vatwright.store import tables
 from vatwright.store.engine import writing
+from vatwright.store.to_records import revision_of
 
 DEMO_SHOP = Path(__file__).parents[2] / "demo" / "shop.toml"
 
@@ -112,6 +113,23 @@ class TestNotebook:
         kept = notebook.keep("b", [Price(name="film", amount=13.0)])
         assert notebook.stock().prices == (Price(name="film", amount=13.0),)
         assert [(t.kind, t.name, t.verb) for t in kept.change.touched] == [("price", "film", "changed")]
+
+    def test_what_is_not_as_it_was_seen_is_left_alone_whole(self, notebook):
+        seen, other = Price(name="gloves", amount=12.0), Price(name="rags", amount=1.0)
+        entries = [*shop_pages(), *STOCK, seen]
+        notebook.keep("a", entries)
+        as_seen = {("price", "gloves"): revision_of(seen), ("price", "rags"): None}
+        notebook.keep("b", [evolve(seen, amount=13.0), other], as_seen=as_seen)
+        with pytest.raises(StaleError) as told:
+            notebook.keep("c", [evolve(seen, amount=14.0), evolve(other, amount=2.0)], as_seen=as_seen)
+        assert [m.where for m in told.value.mistakes] == ["price gloves", "price rags"]
+        amounts = {p.name: p.amount for p in notebook.stock().prices}
+        assert (amounts["gloves"], amounts["rags"]) == (13.0, 1.0)
+        # Whatever comes out of the notebook has the revision of what went in: texts, films, lots, stations alike.
+        found = notebook.stock()
+        listed = [*notebook.pages(), *found.films, *found.screens, *found.lots, *found.stations]
+        wanted = {revision_of(e) for e in entries}
+        assert {revision_of(e) for e in listed} == wanted - {revision_of(p) for p in entries if isinstance(p, Price)}
 
     def test_a_run_is_never_replaced(self, notebook):
         notebook.keep("a", [noted_run("x"), noted_run("y")])

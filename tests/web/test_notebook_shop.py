@@ -56,10 +56,31 @@ def taken_over(app, send):
     return app.state.desk
 
 
+@pytest.fixture
+def change(send, desk):
+    """Post the form of an entry's page as it was seen."""
+
+    def changing(kind, name, path="/shop/entry", *, seen=None, **said):
+        return send(path, kind=kind, name=name, **(seen or seen_by(desk, kind, name)), **said)
+
+    return changing
+
+
+def seen_by(desk, kind, name):
+    """What an entry's page says of the state it shows."""
+    page = desk.get("/shop/entry", params={"kind": kind, "name": name}).text
+    return {key: unescape(re.search(f'name="{key}" value="([^"]*)"', page)[1]) for key in ("revision", "was")}
+
+
 def told(answer):
     """The mistakes on a page: where and what."""
     text = unescape(re.sub(r"\s+", " ", answer.text))
     return re.findall(r"<li><strong>(.*?)</strong> (.*?)</li>", text)
+
+
+def rows_of(answer):
+    """The rows of a table of three columns on a page."""
+    return re.findall(r'scope="row">([^<]*)</th><td[^>]*>([^<]*)</td><td[^>]*>([^<]*)</td></tr>', answer.text)
 
 
 def own(said):
@@ -100,14 +121,14 @@ def test_a_form_left_as_it_is_says_the_same_table(app):
             assert changed(kind, table, typed(kind, table)) == table
 
 
-def test_one_value_changed_is_one_value_changed_and_taken_back(send, taken_over):
+def test_one_value_changed_is_one_value_changed_and_taken_back(send, change, taken_over):
     before = shelf.shelves(taken_over).records
     wren = next(m for m in before.machines if m.name == "Wren")
     table = table_of(shelf.shelves(taken_over).kinds["machine"]["Wren"])
-    same = send("/shop/entry", kind="machine", name="Wren", **own(typed("machine", table)))
+    same = change("machine", "Wren", **own(typed("machine", table)))
     assert "change=" not in same.headers["location"]
     said = typed("machine", table) | {"window.width_mm": "177,25", "film.thickness_um": "127"}
-    answer = send("/shop/entry", kind="machine", name="Wren", **own(said))
+    answer = change("machine", "Wren", **own(said))
     now = next(m for m in shelf.shelves(taken_over).records.machines if m.name == "Wren")
     assert now.window.width_m == 0.17725
     assert now.film.thickness_m == 127e-6
@@ -128,14 +149,19 @@ def test_a_sigma_makes_a_reading_and_a_range_that_no_field_shows_stays(app):
     assert emptied == {"name": "r"}
 
 
-def test_every_mistake_of_a_form_at_once_in_its_own_words(send, taken_over):
+def test_every_mistake_of_a_form_at_once_in_its_own_words(change, taken_over):
     table = table_of(shelf.shelves(taken_over).kinds["machine"]["Wren"])
     said = typed("machine", table) | {"height_mm": "tall", "window.width_mm": "1 0"}
-    answer = send("/shop/entry", kind="machine", name="Wren", **own(said))
+    answer = change("machine", "Wren", **own(said))
     assert answer.status_code == 422
     assert [where for where, _ in told(answer)] == ["Build height", "Window, left to right"]
+    said = typed("machine", table) | {"height_mm": "tall", "platform.width_mm": "4"}
+    both = told(change("machine", "Wren", **own(said)))  # what cannot be read and what cannot be, in one round
+    assert len(both) == 2
+    assert both[0][0] == "Build height"
+    assert "Platform, left to right is 4" in both[1][1]
     said = typed("machine", table) | {"platform.width_mm": "4", "window.width_mm": "20"}
-    answer = send("/shop/entry", kind="machine", name="Wren", **own(said))
+    answer = change("machine", "Wren", **own(said))
     assert "Platform, left to right is 4" in str(told(answer))
     assert 'value="4"' in answer.text
     assert str(taken_over.tray.folder) not in answer.text
@@ -174,14 +200,54 @@ def test_something_new(send, taken_over, kind, said, wanted):
     assert "is there already" in str(told(again))
 
 
-def test_all_of_an_entry_as_text(send, taken_over):
+def test_all_of_an_entry_as_text(change, taken_over):
     page = shelf.shelves(taken_over).kinds["machine"]["Albatross"]
     text = page.document.replace("level_sigma_um = 10", "level_sigma_um = 12")
-    assert send("/shop/text", page="/shop", kind="machine", name="Albatross", text=text).status_code == 303
+    assert change("machine", "Albatross", "/shop/text", text=text).status_code == 303
     assert shelf.shelves(taken_over).records.machines[0].level_sigma_m == 12e-6
     for wrong in ("[[machine]", text.replace('"Albatross"', '"Roc"', 1), text + text, "x" * 200_000):
-        answer = send("/shop/text", page="/shop", kind="machine", name="Albatross", text=wrong)
+        answer = change("machine", "Albatross", "/shop/text", text=wrong)
         assert answer.status_code == 422, wrong[:40]
+
+
+def test_a_second_tab_is_refused_and_shown_both_values(change, desk, send, taken_over):
+    seen = seen_by(desk, "machine", "Wren")
+    was = json.loads(seen["was"])
+    first = change("machine", "Wren", seen=seen, **own(was | {"window.width_mm": "170", "stiffness_N_mm": "150"}))
+    assert first.status_code == 303
+    second = change("machine", "Wren", seen=seen, **own(was | {"window.width_mm": "180", "film.thickness_um": "127"}))
+    assert second.status_code == 409
+    rows = rows_of(second)
+    assert ("Window, left to right [mm]", "170", "180") in rows
+    assert [where for where, *_ in rows].count("Thickness [µm]") == 1
+    with open_store() as notebook:
+        (wren,) = (m for m in notebook.shop().machines if m.name == "Wren")
+    assert (wren.window.width_m, wren.film.thickness_m) == (0.17, pytest.approx(100e-6))
+    # What this form did not touch follows the first tab; what it typed stays; kept once more, both are there.
+    again = {k: unescape(re.search(f'name="{k}" value="([^"]*)"', second.text)[1]) for k in ("revision", "was")}
+    shown = dict(re.findall(r'name="v\.([^"]+)"[^>]*value="([^"]*)"', second.text))
+    assert (shown["window.width_mm"], shown["stiffness_N_mm"], shown["film.thickness_um"]) == ("180", "150", "127")
+    said = json.loads(again["was"]) | {k: unescape(v) for k, v in shown.items()}
+    assert change("machine", "Wren", seen=again, **own(said)).status_code == 303
+    with open_store() as notebook:
+        (wren,) = (m for m in notebook.shop().machines if m.name == "Wren")
+    assert (wren.window.width_m, wren.film.thickness_m, wren.stiffness_n_m.value) == (0.18, 127e-6, 150e3)
+    # Without having seen anything nothing is changed, and the same holds of a text.
+    assert send("/shop/entry", kind="machine", name="Wren", **own(said | {"height_mm": "9"})).status_code == 409
+    document = shelf.shelves(taken_over).kinds["machine"]["Wren"].document
+    text = change("machine", "Wren", "/shop/text", seen=seen, text=document.replace("180", "181"))
+    assert text.status_code == 409
+    assert "Kept now" in text.text
+    # What was taken away meanwhile can be kept as new, and nothing typed is lost.
+    number = number_in(
+        send("/shop/entry", page="/shop", kind="price", name="", new_name="rags", **own({"amount": "3"}))
+    )
+    seen = seen_by(desk, "price", "rags")
+    send("/shop/undo", page="/shop", number=str(number))
+    gone = change("price", "rags", seen=seen, **own({"amount": "4"}))
+    assert gone.status_code == 409
+    assert 'value="rags"' in gone.text
+    assert 'value="4"' in gone.text
 
 
 def test_an_export_taken_in_elsewhere_holds_the_same(desk, taken_over, tmp_path, monkeypatch):
@@ -320,6 +386,22 @@ def test_a_run_is_noted_like_another_with_a_picture_and_taken_back(desk, taken_o
     assert taken.status_code == 303
     assert [r.run for r in shelf.runs_of(taken_over)] == [noted]
     assert desk.get("/notebook/run", params={"name": run.run}).status_code == 404
+
+
+def test_two_notes_of_one_run_are_refused_and_both_shown(desk, taken_over, noted, monkeypatch):
+    (known,) = shelf.runs_of(taken_over)
+    monkeypatch.setattr(noting, "run_name", lambda *_: known.run)
+    form = {"token": desk.token("/shop"), "of": "like", "id": noted, "room_c": "19"}
+    named = noting.outcome_of
+    monkeypatch.setattr(noting, "outcome_of", lambda *said: evolve(named(*said), run=known.run))
+    answer = desk.post("/notebook/note", data=form | {"out": "held", "words": "fine"})
+    assert answer.status_code == 409
+    rows = {a: (b, c) for a, b, c in rows_of(answer)}
+    assert rows["how it came out"] == ("it did not hold", "it held")
+    assert rows["in your words"] == ("nothing", "fine")
+    assert [r.run for r in shelf.runs_of(taken_over)] == [noted]
+    wrong = desk.post("/notebook/note", data=form | {"out": "held", Quantity.HEIGHT: "tall", "room_c": "warm"})
+    assert [where for where, _ in told(wrong)] == ["Height of a piece", "room"]
 
 
 def test_only_pictures_and_only_ours(desk, taken_over):

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vatwright.records.notebook import Contents, Entry, Kept, Version
-    from vatwright.services.ports import Notebook
+    from vatwright.services.ports import AsSeen, Notebook
 
 
 @frozen(kw_only=True)
@@ -30,9 +30,9 @@ def known_names(notebook: Notebook) -> dict[str, list[str]]:
     return {kind: [p.name for p in pages if p.kind == kind] for kind in TEXT_KINDS}
 
 
-def add_entries(notebook: Notebook, entries: Sequence[Entry], *, source: str) -> Kept:
-    """Keep what a file holds as one change."""
-    return notebook.keep(f"add {source}", entries)
+def add_entries(notebook: Notebook, entries: Sequence[Entry], *, source: str, as_seen: AsSeen | None = None) -> Kept:
+    """Keep what a file holds as one change; nothing where an entry is no longer as its author saw it."""
+    return notebook.keep(f"add {source}", entries, as_seen=as_seen)
 
 
 def import_entries(notebook: Notebook, entries: Sequence[Entry], versions: Sequence[Version], *, source: str) -> Kept:

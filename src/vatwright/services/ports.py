@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Protocol
 from attrs import frozen
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Masks = Iterable[NDArray[np.bool_]]
+    AsSeen = Mapping[tuple[str, str], str | None]
+    """Revisions of entries by kind and name; None for one that is not there."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -165,8 +167,13 @@ class Notebook(Store, Protocol):
         what: str,
         entries: Sequence[Entry] | Callable[[Stock], Sequence[Entry]],
         versions: Sequence[Version] = (),
+        *,
+        as_seen: AsSeen | None = None,
     ) -> Kept:
-        """Keep entries as one change; equal ones are left alone; a callable is given the stock as it then is."""
+        """Keep entries as one change; equal ones are left alone; a callable is given the stock as it then is.
+
+        Nothing is kept where an entry has not the revision that `as_seen` names by kind and name (None: not there).
+        """
         ...
 
     def undo(self, number: int | None = None) -> Change:

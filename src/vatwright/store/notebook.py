@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from sqlalchemy import delete, func, insert, select, update
 
-from vatwright.errors import InputError, Mistake
+from vatwright.errors import InputError, Mistake, StaleError
 from vatwright.records.job import Job, Shop
 from vatwright.records.notebook import (
     STOCK_KINDS,
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Row, Table
 
-    from vatwright.services.ports import Documents
+    from vatwright.services.ports import AsSeen, Documents
 
 Step = tuple[str, str, str | None, str | None]
 """Kind, name, row before and row after."""
@@ -190,7 +190,12 @@ class DatabaseNotebook:
     # ------------------------------------------------------------------------------------------------- writing
 
     def keep(
-        self, what: str, entries: Sequence[Entry] | Callable[[Stock], Sequence[Entry]], versions: Sequence[Version] = ()
+        self,
+        what: str,
+        entries: Sequence[Entry] | Callable[[Stock], Sequence[Entry]],
+        versions: Sequence[Version] = (),
+        *,
+        as_seen: AsSeen | None = None,
     ) -> Kept:
         """Keep entries as one change: new ones are added, known ones replaced, equal ones left alone.
 
@@ -203,14 +208,19 @@ class DatabaseNotebook:
             moment, which nobody else can change until its entries are kept.
         versions : sequence of Version
             Older versions of recipes to remember, with the time they were saved.
+        as_seen : mapping or None
+            The revision that an entry must still have, by kind and name; None for one that must not be there yet.
 
         Raises
         ------
         InputError
             Where an entry refers to nothing; a run or a job is noted already, and differently.
+        StaleError
+            Where an entry does not stand as it must, with every one of them; then nothing is changed.
         """
         order = list(TABLES)
         with writing(self._engine, self.address) as connection:
+            _require_as_seen(connection, as_seen or {})
             listed = entries(_whole_stock(connection)) if callable(entries) else entries
             rows = sorted((row_of(e) for e in listed), key=lambda r: order.index(r[0]))
             now = self._clock()
@@ -299,6 +309,20 @@ def _current(connection: Connection, kind: str, name: str) -> str | None:
     table, key = TABLES[kind], key_of(kind)
     row = connection.execute(select(table).where(table.c[key] == name)).mappings().one_or_none()
     return None if row is None else row_text(dict(row))
+
+
+def _require_as_seen(connection: Connection, as_seen: AsSeen) -> None:
+    """Refuse a change of entries that are not as its author saw them."""
+    mistakes = []
+    for (kind, name), revision in as_seen.items():
+        now = _current(connection, kind, name)
+        if (None if now is None else digest_of_text(now)) != revision:
+            what = "is no longer there" if now is None else "was changed meanwhile" if revision else "is there already"
+            mistakes.append(
+                Mistake(f"{kind} {name}", what, "Look at what is kept now, then say again what is to change")
+            )
+    if mistakes:
+        raise StaleError(mistakes)
 
 
 def _put_all(connection: Connection, rows: Iterable[tuple[str, dict[str, Any]]]) -> list[Step]:

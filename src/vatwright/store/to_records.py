@@ -94,6 +94,11 @@ def row_text(row: Row) -> str:
     return json.dumps(dict(row), sort_keys=True, ensure_ascii=False, allow_nan=False, default=_moment)
 
 
+def revision_of(entry: Entry) -> str:
+    """Return what tells one state of an entry from another: a digest of its row."""
+    return digest_of_text(row_text(row_of(entry)[1]))
+
+
 def _moment(value: object) -> str:
     if isinstance(value, datetime):
         written: str | None = UtcTime().process_bind_param(value, _SQLITE)  # type: ignore[assignment]

@@ -20,7 +20,8 @@ def _in_our_time(moment: datetime) -> datetime:
 
 
 Moment = Annotated[AwareDatetime, AfterValidator(_in_our_time)]
-Span = Annotated[str, Field(pattern=r"^\d\d:\d\d-\d\d:\d\d$")]
+SPAN = r"^\d\d:\d\d-\d\d:\d\d$"
+Span = Annotated[str, Field(pattern=SPAN)]
 Spans = Annotated[list[Span], Field(max_length=12)]
 
 

@@ -16,7 +16,7 @@ TITLES = {
     403: "Not allowed",
     404: "There is no such thing here",
     405: "This cannot be done here",
-    409: "Not yet",
+    409: "Not as things stand",
     413: "Too large",
     415: "Of another kind than is wanted",
     421: "This bench does not go by that name",

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 from attrs import frozen
 
 from vatwright import wiring
-from vatwright.errors import InputError
+from vatwright.errors import InputError, Mistake
 from vatwright.files.atomic import write_bytes_atomically
 from vatwright.files.documents import TomlDocuments
 from vatwright.files.notebook_files import read_export
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
     from vatwright.records.notebook import Change, Entry, Kept
     from vatwright.records.run import RunOutcome
+    from vatwright.services.ports import AsSeen
     from vatwright.store.notebook import DatabaseNotebook
 
 SHOP_KINDS = (*TEXT_KINDS, *STOCK_KINDS)
@@ -107,7 +108,7 @@ def shelves(desk: Desk) -> Shelves:
     return Shelves(kinds=kinds, records=records, address=address, demo=demo)
 
 
-def keep_text(desk: Desk, text: str, *, what: str) -> Kept:
+def keep_text(desk: Desk, text: str, *, what: str, as_seen: AsSeen | None = None) -> Kept:
     """Keep tables of a shop or stock file as one change.
 
     Parameters
@@ -118,22 +119,35 @@ def keep_text(desk: Desk, text: str, *, what: str) -> Kept:
         The tables as TOML.
     what : str
         What mistakes call it, and the change in a few words.
+    as_seen : mapping or None
+        What must still be as it was seen.
     """
-    return keep_tables(desk, given_text(what, text))
+    return keep_tables(desk, given_text(what, text), as_seen=as_seen)
 
 
-def keep_tables(desk: Desk, given: Given) -> Kept:
-    """Keep tables as one change that is called as they are."""
+def keep_tables(desk: Desk, given: Given, *, as_seen: AsSeen | None = None) -> Kept:
+    """Keep tables as one change that is called as they are; refused where what they change is no longer as it was seen."""
     with notebook_of(desk, create=True) as notebook:
-        kept = add_entries(notebook, wiring.read_for_store([given], notebook), source=given.name)
+        entries = wiring.read_for_store([given], notebook)
+        kept = add_entries(notebook, entries, source=given.name, as_seen=as_seen)
     desk.look_again()
     return kept
 
 
-def keep_entries(desk: Desk, entries: Sequence[Entry], *, what: str) -> Kept:
-    """Keep records as one change."""
+def mistakes_in(desk: Desk, given: Given) -> tuple[Mistake, ...]:
+    """Return what is wrong with tables before they are kept."""
+    try:
+        with notebook_of(desk, create=True) as notebook:
+            wiring.read_for_store([given], notebook)
+    except InputError as problem:
+        return problem.mistakes
+    return ()
+
+
+def keep_entries(desk: Desk, entries: Sequence[Entry], *, what: str, as_seen: AsSeen | None = None) -> Kept:
+    """Keep records as one change; refused where what they change is no longer as it was seen."""
     with notebook_of(desk, create=True) as notebook:
-        kept = add_entries(notebook, entries, source=what)
+        kept = add_entries(notebook, entries, source=what, as_seen=as_seen)
     desk.look_again()
     return kept
 

@@ -143,6 +143,14 @@ def changed(kind: str, table: Mapping[str, Any], said: Mapping[str, str]) -> dic
     InputError
         With every field that cannot be read.
     """
+    found, mistakes = heard(kind, table, said)
+    if mistakes:
+        raise InputError(mistakes)
+    return found
+
+
+def heard(kind: str, table: Mapping[str, Any], said: Mapping[str, str]) -> tuple[dict[str, Any], list[Mistake]]:
+    """Return a table as :func:`changed` does, with what cannot be read as it was, and the mistakes of that."""
     found: dict[str, Any] = deepcopy(dict(table))
     before = typed(kind, table)
     mistakes: list[Mistake] = []
@@ -161,10 +169,29 @@ def changed(kind: str, table: Mapping[str, Any], said: Mapping[str, str]) -> dic
         _put(
             found, field.path.split("."), value if sigma is None or value is None else {"value": value, "sigma": sigma}
         )
-    if mistakes:
-        raise InputError(mistakes)
     pruned: dict[str, Any] = _pruned(found)
-    return pruned
+    return pruned, mistakes
+
+
+def merged(was: Mapping[str, str], said: Mapping[str, str], now: Mapping[str, str]) -> dict[str, str]:
+    """Return what stands in the fields after somebody else kept other values: what was typed here, else what is kept now.
+
+    Examples
+    --------
+    >>> merged({"a": "1", "b": "2"}, {"a": "1", "b": "3"}, {"a": "9", "b": "2"})
+    {'a': '9', 'b': '3'}
+    """
+    return {**now, **{path: text for path, text in said.items() if text.strip() != was.get(path, "")}}
+
+
+def both_values(kind: str, said: Mapping[str, str], now: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Return where a form and what is kept differ: the field, what is kept, what the form says."""
+    heads = {path: f.head for f in fields_of(kind) for path in (f.path, f.path + SIGMA)}
+    return [
+        (heads[path] + (" give or take" if path.endswith(SIGMA) else ""), now.get(path, ""), text)
+        for path, text in said.items()
+        if path in heads and text.strip() != now.get(path, "")
+    ]
 
 
 def _value(field: Field, text: str) -> Any:

@@ -410,12 +410,12 @@ def _asked(carry: Carry, form: FormData) -> CarryAsked:
         unit = _text(form, f"unit_{n}") or part.unit
         placed = part.places if count == len(part.places) else []
         chosen.append(part.model_copy(update={"count": count, "unit": unit, "places": placed}))
+    if not chosen and not mistakes:
+        mistakes.append(Mistake("parts", "none is left", "Give at least one a count above 0"))
     try:
         job = _job(form, name=_text(form, "name"), recipe=_text(form, "recipe"))
     except InputError as problem:
         raise InputError([*mistakes, *problem.mistakes]) from problem
-    if not chosen and not mistakes:
-        mistakes.append(Mistake("parts", "none is left", "Give at least one a count above 0"))
     if mistakes:
         raise InputError(mistakes)
     return CarryAsked(job=job.model_copy(update=_untouched(carry.job)), part=chosen)
@@ -440,7 +440,7 @@ def _job(form: FormData, *, name: str | None, recipe: str | None) -> JobAsked:
         "resin": _text(form, "resin"),
         "visits": count_said(_text(form, "visits") or "", "visits", mistakes, most=10_000),
     }
-    if said["room_c"] is None and not mistakes:
+    if not _text(form, "room_c"):
         mistakes.append(Mistake("room temperature", "is not given", "Write the room's temperature in degrees Celsius"))
     if mistakes:
         raise InputError(mistakes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -18,7 +19,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.fleet_json import fleet_json
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.floor_desk import start_demo_book, start_fleet, start_replan
-from vatwright.interfaces.web.floor_forms import FleetAsked, ReplanAsked
+from vatwright.interfaces.web.floor_forms import SPAN, FleetAsked, ReplanAsked
 from vatwright.interfaces.web.forms import count_said, number_said
 from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
@@ -34,6 +35,7 @@ router = bench_router("fleet")
 WORKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday")
 WEEKEND = ("saturday", "sunday")
 MOST_PARTS = 40
+MOST_MACHINES = 200
 UNITS = ("mm", "um", "cm", "m", "in", "ft")
 USUAL = {
     "name": "order book", "recipe": "", "room_c": "20", "persons": "1", "visits": "3",
@@ -182,15 +184,9 @@ def _asked(desk: Desk, handles: Sequence[str], form: FormData) -> FleetAsked:
     mistakes: list[Mistake] = []
     starts = _moment(form, "starts", "the plan's start", mistakes)
     orders = _orders(desk, handles, form, mistakes)
-    shop = desk.shop().records
-    units = []
-    for k, machine in enumerate(shop.machines):
-        count = count_said(_text(form, f"machine_{k}") or "0", f"number of {machine.name}", mistakes, most=50)
-        if count:
-            units.append({"machine": machine.name, "count": count})
-    if not units:
-        mistakes.append(Mistake("machines", "there is none", "Give at least one kind a number above 0"))
-    hours = {day: _spans(form, "workdays") for day in WORKDAYS} | {day: _spans(form, day) for day in WEEKEND}
+    units = _units(desk, form, mistakes)
+    workdays = _spans(form, "workdays", "Monday to Friday", mistakes)
+    hours = dict.fromkeys(WORKDAYS, workdays) | {day: _spans(form, day, day.capitalize(), mistakes) for day in WEEKEND}
     head = {
         "name": _text(form, "name") or None,
         "recipe": _text(form, "recipe"),
@@ -240,8 +236,29 @@ def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[M
     return [{"name": name, **order} for name, order in found.items()]
 
 
-def _spans(form: FormData, key: str) -> list[str]:
-    return [s.strip() for s in _text(form, key).replace("\N{EN DASH}", "-").split(",") if s.strip()]
+def _units(desk: Desk, form: FormData, mistakes: list[Mistake]) -> list[dict[str, object]]:
+    """Return how many of which machine: under the names that the form showed, whatever the shop has become since."""
+    known = {m.name for m in desk.shop().records.machines}
+    units: list[dict[str, object]] = []
+    for k in range(MOST_MACHINES):
+        if not (name := _text(form, f"machine_name_{k}")):
+            break
+        count = count_said(_text(form, f"machine_{k}") or "0", f"number of {name}", mistakes, most=50)
+        if count and name not in known:
+            mistakes.append(Mistake(name, "is no longer in the shop", "Leave it out, or add it on the Shop page"))
+        elif count:
+            units.append({"machine": name, "count": count})
+    if not units:
+        mistakes.append(Mistake("machines", "there is none", "Give at least one kind a number above 0"))
+    return units
+
+
+def _spans(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> list[str]:
+    """Return spans of hours, those of a day that cannot be read told once."""
+    spans = [s.strip() for s in _text(form, key).replace("\N{EN DASH}", "-").split(",") if s.strip()]
+    if bad := [s for s in spans if not re.fullmatch(SPAN, s)]:
+        mistakes.append(Mistake(f"hours, {label}", f"{bad[0]!r} is no span of hours", "Write it as 08:00-12:30"))
+    return spans
 
 
 def _moment(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> datetime | None:

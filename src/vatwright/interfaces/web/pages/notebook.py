@@ -22,18 +22,19 @@ from vatwright.answers.numbers import (
     quantity,
     setting_value,
 )
-from vatwright.errors import InputError
+from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.notebook_text import reading_words
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, in_bench_words
 from vatwright.interfaces.web.jobs import State, TooBusyError, Work
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
+from vatwright.interfaces.web.noted_words import both_said, event_words
 from vatwright.interfaces.web.noting import ToNote
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.waiting import FAULT
-from vatwright.records.run import Event, RunOutcome
-from vatwright.units import ZERO_CELSIUS_K, from_si, read_number
+from vatwright.records.run import RunOutcome
+from vatwright.units import ZERO_CELSIUS_K, read_number
 
 router = bench_router("notebook")
 
@@ -110,31 +111,6 @@ def _matches(run: RunOutcome, query: str) -> bool:
 def _in_short(run: RunOutcome) -> str:
     seen = "; ".join(event_words(e) for e in run.events)
     return seen or (run.note.splitlines()[0][:120] if run.note else "")
-
-
-def event_words(event: Event) -> str:
-    """Return what was seen, as somebody would say it."""
-    words = noting.WORDS[event.what]
-    if event.layer is not None:
-        words += f", layer {event.layer}"
-    if event.x_m is not None and event.y_m is not None:
-        words += f", {place_words(event.x_m, event.y_m)}"
-    return words
-
-
-def place_words(x_m: float, y_m: float) -> str:
-    """Return a place on the platform as the person in front of it sees it.
-
-    Examples
-    --------
-    >>> place_words(-0.148, 0.083), place_words(0.02, 0.0), place_words(0.0, 0.0)
-    ('148 mm left of the middle and 83 mm behind it', '20 mm right of the middle', 'in the middle')
-    """
-    x_mm, y_mm = round(from_si(x_m, "mm")), round(from_si(y_m, "mm"))
-    across = f"{abs(x_mm)} mm {'left' if x_mm < 0 else 'right'} of the middle" if x_mm else ""
-    side = "in front of" if y_mm < 0 else "behind"
-    along = f"{abs(y_mm)} mm {side} {'it' if across else 'the middle'}" if y_mm else ""
-    return " and ".join(p for p in (across, along) if p) or "in the middle"
 
 
 # --- one run ---------------------------------------------------------------------------------------------------------
@@ -227,6 +203,7 @@ def _ask(
     said: Mapping[str, str],
     mistakes: list[tuple[str, str, str]],
     *,
+    both: Sequence[tuple[str, str, str]] = (),
     status: int = 200,
 ) -> Response:
     found = shelf.shelves(desk_of(request))
@@ -236,8 +213,9 @@ def _ask(
         for kind in ("film", "screen")
     }
     shown = {
-        "asked": asked, "said": said, "words": noting.WORDS, "places": noting.PLACES, "readings": noting.READINGS,
-        "otherwise": noting.SET_OTHERWISE, "units": noting.UNITS, "spares": noting.SPARE_SETTINGS, "mistakes": mistakes,
+        "asked": asked, "said": said, "both": both, "noted_at": run_address(asked.name), "mistakes": mistakes,
+        "words": noting.WORDS, "places": noting.PLACES, "readings": noting.READINGS, "otherwise": noting.SET_OTHERWISE,
+        "units": noting.UNITS, "spares": noting.SPARE_SETTINGS,
         "films": [] if found.demo else in_use["film"], "screens": [] if found.demo else in_use["screen"],
         "lots": [] if found.demo else [n for n, r in found.kinds["lot"].items() if r.resin == resin],
         "watched": duration(asked.took_s) if asked.took_s else "",
@@ -254,11 +232,13 @@ async def write(request: Request) -> Response:
     asked = await run_in_threadpool(_asked, request, said.get("of", ""), said.get("id", ""))
     file = form.get("photo")
     try:
-        words = noting.words_of(said)
-        photos = [p for p in (said.get("photo_at", "").strip(),) if p]
+        words, options = _heard(said)
         if isinstance(file, UploadFile) and file.filename:
-            photos.append(await run_in_threadpool(shelf.keep_photo, desk, file.file))
-        work = await run_in_threadpool(_written, desk, asked, words, said, photos)
+            options["photos"].append(await run_in_threadpool(shelf.keep_photo, desk, file.file))
+        outcome = await run_in_threadpool(_outcome, asked, words, options)
+        if known := await run_in_threadpool(_noted_otherwise, desk, outcome):
+            return await run_in_threadpool(_noted_twice, request, asked, said, known, outcome)
+        work = await run_in_threadpool(noting.start_note, desk, asked, outcome)
     except InputError as problem:
         return await run_in_threadpool(_ask, request, asked, said, mistakes_of(problem), status=422)
     except TooBusyError as problem:
@@ -269,17 +249,46 @@ async def write(request: Request) -> Response:
     return see(f"/notebook/noted/{work.id}")
 
 
-def _written(desk: Desk, asked: ToNote, words: list[str], said: Mapping[str, str], photos: list[str]) -> Work:
+def _heard(said: Mapping[str, str]) -> tuple[list[str], dict[str, Any]]:
+    """Return the words and options that a form says; InputError with everything in it that cannot be read."""
+    mistakes: list[Mistake] = []
+    photos = [p for p in (said.get("photo_at", "").strip(),) if p]
     options: dict[str, Any] = {"photos": photos, "words": said.get("words", "").replace("\r", "").strip()}
     options |= {key: said.get(key, "").strip() for key in ("film", "screen", "lot")}
-    if room := said.get("room_c", "").strip():
-        options["room_c"] = read_number(room, "room", "C")
+    words: list[str] = []
     try:
-        outcome = noting.outcome_of(asked, words, options)
+        words = noting.words_of(said)
+    except InputError as problem:
+        mistakes += problem.mistakes
+    try:
+        if room := said.get("room_c", "").strip():
+            options["room_c"] = read_number(room, "room", "C")
+    except InputError as problem:
+        mistakes += problem.mistakes
+    if mistakes:
+        raise InputError(mistakes)
+    return words, options
+
+
+def _outcome(asked: ToNote, words: list[str], options: Mapping[str, Any]) -> RunOutcome:
+    try:
+        return noting.outcome_of(asked, words, options)
     except InputError as problem:
         raise in_bench_words(problem, noting.labels_of(words), "outcome") from problem
 
-    return noting.start_note(desk, asked, outcome)
+
+def _noted_otherwise(desk: Desk, outcome: RunOutcome) -> RunOutcome | None:
+    """Return the same run as the notebook has it already, where that says something else."""
+    known = next((r for r in shelf.runs_of(desk) if r.run == outcome.run), None)
+    return known if known is not None and both_said(known, outcome) else None
+
+
+def _noted_twice(
+    request: Request, asked: ToNote, said: Mapping[str, str], known: RunOutcome, outcome: RunOutcome
+) -> Response:
+    """Show what is noted of a run beside what a second form says of it."""
+    told = [("this run", "is noted already, in another tab or on the phone", "Nothing of this form was written down")]
+    return _ask(request, asked, said, told, both=both_said(known, outcome), status=409)
 
 
 @router.get("/noted/{work_id}")

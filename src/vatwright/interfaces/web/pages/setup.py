@@ -155,7 +155,8 @@ def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
     if mistakes:
         raise InputError(mistakes)
     shop = {kind: [table for of, table in tables if of == kind] for kind in ("machine", "resin", "recipe")}
-    shelf.keep_tables(desk, Given("first set-up", shop, labels_of(*shop)))
+    as_seen = {(kind, str(table["name"])): None for kind, table in tables}
+    shelf.keep_tables(desk, Given("first set-up", shop, labels_of(*shop)), as_seen=as_seen)
     return {
         "recipe": recipe["name"], "to": (target or origin)["name"], "room_c": str(answers.number("room_c") or "")
         or str(answers.number("proven_c") or PROVEN_ROOM_C),

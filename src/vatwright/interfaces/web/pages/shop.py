@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Mapping, Sequence
 from datetime import date
@@ -17,7 +18,7 @@ from starlette.responses import Response
 
 from vatwright import wiring
 from vatwright.answers.numbers import one_line, plural
-from vatwright.errors import InputError
+from vatwright.errors import InputError, Mistake, StaleError
 from vatwright.files.read import Given
 from vatwright.files.stock_file import stock_table
 from vatwright.interfaces.web import shelf
@@ -33,7 +34,7 @@ from vatwright.interfaces.web.rendering import (
     render,
     see,
 )
-from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, changed, labels_of, typed
+from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, both_values, heard, labels_of, merged, typed
 from vatwright.interfaces.web.shop_words import in_short, values_of
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.notebook import Page as KeptPage
@@ -136,26 +137,55 @@ async def keep(request: Request) -> Response:
         raise HTTPException(404, GONE)
     said = {k.removeprefix(OWN): v for k, v in form.items() if isinstance(v, str) and k.startswith((OWN, "new_name"))}
     try:
-        kept = await run_in_threadpool(_keep, desk, kind, name, said)
+        kept = await run_in_threadpool(_keep, desk, kind, name, said, _said(form, "revision"))
+    except StaleError:
+        return await run_in_threadpool(_stale, request, kind, name, said=said, was=_was(form))
     except InputError as problem:
         told = mistakes_of(problem)
         return await run_in_threadpool(_entry, request, kind, name, said=said, mistakes=told, status=422)
     return see(_after(kind, name or said.get("new_name", "").strip(), kept))
 
 
-def _keep(desk: Desk, kind: str, name: str, said: Mapping[str, str]) -> Any:
+def _keep(desk: Desk, kind: str, name: str, said: Mapping[str, str], revision: str) -> Any:
     found = shelf.shelves(desk)
     if found.demo and (found.address or name):
         raise InputError.one("this change", NOT_YET, "Do that on the Shop page")
-    if name and name not in found.kinds[kind]:
-        raise InputError.one(name, "is no longer in the shop", "Look at what is")
     called = name or said.get("new_name", "").strip()
+    standing = found.kinds[kind].get(called)
+    if name and (standing is None or wiring.revision_of(standing) != revision):
+        raise StaleError.one(name, "was changed meanwhile", "Look at it again")
+    table, mistakes = heard(kind, table_of(standing) if name else {"name": called or "new"}, said)
     if not called:
-        raise InputError.one("name", "is not given", "Write what you call it")
-    if not name and called in found.kinds[kind]:
-        raise InputError.one("name", f"{called} is there already", "Choose another, or change that one")
-    table = changed(kind, table_of(found.kinds[kind][name]) if name else {"name": called}, said)
-    return shelf.keep_tables(desk, Given(f"{SINGULAR[kind]} {one_line(called)}", {kind: [table]}, labels_of(kind)))
+        mistakes.append(Mistake("name", "is not given", "Write what you call it"))
+    if not name and standing is not None:
+        mistakes.append(Mistake("name", f"{called} is there already", "Choose another, or change that one"))
+    given = Given(f"{SINGULAR[kind]} {one_line(called)}", {kind: [table]}, labels_of(kind))
+    if mistakes:
+        told = {m.where for m in mistakes}  # a field that cannot be read is not missing as well
+        more = (m for m in shelf.mistakes_in(desk, given) if not any(where in str(m) for where in told))
+        raise InputError([*mistakes, *more])
+    return shelf.keep_tables(desk, given, as_seen={(kind, called): revision if name else None})
+
+
+def _was(form: FormData) -> dict[str, str]:
+    """Return what stood in the fields when the form was made, as it says itself."""
+    try:
+        found = json.loads(_said(form, "was") or "{}")
+    except (ValueError, RecursionError):
+        return {}
+    return {str(k): str(v) for k, v in found.items()} if isinstance(found, dict) else {}
+
+
+def _stale(request: Request, kind: str, name: str, *, said: Mapping[str, str], was: Mapping[str, str]) -> Response:
+    """Show what somebody else kept meanwhile beside what this form says; what was not touched here follows theirs."""
+    record = shelf.shelves(desk_of(request)).kinds[kind].get(name or said.get("new_name", "").strip())
+    if record is None:
+        told = [(name, "is no longer in the shop: somebody took it back", "Keep what stands below as new, or leave it")]
+        return _entry(request, kind, "", said={**said, "new_name": name}, mistakes=told, status=409)
+    now = typed(kind, table_of(record))
+    told = [(record.name, "was changed meanwhile, in another tab or by a run noted", "Nothing of this form was kept")]
+    both = both_values(kind, said, now)
+    return _entry(request, kind, record.name, said=merged(was, said, now), mistakes=told, both=both, status=409)
 
 
 @router.post("/text")
@@ -167,7 +197,13 @@ async def keep_text(request: Request) -> Response:
         if kind not in FORMS or len(text) > MOST_TEXT:
             raise InputError.one("the text", "is no entry of a shop", "Write one table, as it stands in a shop file")
         _require_same(text, kind, name)
-        kept = await run_in_threadpool(shelf.keep_text, desk, text, what=f"{SINGULAR[kind]} {one_line(name)}")
+        what, as_seen = f"{SINGULAR[kind]} {one_line(name)}", {(kind, name): _said(form, "revision") or None}
+        kept = await run_in_threadpool(shelf.keep_text, desk, text, what=what, as_seen=as_seen)
+    except StaleError:
+        told = [(name, "was changed meanwhile, in another tab or by a run noted", "Your text was not kept")]
+        return await run_in_threadpool(
+            _entry, request, kind, name, text=text, mistakes=told, stale_text=True, status=409
+        )
     except InputError as problem:
         told = mistakes_of(problem)
         return await run_in_threadpool(_entry, request, kind, name, text=text, mistakes=told, status=422)
@@ -198,6 +234,8 @@ def _entry(
     said: Mapping[str, str] | None = None,
     text: str | None = None,
     mistakes: list[tuple[str, str, str]] | None = None,
+    both: Sequence[tuple[str, str, str]] = (),
+    stale_text: bool = False,
     change: int | None = None,
     status: int = 200,
 ) -> Response:
@@ -207,13 +245,17 @@ def _entry(
     if kind not in FORMS or (name and record is None):
         raise HTTPException(404, GONE)
     table = table_of(record) if record is not None else {}
+    now = typed(kind, table)
     document = record.document if isinstance(record, KeptPage) else ""
     shown = {
         "kind": kind, "name": name, "title": TITLES[kind], "singular": SINGULAR[kind], "groups": FORMS[kind],
         "values": [v for v in values_of(record, found.records) if v.value] if record is not None else [],
-        "said": typed(kind, table) | dict(said or {}), "sigma": SIGMA, "machines": list(found.kinds["machine"]),
-        "resins": list(found.kinds["resin"]), "text": document if text is None else text, "found": found,
-        "mistakes": mistakes or [], "texted": text is not None, "change": change,
+        "said": now | dict(said or {}), "was": json.dumps(now), "both": both, "sigma": SIGMA,
+        "revision": wiring.revision_of(record) if record is not None else "",
+        "machines": list(found.kinds["machine"]), "resins": list(found.kinds["resin"]), "found": found,
+        "text": document if text is None else text, "texted": text is not None,
+        "kept_text": document, "stale_text": stale_text,
+        "address": entry_address(kind, name), "mistakes": mistakes or [], "change": change,
         "wears": kind in WEARING and not getattr(record, "removed", None),
         "fitted": _fitted(found, name) if kind == "machine" else [],
     }  # fmt: skip
@@ -258,7 +300,13 @@ async def renew(request: Request) -> Response:
     new_name = next_name(old.name, found.kinds[kind])
     fresh = {"name": new_name, "fitted": today, "used_s": 0.0} | ({"layers": 0} if kind == "film" else {})
     entries = [evolve(old, removed=max(today, old.fitted or today)), evolve(old, **fresh)]
-    kept = await run_in_threadpool(shelf.keep_entries, desk, entries, what=f"new {kind} in {old.machine}")
+    as_seen = {(kind, name): wiring.revision_of(old), (kind, new_name): None}
+    try:
+        kept = await run_in_threadpool(
+            shelf.keep_entries, desk, entries, what=f"new {kind} in {old.machine}", as_seen=as_seen
+        )
+    except StaleError as problem:
+        raise HTTPException(409, f"{name} was changed at the same moment elsewhere. Load its page again.") from problem
     return see(_after(kind, new_name, kept))
 
 
