@@ -34,16 +34,17 @@ def _bottle(plan: BottlePlan) -> Iterator[str]:
         yield f"{one_line(name)}: {resin_volume(left)} left, {does} the vat for the first plate."
     if plan.warm_bottle_s is not None and plan.warm_vat_s is not None:
         yield (
-            f"From the store it comes within a kelvin of the room in {_times(plan.warm_bottle_s)} in a bottle of a litre, "
-            f"left alone; in the vat in {_times(plan.warm_vat_s)}. Shaking, gently, hastens it."
+            f"From the store it comes within a kelvin of the room in {times(plan.warm_bottle_s)} in a bottle of a litre, "
+            f"left alone; in the vat in {times(plan.warm_vat_s)}. Shaking, gently, hastens it."
         )
     yield (
-        f"Pigment sinks a tenth of the pool in {_times(plan.stir_s)}: stir before a run, and after a rest longer than the "
+        f"Pigment sinks a tenth of the pool in {times(plan.stir_s)}: stir before a run, and after a rest longer than the "
         "shorter of these. Resins made to hold their pigment take longer."
     )
 
 
-def _times(span: Span) -> str:
+def times(span: Span) -> str:
+    """Return a rough time with its range."""
     return f"{_rough(span.value)} ({_rough(span.low)} to {_rough(span.high)})"
 
 

@@ -39,6 +39,7 @@ from vatwright.answers.numbers import (
 )
 from vatwright.answers.settings import reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
+from vatwright.answers.warmth import no_chance, outside, warming_ledger
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -71,14 +72,17 @@ def carry_answer(sheet: CarrySheet, *, cite: Callable[[str], str]) -> Answer:
 def carry_on_paper(sheet: CarrySheet, *, cite: Callable[[str], str]) -> Answer:
     """Return a carry sheet for paper: what stands on the first screen of a terminal stands in full under its headings."""
     parts = {p.slug: p for p in _parts(sheet, cite)}
-    order = ("hand", "why", *(s for s in parts if s not in {"hand", "why"}))
-    blocks = (*lead(sheet), *said(way(sheet), role="note"))
+    order = (*(s for s in ("hand", "why") if s in parts), *(s for s in parts if s not in {"hand", "why"}))
+    warmth = () if sheet.warm_up is None else (warming_ledger(sheet.warm_up),)
+    blocks = (*lead(sheet), *warmth, *said(way(sheet), role="note"))
     title = f"Carry sheet: {job_title(sheet)}"
     return Answer(name="carry", title=title, blocks=blocks, pages=tuple(parts[s] for s in order))
 
 
 def _parts(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[Part, ...]:
-    """Return the named pages of a sheet that have anything to say."""
+    """Return the named pages of a sheet that have anything to say; where its warmth refuses it, sources."""
+    if sheet.warm_up is not None:
+        return (_sources_part(sheet, cite),)
     parts = (
         Part("why", "Why each value?", reasons(sheet), "Why"),
         Part("hand", "What do I do by hand?", schedule(sheet), "By hand"),
@@ -88,9 +92,14 @@ def _parts(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[Part, ...]:
         Part("layers", "Does every layer get what it needs?", _layers(sheet), "Layers", appendix=True),
         Part("time", "Where does the time go?", _time(sheet), "Time", appendix=True),
         Part("after", "Resin, what comes after the print, and care", _after(sheet), "After"),
-        Part("sources", "What is assumed, and what is it based on?", _sources(sheet, cite), "Sources", appendix=True),
+        _sources_part(sheet, cite),
     )
     return tuple(p for p in parts if p.blocks)
+
+
+def _sources_part(sheet: CarrySheet, cite: Callable[[str], str]) -> Part:
+    title = "What is assumed, and what is it based on?"
+    return Part("sources", title, _sources(sheet, cite), "Sources", appendix=True)
 
 
 # --- the first screen ------------------------------------------------------------------------------------------------
@@ -107,17 +116,27 @@ def _in_short(name: str) -> str:
 
 
 def first_screen(sheet: CarrySheet) -> tuple[Block, ...]:
-    """Return verdict, chance, time, what to set, what to do by hand, what to watch, what to read."""
+    """Return verdict, chance, time, what to set, what to do by hand, what to watch, what to read; or how to get it warm."""
+    if sheet.warm_up is not None:
+        return (*lead(sheet), warming_ledger(sheet.warm_up), *said(way(sheet), role="note"))
     return (*lead(sheet), *settings_in_short(sheet), _ledger(sheet), *said(way(sheet), role="note"))
 
 
 def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
-    """Return the verdict, the chance and the time."""
+    """Return the verdict, the chance and the time; no chance where nobody checked any."""
+    first = Sentence(verdict(sheet), "verdict" if sheet.holds else "refusal")
+    if sheet.warm_up is not None:
+        return (first, *said(no_chance(sheet.warm_up)))
     return (
-        Sentence(sentence(sheet.verdict), "verdict" if sheet.holds else "refusal"),
+        first,
         Sentence(f"{chance_sentence(sheet)} {time_sentence(sheet)}"),
         *(() if sheet.noted is None else said(noted_sentence(sheet.noted))),
     )
+
+
+def verdict(sheet: CarrySheet) -> str:
+    """Return the answer in a sentence or two."""
+    return sentence(sheet.verdict) if sheet.warm_up is None else outside(sheet.warm_up)
 
 
 def way(sheet: CarrySheet) -> str:

@@ -19,6 +19,7 @@ from vatwright.answers.numbers import (
     resin_volume,
     significant,
 )
+from vatwright.answers.warmth import outside
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -43,7 +44,8 @@ def compare_answer(sheet: CompareSheet, *, cite: Callable[[str], str]) -> Answer
     cite : callable
         From a source's key to its citation.
     """
-    blocks: tuple[Block, ...] = said(verdict(sheet.sides), role="verdict" if able(sheet) else "refusal")
+    takes = able(sheet) and sheet.warm_up is None
+    blocks: tuple[Block, ...] = said(verdict(sheet.sides), role="verdict" if takes else "refusal")
     if able(sheet):
         blocks += (_table(able(sheet), sheet.currency),)
     left_out = tuple(f"{one_line(s.machine)}: {one_line(s.why_not)}" for s in sheet.sides if s.cost is None)
@@ -78,9 +80,12 @@ def verdict(sides: Sequence[MachineSide]) -> str:
     Parameters
     ----------
     sides : sequence of MachineSide
-        The machines.
+        The machines; none is recommended in a room at no known warmth.
     """
     able_ = [s for s in sides if s.cost is not None]
+    warming = next((s.cost.warm_up for s in able_ if s.cost), None)
+    if warming is not None:
+        return outside(warming)
     pool = [(s.machine, s.cost) for s in able_ if s.holds and s.cost] or [(s.machine, s.cost) for s in able_ if s.cost]
     if not pool:
         return "None of these machines takes this order."

@@ -8,6 +8,7 @@ from vatwright.answers.after import after_sentences, bottle_sentences
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Source, Table, points, said
 from vatwright.answers.money import about, currency_word, missing_sentences, money
 from vatwright.answers.numbers import duration, one_line, percent, percent_range, plural, significant
+from vatwright.answers.warmth import refused
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -29,7 +30,7 @@ def cost_answer(sheet: CostSheet, *, cite: Callable[[str], str]) -> Answer:
     cite : callable
         From a source's key to its citation.
     """
-    first = said(cost_lead(sheet), role="verdict")
+    first = (*refused(sheet.warm_up), *said(cost_lead(sheet), role="verdict"))
     blocks = (*first, *said(cost_work(sheet)), *missing_blocks(missing_sentences(sheet.missing)))
     lists = (
         ("resin", "Is there enough resin?", points(bottle_sentences(sheet.bottle))),

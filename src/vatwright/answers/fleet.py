@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Source, Table, points, said
 from vatwright.answers.numbers import duration, one_line, percent, plural, significant
+from vatwright.answers.warmth import outside
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -37,7 +38,7 @@ def fleet_answer(plan: FleetPlan, *, cite: Callable[[str], str]) -> Answer:
     cite : callable
         From a source's key to its citation.
     """
-    late = any(o.late_s or o.done_s is None for o in plan.orders)
+    late = plan.warm_up is not None or any(o.late_s or o.done_s is None for o in plan.orders)
     orders = _table("orders", ("order", "pieces", "due", "cured", "answer"), order_rows(plan))
     first = said(verdict(plan), role="refusal" if late else "verdict")
     return Answer(name="fleet", title=title(plan), blocks=(*first, orders), pages=tuple(_pages(plan, cite)))
@@ -106,7 +107,9 @@ def title(plan: FleetPlan) -> str:
 
 
 def verdict(plan: FleetPlan) -> str:
-    """Return the answer first: whether all is in time, and when it is done."""
+    """Return the answer first: whether all is in time, and when it is done; or that the room is at no known warmth."""
+    if plan.warm_up is not None:
+        return outside(plan.warm_up)
     missing = [o for o in plan.orders if o.done_s is None]
     late = [o for o in plan.orders if o.late_s > 0.0]
     end = moment(plan.book.at(plan.bounds.makespan_s))

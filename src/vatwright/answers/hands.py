@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from vatwright.answers.blocks import Answer, Block, Sentence, Step, Steps, said
 from vatwright.answers.numbers import clock, duration, one_line, plural, setting_value
 from vatwright.answers.settings import setting_label
+from vatwright.answers.warmth import refused
 from vatwright.records.plan import HandWhy
 
 if TYPE_CHECKING:
@@ -129,5 +130,8 @@ def hand_note(hand: HandPlan, target: str) -> str:
 
 
 def visits_answer(sheet: CarrySheet) -> Answer:
-    """Return the hand schedule alone."""
+    """Return the hand schedule alone; where the sheet refuses the resin's warmth, that."""
+    if sheet.warm_up is not None:
+        title = f"{one_line(sheet.job)} on {one_line(sheet.target)}"
+        return Answer(name="visits", title=title, blocks=refused(sheet.warm_up))
     return Answer(name="visits", title=f"{one_line(sheet.job)} on {one_line(sheet.target)}", blocks=schedule(sheet))

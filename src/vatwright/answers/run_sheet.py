@@ -11,6 +11,7 @@ from vatwright.answers.carry import job_title, lead, measurement_words, watch_se
 from vatwright.answers.hands import clock_unit, hand_steps, visits_sentence
 from vatwright.answers.numbers import one_line, resin_volume, sentence, setting_value
 from vatwright.answers.settings import setting_label, setting_si
+from vatwright.answers.warmth import warming_lines
 from vatwright.records.process import PHASE_SETTINGS
 
 if TYPE_CHECKING:
@@ -38,17 +39,23 @@ def run_sheet_words(sheet: CarrySheet) -> dict[str, Any]:
         "job": job_title(sheet),
         "lead": [*(s.text for s in lead(sheet)), way(sheet)],
         "target": one_line(sheet.target),
-        "typed": typed_rows(sheet),
+        "typed": [] if sheet.warm_up else typed_rows(sheet),
         "typed_notes": _typed_notes(sheet),
-        "visits": visits_sentence(sheet.hand),
-        "steps": [asdict(s) for s in hand_steps(sheet)],
+        "visits": visits_sentence(None if sheet.warm_up else sheet.hand),
+        "steps": [] if sheet.warm_up else [asdict(s) for s in hand_steps(sheet)],
         "clock_unit": clock_unit(sheet),
-        "watch": [watch_sentence(r) for r in sheet.risks[:4]] or ["Nothing stands out."],
+        "watch": _watch(sheet),
         "checks": checks(sheet),
         "cautions": [sentence(c) for c in sheet.cautions],
         "measures": [f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next],
         "seen": SEEN,
     }
+
+
+def _watch(sheet: CarrySheet) -> list[str]:
+    if sheet.warm_up is not None:
+        return list(warming_lines(sheet.warm_up))
+    return [watch_sentence(r) for r in sheet.risks[:4]] or ["Nothing stands out."]
 
 
 def typed_rows(sheet: CarrySheet) -> list[dict[str, str]]:
@@ -87,6 +94,8 @@ def _same(one: str, other: str) -> bool:
 
 
 def _typed_notes(sheet: CarrySheet) -> list[str]:
+    if sheet.warm_up is not None:
+        return []
     shared = sorted({setting_label(a.name)[1] for a in sheet.settings if a.honoured == "shared"})
     notes = [f"One value serves base and body: {', '.join(shared)}."] if shared else []
     if any(a.honoured == "no" for a in sheet.settings):
@@ -97,7 +106,9 @@ def _typed_notes(sheet: CarrySheet) -> list[str]:
 def checks(sheet: CarrySheet) -> list[str]:
     """Return what to look at before the start; common practice, no source."""
     resin = resin_volume(sheet.resin_need.pour_m3)
+    cold = ("Not to be run as it is: first carried again for the temperature above.",) if sheet.warm_up else ()
     listed = [
+        *cold,
         "Gloves and eye protection on, fresh air in the room.",
         f"Resin stirred and at room temperature. Pour {resin}, not above the vat's mark.",
         "Vat floor and film clean: no cured scraps, no dents, no wrinkles. Screen clean and dry beneath it.",

@@ -8,6 +8,7 @@ from vatwright.records.after import AfterPlan, BottlePlan, RoomAir, Span
 from vatwright.records.fleet import BreakEven, MachineWork
 from vatwright.records.plan import Success
 from vatwright.records.sourced import Sourced
+from vatwright.records.warmth import WarmUp
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -197,6 +198,8 @@ class CostSheet:
         What was taken for granted.
     cautions, sources : tuple of str
         What to take care of; keys.
+    warm_up : WarmUp or None
+        Where resin and room are at no temperature that anybody checked, how they come to one.
     """
 
     job: str
@@ -223,6 +226,7 @@ class CostSheet:
     assumed: tuple[str, ...]
     cautions: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    warm_up: WarmUp | None = None
 
     @property
     def complete(self) -> bool:
@@ -341,3 +345,8 @@ class CompareSheet:
     sides: tuple[MachineSide, ...]
     pays: tuple[PayBack, ...]
     sources: tuple[str, ...] = ()
+
+    @property
+    def warm_up(self) -> WarmUp | None:
+        """How resin and room come to a temperature that anybody checked: one room serves all machines."""
+        return next((s.cost.warm_up for s in self.sides if s.cost is not None), None)

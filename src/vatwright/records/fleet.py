@@ -9,6 +9,7 @@ from attrs import field, frozen, validators
 from vatwright.records.machine import Machine
 from vatwright.records.orders import OrderBook, PiecesOf
 from vatwright.records.part import Place
+from vatwright.records.warmth import WarmUp
 
 if TYPE_CHECKING:
     import numpy as np
@@ -212,6 +213,8 @@ class FleetPlan:
         What to know, a sentence each.
     sources : tuple of str
         Keys of the sources used.
+    warm_up : WarmUp or None
+        Where the room is at no temperature that anybody checked, how it comes to one.
     """
 
     book: OrderBook
@@ -225,3 +228,4 @@ class FleetPlan:
     down: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    warm_up: WarmUp | None = None

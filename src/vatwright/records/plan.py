@@ -13,6 +13,7 @@ from vatwright.records.holding import Holding
 from vatwright.records.learned import NextStep
 from vatwright.records.machine import Platform, Window
 from vatwright.records.study import PlacedOutline
+from vatwright.records.warmth import WarmUp
 
 if TYPE_CHECKING:
     import numpy as np
@@ -70,6 +71,8 @@ class Success:
 class Outlook(StrEnum):
     """The verdict on a run, as a code."""
 
+    TOO_COLD = "too_cold"
+    TOO_WARM = "too_warm"
     HOLDS = "holds"
     UNSURE = "unsure"
     LIKELY = "likely"
@@ -467,6 +470,8 @@ class CarrySheet:
         Readings and trials, the most worth its effort first; empty where nobody asked.
     noted : NotedRuns or None
         Runs of the notebook that were weighed in.
+    warm_up : WarmUp or None
+        How resin and room come to a temperature at which a run may be told; None where they are at one.
     around : AroundPrint or None
         The resin at hand, washing, curing and the air; None where nobody looked at the shop's stock.
     """
@@ -508,6 +513,7 @@ class CarrySheet:
     sources: tuple[str, ...] = field(default=())
     ladder: tuple[NextStep, ...] = ()
     noted: NotedRuns | None = None
+    warm_up: WarmUp | None = None
     around: AroundPrint | None = None
 
     def advice(self, name: str) -> Advice:

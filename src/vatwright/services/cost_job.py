@@ -181,6 +181,6 @@ def _sheet(
         per_piece=each, total=figures.total, quote=quote, margin=margin, lines=figures.lines, failures=figures.failures,
         swings=figures.swings, missing=figures.missing, print_s=carried.time.to_s * figures.attempts.value,
         hands_s=figures.hands_s, visits=len(carried.hand.visits) if carried.hand else 0, after=after, bottle=bottle,
-        assumed=assumed, cautions=after.cautions,
+        assumed=assumed, cautions=after.cautions, warm_up=carried.warm_up,
         sources=tuple(sorted({*after.sources, *bottle.sources, "derived:vatwright", "estimate:vatwright"})),
     )  # fmt: skip

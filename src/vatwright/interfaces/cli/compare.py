@@ -31,7 +31,7 @@ def compare(
 ) -> int:
     """Set the same order on several machines side by side: cost, time, chance, a person's work, and what pays.
 
-    Exits 1 when none of them takes the order.
+    Exits 1 when none of them takes the order, or the room is too cold or too warm for any.
     """
     from vatwright.answers.compare import compare_answer
     from vatwright.interfaces.cli.progress import ProgressLine
@@ -54,4 +54,4 @@ def compare(
         from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
         click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
-    return 0 if any(s.cost is not None for s in sheet.sides) else 1
+    return 0 if sheet.warm_up is None and any(s.cost is not None for s in sheet.sides) else 1

@@ -60,4 +60,4 @@ def fleet(
         from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
         click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
-    return 1 if any(o.late_s > 0.0 or o.done_s is None for o in plan.orders) else 0
+    return 1 if plan.warm_up is not None or any(o.late_s > 0.0 or o.done_s is None for o in plan.orders) else 0

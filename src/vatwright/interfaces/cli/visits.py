@@ -24,4 +24,4 @@ def visits(job: str, to: str | None, shop: str | None, store: str | None, withou
         click.echo(json.dumps(visits_json(sheet), allow_nan=False))
     else:
         click.echo(answer_text(visits_answer(sheet), width=terminal_width()), nl=False)
-    return 0 if sheet.hand is None or sheet.hand.covers else 1
+    return 0 if sheet.warm_up is None and (sheet.hand is None or sheet.hand.covers) else 1

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright.answers.base import base_holds
 from vatwright.answers.carry import source_keys
 from vatwright.answers.hands import hand_note
+from vatwright.answers.warmth import outside
 from vatwright.interfaces.render.after_json import after_json, bottle_json
 from vatwright.interfaces.render.data import Kept, Keys, as_data, number
 from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, TypedBase
@@ -23,6 +24,7 @@ from vatwright.records.plan import (
     Visit,
 )
 from vatwright.records.process import setting_unit
+from vatwright.records.warmth import WarmUp
 from vatwright.units import BENCH_UNITS
 
 if TYPE_CHECKING:
@@ -42,7 +44,7 @@ DECLARED: dict[type, Keys] = {
     CarrySheet: {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
         **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
-                         "risks", "around", "sources", "ladder")),
+                         "risks", "around", "sources", "ladder", "warm_up")),
     },
     Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
     LayerTable: {f"{k}_m": f"{k}_um" for k in MICROMETRES},
@@ -53,6 +55,7 @@ DECLARED: dict[type, Keys] = {
     Measurement: {"minutes": Kept("time_min")},
     Trade: {"tolerance": "tolerance_percent"},
     Spare: {},
+    WarmUp: {**{f"{k}_s": f"{k}_min" for k in ("bottle", "vat", "bath", "back")}, "sources": None},
     Visit: dict.fromkeys(("value",)),
     HandPlan: dict.fromkeys(("start_value", "alone_value", "visits", "why", "short_layer", "short_by_s")),
     Holding: dict.fromkeys(("low", "mean", "high", "tear_chance", "peel_chance", "sources")),
@@ -96,6 +99,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         JSON-ready: strings, booleans, lists, finite numbers, and null where a number is not finite.
     """
     return {"schema": SCHEMA} | as_data(sheet, DECLARED) | {
+        "verdict": sheet.verdict if sheet.warm_up is None else outside(sheet.warm_up),
         "proven": {"runs": sheet.runs, "failed": sheet.failed},
         "settings": [_setting(a) for a in sheet.settings],
         "visits": [_visit(v) for v in (sheet.hand.visits if sheet.hand else ())],
@@ -109,7 +113,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "ladder": [_step(s) for s in sheet.ladder],
         "platform": _platform(sheet.platform_view),
         "sources": {key: cite(key) for key in source_keys(sheet)},
-    }  # fmt: skip
+    } | ({} if sheet.warm_up is None else {"warm_up": as_data(sheet.warm_up, DECLARED)})  # fmt: skip
 
 
 def _step(step: NextStep) -> dict[str, Any]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from vatwright.answers.carry import verdict
 from vatwright.answers.hands import hand_steps
-from vatwright.answers.numbers import duration, percent, percent_range, plural, sentence
+from vatwright.answers.numbers import duration, percent, percent_range, plural
 from vatwright.answers.settings import setting_rows
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def asked_moves(before: JobAsked, now: JobAsked) -> list[Move]:
 def sheet_moves(before: CarrySheet, now: CarrySheet) -> list[Move]:
     """Return what moved in the answer: the verdict, the chance, the time, every setting and the hand schedule."""
     moves = [
-        Move("Answer", sentence(before.verdict), sentence(now.verdict)),
+        Move("Answer", verdict(before), verdict(now)),
         Move("Chance that it holds", _chance(before), _chance(now)),
         Move("Time", _time(before), _time(now)),
     ]

@@ -90,6 +90,7 @@ def bottle_plan(
     mine = [lot for lot in lots if lot.resin == resin]
     left = sum(lot.left_m3 for lot in mine)
     pool_depth_m = need.pool_m3 / (vat.width_m * vat.depth_m)
+    warming = {"density_kg_m3": density_kg_m3, "start_k": store_k or room_k, "air_k": room_k}
     cold = store_k is not None and abs(room_k - store_k) > NEAR_K
     stir = [SUNK * pool_depth_m / _sinking(d, viscosity_pa_s) for d in (PIGMENT_M.high, PIGMENT_M.value, PIGMENT_M.low)]
     return BottlePlan(
@@ -100,8 +101,8 @@ def bottle_plan(
         left_m3=left if mine else None,
         lots=tuple((lot.name, lot.left_m3, lot.left_m3 >= need.pour_m3) for lot in mine),
         enough=left >= wanted_m3 + need.pool_m3 if mine else None,
-        warm_bottle_s=_warm(BOTTLE_M, density_kg_m3, store_k or room_k, room_k) if cold else None,
-        warm_vat_s=_warm(pool_depth_m, density_kg_m3, store_k or room_k, room_k) if cold else None,
+        warm_bottle_s=near_after(BOTTLE_M, **warming) if cold else None,
+        warm_vat_s=near_after(pool_depth_m, **warming) if cold else None,
         stir_s=Span(low=stir[0], value=stir[1], high=stir[2]),
         sources=SOURCES,
     )
@@ -114,17 +115,33 @@ def _sinking(diameter_m: float, viscosity_pa_s: float) -> float:
     )  # fmt: skip
 
 
-def _warm(thickness_m: float, density_kg_m3: float, start_k: float, room_k: float) -> Span:
-    """Return the time until resin is within a kelvin of the room, from the better to the worse coefficient."""
-    wanted = room_k - NEAR_K if room_k > start_k else room_k + NEAR_K
+def near_after(thickness_m: float, *, density_kg_m3: float, start_k: float, air_k: float) -> Span:
+    """Return the time until resting resin is within a kelvin of the air around it, by the better to the worse coefficient.
+
+    Parameters
+    ----------
+    thickness_m : float
+        Depth of the pool, or volume over surface of the bottle [m].
+    density_kg_m3 : float
+        Its density [kg/m3].
+    start_k, air_k : float
+        Its temperature and that of the air [K].
+    """
+    wanted = air_k - NEAR_K if air_k > start_k else air_k + NEAR_K
     low, value, high = (
-        warming_time(
-            start_k=start_k, air_k=room_k, wanted_k=wanted,
-            time_constant_s=slab_time_constant(
-                density_kg_m3=density_kg_m3, heat_capacity_j_kg_k=HEAT_CAPACITY_J_KG_K, thickness_m=thickness_m,
-                conductivity_w_m_k=CONDUCTIVITY_W_M_K, coefficient_w_m2_k=h,
-            ),
-        )
-        for h in (STILL_AIR_W_M2_K.high, STILL_AIR_W_M2_K.value, STILL_AIR_W_M2_K.low)
-    )  # fmt: skip
+        warming_time(start_k=start_k, air_k=air_k, wanted_k=wanted, time_constant_s=tau)
+        for tau in time_constants(thickness_m, density_kg_m3, STILL_AIR_W_M2_K)
+    )
     return Span(low=low, value=value, high=high)
+
+
+def time_constants(thickness_m: float, density_kg_m3: float, coefficient_w_m2_k: Span) -> tuple[float, float, float]:
+    """Return the time constants of resting resin from the best to the worst heat transfer [s]."""
+    best, middling, worst = (
+        slab_time_constant(
+            density_kg_m3=density_kg_m3, heat_capacity_j_kg_k=HEAT_CAPACITY_J_KG_K, thickness_m=thickness_m,
+            conductivity_w_m_k=CONDUCTIVITY_W_M_K, coefficient_w_m2_k=h,
+        )
+        for h in (coefficient_w_m2_k.high, coefficient_w_m2_k.value, coefficient_w_m2_k.low)
+    )  # fmt: skip
+    return best, middling, worst

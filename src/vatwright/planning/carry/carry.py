@@ -15,6 +15,7 @@ from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
 from vatwright.planning.carry.risks import cautions, open_questions, risks
 from vatwright.planning.carry.trade import trade
+from vatwright.planning.carry.warmth import LEAST_K, NOTHING_KNOWN, warm_up, was_checked
 from vatwright.planning.demand.base import StackLoad, stack_load
 from vatwright.planning.demand.base_bond import under_the_base
 from vatwright.planning.demand.case import Case
@@ -57,6 +58,7 @@ from vatwright.records.plan import (
 )
 from vatwright.records.process import SETTING_NAMES, Settings
 from vatwright.records.study import Reach, Study
+from vatwright.records.warmth import WarmUp
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -138,7 +140,21 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
     run = case.target_run(settings)
     layers = _layer_table(case, run, outcome, settle)
     advice = _advice(case, settings, ranges, hand)
-    success = success_of(outcome)
+    need = resin_need(
+        target,
+        job.target,
+        viscosity_pa_s=float(np.median(case.worlds.target.viscosity_pa_s)),
+        density_kg_m3=job.resin.density_kg_m3,
+        clear_speed_m_s=settings.body.clear_speed_m_s,
+        pool_time_s=time_to_level_s(settings.body),
+    )
+    warming = warm_up(
+        job.room_k,
+        proven_k=job.recipe.proof.room_k,
+        density_kg_m3=job.resin.density_kg_m3,
+        pool_m=need.pool_m3 / (job.target.vat.width_m * job.target.vat.depth_m),
+    )
+    success = NOTHING_KNOWN if warming else success_of(outcome)
     held = holding(case)
     base = first_layers(case, settings, settle)
     light = light_carried(
@@ -184,14 +200,8 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         layers=layers,
         pull_curve=_pull_curve(case),
         platform_view=_platform_view(case),
-        resin_need=resin_need(
-            target,
-            job.target,
-            viscosity_pa_s=float(np.median(case.worlds.target.viscosity_pa_s)),
-            density_kg_m3=job.resin.density_kg_m3,
-            clear_speed_m_s=settings.body.clear_speed_m_s,
-            pool_time_s=time_to_level_s(settings.body),
-        ),
+        resin_need=need,
+        warm_up=warming,
         light=light,
         hand=hand,
         holding=held,
@@ -202,17 +212,20 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         cautions=cautions(job, hand) + case.at_odds,
         open_questions=open_questions(job),
         warnings=target.warnings,
-        sources=_sources(advice, held, base),
+        sources=_sources(advice, held, base, warming),
     )
 
 
 def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
     """Return the verdict as a code; `measured` says whether any reading would narrow the answer.
 
+    Outside the temperatures that anybody checked nothing else counts.
     A plan that holds often enough on average is only sure where it also holds more often than not with the unknowns at the
     bad end of their range, and no plan is that leaves a layer without what it needs.
     """
     job, outcome, success = case.job, chosen.outcome, success_of(chosen.outcome)
+    if not was_checked(job.room_k):
+        return Outlook.TOO_COLD if job.room_k < LEAST_K else Outlook.TOO_WARM
     if case.tempered:
         return Outlook.AT_ODDS
     if success.mean >= job.confidence - ROUNDING and not _short_of_its_own(chosen):
@@ -256,9 +269,12 @@ def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = N
     return case, advise(case, settings_needed(case), span_m=span_m(target))
 
 
-def _sources(advice: tuple[Advice, ...], held: Holding | None, base: FirstLayers) -> tuple[str, ...]:
+def _sources(
+    advice: tuple[Advice, ...], held: Holding | None, base: FirstLayers, warming: WarmUp | None
+) -> tuple[str, ...]:
     mends = (m.source for m in base.mends if m.source)
-    return tuple(sorted({*(key for a in advice for key in a.sources), *(held.sources if held else ()), *mends}))
+    more = (*(held.sources if held else ()), *(warming.sources if warming else ()), *mends)
+    return tuple(sorted({*(key for a in advice for key in a.sources), *more}))
 
 
 def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case:

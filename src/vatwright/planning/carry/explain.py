@@ -29,7 +29,7 @@ def verdict(
     measure: tuple[Measurement, ...],
     proven: bool = True,
 ) -> str:
-    """Return the verdict in a sentence or two.
+    """Return the verdict in a sentence or two; nothing where the resin's warmth alone decides.
 
     Parameters
     ----------
@@ -63,7 +63,7 @@ def verdict(
         Outlook.AT_ODDS: at_odds[-1] if at_odds else "",
         Outlook.NOT_SAFE: f"Not safe yet.{because}",
     }
-    return said[outlook]
+    return said.get(outlook, "")
 
 
 def _count(number: int) -> str:

@@ -15,6 +15,7 @@ from attrs import evolve, field, frozen
 from vatwright.evidence.belief import Belief, unknown_of
 from vatwright.planning.carry.advise import Advised, chosen_settings, covering_more
 from vatwright.planning.carry.carry import RANGE, PlateCounts, run_time, settings_needed, span_m, success_of
+from vatwright.planning.carry.warmth import NOTHING_KNOWN, was_checked
 from vatwright.planning.demand.base_bond import under_the_base
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering_layers
@@ -150,8 +151,10 @@ def quick_look(planned: Planned, *, job: Job | None = None, values: Mapping[str,
         now = _followed(planned, case, evolve(now, wanted=wanted))
     before = planned.look()
     if case.worlds is not planned.case.worlds:
-        success, chances = _paired(planned, now.outcome)
-        after = evolve(_look(case.job, now, planned.plates), success=success, chances=chances)
+        after = _look(case.job, now, planned.plates)
+        if was_checked(case.job.room_k):
+            success, chances = _paired(planned, now.outcome)
+            after = evolve(after, success=success, chances=chances)
     elif now is not asked:
         # These worlds were run for the sheet, and their descents are still known: all of them cost little.
         run, reach_m = case.target_run(now.settings), span_m(case.target_study)
@@ -183,7 +186,7 @@ def _followed(planned: Planned, case: Case, asked: Advised) -> Advised:
 def _look(job: Job, chosen: Advised, plates: PlateCounts) -> Look:
     return Look(
         settings=chosen.settings,
-        success=success_of(chosen.outcome),
+        success=success_of(chosen.outcome) if was_checked(job.room_k) else NOTHING_KNOWN,
         chances={name: float(c.mean()) for name, c in chosen.outcome.chances().items()},
         to_s=run_time(job, chosen.settings, chosen.settle_s, plates).to_s,
         hand=chosen.hand,

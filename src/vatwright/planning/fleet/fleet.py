@@ -12,6 +12,7 @@ from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from vatwright.errors import WillNotWork
+from vatwright.planning.carry.warmth import warm_up
 from vatwright.planning.fleet.plate_time import break_even, machine_work
 from vatwright.planning.fleet.run_bound import LikeMachines, least_makespan
 from vatwright.planning.fleet.schedule import (
@@ -43,6 +44,7 @@ from vatwright.planning.plates.plate_filling import (
 from vatwright.records.fleet import Bounds, BreakEven, FleetPlan, FleetPlate, FleetRun, MachineWork, OrderOutcome
 from vatwright.records.orders import OrderBook, Past, PastRun, Unit
 from vatwright.records.stock import Station, StationKind
+from vatwright.records.warmth import WarmUp
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -187,7 +189,13 @@ def plan_fleet(
         down=past.down,
         notes=notes,
         sources=("graham:1969", "farley:1990", "perron:2023", "baker:1980"),
+        warm_up=_warm_up(book),
     )
+
+
+def _warm_up(book: OrderBook) -> WarmUp | None:
+    first = book.orders[0]
+    return warm_up(book.room_k, proven_k=first.recipe.proof.room_k, density_kg_m3=first.resin.density_kg_m3)
 
 
 def _still_wanted(wants: Sequence[Want], made: Iterable[PastRun]) -> list[Want]:
