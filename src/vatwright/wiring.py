@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from vatwright.records.stock import Station, Stock
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
+    from vatwright.records.trim import TrimSheet
     from vatwright.records.why import Observed, WhySheet
     from vatwright.services.cost_job import CostBench
     from vatwright.services.learn_from_runs import LearningBench
@@ -510,6 +511,27 @@ def ask_about(
         return ask_why(job, observed, read_geometry, progress=progress, memory=study_memory(), belief=belief)
 
     return _kept_answer("why", job, belief, (observed,), work_out)
+
+
+def trim_of_job(
+    job: Job,
+    *,
+    hold: Sequence[str] = (),
+    store: str | None = None,
+    notebook: bool = True,
+    progress: Progress = silent,
+) -> TrimSheet:
+    """Return what of a job's waits and rises is needed, and what to run next; other arguments as of :func:`carry_job`."""
+    noted, _ = _noted_or_why_not(job, store, progress) if notebook else (None, ())
+    belief, held = noted.belief if noted else None, tuple(dict.fromkeys(hold))
+
+    def work_out() -> TrimSheet:
+        from vatwright.services.trim_job import trim_job
+
+        warm_up(progress)
+        return trim_job(job, read_geometry, hold=held, progress=progress, memory=study_memory(), belief=belief)
+
+    return _kept_answer("trim", job, belief, (held,), work_out)
 
 
 class TrialAsked(NamedTuple):

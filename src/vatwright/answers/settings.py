@@ -236,8 +236,12 @@ def setting_called(text: str, sheet: CarrySheet) -> str:
     >>> setting_called("base settle", rows), setting_called("settle", rows), setting_called("glow", rows)
     ('base.settle_s', 'body.settle_s', '')
     """
-    wanted = text.strip().lower()
-    names = [a.name for a in sheet.settings]
+    return name_called(text, [a.name for a in sheet.settings])
+
+
+def name_called(text: str, names: Iterable[str]) -> str:
+    """Return which of the settings with these public names is called so, as :func:`setting_called` does."""
+    wanted, names = text.strip().lower(), tuple(names)
     for called in ((lambda n: n), setting_words, (lambda n: setting_label(n)[1])):
         found = [n for n in names if called(n) == wanted]
         if found:

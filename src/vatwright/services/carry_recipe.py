@@ -11,7 +11,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.profile import layer_count
 from vatwright.planning.carry.advise import Advised
-from vatwright.planning.carry.carry import PlateCounts, carry
+from vatwright.planning.carry.carry import PlateCounts, carry, planned
 from vatwright.planning.carry.quick_look import Planned, quick_look
 from vatwright.planning.demand.case import Case
 from vatwright.planning.plates.plate_load import study_of_load
@@ -109,11 +109,10 @@ def carry_recipe(
     InputError
         When parts cannot be used or do not fit the target, or nothing says what the recipe was proven on.
     """
-    bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
-    plan = study_plate(job.parts, bench, machine=job.target)
-    proven = proven_study(job, bench, plan.study)
+    target, proven, counts = _plates(
+        job, PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
+    )
     progress("carrying the recipe", 0, 2)
-    counts = PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers)
 
     steps: list[NextStep] = []
 
@@ -122,9 +121,36 @@ def carry_recipe(
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
 
-    sheet = carry(job, proven=proven, target=plan.study, plates=counts, belief=belief, found=found)
+    sheet = carry(job, proven=proven, target=target, plates=counts, belief=belief, found=found)
     progress("carrying the recipe", 2, 2)
     return evolve(sheet, ladder=tuple(steps))
+
+
+def plan_job(
+    job: Job,
+    read: PartReader,
+    *,
+    progress: Progress = silent,
+    memory: StudyMemory | None = None,
+    belief: Belief | None = None,
+) -> Planned:
+    """Return what a carry of a job works on and the values it chooses, without the sheet; as :func:`carry_recipe`."""
+    target, proven, counts = _plates(
+        job, PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
+    )
+    case, chosen = planned(job, proven=proven, target=target, belief=belief)
+    return Planned(case=case, chosen=chosen, plates=counts, belief=belief)
+
+
+def _plates(job: Job, bench: PartBench) -> tuple[Study, Study, PlateCounts]:
+    """The plate to print, the one the recipe was proven on, and the layers of all plates on both machines."""
+    plan = study_plate(job.parts, bench, machine=job.target)
+    proven = proven_study(job, bench, plan.study)
+    return (
+        plan.study,
+        proven,
+        PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers),
+    )
 
 
 def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Study:

@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sheet": ("sheet", "The run sheet for the bench, as PDF."),
     "level": ("level", "Level a platform: plane, twist, what to turn, and whether it matters."),
     "shop": ("shop", "Machines, films, resins, lots, stations, prices: what the workshop has, in its notebook."),
+    "trim": ("trim", "What of each wait is needed, and the next settings that save time and still hold."),
     "note": ("note", "Write down what happened in a run."),
     "why": ("why", "Why it failed: causes ranked by their margins, and what tells them apart."),
     "trial": ("trial", "A small print made to learn one number, and how to read it."),

@@ -102,7 +102,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "verdict": sheet.verdict if sheet.warm_up is None else outside(sheet.warm_up),
         "proven": {"runs": sheet.runs, "failed": sheet.failed},
         "settings": [_setting(a) for a in sheet.settings],
-        "visits": [_visit(v) for v in (sheet.hand.visits if sheet.hand else ())],
+        "visits": [visit_data(v) for v in (sheet.hand.visits if sheet.hand else ())],
         "hand": _hand(sheet.hand, sheet.target),
         "around": None
         if sheet.around is None
@@ -110,13 +110,14 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "holding": holding_json(sheet.holding),
         "first_layer": first_layer_json(sheet.first_layer),
         "risks": [_risk(r) for r in sheet.risks],
-        "ladder": [_step(s) for s in sheet.ladder],
+        "ladder": [step_data(s) for s in sheet.ladder],
         "platform": _platform(sheet.platform_view),
         "sources": {key: cite(key) for key in source_keys(sheet)},
     } | ({} if sheet.warm_up is None else {"warm_up": as_data(sheet.warm_up, DECLARED)})  # fmt: skip
 
 
-def _step(step: NextStep) -> dict[str, Any]:
+def step_data(step: NextStep) -> dict[str, Any]:
+    """Return a reading or a trial of the ladder."""
     costs = {"minutes": number(step.minutes), "ml": number(step.resin_m3, "ml")}
     worth = {"narrows": step.setting, "share_left": number(step.share_left), "saves_min": number(step.saves_s, "min")}
     return {"what": step.what, "how": step.how, "kind": step.kind} | costs | worth
@@ -138,7 +139,8 @@ def _setting(advice: Advice) -> dict[str, Any]:
     return {"name": advice.name} | _in_unit(advice.name, values) | rest
 
 
-def _visit(visit: Visit) -> dict[str, Any]:
+def visit_data(visit: Visit) -> dict[str, Any]:
+    """Return one change by hand."""
     value = _in_unit(visit.setting, {"value": visit.value})
     return as_data(visit, DECLARED) | value | {"unit": unit_text(visit.setting)}
 
@@ -210,5 +212,5 @@ def visits_json(sheet: CarrySheet) -> dict[str, Any]:
         "job": sheet.job,
         "to": sheet.target,
         "hand": _hand(sheet.hand, sheet.target),
-        "visits": [_visit(v) for v in visits],
+        "visits": [visit_data(v) for v in visits],
     }

@@ -488,7 +488,7 @@ def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) 
     before = [layer_times(job.recipe.settings, job.origin, layers=n).parts_s.sum(axis=0) for n in plates.origin]
     after = []
     for n in plates.target:
-        given = settle[:n] if n <= len(settle) else np.concatenate((settle, np.full(n - len(settle), settle[-1])))
+        given = plate_settle_s(settle, n)
         after.append(layer_times(settings, job.target, layers=n, settle_s=given).parts_s.sum(axis=0))
     from_parts = np.sum(before, axis=0) if before else np.zeros(len(SHARES))
     to_parts = np.sum(after, axis=0)
@@ -504,6 +504,12 @@ def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) 
             for label, a, b in zip(SHARES, from_parts, to_parts, strict=True)
         ),
     )
+
+
+def plate_settle_s(settle_s: Floats, layers: int) -> Floats:
+    """Return the settles of a plate of so many layers, from those of the fullest one [s]: a taller one goes on as that ends."""
+    more = max(layers - len(settle_s), 0)
+    return np.concatenate((settle_s[:layers], np.full(more, settle_s[-1])))
 
 
 def _beliefs(case: Case) -> tuple[BeliefChange, ...]:

@@ -112,6 +112,12 @@ def first_layers(case: Case, settings: Settings, settle_s: Floats) -> FirstLayer
     )
 
 
+def base_chance(case: Case, settings: Settings, settle_s: Floats) -> float:
+    """Return how likely the whole base of a plan holds, place by place [-]; parameters as of :func:`first_layers`."""
+    places = _ground(case, cured_places_m(case.target_study, case.job.target))
+    return _bond(case, settings, settle_s, places)[0].judged().chance()
+
+
 def as_typed(case: Case) -> tuple[Settings, Floats]:
     """Return the proven values as this controller takes them when somebody just types them in, and each layer's settle.
 

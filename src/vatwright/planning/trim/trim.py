@@ -1,0 +1,301 @@
+"""The next settings that cut most time while a run still holds as often as asked: one careful step at a time.
+
+Sequential design under a chance constraint: every candidate is asked of the same worlds as today's plan, so what differs is
+the candidate alone.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from attrs import evolve, field, frozen
+
+from vatwright.planning.carry.advise import Advised
+from vatwright.planning.carry.carry import PlateCounts, outlook_of, span_m, success_of
+from vatwright.planning.carry.first_layer import base_chance
+from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.choice import covering
+from vatwright.planning.demand.outcome import margins
+from vatwright.planning.demand.settle import least_body_settle_s
+from vatwright.planning.hands.plan_by_hand import hand_plan, hands_can_help
+from vatwright.planning.trial.next_reading import steps_of
+from vatwright.planning.trim.levers import Lever, levers, resin_returns
+from vatwright.planning.trim.portions import layers_that_wait, plates_time_s, portions
+from vatwright.records.plan import Outlook, Trade
+from vatwright.records.process import SETTING_NAMES, Settings
+from vatwright.records.trim import FrontierPoint, NextRun, Taken, TrimSheet, WhyNot
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+STEP = 0.2
+"""The most that one run takes of a wait or a rise, as a share of what held last [-]; engineering estimate, no source."""
+
+TRIES = 4
+"""Into how many parts a step is divided when less of it is tried."""
+
+VISIT_S = 300.0
+"""What typing in other settings costs a person: less than this saved is not worth a change [s]; common practice, no source."""
+
+LEAST_S = 120.0
+"""One more value to type in is not worth less than this [s]; common practice, no source."""
+
+DEPTHS = (0.1, 0.2, 0.35, 0.55, 0.8)
+"""How far below today's the frontier looks, as shares of the way to `BELOW` of what the middle of the range needs [-]."""
+
+BELOW = 0.8
+
+
+@frozen(kw_only=True, eq=False)
+class Trimming:
+    """What candidates are tried on: the worlds of today's plan.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    today : Advised
+        Today's plan.
+    plates : PlateCounts
+        Layers of every plate on both machines.
+    """
+
+    case: Case
+    today: Advised
+    plates: PlateCounts
+    _base_chance_today: float = field(init=False)
+
+    @_base_chance_today.default
+    def _base_place_by_place(self) -> float:
+        return base_chance(self.case, self.today.settings, self.today.settle_s)
+
+    def tried(self, wanted: Settings) -> Advised:
+        """Return what follows from wanting other values."""
+        settings, hand, settle = hand_plan(self.case, wanted, self.today.share["body"])
+        return self._judged(evolve(self.today, wanted=wanted, settings=settings, hand=hand, settle_s=settle))
+
+    def _judged(self, plan: Advised) -> Advised:
+        run, reach_m = self.case.target_run(plan.settings), span_m(self.case.target_study)
+        return evolve(plan, outcome=margins(run, span_m=reach_m, settle_s=plan.settle_s, forces=False))
+
+    def less(self, plan: Advised, lever: Lever, value: float) -> Advised:
+        """Return a plan with one wait or rise at a value.
+
+        With another rise each layer waits as before: only what a hand does, and when, is left to be laid again.
+        """
+        if not lever.is_rise:
+            return self.tried(_with(plan.wanted, lever, self.case, value))
+        given = _with(plan.settings, lever, self.case, value)
+        return self._judged(evolve(plan, settings=given, wanted=_with(plan.wanted, lever, self.case, value)))
+
+    def time_s(self, plan: Advised) -> float:
+        """Return how long all pieces take [s]."""
+        return plates_time_s(self.case, plan.settings, plan.settle_s, self.plates)
+
+    def worth_s(self, plan: Advised) -> float:
+        """Return the time a plan saves against today's, less what runs that fail more often lose [s]."""
+        now_s = self.time_s(self.today)
+        return now_s - self.time_s(plan) - (self.today.chance - plan.chance) * now_s
+
+    def holds(self, plan: Advised) -> bool:
+        """Return whether a plan holds as often as asked, is no less sure than today's, and leaves no other demand open."""
+        return (
+            plan.chance >= self.case.job.confidence
+            and self._outlook(plan) in {Outlook.HOLDS, self._outlook(self.today)}
+            and resin_returns(self.case, plan.settings)
+            and self._base_holds(plan)
+        )
+
+    def _outlook(self, plan: Advised) -> Outlook:
+        return outlook_of(self.case, plan, measured=True)
+
+    def _base_holds(self, plan: Advised) -> bool:
+        """Whether the base, place by place, is as safe as today's or as asked, and the body's need did not grow with it."""
+        if plan.settings.base.settle_s == self.today.settings.base.settle_s:
+            return True
+        if plan.wanted.body.settle_s < self._body_floor_s(plan):
+            return False
+        least = min(self._base_chance_today, self.case.job.confidence)
+        return base_chance(self.case, plan.settings, plan.settle_s) >= least
+
+    def _body_floor_s(self, plan: Advised) -> float:
+        run = self.case.target_run(plan.wanted)
+        least = least_body_settle_s(run, self.case.standard, bond=not hands_can_help(self.case.job))
+        return covering(least, self.today.share["body"])
+
+    def lessened(self, parts: Sequence[Lever], *, step: float) -> Advised:
+        """Return the plan that is worth most, every wait and rise less by at most a share of what it is now.
+
+        Parameters
+        ----------
+        parts : sequence of Lever
+            What may be less.
+        step : float
+            The most that is taken of each [-].
+
+        Returns
+        -------
+        Advised
+            Today's where nothing is worth taking.
+        """
+        now_s, best = self.time_s(self.today), self.today
+        for lever in sorted(parts, key=lambda lever: -self.saves_s(lever, step)):
+            values = dict.fromkeys(_least(lever, step * part / TRIES) for part in range(TRIES, 0, -1))
+            options = [self.less(best, lever, value) for value in values]
+            best = max((best, *filter(self.holds, options)), key=self.worth_s)
+        laid = best if best is self.today else self.tried(best.wanted)
+        return laid if self.holds(laid) and self.time_s(laid) < now_s else self.today
+
+    def saves_s(self, lever: Lever, step: float) -> float:
+        """Return about how much time a step of one wait or rise saves [s]."""
+        least = _least(lever, step)
+        if lever.is_rise:
+            given = _with(self.today.settings, lever, self.case, least)
+            return self.time_s(self.today) - self.time_s(evolve(self.today, settings=given))
+        layers = sum(layers_that_wait(self.case, self.today, name, self.plates) for name, _ in lever.stages)
+        return layers * (lever.now - least)
+
+    def deeper(self, parts: Sequence[Lever], share: float) -> Advised:
+        """Return today's plan with less of everything, by a share of the way to what is too little."""
+        wanted = self.today.wanted
+        for lever in parts:
+            least = min(BELOW * lever.need, lever.now)
+            wanted = _with(wanted, lever, self.case, lever.now - share * (lever.now - least))
+        return self.tried(wanted)
+
+
+def _with(settings: Settings, lever: Lever, case: Case, value: float) -> Settings:
+    """Settings with one wait or rise at a value."""
+    for name, each in lever.settings(case, value).items():
+        settings = settings.with_value(name, each)
+    return settings
+
+
+def _least(lever: Lever, step: float) -> float:
+    """The least that a step allows and that covers what is not known; today's where that is less."""
+    return min(max(lever.floor, (1.0 - step) * lever.now), lever.now)
+
+
+def trim(
+    case: Case, today: Advised, plates: PlateCounts, *, hold: Iterable[str] = (), trade: Sequence[Trade] = ()
+) -> TrimSheet:
+    """Return what of each wait and rise is needed, and the next settings that take some of it away.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    today : Advised
+        Today's plan: what is advised, or what held last.
+    plates : PlateCounts
+        Layers of every plate on both machines.
+    hold : iterable of str
+        Settings that stay as they are.
+    trade : sequence of Trade
+        Today's plan for other thickness tolerances.
+
+    Returns
+    -------
+    TrimSheet
+        The next run takes at most `STEP` of a wait or a rise, never less than covers what is not known, and holds as
+        often as asked.  What it saves is weighed against the runs that fail more often.
+    """
+    bench, held = Trimming(case=case, today=today, plates=plates), tuple(hold)
+    found = levers(case, today)
+    free = tuple(lever for lever in found if not lever.held_by(held) and bench.saves_s(lever, STEP) >= LEAST_S)
+    held_all = not any(not lever.held_by(held) for lever in found)
+    plan, end, why_not = _searched(bench, free, held_all=held_all)
+    nxt = None if why_not else _next_run(bench, free, plan, end)
+    return TrimSheet(
+        job=case.job.name,
+        target=case.job.target.name,
+        pieces=sum(p.count for p in case.job.parts),
+        confidence=case.job.confidence,
+        to_s=bench.time_s(today),
+        success=success_of(today.outcome),
+        portions=portions(case, today, found, plates),
+        next=nxt,
+        why_not=why_not,
+        held=held,
+        frontier=_frontier(bench, free, (plan, end) if nxt else (), trade),
+        ladder=steps_of(case, today),
+    )
+
+
+def _searched(bench: Trimming, free: Sequence[Lever], *, held_all: bool) -> tuple[Advised, Advised, WhyNot | None]:
+    """The next plan, the last one worth going to, and why there is none."""
+    today = bench.today
+    if today.chance < bench.case.job.confidence:
+        return today, today, WhyNot.UNSURE
+    if held_all:
+        return today, today, WhyNot.HELD
+    if not free:
+        return today, today, WhyNot.SMALL
+    plan = bench.lessened(free, step=STEP)
+    if plan is not today and bench.worth_s(plan) >= VISIT_S:
+        return plan, bench.lessened(free, step=1.0), None
+    small = sum(bench.saves_s(lever, STEP) for lever in free) < VISIT_S
+    return today, today, WhyNot.SMALL if small else WhyNot.CHANCE
+
+
+def _next_run(bench: Trimming, free: Sequence[Lever], plan: Advised, end: Advised) -> NextRun:
+    last = min((end, plan), key=bench.time_s)
+    return NextRun(
+        settings=plan.settings,
+        taken=_taken(bench, plan),
+        hand=plan.hand,
+        to_s=bench.time_s(plan),
+        success=success_of(plan.outcome),
+        runs_left=max(_runs(lever, last.wanted) for lever in free),
+        end_s=bench.time_s(last),
+    )
+
+
+def _runs(lever: Lever, end: Settings) -> int:
+    """Steps from today's value to the last one."""
+    shares = [end.value(name) / now for name, now in lever.stages]
+    return max(1, math.ceil(math.log(max(min(shares), 1e-3)) / math.log(1.0 - STEP) - 1e-9))
+
+
+def _taken(bench: Trimming, plan: Advised) -> tuple[Taken, ...]:
+    before, after = bench.today.settings, plan.settings
+    names = [n for n in SETTING_NAMES if before.value(n) != after.value(n)]
+    found = [
+        Taken(setting=n, before=before.value(n), after=after.value(n), saves_s=_saved_s(bench, plan, n)) for n in names
+    ]
+    return tuple(sorted(found, key=lambda t: -t.saves_s))
+
+
+def _saved_s(bench: Trimming, plan: Advised, name: str) -> float:
+    """Time that one setting of a plan saves: with it as today against as planned, the layers' settles with it."""
+    settle = name.endswith(".settle_s")
+    base = np.arange(len(plan.settle_s)) < plan.settings.base_layers
+    mine = base if name.startswith("base.") else ~base
+    settles = np.where(mine, bench.today.settle_s, plan.settle_s) if settle else plan.settle_s
+    back = evolve(plan, settings=plan.settings.with_value(name, bench.today.settings.value(name)), settle_s=settles)
+    return bench.time_s(back) - bench.time_s(plan)
+
+
+def _frontier(
+    bench: Trimming, free: Sequence[Lever], found: Sequence[Advised], trade: Sequence[Trade]
+) -> tuple[FrontierPoint, ...]:
+    """Time against chance: today's, the next, the last, what less of everything comes to, and today's at other tolerances."""
+    own = float(np.median(bench.case.standard.tolerance))
+    plans = [("today", bench.today), *zip(("next", "end"), found, strict=False)]
+    plans += [("less", bench.deeper(free, share)) for share in DEPTHS] if free else []
+    points = [FrontierPoint(what=w, to_s=bench.time_s(p), mean=p.chance, tolerance=own) for w, p in plans]
+    points += [
+        FrontierPoint(what="tolerance", to_s=t.to_s, mean=t.mean, tolerance=t.tolerance)
+        for t in trade
+        if t.tolerance != own
+    ]
+    kept = [p for p in points if p.what in {"today", "next"} or not any(_better(q, p) for q in points)]
+    return tuple(sorted(kept, key=lambda p: p.to_s))
+
+
+def _better(one: FrontierPoint, other: FrontierPoint) -> bool:
+    """Whether a point is as quick, as sure and as true as another, and better in one of them."""
+    mine, its = ((p.to_s, -p.mean, p.tolerance) for p in (one, other))
+    return all(a <= b for a, b in zip(mine, its, strict=True)) and mine != its

@@ -1,0 +1,66 @@
+"""What of a job's waits and rises is needed, and which settings to run next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vatwright.planning.carry.carry import run_time, span_m
+from vatwright.planning.carry.trade import trade
+from vatwright.planning.trim.trim import trim
+from vatwright.services.carry_recipe import plan_job
+from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from vatwright.evidence.belief import Belief
+    from vatwright.records.job import Job
+    from vatwright.records.trim import TrimSheet
+
+
+def trim_job(
+    job: Job,
+    read: PartReader,
+    *,
+    hold: Iterable[str] = (),
+    progress: Progress = silent,
+    memory: StudyMemory | None = None,
+    belief: Belief | None = None,
+) -> TrimSheet:
+    """Return what of each wait and rise of a job is need, cover and spare, and the next settings that save time.
+
+    Parameters
+    ----------
+    job : Job
+        With every record it names.
+    read : PartReader
+        Reads part files.
+    hold : iterable of str
+        Settings that stay as they are.
+    progress : Progress
+        Told how far the work is; may raise to stop it.
+    memory : StudyMemory or None
+        What remembers studies from run to run.
+    belief : Belief or None
+        What noted runs have taught.
+
+    Returns
+    -------
+    TrimSheet
+        Measured against today's plan, in the same worlds.
+
+    Raises
+    ------
+    InputError
+        As a carry does.
+    """
+    plan = plan_job(job, read, progress=progress, memory=memory, belief=belief)
+    case, today, plates = plan.case, plan.chosen, plan.plates
+    progress("taking away what is not needed", 0, 2)
+    bought = trade(
+        case, today, span_m=span_m(case.target_study), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
+    )
+    progress("taking away what is not needed", 1, 2)
+    sheet = trim(case, today, plates, hold=hold, trade=bought)
+    progress("taking away what is not needed", 2, 2)
+    return sheet
