@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from attrs import evolve
+from attrs import evolve, fields
 
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
@@ -364,6 +364,8 @@ class ShopBooks(NamedTuple):
     costs: str | None = None
     store: str | None = None
     notebook: bool = True
+    own: bool = False
+    """Whether what the notebook still has of the demo workshop, as it came, is nobody's stock here."""
 
 
 def cost_of_job(
@@ -460,7 +462,15 @@ def _stock(path: str, books: ShopBooks) -> Stock:
     if not books.notebook or not _store_is_there(books.store):
         return Stock()
     with open_store(books.store) as notebook:
-        return notebook.stock()
+        found = notebook.stock()
+    return _without_demo(found) if books.own else found
+
+
+def _without_demo(stock: Stock) -> Stock:
+    """Return a stock without what the demo workshop has, just as it has it."""
+    demo = set(map(repr, demo_entries()))
+    kept = {f.name: tuple(e for e in getattr(stock, f.name) if repr(e) not in demo) for f in fields(type(stock))}
+    return evolve(stock, **kept)
 
 
 def _stock_or_none(path: str, books: ShopBooks) -> Stock:
@@ -832,11 +842,17 @@ def revision_of(entry: Entry) -> str:
     return revision_of(entry)
 
 
+def entries_of_file(path: str) -> list[Entry]:
+    """Return what a shop file holds, and the stock file beside it, for a notebook."""
+    shop = list(read_stock(Path(path), {}))
+    names = {kind: [p.name for p in shop if isinstance(p, Page) and p.kind == kind] for kind in TEXT_KINDS}
+    beside = Path(path).parent / "stock.toml"
+    return [*shop, *(read_stock(beside, names) if beside.is_file() else ())]
+
+
 def demo_entries() -> list[Entry]:
     """Return the demo workshop, for a notebook."""
-    shop = read_stock(demo_folder() / "shop.toml", {})
-    names = {kind: [p.name for p in shop if isinstance(p, Page) and p.kind == kind] for kind in TEXT_KINDS}
-    return [*shop, *read_stock(demo_folder() / "stock.toml", names)]
+    return entries_of_file(str(demo_folder() / "shop.toml"))
 
 
 def export_store(path: str, *, store: str | None = None) -> list[str]:

@@ -144,6 +144,35 @@ def test_two_tabs_change_one_machine(browser, playwright, folder, size):
         expect(view.get_by_label("Stiffness [N/mm]")).to_have_value("190")
 
 
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_a_shop_file_is_shown_and_taken_over(browser, playwright, folder, size):
+    mine = folder / "my.toml"
+    mine.write_text(
+        '[[machine]]\nname = "Kite"\nplatform = { width_mm = 145, depth_mm = 88 }\nheight_mm = 155\n', encoding="utf-8"
+    )
+    with bench_at(folder, shop=str(mine)) as (_, address, _), phone(browser, playwright, address, size=size) as view:
+        view.goto("/")
+        expect(view.locator("p.way")).to_contain_text("my.toml")
+        view.get_by_role("link", name="Shop", exact=True).click()
+        expect(view.locator("p.way")).to_have_text("1 machine, 0 resins and 0 recipes.")
+        expect(view.locator("main")).to_contain_text("Change it in an editor")
+        view.get_by_role("link", name="Kite").click()
+        expect(view.locator("main")).to_contain_text("The bench follows the shop file")
+        expect(view.get_by_role("button", name="Keep it")).to_have_count(0)
+        fits(view)
+        accessible(view)
+        view.goto("/shop")
+        fits(view)
+        accessible(view)
+        if size == "phone":
+            targets_are_large(view)
+        view.get_by_role("button", name="Take it into the notebook").click()
+        view.get_by_role("link", name="Kite").click()
+        view.get_by_label("Build height [mm]").fill("150")
+        view.get_by_role("button", name="Keep it").click()
+        expect(view.get_by_role("status")).to_contain_text("Kept.")
+
+
 def test_without_script_and_by_keyboard(browser, playwright, folder):
     with (
         bench_at(folder) as (app, address, _),

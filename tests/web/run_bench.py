@@ -29,14 +29,14 @@ class World:
 
 
 @contextmanager
-def bench_at(folder, *, host="127.0.0.1", port=None):
+def bench_at(folder, *, host="127.0.0.1", port=None, **said):
     """A bench with its notebook in a folder: the application, its address, the world's clock."""
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("VATWRIGHT_SHOP", raising=False)
         patch.setenv("VATWRIGHT_STORE", str(folder / "notebook.sqlite"))
         patch.setenv("VATWRIGHT_CACHE", os.environ.get("VATWRIGHT_TEST_CACHE") or str(folder / "studies"))
         port, world = port or free_port(), World()
-        app = make_app(BenchSettings(host=host, port=port, now=world))
+        app = make_app(BenchSettings(host=host, port=port, now=world, **said))
         config = uvicorn.Config(app, host=host, port=port, log_level="warning", proxy_headers=False)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, daemon=True)

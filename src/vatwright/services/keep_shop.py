@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 from attrs import field, frozen
 
 from vatwright.errors import InputError
-from vatwright.records.notebook import KINDS, STOCK_KINDS, TEXT_KINDS
+from vatwright.records.notebook import KINDS, STOCK_KINDS, TEXT_KINDS, Page
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from vatwright.records.notebook import Contents, Entry, Kept, Version
     from vatwright.services.ports import AsSeen, Notebook
@@ -30,9 +30,43 @@ def known_names(notebook: Notebook) -> dict[str, list[str]]:
     return {kind: [p.name for p in pages if p.kind == kind] for kind in TEXT_KINDS}
 
 
-def add_entries(notebook: Notebook, entries: Sequence[Entry], *, source: str, as_seen: AsSeen | None = None) -> Kept:
+def add_entries(
+    notebook: Notebook,
+    entries: Sequence[Entry],
+    *,
+    source: str,
+    as_seen: AsSeen | None = None,
+    leave: Sequence[tuple[str, str]] = (),
+) -> Kept:
     """Keep what a file holds as one change; nothing where an entry is no longer as its author saw it."""
-    return notebook.keep(f"add {source}", entries, as_seen=as_seen)
+    return notebook.keep(f"add {source}", entries, as_seen=as_seen, leave=leave)
+
+
+def not_needed(guests: Iterable[Entry], entries: Iterable[Entry]) -> list[tuple[str, str]]:
+    """Return which of some entries can be taken out, by kind and name: all but those that an entry of one's own refers to.
+
+    Parameters
+    ----------
+    guests : iterable of Entry
+        What may go, told by kind and name.
+    entries : iterable of Entry
+        Everything that is there, and everything that is about to be.
+    """
+    names = {_kind_and_name(e) for e in guests}
+    here = {_kind_and_name(e): e for e in entries}
+    needed = {
+        (of, getattr(e, of))
+        for key, e in here.items()
+        if key not in names
+        for of in ("machine", "resin")
+        if getattr(e, of, "")
+    }
+    return [key for key in here if key in names and key not in needed]
+
+
+def _kind_and_name(entry: Any) -> tuple[str, str]:
+    kind = entry.kind if isinstance(entry, Page) else next(k for k, r in STOCK_KINDS.items() if isinstance(entry, r))
+    return kind, entry.name
 
 
 def import_entries(notebook: Notebook, entries: Sequence[Entry], versions: Sequence[Version], *, source: str) -> Kept:

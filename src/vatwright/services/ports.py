@@ -169,10 +169,12 @@ class Notebook(Store, Protocol):
         versions: Sequence[Version] = (),
         *,
         as_seen: AsSeen | None = None,
+        leave: Sequence[tuple[str, str]] = (),
     ) -> Kept:
         """Keep entries as one change; equal ones are left alone; a callable is given the stock as it then is.
 
-        Nothing is kept where an entry has not the revision that `as_seen` names by kind and name (None: not there).
+        Nothing is kept where an entry has not the revision that `as_seen` names by kind and name (None: not there).  What
+        `leave` names is taken out in the same change.
         """
         ...
 

@@ -196,6 +196,7 @@ class DatabaseNotebook:
         versions: Sequence[Version] = (),
         *,
         as_seen: AsSeen | None = None,
+        leave: Sequence[tuple[str, str]] = (),
     ) -> Kept:
         """Keep entries as one change: new ones are added, known ones replaced, equal ones left alone.
 
@@ -211,10 +212,14 @@ class DatabaseNotebook:
         as_seen : mapping or None
             The revision that an entry must still have, by kind and name; None for one that must not be there yet.
 
+        leave : sequence of (str, str)
+            Kinds and names of entries that are taken out in the same change.
+
         Raises
         ------
         InputError
-            Where an entry refers to nothing; a run or a job is noted already, and differently.
+            Where an entry refers to nothing, or one taken out is still referred to; a run or a job is noted already, and
+            differently.
         StaleError
             Where an entry does not stand as it must, with every one of them; then nothing is changed.
         """
@@ -225,9 +230,11 @@ class DatabaseNotebook:
             rows = sorted((row_of(e) for e in listed), key=lambda r: order.index(r[0]))
             now = self._clock()
             steps = _put_all(connection, rows)
+            for kind, name in sorted(leave, key=lambda left: -order.index(left[0])):  # what refers to others goes first
+                steps += _take_out(connection, kind, name)
             _remember(connection, [*versions, *_new_versions(steps, versions, now)])
             change = _write_change(connection, what, now, steps) if steps else None
-        return Kept(change=change, same=len(rows) - len(steps))
+        return Kept(change=change, same=len(rows) - sum(after is not None for *_, after in steps))
 
     def undo(self, number: int | None = None) -> Change:
         """Take back a change and return the change that does so; to take that one back is to do the first again.
@@ -353,6 +360,14 @@ def _put(connection: Connection, kind: str, row: dict[str, Any]) -> Step | None:
         raise InputError.one(f"run {name!r}", "is noted already, and differently", "Give this run another name: --run")
     _replace(connection, kind, name, was, becomes)
     return kind, name, was, becomes
+
+
+def _take_out(connection: Connection, kind: str, name: str) -> list[Step]:
+    was = _current(connection, kind, name)
+    if was is None:
+        return []
+    _replace(connection, kind, name, was, None)
+    return [(kind, name, was, None)]
 
 
 def _replace(connection: Connection, kind: str, name: str, was: str | None, becomes: str | None) -> None:

@@ -66,6 +66,9 @@ class Carry:
     work: Work | None = None
     before: str | None = None
     made_s: float = 0.0
+    demo: bool = False
+    """Whether it is of the demo workshop: then it stays so, whoever's shop is open."""
+
     answer: Answer | None = None
     """The sheet in words, once somebody asked for a page of it: a sheet never changes."""
 
@@ -111,6 +114,8 @@ class Desk:
         self._carries: OrderedDict[str, Carry] | None = None
         self._guard = threading.RLock()
         self._shop: tuple[tuple[str, int], ShopOnDesk] | None = None
+        self._demo: ShopOnDesk | None = None
+        self._left_file = False
         self._kept: tuple[float, Path | None] | None = None
 
     def close(self) -> None:
@@ -131,17 +136,43 @@ class Desk:
             self._shop = (stamp, ShopOnDesk(read_shop(path), str(path), demo))
         return self._shop[1]
 
+    def shop_of(self, carry: Carry) -> ShopOnDesk:
+        """Return the shop that a carry is of: the demo workshop's carries stay with it."""
+        return self._demo_shop() if carry.demo else self.shop()
+
+    def _demo_shop(self) -> ShopOnDesk:
+        if self._demo is None:
+            path = wiring.demo_folder() / "shop.toml"
+            self._demo = ShopOnDesk(read_shop(path), str(path), demo=True)
+        return self._demo
+
+    def books(self, shop: ShopOnDesk) -> wiring.ShopBooks:
+        """Return where stock and prices are for answers about a shop: never another shop's."""
+        stock = str(Path(shop.path).parent / "stock.toml") if shop.demo else None
+        return wiring.ShopBooks(stock=stock, store=self.settings.store, own=bool(self.opened_file))
+
+    @property
+    def opened_file(self) -> str:
+        """The shop file that the bench follows; empty where it follows the notebook."""
+        settings = self.settings
+        if self._left_file:
+            return ""
+        return settings.shop or ("" if settings.store else os.environ.get(wiring.SHOP_VARIABLE, ""))
+
+    def leave_file(self) -> None:
+        """Follow the notebook from now on, whatever file the bench was opened with."""
+        self._left_file = True
+        self.look_again()
+
     def look_again(self) -> None:
         """See at once what was just changed in the notebook's shop."""
         self._kept = None
 
     def _shop_file(self) -> tuple[Path, bool]:
         """Return the file of the shop: as told, as the environment says, of the notebook, of the demo workshop."""
-        settings = self.settings
-        named = settings.shop or (None if settings.store else os.environ.get(wiring.SHOP_VARIABLE))
-        if named:
+        if named := self.opened_file:
             return Path(named), False
-        now = settings.clock()
+        now = self.settings.clock()
         if self._kept is None or now - self._kept[0] >= LOOK_AGAIN_S:
             self._kept = (now, self._of_notebook())
         return self._kept[1] or wiring.demo_folder() / "shop.toml", self._kept[1] is None
@@ -161,9 +192,17 @@ class Desk:
 
     # --- carries ------------------------------------------------------------------------------------------------------
 
-    def new_carry(self, parts: Sequence[PartAsked], *, job: JobAsked | None = None, before: str | None = None) -> Carry:
-        """Put a carry on the desk; the oldest goes when there are too many."""
-        carry = Carry(secrets.token_urlsafe(9), tuple(parts), job, None, before, self.settings.now())
+    def new_carry(
+        self,
+        parts: Sequence[PartAsked],
+        *,
+        job: JobAsked | None = None,
+        before: str | None = None,
+        demo: bool | None = None,
+    ) -> Carry:
+        """Put a carry on the desk, of the shop that is open unless told; the oldest goes when there are too many."""
+        demo = self.shop().demo if demo is None else demo
+        carry = Carry(secrets.token_urlsafe(9), tuple(parts), job, None, before, self.settings.now(), demo)
         with self._guard:
             on_desk = self._on_desk()
             on_desk[carry.id] = carry
@@ -182,7 +221,7 @@ class Desk:
                     self.tray.put_back(*file)
                 if kept.asked and kept.job is not None:
                     with suppress(InputError, TooBusyError):  # then its question shows, with what was said
-                        carry.work = self.work_out(CarryAsked(job=kept.job, part=list(kept.parts)))
+                        carry.work = self.work_out(CarryAsked(job=kept.job, part=list(kept.parts)), self.shop_of(carry))
         return carry
 
     def carries(self) -> list[Carry]:
@@ -192,7 +231,7 @@ class Desk:
 
     def begin(self, carry: Carry, asked: CarryAsked) -> None:
         """Start on the sheet of a carry, and keep that it was asked for."""
-        carry.work = self.work_out(asked)
+        carry.work = self.work_out(asked, self.shop_of(carry))
         self._keep(carry, asked=True)
 
     def _on_desk(self) -> OrderedDict[str, Carry]:
@@ -201,39 +240,39 @@ class Desk:
             self._carries = OrderedDict()
             for kept in self._files.all()[-MOST_CARRIES:]:
                 self._carries[kept.id] = Carry(
-                    kept.id, kept.parts, kept.job, None, kept.before, kept.made_s, again=kept
+                    kept.id, kept.parts, kept.job, None, kept.before, kept.made_s, kept.demo, again=kept
                 )
         return self._carries
 
     def _keep(self, carry: Carry, *, asked: bool) -> None:
         """Keep what was asked; the parts of the demo workshop are ours and always there."""
         found = [self.tray.find(part.file) for part in carry.parts]
-        kept = KeptCarry(carry.id, carry.made_s, carry.parts, carry.job, carry.before, asked, ())
+        kept = KeptCarry(carry.id, carry.made_s, carry.parts, carry.job, carry.before, asked, (), carry.demo)
         self._files.put(kept, [f for f in found if f is not None and not f.ours])
 
     def demo_carry(self) -> Carry:
         """Put the demo workshop's main job on the desk."""
         asked = demo_asked()
-        return self.new_carry(asked.part, job=asked.job)
+        return self.new_carry(asked.part, job=asked.job, demo=True)
 
-    def work_out(self, asked: CarryAsked) -> Work:
+    def work_out(self, asked: CarryAsked, shop: ShopOnDesk | None = None) -> Work:
         """Start on a carry sheet; every mistake that shows before the parts are read is raised at once."""
-        job, labels = self.opened(asked)
+        of = shop or self.shop()
+        job, labels = self.opened(asked, of)
 
         def task(told: Progress) -> CarrySheet:
             with _speaking(labels, "this job"):
-                books = wiring.ShopBooks(store=self.settings.store)
-                return wiring.carry_with_floor(job, self.shop().path, books, anew=True, progress=told)
+                return wiring.carry_with_floor(job, of.path, self.books(of), anew=True, progress=told)
 
         work = self.work.start("carry", job.name, task)
         work.about = job
         return work
 
-    def opened(self, asked: CarryAsked) -> tuple[Job, dict[str, str]]:
+    def opened(self, asked: CarryAsked, shop: ShopOnDesk | None = None) -> tuple[Job, dict[str, str]]:
         """Return the job that is asked for, and what its owner calls our paths."""
         tables, labels = self._job_tables(asked)
         with _speaking(labels, "this job"):
-            return wiring.open_job(Given("this job", tables), shop=self.shop().path), labels
+            return wiring.open_job(Given("this job", tables), shop=(shop or self.shop()).path), labels
 
     def _job_tables(self, asked: CarryAsked) -> tuple[dict[str, Any], dict[str, str]]:
         """Return the tables of a job; the paths of its parts are ours, whatever their owner called them."""

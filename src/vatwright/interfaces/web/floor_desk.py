@@ -22,7 +22,7 @@ from vatwright.records.orders import Past
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from vatwright.interfaces.web.desk import Desk
+    from vatwright.interfaces.web.desk import Desk, ShopOnDesk
     from vatwright.interfaces.web.floor_forms import FleetAsked, ReplanAsked
     from vatwright.interfaces.web.jobs import Work
     from vatwright.records.cost import CompareSheet, CostSheet
@@ -37,27 +37,31 @@ MOST_PIECES = 5_000
 """Pieces of a book that the bench plans; more is for the command, which runs beside it [-]."""
 
 
-def start_cost(desk: Desk, job: Job, labels: Mapping[str, str], *, sheet: CarrySheet | None = None) -> Work:
-    """Start on what a job costs, from its carry sheet where that is there."""
-    shop, books = desk.shop().path, _books(desk)
+def start_cost(
+    desk: Desk, job: Job, labels: Mapping[str, str], *, sheet: CarrySheet | None = None, shop: ShopOnDesk | None = None
+) -> Work:
+    """Start on what a job costs, from its carry sheet where that is there, with the stock of its shop."""
+    of = shop or desk.shop()
+    books = desk.books(of)
 
     def task(told: Progress) -> CostSheet:
-        return wiring.cost_of_opened(job, shop, books, sheet=sheet, progress=told)
+        return wiring.cost_of_opened(job, of.path, books, sheet=sheet, progress=told)
 
     return begin(desk, Matter("cost", job.name, labels, "this job"), task)
 
 
 def start_compare(desk: Desk, job: Job, labels: Mapping[str, str], machines: Sequence[str]) -> Work:
     """Start on one order on several machines."""
-    known = {m.name: m for m in desk.shop().records.machines}
+    shop = desk.shop()
+    known = {m.name: m for m in shop.records.machines}
     unknown = [name for name in machines if name not in known]
     if unknown:
         raise InputError.one("machines", f'there is no "{unknown[0]}"', f"Known: {', '.join(known)}")
     chosen = [known[name] for name in dict.fromkeys(machines)]
-    shop, books = desk.shop().path, _books(desk)
+    books = desk.books(shop)
 
     def task(told: Progress) -> CompareSheet:
-        return wiring.compare_of_opened(job, chosen, shop, books, progress=told)
+        return wiring.compare_of_opened(job, chosen, shop.path, books, progress=told)
 
     return begin(desk, Matter("compare", job.name, labels, "this job"), task)
 
@@ -74,7 +78,8 @@ def start_fleet(desk: Desk, asked: FleetAsked) -> Work:
         raise InputError.one(
             "pieces", f"{pieces} are more than the bench plans", f"Stay within {MOST_PIECES}, or use vatwright fleet"
         )
-    stations = wiring.stations_beside(desk.shop().path, _books(desk))
+    shop = desk.shop()
+    stations = wiring.stations_beside(shop.path, desk.books(shop))
     return _planned(desk, evolve(book, stations=stations), Past(), labels)
 
 
@@ -104,10 +109,6 @@ def _planned(desk: Desk, book: OrderBook, past: Past, labels: Mapping[str, str])
         return wiring.plan_book(book, past, progress=told)
 
     return begin(desk, Matter("fleet", book.name, labels, "this book"), task)
-
-
-def _books(desk: Desk) -> wiring.ShopBooks:
-    return wiring.ShopBooks(store=desk.settings.store)
 
 
 def _book_tables(desk: Desk, asked: FleetAsked) -> tuple[dict[str, Any], dict[str, str]]:

@@ -44,6 +44,7 @@ class KeptCarry(NamedTuple):
     before: str | None
     asked: bool
     files: tuple[KeptFile, ...]
+    demo: bool = False
 
 
 class KeptCarries:
@@ -67,6 +68,7 @@ class KeptCarries:
         """Keep a carry and its part files, the files first."""
         said = {
             "schema": CARRY_SCHEMA, "made_s": carry.made_s, "before": carry.before, "asked": carry.asked,
+            "demo": carry.demo,
             "part": [p.table() for p in carry.parts], "job": carry.job.table() if carry.job else None,
             "file": [{"handle": f.handle, "name": f.name} for f in files],
         }  # fmt: skip
@@ -102,7 +104,7 @@ class KeptCarries:
                 id=path.stem, made_s=float(raw["made_s"]), before=raw["before"], asked=bool(raw["asked"]),
                 parts=tuple(PartAsked.model_validate(p) for p in raw["part"]),
                 job=None if raw["job"] is None else JobAsked.model_validate(raw["job"]),
-                files=tuple(self._files(raw["file"])),
+                files=tuple(self._files(raw["file"])), demo=bool(raw.get("demo", False)),
             )  # fmt: skip
         except (OSError, ValueError, KeyError, TypeError, ValidationError):
             return None

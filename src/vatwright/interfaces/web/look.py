@@ -33,7 +33,7 @@ from vatwright.units import celsius_to_kelvin, to_si
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
     from vatwright.interfaces.web.jobs import Work
-    from vatwright.records.job import Job
+    from vatwright.records.job import Job, Shop
     from vatwright.records.plan import HandPlan
     from vatwright.records.quick_look import Look, QuickLook
 
@@ -91,10 +91,10 @@ def choices(job: Job, settings: dict[str, float]) -> tuple[list[Choice], list[Ch
     return of_job, of_sheet
 
 
-def look(desk: Desk, work: Work, asked: LookAsked) -> QuickLook:
+def look(desk: Desk, work: Work, asked: LookAsked, shop: Shop | None = None) -> QuickLook:
     """Return what moves; InputError where what is asked cannot be, or the plan is no longer kept."""
     job: Job = work.about
-    changed, values = _changed(desk, job, asked)
+    changed, values = _changed(shop or desk.shop().records, job, asked)
     with desk.turns.short():
         found = wiring.look_quickly(job, changed=changed, values=values)
     if found is None:
@@ -135,9 +135,9 @@ def _how_far(job: Job, asked: LookAsked, found: QuickLook) -> str:
 # --- what is asked -------------------------------------------------------------------------------------------------------
 
 
-def _changed(desk: Desk, job: Job, asked: LookAsked) -> tuple[Job | None, dict[str, float]]:
+def _changed(shop: Shop, job: Job, asked: LookAsked) -> tuple[Job | None, dict[str, float]]:
     if asked.what == RESIN:
-        return _with_resin(desk, job, asked.resin), {}
+        return _with_resin(shop, job, asked.resin), {}
     if asked.value is None:
         raise InputError.one("the new value", "is not given", "Write a number")
     if asked.what in LIMITS:
@@ -152,8 +152,8 @@ def _changed(desk: Desk, job: Job, asked: LookAsked) -> tuple[Job | None, dict[s
     return None, {asked.what: value}
 
 
-def _with_resin(desk: Desk, job: Job, name: str | None) -> Job:
-    resin = next((r for r in desk.shop().records.resins if r.name == name), None)
+def _with_resin(shop: Shop, job: Job, name: str | None) -> Job:
+    resin = next((r for r in shop.resins if r.name == name), None)
     if resin is None:
         raise InputError.one("resin", f"there is none called {name or ''!r}", "Choose one of the shop's")
     return evolve(job, resin=resin)

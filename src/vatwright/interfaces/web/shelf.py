@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import secrets
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -22,7 +21,7 @@ from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.security import MOST_PHOTO_BYTES
 from vatwright.records.job import Shop
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
-from vatwright.services.keep_shop import add_entries, import_entries
+from vatwright.services.keep_shop import add_entries, import_entries, not_needed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,18 +57,23 @@ class Shelves:
         Of the notebook; empty where there is none.
     demo : bool
         Whether it is the demo workshop that nobody has taken over.
+    file : str
+        The shop file that the bench follows; empty where it follows the notebook.
+    guests : tuple of (str, str)
+        Kinds and names of what the notebook still has of the demo workshop, and nothing of one's own needs.
     """
 
     kinds: Mapping[str, Mapping[str, Any]]
     records: Shop
     address: str
     demo: bool
+    file: str = ""
+    guests: tuple[tuple[str, str], ...] = ()
 
-
-def opened_file(desk: Desk) -> str:
-    """Return the shop file that the bench follows; empty where it follows the notebook."""
-    settings = desk.settings
-    return settings.shop or ("" if settings.store else os.environ.get(wiring.SHOP_VARIABLE, ""))
+    @property
+    def writable(self) -> bool:
+        """Whether the forms may change it."""
+        return not self.demo and not self.file
 
 
 def is_there(desk: Desk) -> bool:
@@ -86,16 +90,12 @@ def notebook_of(desk: Desk, *, create: bool = False) -> Iterator[DatabaseNoteboo
 
 
 def shelves(desk: Desk) -> Shelves:
-    """Return what the notebook's shop has; the demo workshop where it has nothing yet."""
-    address = ""
-    entries: list[Any] = []
-    if is_there(desk):
-        with notebook_of(desk) as notebook:
-            address = notebook.address
-            stock = notebook.stock()
-            entries = [*notebook.pages(), *stock.films, *stock.screens, *stock.lots, *stock.stations, *stock.prices]
-    demo = not entries
-    listed: list[Any] = entries or list(wiring.demo_entries())
+    """Return what the shop has that is open: of the file, else of the notebook, else of the demo workshop."""
+    address, entries = _in_notebook(desk)
+    file = desk.opened_file
+    demo = not entries and not file
+    guests = () if demo else _guests(entries)
+    listed: list[Any] = wiring.entries_of_file(file) if file else entries or wiring.demo_entries()
     kinds: dict[str, dict[str, Any]] = {kind: {} for kind in SHOP_KINDS}
     of_record: dict[type, str] = {record: kind for kind, record in STOCK_KINDS.items()}
     for entry in listed:
@@ -105,7 +105,25 @@ def shelves(desk: Desk) -> Shelves:
             kinds[of_record[type(entry)]][entry.name] = entry
     documents = [e.document for e in listed if isinstance(e, Page)]
     records = TomlDocuments("the shop").shop(documents)
-    return Shelves(kinds=kinds, records=records, address=address, demo=demo)
+    return Shelves(kinds=kinds, records=records, address=address, demo=demo, file=file, guests=guests)
+
+
+def _in_notebook(desk: Desk) -> tuple[str, list[Any]]:
+    """Return where the notebook is and what its shop has; nothing where there is none."""
+    if not is_there(desk):
+        return "", []
+    with notebook_of(desk) as notebook:
+        stock = notebook.stock()
+        entries = [*notebook.pages(), *stock.films, *stock.screens, *stock.lots, *stock.stations, *stock.prices]
+        return notebook.address, entries
+
+
+def _guests(entries: Sequence[Any]) -> tuple[tuple[str, str], ...]:
+    """Return what of the demo workshop stands among one's own; nothing where it was only taken over, to play with."""
+    demo = wiring.demo_entries()
+    known = {(e.kind, e.name) for e in demo if isinstance(e, Page)}
+    own = any(isinstance(e, Page) and (e.kind, e.name) not in known for e in entries)
+    return tuple(not_needed(demo, entries)) if own else ()
 
 
 def keep_text(desk: Desk, text: str, *, what: str, as_seen: AsSeen | None = None) -> Kept:
@@ -125,11 +143,15 @@ def keep_text(desk: Desk, text: str, *, what: str, as_seen: AsSeen | None = None
     return keep_tables(desk, given_text(what, text), as_seen=as_seen)
 
 
-def keep_tables(desk: Desk, given: Given, *, as_seen: AsSeen | None = None) -> Kept:
-    """Keep tables as one change that is called as they are; refused where what they change is no longer as it was seen."""
+def keep_tables(desk: Desk, given: Given, *, as_seen: AsSeen | None = None, own: bool = False) -> Kept:
+    """Keep tables as one change that is called as they are; refused where what they change is no longer as it was seen.
+
+    Where they are a shop of one's `own`, the demo workshop leaves with the same change.
+    """
     with notebook_of(desk, create=True) as notebook:
         entries = wiring.read_for_store([given], notebook)
-        kept = add_entries(notebook, entries, source=given.name, as_seen=as_seen)
+        leave = not_needed(wiring.demo_entries(), [*_in_notebook(desk)[1], *entries]) if own else []
+        kept = add_entries(notebook, entries, source=given.name, as_seen=as_seen, leave=leave)
     desk.look_again()
     return kept
 
@@ -150,6 +172,24 @@ def keep_entries(desk: Desk, entries: Sequence[Entry], *, what: str, as_seen: As
         kept = add_entries(notebook, entries, source=what, as_seen=as_seen)
     desk.look_again()
     return kept
+
+
+def take_over_file(desk: Desk) -> None:
+    """Put what the opened shop file holds into the notebook, and follow that from now on."""
+    file = desk.opened_file
+    entries = wiring.entries_of_file(file)
+    with notebook_of(desk, create=True) as notebook:
+        leave = not_needed(wiring.demo_entries(), [*_in_notebook(desk)[1], *entries])
+        add_entries(notebook, entries, source=Path(file).name, leave=leave)
+    desk.leave_file()
+
+
+def leave_demo(desk: Desk) -> None:
+    """Take out of the notebook what is the demo workshop's."""
+    guests = shelves(desk).guests
+    with notebook_of(desk) as notebook:
+        notebook.keep("leave the demo workshop", [], leave=guests)
+    desk.look_again()
 
 
 def take_back(desk: Desk, number: int | None) -> Change:

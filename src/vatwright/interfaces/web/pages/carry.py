@@ -107,7 +107,7 @@ async def more_parts(request: Request, carry_id: str) -> Response:
         taken = await _taken(desk, await form_of(request))
     except InputError as problem:
         return _question(request, carry, mistakes_of(problem), status=422)
-    return see(f"/carry/{desk.new_carry([*carry.parts, *taken], job=carry.job).id}")
+    return see(f"/carry/{desk.new_carry([*carry.parts, *taken], job=carry.job, demo=carry.demo).id}")
 
 
 @router.get("/{carry_id}")
@@ -147,7 +147,7 @@ async def ask(request: Request, carry_id: str) -> Response:
         asked = _asked(carry, form)
     except InputError as problem:
         return _question(request, carry, mistakes_of(problem), status=422, said=form)
-    return await _worked_out(request, asked, before=None, said=form)
+    return await _worked_out(request, asked, carry, before=None, said=form)
 
 
 @router.post("/{carry_id}/change")
@@ -161,13 +161,13 @@ async def change(request: Request, carry_id: str) -> Response:
         asked = CarryAsked(job=job.model_copy(update=_untouched(carry.job)), part=list(carry.parts))
     except InputError as problem:
         return _question(request, carry, mistakes_of(problem), status=422, said=form)
-    return await _worked_out(request, asked, before=carry.id, said=form)
+    return await _worked_out(request, asked, carry, before=carry.id, said=form)
 
 
 @router.get("/{carry_id}/look")
 def looked(request: Request, carry_id: str, what: str = "", value: str = "") -> Response:
     """Look quickly at what moves when one thing is changed."""
-    carry = _carry(request, carry_id)
+    desk, carry = desk_of(request), _carry(request, carry_id)
     if carry.work is None or carry.sheet is None:
         raise HTTPException(404, GONE)
     shown = _look_choices(request, carry) | {"what": what, "value": value, "sheet": carry.sheet}
@@ -175,7 +175,7 @@ def looked(request: Request, carry_id: str, what: str = "", value: str = "") -> 
     status = 200
     try:
         asked = _look_asked(what, value)
-        shown["look"] = told(carry.work.about, asked, look(desk_of(request), carry.work, asked))
+        shown["look"] = told(carry.work.about, asked, look(desk, carry.work, asked, desk.shop_of(carry).records))
     except InputError as problem:
         shown["mistakes"], status = mistakes_of(problem), 422
     if "hx-request" in request.headers:
@@ -286,7 +286,7 @@ def _question(
     shown = {
         "carry": carry,
         "parts": [(n, part, kept) for n, part, kept in on_tray if kept is not None],
-        "shop": desk.shop().records,
+        "shop": desk.shop_of(carry).records,
         "said": _said(carry, said),
         "units": UNITS,
         "mistakes": mistakes,
@@ -315,7 +315,7 @@ def _sheet(request: Request, carry: Carry, sheet: CarrySheet) -> Response:
         "asked": asked,
         "moves": sheet_moves(before, sheet) if before else [],
         "said": _said(carry, None),
-        "shop": desk.shop().records,
+        "shop": desk.shop_of(carry).records,
         "downloads": DOWNLOADS,
     } | _look_choices(request, carry)
     return render(request, "carry_sheet.html", shown | _shown(request, carry, _answer(carry, sheet)))
@@ -340,7 +340,7 @@ def _look_choices(request: Request, carry: Carry) -> dict[str, object]:
         return empty
     job = carry.work.about
     of_job, of_sheet = choices(job, {a.name: a.to_value for a in carry.sheet.settings})
-    resins = [r.name for r in desk_of(request).shop().records.resins if r.name != job.resin.name]
+    resins = [r.name for r in desk_of(request).shop_of(carry).records.resins if r.name != job.resin.name]
     return empty | {"of_job": of_job, "of_sheet": of_sheet, "resins": resins}
 
 
@@ -385,9 +385,11 @@ async def _taken(desk: Desk, form: FormData) -> list[PartAsked]:
     return taken
 
 
-async def _worked_out(request: Request, asked: CarryAsked, *, before: str | None, said: FormData) -> Response:
+async def _worked_out(
+    request: Request, asked: CarryAsked, like: Carry, *, before: str | None, said: FormData
+) -> Response:
     desk = desk_of(request)
-    carry = desk.new_carry(asked.part, job=asked.job, before=before)
+    carry = desk.new_carry(asked.part, job=asked.job, before=before, demo=like.demo)
     try:
         await run_in_threadpool(desk.begin, carry, asked)
     except InputError as problem:

@@ -55,7 +55,7 @@ def _start(request: Request, mistakes: list[Told], status: int = 200) -> Respons
     desk = desk_of(request)
     shop = desk.shop()
     about = {
-        "carries": sheets_on_desk(desk),
+        "carries": [c for c in sheets_on_desk(desk) if c.demo == shop.demo],
         "machines": shop.records.machines,
         "demo": shop.demo,
         "mistakes": mistakes,

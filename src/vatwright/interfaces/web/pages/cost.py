@@ -57,7 +57,7 @@ async def ask(request: Request) -> Response:
 
     def start(desk: Desk) -> Work:
         carry, job, labels = carried_job(desk, str(form.get("carry", "")))
-        return start_cost(desk, job, labels, sheet=carry.sheet)
+        return start_cost(desk, job, labels, sheet=carry.sheet, shop=desk.shop_of(carry))
 
     return await QUESTION.begun(request, start)
 

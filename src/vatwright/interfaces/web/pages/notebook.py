@@ -216,8 +216,8 @@ def _ask(
         "asked": asked, "said": said, "both": both, "noted_at": run_address(asked.name), "mistakes": mistakes,
         "words": noting.WORDS, "places": noting.PLACES, "readings": noting.READINGS, "otherwise": noting.SET_OTHERWISE,
         "units": noting.UNITS, "spares": noting.SPARE_SETTINGS,
-        "films": [] if found.demo else in_use["film"], "screens": [] if found.demo else in_use["screen"],
-        "lots": [] if found.demo else [n for n, r in found.kinds["lot"].items() if r.resin == resin],
+        "films": in_use["film"] if found.writable else [], "screens": in_use["screen"] if found.writable else [],
+        "lots": [] if not found.writable else [n for n, r in found.kinds["lot"].items() if r.resin == resin],
         "watched": duration(asked.took_s) if asked.took_s else "",
         "by_hand": ", then ".join(f"{setting_value('body.settle_s', h.settle_s)} from layer {h.layer}" for h in asked.hands),
     }  # fmt: skip
@@ -374,7 +374,9 @@ def _next(desk: Desk, name: str) -> Carry:
             asked = CarryAsked(job=said, part=part)
         except ValidationError as error:
             raise InputError.one("this job", "cannot be asked here any more", "Ask for it on the Carry page") from error
-    carry = desk.new_carry(asked.part, job=asked.job, before=before.id if before else None)
+    carry = desk.new_carry(
+        asked.part, job=asked.job, before=before.id if before else None, demo=before.demo if before else None
+    )
     desk.begin(carry, asked)
     return carry
 

@@ -111,7 +111,7 @@ def _show(
     shown = {
         "said": said, "classes": CLASSES, "settings": SETTINGS, "usual": usual, "materials": tuple(FILM_MODULUS_MPA),
         "film": f"{FILM_MATERIAL}, {FILM_THICKNESS_UM} µm: {PRACTICE}", "room": PROVEN_ROOM_C, "practice": PRACTICE,
-        "estimate": ESTIMATE, "file": shelf.opened_file(desk_of(request)), "mistakes": mistakes,
+        "estimate": ESTIMATE, "file": desk_of(request).opened_file, "mistakes": mistakes,
     }  # fmt: skip
     return render(request, "setup.html", shown, status=status)
 
@@ -137,8 +137,9 @@ def _quoted(text: str) -> str:
 
 def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
     """Put machines, resin and recipe into the notebook, and return what the first sheet is asked with."""
-    if shelf.opened_file(desk):
-        raise InputError.one("this bench", "was opened with a shop file", "Open it without --shop to set up a notebook")
+    if desk.opened_file:
+        do = "Take the file into the notebook on the Shop page first, or open the bench without --shop"
+        raise InputError.one("this bench", "follows a shop file", do)
     answers = Answers(said)
     origin, target, resin = answers.machine(""), answers.machine("to_"), answers.resin()
     recipe = answers.recipe(origin, resin)
@@ -156,7 +157,7 @@ def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
         raise InputError(mistakes)
     shop = {kind: [table for of, table in tables if of == kind] for kind in ("machine", "resin", "recipe")}
     as_seen = {(kind, str(table["name"])): None for kind, table in tables}
-    shelf.keep_tables(desk, Given("first set-up", shop, labels_of(*shop)), as_seen=as_seen)
+    shelf.keep_tables(desk, Given("first set-up", shop, labels_of(*shop)), as_seen=as_seen, own=True)
     return {
         "recipe": recipe["name"], "to": (target or origin)["name"], "room_c": str(answers.number("room_c") or "")
         or str(answers.number("proven_c") or PROVEN_ROOM_C),

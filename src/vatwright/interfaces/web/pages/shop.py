@@ -55,7 +55,10 @@ OWN = "v."
 """What the names of an entry's own fields begin with on the page."""
 
 GONE = "The shop has nothing of that name."
-NOT_YET = "The demo workshop is shown, and it is in no notebook yet. Take it over first, or set up your own."
+NOT_YET = "The demo workshop is to look at: it is in no notebook yet. Take it over first, or set up your own."
+IN_FILE = (
+    "The bench follows the shop file {file}: change it there, it is read again at once, or take it into the notebook."
+)
 MOST_TEXT = 100_000
 
 
@@ -79,19 +82,23 @@ def _front(request: Request, mistakes: list[tuple[str, str, str]], *, status: in
     listed = [
         (kind, title, [(name, in_short(e, found.records), entry_address(kind, name)) for name, e in entries.items()])
         for kind, title in TITLES.items()
-        if (entries := found.kinds[kind]) or not found.demo
+        if (entries := found.kinds[kind]) or found.writable
     ]
     counts = [plural(len(found.kinds[k]), SINGULAR[k]) for k in ("machine", "resin", "recipe")]
     shown = {
         "listed": listed,
         "first": f"{counts[0]}, {counts[1]} and {counts[2]}",
         "found": found,
-        "file": shelf.opened_file(desk),
         "singular": SINGULAR,
         "last": _last_change(desk),
         "mistakes": mistakes,
     }
     return render(request, "shop.html", shown, status=status)
+
+
+def fixed(found: shelf.Shelves) -> str:
+    """Return why the forms cannot change what is shown."""
+    return IN_FILE.format(file=found.file) if found.file else NOT_YET
 
 
 def _last_change(desk: Desk) -> Any:
@@ -108,6 +115,26 @@ def entry_address(kind: str, name: str) -> str:
 def take_over_demo(request: Request) -> Response:
     """Put the demo workshop into the notebook, to be changed."""
     shelf.keep_entries(desk_of(request), wiring.demo_entries(), what="the demo workshop")
+    return see("/shop")
+
+
+@router.post("/demo/leave")
+def leave_demo(request: Request) -> Response:
+    """Take the demo workshop out of the notebook; what one's own shop refers to stays."""
+    shelf.leave_demo(desk_of(request))
+    return see("/shop")
+
+
+@router.post("/file")
+def take_over_file(request: Request) -> Response:
+    """Put the opened shop file into the notebook, to be changed by the forms."""
+    desk = desk_of(request)
+    if not desk.opened_file:
+        return see("/shop")
+    try:
+        shelf.take_over_file(desk)
+    except InputError as problem:
+        return _front(request, mistakes_of(problem), status=422)
     return see("/shop")
 
 
@@ -148,8 +175,8 @@ async def keep(request: Request) -> Response:
 
 def _keep(desk: Desk, kind: str, name: str, said: Mapping[str, str], revision: str) -> Any:
     found = shelf.shelves(desk)
-    if found.demo and (found.address or name):
-        raise InputError.one("this change", NOT_YET, "Do that on the Shop page")
+    if found.file or (found.demo and (found.address or name)):
+        raise InputError.one("this change", "cannot be made here", fixed(found))
     called = name or said.get("new_name", "").strip()
     standing = found.kinds[kind].get(called)
     if name and (standing is None or wiring.revision_of(standing) != revision):
@@ -196,6 +223,8 @@ async def keep_text(request: Request) -> Response:
     try:
         if kind not in FORMS or len(text) > MOST_TEXT:
             raise InputError.one("the text", "is no entry of a shop", "Write one table, as it stands in a shop file")
+        if (found := await run_in_threadpool(shelf.shelves, desk)).file:
+            raise InputError.one("this change", "cannot be made here", fixed(found))
         _require_same(text, kind, name)
         what, as_seen = f"{SINGULAR[kind]} {one_line(name)}", {(kind, name): _said(form, "revision") or None}
         kept = await run_in_threadpool(shelf.keep_text, desk, text, what=what, as_seen=as_seen)
@@ -255,7 +284,8 @@ def _entry(
         "machines": list(found.kinds["machine"]), "resins": list(found.kinds["resin"]), "found": found,
         "text": document if text is None else text, "texted": text is not None,
         "kept_text": document, "stale_text": stale_text,
-        "address": entry_address(kind, name), "mistakes": mistakes or [], "change": change,
+        "address": entry_address(kind, name), "fixed": "" if found.writable or not name else fixed(found),
+        "mistakes": mistakes or [], "change": change,
         "wears": kind in WEARING and not getattr(record, "removed", None),
         "fitted": _fitted(found, name) if kind == "machine" else [],
     }  # fmt: skip
@@ -292,8 +322,8 @@ async def renew(request: Request) -> Response:
     old = found.kinds.get(kind, {}).get(name)
     if kind not in WEARING or old is None:
         raise HTTPException(404, GONE)
-    if found.demo:
-        raise HTTPException(422, NOT_YET)
+    if not found.writable:
+        raise HTTPException(422, fixed(found))
     today = date.today()  # noqa: DTZ011 - the day on this computer's calendar is the one the person means
     if old.removed is not None:
         raise HTTPException(422, f"{name} was removed on {old.removed} already.")

@@ -19,7 +19,7 @@ def today(request: Request) -> Response:
     offered = {page.slug: page.steps(desk) for page in request.app.state.pages}
     runs, carries = offered.pop("run", ()), offered.pop("carry", ())
     others = [step for steps in offered.values() for step in steps]
-    shown = {"shop": shop, "going": going, "runs": runs, "carries": carries, "others": others}
+    shown = {"shop": shop, "going": going, "runs": runs, "carries": carries, "others": others, "file": desk.opened_file}
     return render(request, "today.html", shown)
 
 
