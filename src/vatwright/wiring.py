@@ -70,6 +70,9 @@ T = TypeVar("T")
 STORE_NAME = "notebook.sqlite"
 """What the notebook is called in the platform's usual place."""
 
+COSTS_NAME = "costs.toml"
+"""What the cost file is called, beside a job, a shop file or the notebook."""
+
 STORE_VARIABLE = "VATWRIGHT_STORE"
 """Environment variable that names the notebook where the command does not."""
 
@@ -441,12 +444,16 @@ def _cost_bench(stock: Stock, costing: Costing, job: Job, progress: Progress) ->
 
 
 def _costing(path: str, books: ShopBooks) -> Costing:
-    """Prices, lives and minutes of the cost file as named, else as it stands beside the job."""
+    """Lives, minutes and margin of the cost file as named, else as it stands beside the job, else beside the notebook."""
     from vatwright.files.cost_file import read_costs
     from vatwright.records.cost import Costing
 
-    beside = Path(path).parent / "costs.toml"
-    costs = books.costs or (str(beside) if beside.is_file() else None)
+    wanted = [
+        books.costs,
+        str(Path(path).parent / COSTS_NAME),
+        str(costs_path(books.store)) if books.notebook else None,
+    ]
+    costs = books.costs or next((c for c in wanted if c is not None and Path(c).is_file()), None)
     return Costing() if costs is None else read_costs(costs)
 
 
@@ -669,6 +676,11 @@ def _usual_notebook() -> str:
     if sys.platform == "darwin":
         return str(Path.home() / "Library" / "Application Support" / "Vatwright" / STORE_NAME)
     return str(Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "vatwright" / STORE_NAME)
+
+
+def costs_path(store: str | None = None) -> Path:
+    """Return where the cost file of a notebook's shop is: beside the notebook."""
+    return live_run_folder(store).parent / COSTS_NAME
 
 
 def live_run_folder(store: str | None = None) -> Path:

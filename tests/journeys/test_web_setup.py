@@ -173,6 +173,27 @@ def test_a_shop_file_is_shown_and_taken_over(browser, playwright, folder, size):
         expect(view.get_by_role("status")).to_contain_text("Kept.")
 
 
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_what_costs_rest_on_is_said_on_a_page(browser, playwright, folder, size):
+    with bench_at(folder) as (_, address, _), phone(browser, playwright, address, size=size) as view:
+        view.goto("/shop")
+        view.get_by_role("button", name="Take the demo workshop over").click()
+        view.goto("/cost")
+        view.get_by_role("link", name="what costs rest on").click()
+        view.get_by_label("Wash a plate [min]").fill("12")
+        view.get_by_label("A quote puts on top of the cost [%]").fill("much")
+        view.get_by_role("button", name="Keep it").click()
+        expect(view.get_by_role("alert")).to_contain_text("A quote puts on top of the cost 'much' is not a number")
+        expect(view.get_by_label("Wash a plate [min]")).to_have_value("12")
+        view.get_by_label("A quote puts on top of the cost [%]").fill("40")
+        view.get_by_role("button", name="Keep it").click()
+        expect(view.get_by_role("status")).to_contain_text("Kept.")
+        fits(view)
+        accessible(view)
+        if size == "phone":
+            targets_are_large(view)
+
+
 def test_without_script_and_by_keyboard(browser, playwright, folder):
     with (
         bench_at(folder) as (app, address, _),

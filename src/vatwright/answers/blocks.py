@@ -40,6 +40,13 @@ class Points:
 
 
 @frozen
+class Blanks(Points):
+    """What nobody has stated, a sentence each, with the field that it would stand in: a bench leads there."""
+
+    fields: tuple[Any, ...] = field(default=(), eq=False)
+
+
+@frozen
 class Column:
     """A column of a table: its head, its unit, and whether it holds numbers to be read against each other."""
 
@@ -169,7 +176,7 @@ class Source:
 
 
 Block = (
-    Sentence | Heading | Points | Table | Figure | Ledger | Steps | Finding | Working | More | Source
+    Sentence | Heading | Points | Blanks | Table | Figure | Ledger | Steps | Finding | Working | More | Source
 )  # one of these, in reading order
 
 

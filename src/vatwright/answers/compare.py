@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Source, Table, points, said
 from vatwright.answers.cost import missing_blocks
 from vatwright.answers.fleet import worth_words
-from vatwright.answers.money import currency_word, missing_sentences, money
+from vatwright.answers.money import currency_word, money
 from vatwright.answers.numbers import (
     decimals_for,
     duration,
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from vatwright.answers.blocks import Block
-    from vatwright.records.cost import CompareSheet, CostSheet, FloorCheck, MachineSide, PayBack
+    from vatwright.records.cost import CompareSheet, CostSheet, FloorCheck, MachineSide, Missing, PayBack
 
 EQUAL = 0.03
 """Costs and times nearer than this are called equal [-]; engineering estimate: far inside their ranges."""
@@ -133,10 +133,10 @@ def pay_question(pay: PayBack) -> str:
     return f"Would {one_line(pay.work.larger)} pay beside {one_line(pay.work.smaller)}?"
 
 
-def missing(sheet: CompareSheet) -> tuple[str, ...]:
+def missing(sheet: CompareSheet) -> list[Missing]:
     """Return what is asked for on any of the machines."""
     asked = [gap for s in sheet.sides if s.cost is not None for gap in s.cost.missing]
-    return missing_sentences([*asked, *(gap for p in sheet.pays for gap in p.missing)])
+    return [*asked, *(gap for p in sheet.pays for gap in p.missing)]
 
 
 def _price_cell(cost: CostSheet) -> str:

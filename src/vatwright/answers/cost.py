@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 from vatwright.answers.after import after_sentences, bottle_sentences
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Source, Table, points, said
-from vatwright.answers.money import about, currency_word, missing_sentences, money
+from vatwright.answers.money import about, currency_word, missing_blanks, money
 from vatwright.answers.numbers import duration, one_line, percent, percent_range, plural, significant
 from vatwright.answers.warmth import refused
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from vatwright.answers.blocks import Block
-    from vatwright.records.cost import CostSheet, Swing
+    from vatwright.records.cost import CostSheet, Missing, Swing
 
 SWINGS = 5
 """What moves the cost most: so many are shown."""
@@ -31,7 +31,7 @@ def cost_answer(sheet: CostSheet, *, cite: Callable[[str], str]) -> Answer:
         From a source's key to its citation.
     """
     first = (*refused(sheet.warm_up), *said(cost_lead(sheet), role="verdict"))
-    blocks = (*first, *said(cost_work(sheet)), *missing_blocks(missing_sentences(sheet.missing)))
+    blocks = (*first, *said(cost_work(sheet)), *missing_blocks(sheet.missing))
     lists = (
         ("resin", "Is there enough resin?", points(bottle_sentences(sheet.bottle))),
         ("after", "What comes after the print?", points(after_sentences(sheet.after))),
@@ -69,9 +69,10 @@ def cost_work(sheet: CostSheet) -> str:
     )
 
 
-def missing_blocks(sentences: tuple[str, ...]) -> tuple[Block, ...]:
+def missing_blocks(gaps: Iterable[Missing]) -> tuple[Block, ...]:
     """Return what nobody has stated, each with the field to fill; nothing where all is there."""
-    return (*said("Not known, so not in it; fill in:", role="do"), *points(sentences)) if sentences else ()
+    blanks = missing_blanks(gaps)
+    return (*said("Not known, so not in it; fill in:", role="do"), *blanks) if blanks else ()
 
 
 def _figures(sheet: CostSheet) -> Iterator[Part]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vatwright.answers.blocks import Blanks
 from vatwright.answers.numbers import decimals_for, fixed, one_line, significant
 
 if TYPE_CHECKING:
@@ -101,3 +102,9 @@ def missing_sentence(gap: Missing) -> str:
 def missing_sentences(gaps: Iterable[Missing]) -> tuple[str, ...]:
     """Return each thing nobody has stated once, with the field to fill."""
     return tuple(dict.fromkeys(missing_sentence(gap) for gap in gaps))
+
+
+def missing_blanks(gaps: Iterable[Missing]) -> tuple[Blanks, ...]:
+    """Return the same as a block that leads to the fields; nothing where all is there."""
+    told = {missing_sentence(gap): gap for gap in gaps}
+    return (Blanks(tuple(told), fields=tuple(told.values())),) if told else ()

@@ -7,7 +7,6 @@ Every number may be bare or a table with its range, as in ``power_W = { value = 
 from __future__ import annotations
 
 from decimal import Decimal
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field
@@ -16,7 +15,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.files import schema
 from vatwright.files.bench_numbers import exact_si, kelvin
 from vatwright.files.fields import Text, between, whole
-from vatwright.files.read import read_file, told_once
+from vatwright.files.read import TableSource, read_file, told_once
 from vatwright.physics.stiffness import rectangle_second_moment, table_stiffness
 from vatwright.records.after import RoomAir
 from vatwright.records.cost import STEPS, Costing, MachineUse, Table
@@ -117,13 +116,13 @@ class CostFile(schema.Outside):
     table: TableTable | None = None
 
 
-def read_costs(path: str | Path, machines: tuple[Machine, ...] = ()) -> Costing:
+def read_costs(path: TableSource, machines: tuple[Machine, ...] = ()) -> Costing:
     """Return what a cost file says.
 
     Parameters
     ----------
-    path : str or Path
-        The file.
+    path : str, Path or Given
+        The file, or its tables.
     machines : tuple of Machine
         Of the shop; a machine that is none of them is a mistake.  Empty: any may stand there.
 
@@ -132,7 +131,7 @@ def read_costs(path: str | Path, machines: tuple[Machine, ...] = ()) -> Costing:
     InputError
         With every mistake.
     """
-    file = read_file(Path(path), CostFile)
+    file = read_file(path, CostFile)
     mistakes = list(file.mistakes)
     known = [m.name for m in machines]
     for n, table in file.tables("machine"):

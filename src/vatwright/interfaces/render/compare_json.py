@@ -35,7 +35,7 @@ def compare_json(sheet: CompareSheet, *, cite: Callable[[str], str]) -> dict[str
         "verdict": verdict(sheet.sides),
         "machines": [_side(s, cite) for s in sheet.sides],
         "pays": [_pay(p) for p in sheet.pays],
-        "missing": list(missing(sheet)),
+        "missing": list(missing_sentences(missing(sheet))),
         "sources": {key: cite(key) for key in sheet.sources},
     }
 

@@ -105,6 +105,8 @@ class _Writer:
     def points(self, block: b.Points, indent: str) -> list[str]:
         return [line for text in block.texts for line in self.wrapped(text, f"{indent}- ")]
 
+    blanks = points
+
     def working(self, block: b.Working, indent: str) -> list[str]:
         return ["", *self.wrapped(block.summary, indent), *self.blocks(block.blocks, f"{indent}  ")]
 

@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from vatwright.interfaces.render.page import page_templates
 from vatwright.interfaces.render.pictures.svg import Svg
+from vatwright.interfaces.web.cost_fields import field_address
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.drawn import without_styles
 from vatwright.interfaces.web.pairing import SESSION_S
@@ -112,6 +113,7 @@ def bench_templates() -> Environment:
     environment.filters["markup"] = _picture
     environment.filters["exact"] = escape
     environment.globals["beside"] = beside
+    environment.globals["field_address"] = field_address
     return environment
 
 

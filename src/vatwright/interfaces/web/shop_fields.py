@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
 from datetime import date
 from typing import Any, NamedTuple
@@ -115,9 +115,14 @@ def fields_of(kind: str) -> Iterator[Field]:
 
 
 def typed(kind: str, table: Mapping[str, Any]) -> dict[str, str]:
-    """Return what stands in the fields for a table, by path."""
+    """Return what stands in the fields of a kind for a table, by path."""
+    return typed_in(list(fields_of(kind)), table)
+
+
+def typed_in(fields: Sequence[Field], table: Mapping[str, Any]) -> dict[str, str]:
+    """Return what stands in fields for a table, by path."""
     found = {}
-    for field in fields_of(kind):
+    for field in fields:
         value = _at(table, field.path)
         if field.takes == "stated" and isinstance(value, Mapping):
             found[field.path + SIGMA] = _text(value.get("sigma"))
@@ -151,10 +156,17 @@ def changed(kind: str, table: Mapping[str, Any], said: Mapping[str, str]) -> dic
 
 def heard(kind: str, table: Mapping[str, Any], said: Mapping[str, str]) -> tuple[dict[str, Any], list[Mistake]]:
     """Return a table as :func:`changed` does, with what cannot be read as it was, and the mistakes of that."""
+    return heard_in(list(fields_of(kind)), table, said)
+
+
+def heard_in(
+    fields: Sequence[Field], table: Mapping[str, Any], said: Mapping[str, str]
+) -> tuple[dict[str, Any], list[Mistake]]:
+    """Return a table as fields say it, and the mistakes in them."""
     found: dict[str, Any] = deepcopy(dict(table))
-    before = typed(kind, table)
+    before = typed_in(fields, table)
     mistakes: list[Mistake] = []
-    for field in fields_of(kind):
+    for field in fields:
         if field.path not in said:
             continue
         own = [field.path] if field.takes != "stated" else [field.path, field.path + SIGMA]
@@ -186,7 +198,12 @@ def merged(was: Mapping[str, str], said: Mapping[str, str], now: Mapping[str, st
 
 def both_values(kind: str, said: Mapping[str, str], now: Mapping[str, str]) -> list[tuple[str, str, str]]:
     """Return where a form and what is kept differ: the field, what is kept, what the form says."""
-    heads = {path: f.head for f in fields_of(kind) for path in (f.path, f.path + SIGMA)}
+    return both_in(list(fields_of(kind)), said, now)
+
+
+def both_in(fields: Sequence[Field], said: Mapping[str, str], now: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Return where fields and what is kept differ."""
+    heads = {path: f.head for f in fields for path in (f.path, f.path + SIGMA)}
     return [
         (heads[path] + (" give or take" if path.endswith(SIGMA) else ""), now.get(path, ""), text)
         for path, text in said.items()

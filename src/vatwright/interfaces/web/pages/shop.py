@@ -23,6 +23,7 @@ from vatwright.files.read import Given
 from vatwright.files.stock_file import stock_table
 from vatwright.interfaces.web import shelf
 from vatwright.interfaces.web.desk import Desk
+from vatwright.interfaces.web.pages.costs import router as costs
 from vatwright.interfaces.web.pages.setup import router as setup
 from vatwright.interfaces.web.rendering import (
     Page,
@@ -42,6 +43,7 @@ from vatwright.records.stock import FittedFilm, Screen
 
 router = bench_router("shop")
 router.include_router(setup, prefix="/setup")
+router.include_router(costs)
 
 TITLES = {
     "machine": "Machines", "film": "Films", "screen": "Screens", "resin": "Resins", "lot": "Lots of resin",
@@ -148,11 +150,13 @@ def entry(request: Request, kind: str, name: str, change: int | None = None) -> 
 
 
 @router.get("/new")
-def new(request: Request, kind: str) -> Response:
-    """Show an empty form."""
+def new(request: Request, kind: str, name: str = "", per: str = "") -> Response:
+    """Show an empty form, but for what another page knows that it is to be: its name, what a price is for."""
     if kind not in FORMS:
         raise HTTPException(404, GONE)
-    return _entry(request, kind, "")
+    if name and name in shelf.shelves(desk_of(request)).kinds[kind]:
+        return see(entry_address(kind, name))
+    return _entry(request, kind, "", said={"new_name": name[:200], "per": per[:200]} if name else None)
 
 
 @router.post("/entry")
