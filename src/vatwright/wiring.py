@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet, NotedRuns
     from vatwright.records.quick_look import QuickLook
     from vatwright.records.run import RunOutcome
+    from vatwright.records.stand import StandSheet
     from vatwright.records.stock import Station, Stock
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
@@ -578,9 +579,7 @@ def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = s
     from vatwright.records.trial import TrialKind
     from vatwright.services.trial_job import Wanted, trial_job
 
-    path = shop or "shop.toml"
-    kept = kept_shop() if shop is None and not Path(path).exists() else None
-    found = read_shop(path) if kept is None else TomlDocuments(kept.name).shop([kept.text])
+    found = _shop_here(shop)
     wanted = Wanted(
         kind=TrialKind(asked.kind),
         machine=asked.machine,
@@ -603,7 +602,65 @@ def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = s
     return _kept_answer("trial", job, belief, (wanted.kind,), work_out, job.recipe.proof.parts)
 
 
-def trial_outputs(paths: dict[str, str | None], *, force: bool) -> None:
+def _shop_here(shop: str | None) -> Shop:
+    """The shop of a file, else of shop.toml in this folder, else of the notebook."""
+    path = shop or "shop.toml"
+    kept = kept_shop() if shop is None and not Path(path).exists() else None
+    return read_shop(path) if kept is None else TomlDocuments(kept.name).shop([kept.text])
+
+
+class StandAsked(NamedTuple):
+    """Which part on which machine, as somebody asked: names, the room in degrees Celsius, the layer in nanometres."""
+
+    part: PartUse
+    machine: str
+    resin: str | None = None
+    room_c: float | None = None
+    layer_nm: int | None = None
+
+
+def stand_of_shop(asked: StandAsked, shop: str | None, *, progress: Progress = silent) -> StandSheet:
+    """Return how a part should stand on a machine of a shop file, or of the notebook's shop where there is no such file."""
+    from vatwright.services.stand_part import Wanted, stand_job
+
+    room_k = None if asked.room_c is None else celsius_to_kelvin(asked.room_c)
+    job = stand_job(_shop_here(shop), Wanted(asked.part, asked.machine, asked.resin, room_k))
+    return stand_of_job(job, layer_nm=asked.layer_nm, progress=progress)
+
+
+def stand_of_job(job: Job, *, layer_nm: int | None = None, progress: Progress = silent) -> StandSheet:
+    """Return how the part of a job should stand; its layer is the recipe's unless said."""
+    noted, unread = _noted_or_why_not(job, None, progress)
+    belief = noted.belief if noted else None
+    layer_nm = layer_nm or job.recipe.settings.layer_nm
+
+    def work_out() -> StandSheet:
+        from vatwright.services.stand_part import stand_part
+
+        warm_up(progress)
+        return stand_part(
+            job, read_geometry, layer_nm=layer_nm, progress=progress, memory=study_memory(), belief=belief
+        )  # fmt: skip
+
+    sheet = _kept_answer("stand", job, belief, (layer_nm,), work_out)
+    return evolve(sheet, warnings=(*unread, *sheet.warnings))
+
+
+def standing_stl(part: PartUse, sheet: StandSheet, way: int | None = None) -> bytes:
+    """Return a part as a way of the sheet has it stand, the advised one unless said, as the bytes of an STL file."""
+    from vatwright.files.parts.write_stl import stl_bytes
+    from vatwright.services.stand_part import standing_corners
+
+    number = sheet.advice if way is None else way
+    if not 0 <= number < len(sheet.ways):
+        raise InputError.one(
+            "--way", f"there is no way {number}", f"The list goes from 0, as drawn, to {len(sheet.ways) - 1}"
+        )
+    corners_m = standing_corners(part, sheet.ways[number], read_geometry, layer_nm=sheet.layer_nm)
+    return stl_bytes(corners_m, what="part as it should stand")
+
+
+def new_outputs(paths: dict[str, str | None], *, force: bool) -> None:
     """Refuse before any work what could not be written after it: a wrong ending, a missing folder, a file that is there."""
     from vatwright.files.parts.write_stl import require_new
 

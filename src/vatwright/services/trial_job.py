@@ -62,15 +62,15 @@ def trial_job(shop: Shop, wanted: Wanted) -> Job:
     InputError
         When the shop has no such machine or resin, or nothing says which resin.
     """
-    machine = _named(shop.machines, wanted.machine, "machine")
-    resin = None if wanted.resin is None else _named(shop.resins, wanted.resin, "resin")
-    recipe = _recipe(shop, machine, resin)
-    resin_from = _named(shop.resins, recipe.resin, "resin")
+    machine = named(shop.machines, wanted.machine, "machine")
+    resin = None if wanted.resin is None else named(shop.resins, wanted.resin, "resin")
+    recipe = recipe_to_start_from(shop, machine, resin)
+    resin_from = named(shop.resins, recipe.resin, "resin")
     part = PartUse(name=f"{wanted.kind.value} trial", file=wanted.file, unit="mm", as_drawn=True)
     return Job(
         name=f"{wanted.kind.value} trial on {machine.name}",
         recipe=recipe,
-        origin=_named(shop.machines, recipe.machine, "machine"),
+        origin=named(shop.machines, recipe.machine, "machine"),
         target=machine,
         resin_from=resin_from,
         resin=resin or resin_from,
@@ -79,7 +79,8 @@ def trial_job(shop: Shop, wanted: Wanted) -> Job:
     )
 
 
-def _named(records: Sequence[_Named], name: str, kind: str) -> _Named:
+def named(records: Sequence[_Named], name: str, kind: str) -> _Named:
+    """Return the machine or resin of that name, or raise InputError with those there are."""
     for record in records:
         if record.name == name:
             return record
@@ -87,8 +88,8 @@ def _named(records: Sequence[_Named], name: str, kind: str) -> _Named:
     raise InputError.one(name, f"is no {kind} of this shop", f"It holds: {known}")
 
 
-def _recipe(shop: Shop, machine: Machine, resin: Resin | None) -> Recipe:
-    """The recipe to start from: proven on this machine with this resin, else with either, else any, else practice."""
+def recipe_to_start_from(shop: Shop, machine: Machine, resin: Resin | None) -> Recipe:
+    """Return the recipe to start from: proven on this machine with this resin, else with either, else any, else practice."""
 
     def near(recipe: Recipe) -> tuple[bool, bool]:
         return (resin is None or recipe.resin == resin.name, recipe.machine == machine.name)

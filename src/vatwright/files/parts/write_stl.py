@@ -17,17 +17,19 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-HEADER = b"trial piece, lengths in millimetres"
-"""What the 80 bytes at the head say; a binary file must not begin like a text one."""
+LENGTHS = "lengths in millimetres"
+"""What the 80 bytes at the head say after what it is; a binary file must not begin like a text one."""
 
 
-def stl_bytes(corners_m: Floats) -> bytes:
+def stl_bytes(corners_m: Floats, *, what: str = "trial piece") -> bytes:
     """Return triangles as a binary STL in millimetres.
 
     Parameters
     ----------
     corners_m : (F, 3, 3) ndarray
         Corners, counter-clockwise from outside [m].
+    what : str
+        What it is, for the head of the file: a few words of ASCII that do not begin with "solid".
 
     Returns
     -------
@@ -46,7 +48,7 @@ def stl_bytes(corners_m: Floats) -> bytes:
     facet = np.dtype([("floats", "<f4", (4, 3)), ("rest", "<u2")])
     facets = np.zeros(len(corners), dtype=facet)
     facets["floats"][:, 0], facets["floats"][:, 1:] = normal, corners
-    return HEADER.ljust(80, b" ") + struct.pack("<I", len(corners)) + facets.tobytes()
+    return f"{what}, {LENGTHS}".encode("ascii").ljust(80) + struct.pack("<I", len(corners)) + facets.tobytes()
 
 
 def require_new(paths: Mapping[str, str | None], *, force: bool) -> None:

@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "note": ("note", "Write down what happened in a run."),
     "why": ("why", "Why it failed: causes ranked by their margins, and what tells them apart."),
     "trial": ("trial", "A small print made to learn one number, and how to read it."),
+    "stand": ("stand", "How a part should stand: a few directions against as drawn."),
     "commission": ("commission", "What to read on a new machine or of a new resin, in order, done or open."),
     "learn": ("learn", "What the runs have taught, and what to measure next."),
     "fleet": ("fleet", "An order book on all machines: plates, who runs what when, what comes late."),

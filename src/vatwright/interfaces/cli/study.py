@@ -42,11 +42,11 @@ def study(
     from vatwright.records.part import PartUse
     from vatwright.wiring import machine_of_shop, study_files
 
-    layer_nm = _layer_nm(layer_mm)
+    layer_nm = layer_of(layer_mm)
     pixel_m = None if pixel_mm is None else _length_m(pixel_mm, "--pixel-mm")
     target = None if machine is None else machine_of_shop(machine, shop)
     uses = [
-        PartUse(name=_name(p), file=p, unit=unit, pixel_m=pixel_m, count=count or 1, as_drawn=count is None)
+        PartUse(name=name_of(p), file=p, unit=unit, pixel_m=pixel_m, count=count or 1, as_drawn=count is None)
         for p in parts
     ]
     with ProgressLine() as progress:
@@ -58,7 +58,8 @@ def study(
         click.echo(answer_text(answer, width=terminal_width()), nl=False)
 
 
-def _name(path: str) -> str:
+def name_of(path: str) -> str:
+    """Return what a part is called: the last step of its path."""
     return path.replace("\\", "/").rstrip("/").rsplit("/", 1)[-1]
 
 
@@ -71,7 +72,8 @@ def _length_m(text: str, option: str) -> float:
     return to_si(value, "mm")
 
 
-def _layer_nm(text: str) -> int:
+def layer_of(text: str) -> int:
+    """Return a layer thickness as typed, in nanometres."""
     from vatwright.errors import InputError
 
     layer_nm = round(_length_m(text, "--layer-mm") * 1_000_000_000)

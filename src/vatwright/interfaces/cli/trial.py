@@ -47,9 +47,9 @@ def trial(
     from vatwright.answers.trial import trial_answer
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import TrialAsked, trial_of_shop, trial_outputs
+    from vatwright.wiring import TrialAsked, new_outputs, trial_of_shop
 
-    trial_outputs({".stl": stl_path, ".json": sheet_path, ".toml": job_path}, force=force)
+    new_outputs({".stl": stl_path, ".json": sheet_path, ".toml": job_path}, force=force)
     check_outputs(html=html_path)
     with ProgressLine() as progress:
         made = trial_of_shop(TrialAsked(kind, machine, resin, room_c, stl_path), shop, progress=progress)

@@ -122,7 +122,9 @@ class _Writer:
 
     def wrapped(self, text: str, head: str = "", hang: str = "") -> list[str]:
         """Return text wrapped behind its head, numbers kept beside their units."""
-        lines = textwrap.wrap(bound(text), self.width, initial_indent=head, subsequent_indent=hang or " " * len(head))
+        lines = textwrap.wrap(
+            plain(bound(text)), self.width, initial_indent=head, subsequent_indent=hang or " " * len(head)
+        )
         return [line.replace("\xa0", " ") for line in lines] or [head]
 
     def sentence(self, said: b.Sentence, indent: str) -> list[str]:

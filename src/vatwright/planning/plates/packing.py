@@ -319,6 +319,41 @@ def pack(
     return PackedPlates(plates=tuple(plates), too_large=too_large)
 
 
+def pieces_on(platform: Platform, kind: Kind, *, clearance_m: float = CLEARANCE_M, margin_m: float = MARGIN_M) -> int:
+    """Return how many pieces of a kind were found to stand on one platform.
+
+    Parameters
+    ----------
+    platform : Platform
+        Where they go.
+    kind : Kind
+        What stands there.
+    clearance_m, margin_m : float
+        Distance to keep between pieces and to the platform's edge [m].
+
+    Returns
+    -------
+    int
+        The most of any set of turns that :func:`pack` tries; 0 where not one fits.
+
+    Examples
+    --------
+    >>> square = np.array([[-0.01, -0.01], [0.01, -0.01], [0.01, 0.01], [-0.01, 0.01]])
+    >>> pieces_on(Platform(width_m=0.08, depth_m=0.06), Kind(loops_m=(square,)))
+    6
+    """
+    width_m, depth_m = np.ptp(np.concatenate(kind.loops_m), axis=0) + clearance_m
+    about = max(int(platform.width_m * platform.depth_m / (width_m * depth_m)), 1)
+    pitch = cell_size([kind], [about], clearance_m=clearance_m)
+    bench = PackingBench([kind], clearance_m=clearance_m, pitch_m=pitch)
+    empty = bench.floor(platform, margin_m=margin_m)
+    order, most = [0] * max(empty.free // max(bench.cells(0), 1), 1), 0
+    for turns in FEWEST_TURNS_DEG:
+        bench.turns_deg = turns
+        most = max(most, len(bench.fill(order, empty.copy())[0]))
+    return most or int(bench.alone(0, platform, margin_m=margin_m) is not None)
+
+
 def _fewest(bench: PackingBench, order: Sequence[int], empty: Floor) -> list[list[Packed]]:
     """The plates of the first set of turns that needs no more of them than any other, nor than the area they take."""
     least = math.ceil(sum(bench.cells(k) for k in order) / empty.free) if order else 0

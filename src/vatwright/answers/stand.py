@@ -1,0 +1,178 @@
+"""How a part should stand, in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vatwright.answers.blocks import Answer, Column, Part, Row, Table, points, said
+from vatwright.answers.numbers import bench, duration, one_line, percent, plural, quantity, typed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from vatwright.answers.blocks import Block
+    from vatwright.records.stand import StandSheet, Way
+
+RISES = ("rear", "left", "front", "right")
+"""Which side goes up in a tilt about a line at 0, 90, 180 and 270 degrees, as the person in front of the machine sees it."""
+
+SAME = 0.1
+"""Values nearer than this are not told as a change [-]: no reader would do anything about it."""
+
+SUPPORTS = (
+    "Supports: area that looks down, flatter than 45 degrees, and does not stand on the platform. They are not part of the "
+    "study: what needs them stands a few millimetres higher and takes a few minutes longer."
+)
+
+
+def stand_answer(sheet: StandSheet) -> Answer:
+    """Return how a part should stand, what to do first."""
+    able = any(way.fits for way in sheet.ways)
+    blocks: tuple[Block, ...] = (
+        *said(stand_lead(sheet), role="do" if able else "refusal"),
+        *(said(*_doubts(sheet)) if able else ()),
+        *((_table(sheet),) if able else ()),
+        *said(SUPPORTS if able else "", role="note"),
+    )
+    warnings = (Part(slug="part", title="What is wrong with the part", blocks=points(sheet.warnings)),)
+    pages = (Part(slug="how", title="How it was found", blocks=points(_how_found(sheet))),)
+    where = f"on {one_line(sheet.machine)}, in {one_line(sheet.resin)}"
+    many = plural(sheet.count, "piece")
+    return Answer(
+        name="stand", title=f"How {one_line(sheet.part)} should stand {where}, {many}", blocks=blocks,
+        pages=(*(warnings if sheet.warnings else ()), *pages),
+    )  # fmt: skip
+
+
+def stand_lead(sheet: StandSheet) -> str:
+    """Return what to do, and what that changes against as drawn."""
+    drawn, best = sheet.ways[0], sheet.advised
+    if not best.fits:
+        tall = f"as drawn it is {_mm(drawn.height_m)} tall"
+        return f"Split it, or take a larger machine: no way of standing fits {one_line(sheet.machine)}; {tall}."
+    if best is drawn:
+        return f"Leave it as drawn: {_time(drawn)}, and no other way is worth the turning."
+    if not drawn.fits:
+        return f"{how_words(best)}: as drawn it does not fit {one_line(sheet.machine)}. So it takes {_time(best)}."
+    return f"{how_words(best)}: {', '.join(_changes(drawn, best))}."
+
+
+def how_words(way: Way) -> str:
+    """Return a way as something to do.
+
+    Examples
+    --------
+    >>> from vatwright.records.stand import Way
+    >>> about = dict(height_m=0.01, layers=200, supports_m2=0.0, pockets=0, pieces=1)
+    >>> how_words(Way(tilt_deg=20, turn_deg=0, **about)), how_words(Way(tilt_deg=90, turn_deg=270, **about))
+    ('Tilt it 20 degrees about x, rear side up', 'Tilt it 90 degrees about y, right side up')
+    >>> how_words(Way(tilt_deg=35, turn_deg=140, **about))
+    'Turn it 40 degrees counter-clockwise, seen from above, then tilt it 35 degrees about x, front side up'
+    """
+    if way.tilt_deg == 0.0:
+        return "Leave it as drawn"
+    if way.tilt_deg == 180.0:
+        return "Turn it upside down"
+    turn, axis, side = _plainly(way)
+    tilt = f"tilt it {typed(way.tilt_deg)} degrees about {axis}, {side} side up"
+    if turn == 0.0:
+        return f"T{tilt[1:]}"
+    sense = "clockwise" if turn > 0.0 else "counter-clockwise"
+    return f"Turn it {typed(abs(turn))} degrees {sense}, seen from above, then {tilt}"
+
+
+def way_words(way: Way) -> str:
+    """Return a way in a few words, for a table.
+
+    Examples
+    --------
+    >>> from vatwright.records.stand import Way
+    >>> way_words(Way(tilt_deg=35, turn_deg=140, height_m=0.01, layers=200, supports_m2=0.0, pockets=0, pieces=1))
+    'turned 40 counter-clockwise, tilted 35 about x, front up'
+    """
+    if way.tilt_deg == 0.0:
+        return "as drawn"
+    if way.tilt_deg == 180.0:
+        return "upside down"
+    turn, axis, side = _plainly(way)
+    sense = "clockwise" if turn > 0.0 else "counter-clockwise"
+    turned = f"turned {typed(abs(turn))} {sense}, " if turn else ""
+    return f"{turned}tilted {typed(way.tilt_deg)} about {axis}, {side} up"
+
+
+def _plainly(way: Way) -> tuple[float, str, str]:
+    """The turn before the tilt, clockwise and within 90 degrees, the axis of the tilt, and the side that rises."""
+    quarter, rest = divmod(way.turn_deg, 90.0)
+    if rest == 0.0:
+        return 0.0, "xy"[int(quarter) % 2], RISES[int(quarter) % 4]
+    turn = (way.turn_deg + 90.0) % 180.0 - 90.0
+    return turn, "x", RISES[0] if (way.turn_deg - turn) % 360.0 == 0.0 else RISES[2]
+
+
+def _changes(drawn: Way, way: Way) -> Iterator[str]:
+    """What a way changes against as drawn, what matters most first."""
+    if _differ(drawn.body_settle_s, way.body_settle_s):
+        yield f"body settle {_seconds(drawn)} → {_seconds(way)}"
+    yield f"{_time(drawn)} → {_time(way)}"
+    if gone := drawn.pockets - way.pockets:
+        drains = "drains" if abs(gone) == 1 else "drain"
+        yield f"{plural(gone, 'sealed pocket')} {drains}" if gone > 0 else f"{plural(-gone, 'sealed pocket')} more"
+    if _differ(drawn.pull_n, way.pull_n):
+        yield f"pull {_newton(drawn)} → {_newton(way)}"
+    yield f"{_mm(abs(way.height_m - drawn.height_m))} {'taller' if way.height_m > drawn.height_m else 'lower'}"
+    if _differ(drawn.supports_m2, way.supports_m2):
+        yield f"supports {_mm2(drawn)} → {_mm2(way)}"
+    if way.pieces != drawn.pieces:
+        yield f"{way.pieces} on a plate instead of {drawn.pieces}"
+
+
+def _differ(before: float | None, after: float | None) -> bool:
+    if before is None or after is None:
+        return False
+    return abs(after - before) > SAME * max(abs(before), abs(after))
+
+
+def _doubts(sheet: StandSheet) -> Iterator[str]:
+    """What to weigh before doing so."""
+    drawn, best = sheet.ways[0], sheet.advised
+    if best is not drawn and drawn.fits and best.pieces < drawn.pieces and sheet.count < drawn.pieces:
+        yield "Fewer fit on a plate so: for many pieces ask again with their count."
+
+
+def _how_found(sheet: StandSheet) -> Iterator[str]:
+    yield f"{sheet.looked_at} directions were looked at, the best few studied layer by layer as carry does."
+    yield f"The recipe is {one_line(sheet.recipe)}, the layer {typed(bench(sheet.layer_m, 'mm'))} mm."
+    yield "Worth the turning is a tenth of the time and ten minutes, or a sealed pocket less for a tenth more time."
+
+
+def _table(sheet: StandSheet) -> Table:
+    heads = ("time", "settle", "pull", "pockets", "height", "supports", "a plate", "holds")
+    columns = tuple(Column(head, number=True) for head in heads)
+    rows = tuple(Row(_cells(way), group=f"{k}  {way_words(way)}") for k, way in enumerate(sheet.ways))
+    return Table(slug="ways", columns=columns, rows=rows)
+
+
+def _cells(way: Way) -> tuple[str, ...]:
+    known = (_time(way), _seconds(way), _newton(way)) if way.fits else ("does not fit", "", "")
+    holds = percent(way.mean) if way.mean is not None else ""
+    return (*known, str(way.pockets), _mm(way.height_m), _mm2(way), str(way.pieces), holds)
+
+
+def _time(way: Way) -> str:
+    return duration(way.to_s or 0.0)
+
+
+def _seconds(way: Way) -> str:
+    return quantity(way.body_settle_s or 0.0, "s", 2)
+
+
+def _newton(way: Way) -> str:
+    return quantity(way.pull_n or 0.0, "N", 2)
+
+
+def _mm(length_m: float) -> str:
+    return quantity(length_m, "mm", 3 if length_m >= 0.1 else 2)
+
+
+def _mm2(way: Way) -> str:
+    return quantity(way.supports_m2, "mm2", 2)

@@ -1,0 +1,96 @@
+"""How a part may stand: directions side by side, as drawn first."""
+
+from __future__ import annotations
+
+from attrs import field, frozen, validators
+
+_share = validators.optional(validators.and_(validators.ge(0.0), validators.le(1.0)))
+
+
+@frozen(kw_only=True)
+class Way:
+    """One direction in which a part may stand, studied as a job of its own.
+
+    Parameters
+    ----------
+    tilt_deg : float
+        Tilt about a level line through the part, right-handed [deg].
+    turn_deg : float
+        Where that line points: 0 along x, 90 along y, counter-clockwise seen from above [deg].
+    height_m : float
+        Height, without supports [m].
+    layers : int
+        Layers of that height.
+    supports_m2 : float
+        Down-facing area that does not stand on the platform, flatter than a stated angle, seen from below [m2].
+    pockets : int
+        Sealed pockets, dents left out.
+    pieces : int
+        Pieces that a platform takes; 0 where not one fits.
+    to_s, body_settle_s, pull_n : float or None
+        Time of all plates [s], dark wait of the body layers [s], greatest pull of a layer [N]; None where it does not fit
+        the machine.
+    mean : float or None
+        Chance that a run of the fullest plate holds [-].
+    """
+
+    tilt_deg: float
+    turn_deg: float
+    height_m: float
+    layers: int
+    supports_m2: float
+    pockets: int
+    pieces: int
+    to_s: float | None = None
+    body_settle_s: float | None = None
+    pull_n: float | None = None
+    mean: float | None = field(default=None, validator=_share)
+
+    @property
+    def fits(self) -> bool:
+        """Whether one piece fits the machine."""
+        return self.to_s is not None
+
+
+@frozen(kw_only=True)
+class StandSheet:
+    """How a part should stand.
+
+    Parameters
+    ----------
+    part, machine, resin, recipe : str
+        Names.
+    count : int
+        How many pieces are wanted.
+    layer_nm : int
+        Layer thickness [nm].
+    ways : tuple of Way
+        As drawn first, then by time.
+    advice : int
+        Which of them to take.
+    looked_at : int
+        Directions that were looked at before the short list was studied.
+    warnings : tuple of str
+        What is wrong with the part.
+    """
+
+    part: str
+    count: int
+    machine: str
+    resin: str
+    recipe: str
+    layer_nm: int
+    ways: tuple[Way, ...] = field(validator=validators.min_len(1))
+    advice: int
+    looked_at: int
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def layer_m(self) -> float:
+        """Layer thickness [m]."""
+        return self.layer_nm / 1_000_000_000
+
+    @property
+    def advised(self) -> Way:
+        """The way to take."""
+        return self.ways[self.advice]

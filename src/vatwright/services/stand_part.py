@@ -1,0 +1,218 @@
+"""How a part should stand: look at a few hundred directions, study the best few, set them against the part as drawn."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from attrs import evolve, frozen
+
+from vatwright.errors import InputError
+from vatwright.evidence.belief import Belief
+from vatwright.geometry.attitude import Facets, clustered, lying_sides, tilted
+from vatwright.geometry.mesh import Mesh
+from vatwright.planning.carry.carry import PlateCounts, planned, run_time, success_of
+from vatwright.planning.demand.base import LEAST_TORSION_M4
+from vatwright.planning.demand.lift import pull_n
+from vatwright.planning.demand.practice import common_recipe
+from vatwright.planning.demand.settle import MISSED_SHARE
+from vatwright.planning.plates.packing import pieces_on
+from vatwright.planning.stand.choose import advised, shown
+from vatwright.planning.stand.glance import NM_PER_M, Looks, Yardstick, yardstick
+from vatwright.planning.stand.short_list import short_list
+from vatwright.records.job import Job, Shop
+from vatwright.records.part import PartUse
+from vatwright.records.stand import StandSheet, Way
+from vatwright.records.study import Study
+from vatwright.services.carry_recipe import proven_study
+from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
+from vatwright.services.study_parts import PartBench, study_plate
+from vatwright.services.trial_job import named, recipe_to_start_from
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from vatwright.planning.carry.advise import Advised
+
+    Floats = NDArray[np.float64]
+
+FACES_AT_A_GLANCE = 50_000
+"""Faces that a first look is made with [1]: a few milliseconds each, areas within a few thousandths (as tested)."""
+
+DENT_M3 = 1.0e-9
+"""A sealed pocket below this is a dent that pulls at nothing, and is not counted [m3]; our own choice."""
+
+MANY_FACES, FEWER = 300_000, 4
+"""Of a mesh with so many faces so many directions are studied, so that the answer is there in seconds; our own choice."""
+
+SIDES = 12
+"""Flat sides on which a part is looked at lying [1]."""
+
+
+class Wanted(NamedTuple):
+    """Which part on which machine, in which resin and room: names; None takes what the recipe says."""
+
+    part: PartUse
+    machine: str
+    resin: str | None = None
+    room_k: float | None = None
+
+
+def stand_job(shop: Shop, wanted: Wanted) -> Job:
+    """Return the job of one part: from the proven recipe that is nearest, where the shop has none from common practice.
+
+    Raises
+    ------
+    InputError
+        When the shop has no such machine or resin, or nothing says which resin.
+    """
+    machine = named(shop.machines, wanted.machine, "machine")
+    resin = None if wanted.resin is None else named(shop.resins, wanted.resin, "resin")
+    recipe = recipe_to_start_from(shop, machine, resin)
+    if resin is not None and recipe.resin != resin.name:
+        recipe = common_recipe(machine, resin=resin.name)
+    resin_from = named(shop.resins, recipe.resin, "resin")
+    return Job(
+        name=f"{wanted.part.name} on {machine.name}", recipe=recipe, target=machine,
+        origin=named(shop.machines, recipe.machine, "machine"), resin_from=resin_from, resin=resin or resin_from,
+        room_k=recipe.proof.room_k if wanted.room_k is None else wanted.room_k, parts=(wanted.part,),
+    )  # fmt: skip
+
+
+def stand_part(
+    job: Job,
+    read: PartReader,
+    *,
+    layer_nm: int,
+    progress: Progress = silent,
+    memory: StudyMemory | None = None,
+    belief: Belief | None = None,
+) -> StandSheet:
+    """Return how the part of a job should stand on the job's machine.
+
+    Parameters
+    ----------
+    job : Job
+        Of one part; see :func:`stand_job`.
+    read : PartReader
+        Reads part files.
+    layer_nm : int
+        Layer thickness [nm].
+    progress : Progress
+        Told how far the work is; may raise to stop it.
+    memory : StudyMemory or None
+        What remembers studies from run to run; parts turned otherwise are not kept.
+    belief : Belief or None
+        What noted runs have taught.
+
+    Returns
+    -------
+    StandSheet
+        As drawn, and the ways that no other is better than in everything.
+
+    Raises
+    ------
+    InputError
+        When the part cannot be used: a file without triangles, without a unit, larger than any machine.
+    """
+    (part,) = job.parts
+    bench = PartBench(read, layer_nm=layer_nm, progress=progress, memory=memory)
+    mesh = bench.mesh(part)
+    studies = _Studies(
+        job=job, mesh=mesh, facets=Facets.of(mesh), layer_nm=layer_nm, belief=belief,
+        proven=proven_study(job, PartBench(read, layer_nm=job.recipe.settings.layer_nm, memory=memory)),
+    )  # fmt: skip
+    drawn = studies.way(bench, part, (0.0, 0.0))
+    coarse = clustered(mesh, faces=FACES_AT_A_GLANCE)
+    progress("looking at directions", 0, 1)
+    looks = Looks(Facets.of(coarse), studies.yard(drawn))
+    listed = short_list(looks, lying_sides(coarse, most=SIDES))
+    if len(mesh.faces) > MANY_FACES:
+        listed = listed[:FEWER]
+    ways = [drawn.way]
+    for k, direction in enumerate(listed):
+        progress("studying the best directions", k, len(listed))
+        with suppress(InputError):  # a direction whose layers cannot be worked out is none to advise
+            ways.append(studies.turned(part, direction).way)
+    found = shown(ways)
+    return StandSheet(
+        part=part.name, count=part.count, machine=job.target.name, resin=job.resin.name, recipe=job.recipe.name,
+        layer_nm=layer_nm, ways=found, advice=advised(found), looked_at=len(looks.seen), warnings=bench.layers(part).warnings,
+    )  # fmt: skip
+
+
+def standing_corners(part: PartUse, way: Way, read: PartReader, *, layer_nm: int) -> Floats:
+    """Return the triangles of a part as it stands, (F, 3, 3) [m]: its middle over the origin, its lowest point at 0."""
+    mesh = PartBench(read, layer_nm=layer_nm).mesh(part)
+    turned = tilted(mesh, tilt_deg=way.tilt_deg, turn_deg=way.turn_deg)
+    low, high = turned.bounds_m
+    shift = np.array([*((low + high)[:2] / 2.0), low[2]])
+    return np.asarray((turned.vertices_m - shift)[turned.faces])
+
+
+class _Studied(NamedTuple):
+    """A way, and where it fits what was chosen for it."""
+
+    way: Way
+    chosen: Advised | None
+    study: Study | None
+
+
+@frozen(kw_only=True, eq=False)
+class _Studies:
+    """Studies one part in one direction after another, each as a job of one piece."""
+
+    job: Job
+    mesh: Mesh
+    facets: Facets
+    layer_nm: int
+    proven: Study
+    belief: Belief | None
+
+    def turned(self, part: PartUse, direction: tuple[float, float]) -> _Studied:
+        """Return a part studied in another direction."""
+        mesh = tilted(self.mesh, tilt_deg=direction[0], turn_deg=direction[1])
+
+        def read(part: PartUse, *, layer_nm: int) -> PartGeometry:  # noqa: ARG001 - a PartReader
+            return PartGeometry(name=part.name, mesh=mesh)
+
+        return self.way(PartBench(read, layer_nm=self.layer_nm), part, direction)
+
+    def way(self, bench: PartBench, part: PartUse, direction: tuple[float, float]) -> _Studied:
+        """Return how a part stands as its bench has it."""
+        layers, (tilt, turn) = bench.layers(part), direction
+        bare = Way(
+            tilt_deg=tilt, turn_deg=turn, height_m=float(layers.bounds_m[1, 2] - layers.bounds_m[0, 2]),
+            layers=layers.layers, pockets=int((layers.pockets[:, 2] >= DENT_M3).sum()), pieces=0,
+            supports_m2=self.facets.overhang_m2(tilt_deg=tilt, turn_deg=turn, platform_m=layers.layer_nm / NM_PER_M),
+        )  # fmt: skip
+        try:
+            plates = study_plate([part], bench, machine=self.job.target)
+        except InputError:  # it does not fit: the part itself was good enough to be cut into layers
+            return _Studied(bare, None, None)
+        study = plates.study
+        case, chosen = planned(self.job, proven=self.proven, target=study, belief=self.belief)
+        pull = pull_n(case.worlds.target, study.reach.level_m) if study.reach else np.zeros((1, 1))
+        counts = PlateCounts(origin=(), target=plates.layers)
+        settings = chosen.settings
+        body = chosen.settle_s[settings.base_layers + settings.ramp_layers :]
+        way = evolve(
+            bare, pieces=pieces_on(self.job.target.platform, bench.kind(part)),
+            to_s=run_time(self.job, settings, chosen.settle_s, counts).to_s,
+            body_settle_s=float(np.median(body)) if len(body) else settings.body.settle_s,
+            pull_n=float(np.median(pull, axis=0).max()), mean=success_of(chosen.outcome).mean,
+        )  # fmt: skip
+        return _Studied(way, chosen, study)
+
+    def yard(self, drawn: _Studied) -> Yardstick:
+        """Return the yardstick of a first look, set by the part as drawn where that fits and has to settle."""
+        yard = yardstick(self.job, layer_nm=self.layer_nm)
+        if drawn.chosen is None or drawn.study is None:
+            return yard
+        hardest_m4 = max(float(np.quantile(drawn.study.torsion_m4, 1.0 - MISSED_SHARE)), LEAST_TORSION_M4)
+        known = drawn.chosen.least_s["body"][1]
+        known = known[np.isfinite(known)]
+        needed_s = float(np.median(known)) if len(known) else 0.0
+        settle_s = drawn.chosen.settings.body.settle_s
+        return evolve(yard, spare_s=max(settle_s - needed_s, 0.0), settle_s_m4=needed_s / hardest_m4)
