@@ -607,6 +607,7 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
         _number("early_min", "0", "10000", changes="by how much a visit may be early"),
         _number("confidence_percent", "50", "99.9", label="what must be covered", changes="how sure the run must be"),
         _number("tolerance_percent", "0.1", "100", changes="how far a layer's thickness may be off"),
+        _yes_no("trim", "false", label="take spare away", changes="whether each sheet takes a step of the spare time away"),
     ),
     "film": (
         _text("name", '"Heron, film 3"', changes="what runs call it"),

@@ -39,6 +39,7 @@ from vatwright.answers.numbers import (
 )
 from vatwright.answers.settings import reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
+from vatwright.answers.trim import trimmed_sentence
 from vatwright.answers.warmth import no_chance, outside, warming_ledger
 
 if TYPE_CHECKING:
@@ -130,6 +131,7 @@ def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
     return (
         first,
         Sentence(f"{chance_sentence(sheet)} {time_sentence(sheet)}"),
+        *said(trimmed_sentence(sheet.trimmed, sheet)),
         *(() if sheet.noted is None else said(noted_sentence(sheet.noted))),
     )
 

@@ -22,13 +22,14 @@ from vatwright.answers.numbers import (
 from vatwright.answers.settings import name_called, setting_label, setting_words
 from vatwright.errors import InputError, Mistake
 from vatwright.records.process import SETTING_NAMES, setting_unit
-from vatwright.records.trim import WhyNot
+from vatwright.records.taken import WhyNot
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
-    from vatwright.records.plan import HandPlan
-    from vatwright.records.trim import FrontierPoint, NextRun, Portion, Taken, TrimSheet
+    from vatwright.records.plan import CarrySheet, HandPlan
+    from vatwright.records.taken import Taken, Trimmed
+    from vatwright.records.trim import FrontierPoint, NextRun, Portion, TrimSheet
 
 HOUR_S = 3600.0
 RISES = {"base lift": "base.lift_mm", "body lift": "body.lift_mm", "lift": "body.lift_mm"}
@@ -97,23 +98,47 @@ def trim_lead(sheet: TrimSheet) -> str:
         return _nothing(sheet)
     saves = about(sheet.to_s - sheet.next.to_s)
     chance = f"chance {percent(sheet.next.success.mean)} (today {percent(sheet.success.mean)})"
-    return f"Next run: {', '.join(changes(sheet.next.taken, sheet.next))}: saves {saves}; {chance}."
+    return f"Next run: {', '.join(changes(sheet.next.taken, sheet.next.settings.value))}: saves {saves}; {chance}."
+
+
+def trimmed_sentence(told: Trimmed | None, sheet: CarrySheet) -> str:
+    """Return what a carry sheet took away on purpose, or why nothing; empty where its job does not ask for it."""
+    if told is None:
+        return ""
+    if told.why_not is not None:
+        return why_nothing(told.why_not, mean=told.mean, confidence=sheet.confidence)
+    given = {a.name: a.to_value for a in sheet.settings}
+    end = (
+        f"About {told.runs_left} runs like it until no more is worth taking: {duration(told.end_s)} then."
+        if told.runs_left > 1
+        else "After it no more is worth taking."
+    )
+    saved = f"saves {about(told.from_s - sheet.time.to_s)}, and the chance was {percent(told.mean)} before"
+    return f"Taken away on purpose: {', '.join(changes(told.taken, given.__getitem__))}; {saved}. {end}"
 
 
 def _nothing(sheet: TrimSheet) -> str:
-    asked = percent(sheet.confidence)
+    return (
+        ""
+        if sheet.why_not is None
+        else why_nothing(sheet.why_not, mean=sheet.success.mean, confidence=sheet.confidence)
+    )
+
+
+def why_nothing(why: WhyNot, *, mean: float, confidence: float) -> str:
+    """Return why nothing is taken away."""
+    asked = percent(confidence)
     return {
-        WhyNot.UNSURE: f"Nothing to take away yet: today's settings hold in {percent(sheet.success.mean)} of runs, and {asked} "
+        WhyNot.UNSURE: f"Nothing to take away yet: today's settings hold in {percent(mean)} of runs, and {asked} "
         "are asked for.",
         WhyNot.CHANCE: f"Nothing worth taking away: with any less a run would hold less often than the {asked} asked for, or "
         "lose more by failing than it saves.",
         WhyNot.SMALL: "Nothing worth taking away: a step towards what is needed would save less time than typing it in.",
         WhyNot.HELD: "Nothing to take away: you hold every wait and rise.",
-        None: "",
-    }[sheet.why_not]  # fmt: skip
+    }[why]  # fmt: skip
 
 
-def changes(taken: Iterable[Taken], run: NextRun) -> tuple[str, ...]:
+def changes(taken: Iterable[Taken], now: Callable[[str], float]) -> tuple[str, ...]:
     """Return each change in a few words, both stages of a rise together."""
     told: dict[str, str] = {}
     before = {t.setting: t.before for t in taken}
@@ -121,12 +146,12 @@ def changes(taken: Iterable[Taken], run: NextRun) -> tuple[str, ...]:
         phase, label = setting_label(name)
         if label.endswith("lift"):
             stages = [f"{phase}.{stage}" for stage in ("peel_lift_mm", "clear_lift_mm")]
-            both = [before.get(stage, run.settings.value(stage)) for stage in stages]
-            told[f"{phase} lift"] = f"{_stages(both)} -> {_stages([run.settings.value(s) for s in stages])} mm"
+            both = [before.get(stage, now(stage)) for stage in stages]
+            told[f"{phase} lift"] = f"{_stages(both)} -> {_stages([now(s) for s in stages])} mm"
         else:
             unit = setting_unit(name)
             number = typed(bench(was, unit))
-            told[setting_words(name)] = f"{number} -> {setting_value(name, run.settings.value(name))}"
+            told[setting_words(name)] = f"{number} -> {setting_value(name, now(name))}"
     return tuple(f"{name} {change}" for name, change in told.items())
 
 

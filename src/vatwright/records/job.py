@@ -70,6 +70,8 @@ class Job:
     tolerance : float
         How far a body layer's thickness may be off, as a share of it [-]: kept where somebody asks for it, and a wider one
         saves time; with None what the proven run left is taken as good.
+    trim : bool
+        Whether the sheet takes a step of the spare waiting away, where a run then still holds as often as asked.
     """
 
     name: str
@@ -85,6 +87,7 @@ class Job:
     tolerance: float | None = field(
         default=None, validator=validators.optional(validators.and_(validators.gt(0.0), validators.le(1.0)))
     )
+    trim: bool = False
 
     @property
     def tolerance_shown(self) -> float:

@@ -13,6 +13,7 @@ from vatwright.records.holding import Holding
 from vatwright.records.learned import NextStep
 from vatwright.records.machine import Platform, Window
 from vatwright.records.study import PlacedOutline
+from vatwright.records.taken import Trimmed
 from vatwright.records.warmth import WarmUp
 
 if TYPE_CHECKING:
@@ -472,6 +473,8 @@ class CarrySheet:
         Runs of the notebook that were weighed in.
     warm_up : WarmUp or None
         How resin and room come to a temperature at which a run may be told; None where they are at one.
+    trimmed : Trimmed or None
+        What was taken away on purpose; None where the job does not ask for it.
     around : AroundPrint or None
         The resin at hand, washing, curing and the air; None where nobody looked at the shop's stock.
     """
@@ -514,6 +517,7 @@ class CarrySheet:
     ladder: tuple[NextStep, ...] = ()
     noted: NotedRuns | None = None
     warm_up: WarmUp | None = None
+    trimmed: Trimmed | None = None
     around: AroundPrint | None = None
 
     def advice(self, name: str) -> Advice:

@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-
 from attrs import frozen
 
 from vatwright.records.learned import NextStep
 from vatwright.records.plan import HandPlan, Success
 from vatwright.records.process import Settings
-
-
-class WhyNot(StrEnum):
-    """Why nothing is taken away, as a code."""
-
-    UNSURE = "unsure"
-    CHANCE = "chance"
-    SMALL = "small"
-    HELD = "held"
+from vatwright.records.taken import Taken, WhyNot
 
 
 @frozen(kw_only=True)
@@ -44,16 +34,6 @@ class Portion:
     cover_time_s: float
     spare_time_s: float
     rounding_time_s: float
-
-
-@frozen(kw_only=True)
-class Taken:
-    """One setting before and after, SI, and the time of all pieces that this alone saves [s]."""
-
-    setting: str
-    before: float
-    after: float
-    saves_s: float
 
 
 @frozen(kw_only=True)

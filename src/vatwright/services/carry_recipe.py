@@ -16,12 +16,14 @@ from vatwright.planning.carry.quick_look import Planned, quick_look
 from vatwright.planning.demand.case import Case
 from vatwright.planning.plates.plate_load import study_of_load
 from vatwright.planning.trial.next_reading import steps_of
+from vatwright.planning.trim.trim import trimmed
 from vatwright.records.job import Job
 from vatwright.records.learned import NextStep
 from vatwright.records.part import PlateLoad
 from vatwright.records.plan import CarrySheet
 from vatwright.records.quick_look import QuickLook
 from vatwright.records.study import Study
+from vatwright.records.taken import Trimmed
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, plate_layers, study_plate
 
@@ -121,7 +123,13 @@ def carry_recipe(
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
 
-    sheet = carry(job, proven=proven, target=target, plates=counts, belief=belief, found=found)
+    def less(case: Case, chosen: Advised) -> tuple[Advised, Trimmed]:
+        progress("taking away what is not needed", 0, 2)
+        return trimmed(case, chosen, counts)
+
+    sheet = carry(
+        job, proven=proven, target=target, plates=counts, belief=belief, found=found, less=less if job.trim else None
+    )
     progress("carrying the recipe", 2, 2)
     return evolve(sheet, ladder=tuple(steps))
 

@@ -29,7 +29,7 @@ def trim(
     """
     from vatwright.answers.trim import held_names, trim_answer
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.records.trim import WhyNot
+    from vatwright.records.taken import WhyNot
     from vatwright.wiring import open_job, trim_of_job
 
     held = held_names(hold)

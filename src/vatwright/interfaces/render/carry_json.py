@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from vatwright.records.first_layer import Mend
     from vatwright.records.learned import NextStep
     from vatwright.records.plan import PlatformView, Risk
+    from vatwright.records.taken import Taken, Trimmed
 
 SCHEMA = "vatwright.carry/1"
 VISITS_SCHEMA = "vatwright.visits/1"
@@ -44,7 +45,7 @@ DECLARED: dict[type, Keys] = {
     CarrySheet: {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
         **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
-                         "risks", "around", "sources", "ladder", "warm_up")),
+                         "risks", "around", "sources", "ladder", "warm_up", "trimmed")),
     },
     Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
     LayerTable: {f"{k}_m": f"{k}_um" for k in MICROMETRES},
@@ -113,7 +114,30 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "ladder": [step_data(s) for s in sheet.ladder],
         "platform": _platform(sheet.platform_view),
         "sources": {key: cite(key) for key in source_keys(sheet)},
-    } | ({} if sheet.warm_up is None else {"warm_up": as_data(sheet.warm_up, DECLARED)})  # fmt: skip
+    } | _where_there_is_one(sheet)  # fmt: skip
+
+
+def _where_there_is_one(sheet: CarrySheet) -> dict[str, Any]:
+    """What only some sheets have: a warm-up, and what was taken away on purpose."""
+    warm = {} if sheet.warm_up is None else {"warm_up": as_data(sheet.warm_up, DECLARED)}
+    return warm | ({} if sheet.trimmed is None else {"trimmed": _trimmed(sheet.trimmed)})
+
+
+def _trimmed(told: Trimmed) -> dict[str, Any]:
+    return {
+        "taken": [taken_data(t) for t in told.taken],
+        "from_s": number(told.from_s),
+        "from_mean": number(told.mean),
+        "runs_left": told.runs_left,
+        "end_s": number(told.end_s),
+        "why_not": None if told.why_not is None else told.why_not.value,
+    }
+
+
+def taken_data(t: Taken) -> dict[str, Any]:
+    """Return one setting that was taken down, before and after in the unit of its name."""
+    ends = {"from": t.before, "to": t.after}
+    return {"setting": t.setting} | _in_unit(t.setting, ends) | {"saves_min": number(t.saves_s, "min")}
 
 
 def step_data(step: NextStep) -> dict[str, Any]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.carry_json import step_data, visit_data
+from vatwright.interfaces.render.carry_json import step_data, taken_data, visit_data
 from vatwright.interfaces.render.data import number
 from vatwright.records.process import SETTING_NAMES, setting_unit
 
 if TYPE_CHECKING:
     from vatwright.records.process import Settings
-    from vatwright.records.trim import FrontierPoint, NextRun, Portion, Taken, TrimSheet
+    from vatwright.records.trim import FrontierPoint, NextRun, Portion, TrimSheet
 
 SCHEMA = "vatwright.trim/1"
 PORTIONS = ("need", "cover", "spare", "rounding")
@@ -47,7 +47,7 @@ def _next(run: NextRun) -> dict[str, Any]:
         "mean": number(run.success.mean),
         "low": number(run.success.low),
         "high": number(run.success.high),
-        "taken": [_taken(t) for t in run.taken],
+        "taken": [taken_data(t) for t in run.taken],
         "visits": [visit_data(v) for v in (run.hand.visits if run.hand else ())],
         "start_s": None if run.hand is None else number(run.hand.start_value),
         "runs_left": run.runs_left,
@@ -63,11 +63,6 @@ def settings_data(settings: Settings) -> dict[str, Any]:
 def _in_its_unit(name: str, value: float) -> float | int | None:
     unit = setting_unit(name)
     return round(value) if unit == "layers" else number(value, unit)
-
-
-def _taken(t: Taken) -> dict[str, Any]:
-    ends = {"from": _in_its_unit(t.setting, t.before), "to": _in_its_unit(t.setting, t.after)}
-    return {"setting": t.setting} | ends | {"saves_min": number(t.saves_s, "min")}
 
 
 def _point(p: FrontierPoint) -> dict[str, Any]:

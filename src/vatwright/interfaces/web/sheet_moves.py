@@ -30,6 +30,7 @@ CHANGEABLE = (
     ("visits", "visits by hand at most", ""),
     ("present_min", "somebody is there for", " min"),
     ("confidence_percent", "what must be covered", " %"),
+    ("trim", "spare time of the proof", ""),
 )
 """Key of the job, what it is called, its unit."""
 
@@ -69,6 +70,8 @@ def _by_hand(steps: tuple[Step, ...]) -> str:
 
 
 def _said(value: object, unit: str) -> str:
+    if isinstance(value, bool):
+        return "taken away" if value else "kept"
     if value is None:
         return "as usual"
     return f"{value:g}{unit}" if isinstance(value, float) else f"{value}{unit}"

@@ -65,6 +65,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from vatwright.records.taken import Trimmed
+
     Floats = NDArray[np.float64]
 
 RANGE = (0.05, 0.95)
@@ -96,6 +98,7 @@ def carry(
     plates: PlateCounts,
     belief: Belief | None = None,
     found: Callable[[Case, Advised], None] | None = None,
+    less: Callable[[Case, Advised], tuple[Advised, Trimmed]] | None = None,
 ) -> CarrySheet:
     """Return the carry sheet of a job.
 
@@ -113,6 +116,8 @@ def carry(
         What runs noted so far let one believe.  The recipe's own proof is weighed here, as always: it must not be noted too.
     found : callable or None
         Told what the carry works on and the values it chose.
+    less : callable or None
+        Takes away of the values chosen what is spare, and says what it took.
 
     Returns
     -------
@@ -126,9 +131,11 @@ def carry(
     share of them.  A recipe carried to its own machine, plate and temperature is unchanged, world by world.
     """
     case, chosen = planned(job, proven=proven, target=target, belief=belief)
+    chosen, trimmed = (chosen, None) if less is None else less(case, chosen)
     if found is not None:
         found(case, chosen)
-    return _sheet_of(case, chosen, plates)
+    sheet = _sheet_of(case, chosen, plates)
+    return sheet if trimmed is None else evolve(sheet, trimmed=trimmed, spare=_less_spare(sheet.spare, trimmed))
 
 
 def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
@@ -261,6 +268,17 @@ def spare(chosen: Advised) -> tuple[Spare, ...]:
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def _less_spare(parts: tuple[Spare, ...], trimmed: Trimmed) -> tuple[Spare, ...]:
+    """What was taken away on purpose was spare first, and no rounding."""
+    taken_s = {t.setting: t.before - t.after for t in trimmed.taken}
+    return tuple(
+        evolve(
+            s, spare_s=s.spare_s - taken_s.get(s.setting, 0.0), rounding_s=s.rounding_s + taken_s.get(s.setting, 0.0)
+        )
+        for s in parts
+    )
 
 
 def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = None) -> tuple[Case, Advised]:

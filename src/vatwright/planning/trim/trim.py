@@ -25,7 +25,8 @@ from vatwright.planning.trim.levers import Lever, levers, resin_returns
 from vatwright.planning.trim.portions import layers_that_wait, plates_time_s, portions
 from vatwright.records.plan import Outlook, Trade
 from vatwright.records.process import SETTING_NAMES, Settings
-from vatwright.records.trim import FrontierPoint, NextRun, Taken, TrimSheet, WhyNot
+from vatwright.records.taken import Taken, Trimmed, WhyNot
+from vatwright.records.trim import FrontierPoint, NextRun, TrimSheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -222,6 +223,27 @@ def trim(
         frontier=_frontier(bench, free, (plan, end) if nxt else (), trade),
         ladder=steps_of(case, today),
     )
+
+
+def trimmed(case: Case, today: Advised, plates: PlateCounts) -> tuple[Advised, Trimmed]:
+    """Return the plan that :func:`trim` would run next, whole, and what it takes away; today's where nothing is worth it."""
+    bench = Trimming(case=case, today=today, plates=plates)
+    found = levers(case, today)
+    free = tuple(lever for lever in found if bench.saves_s(lever, STEP) >= LEAST_S)
+    plan, end, why_not = _searched(bench, free, held_all=False)
+    run = None if why_not else _next_run(bench, free, plan, end)
+    told = Trimmed(
+        taken=run.taken if run else (),
+        from_s=bench.time_s(today),
+        mean=today.chance,
+        runs_left=run.runs_left if run else 0,
+        end_s=run.end_s if run else bench.time_s(today),
+        why_not=why_not,
+    )
+    if run is None:
+        return today, told
+    target_run, reach_m = case.target_run(plan.settings), span_m(case.target_study)
+    return evolve(plan, outcome=margins(target_run, span_m=reach_m, settle_s=plan.settle_s)), told
 
 
 def _searched(bench: Trimming, free: Sequence[Lever], *, held_all: bool) -> tuple[Advised, Advised, WhyNot | None]:

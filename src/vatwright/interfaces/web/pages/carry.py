@@ -54,6 +54,7 @@ USUAL = {
     "visits": "3",
     "present_min": "120",
     "confidence_percent": "90",
+    "trim": "",
 }
 """What stands in a field that nobody has filled: the job file's own defaults."""
 
@@ -294,10 +295,17 @@ def _question(
     return render(request, "carry_question.html", shown, status=status)
 
 
+def _typed(value: object) -> str:
+    """What stands in a field for a value of a job."""
+    if isinstance(value, bool):
+        return "true" if value else ""
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
 def _said(carry: Carry, form: FormData | None) -> dict[str, str]:
     """Return what stands in the fields: what was just sent, else what was asked before."""
     job = carry.job.table() if carry.job else {}
-    said = USUAL | {k: f"{v:g}" if isinstance(v, float) else str(v) for k, v in job.items()}
+    said = USUAL | {k: _typed(v) for k, v in job.items()}
     for n, part in enumerate(carry.parts):
         said[f"count_{n}"] = str(part.count or max(1, len(part.places)))
         said[f"unit_{n}"] = part.unit or ""
@@ -441,6 +449,7 @@ def _job(form: FormData, *, name: str | None, recipe: str | None) -> JobAsked:
         "to": _text(form, "to") or "",
         "resin": _text(form, "resin"),
         "visits": count_said(_text(form, "visits") or "", "visits", mistakes, most=10_000),
+        "trim": True if _text(form, "trim") == "true" else None,
     }
     if not _text(form, "room_c"):
         mistakes.append(Mistake("room temperature", "is not given", "Write the room's temperature in degrees Celsius"))

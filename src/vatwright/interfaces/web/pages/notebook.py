@@ -370,6 +370,7 @@ def _next(desk: Desk, name: str) -> Carry:
                 visits=hands.visits, present_min=hands.present_s / 60.0, late_min=hands.late_s / 60.0,
                 early_min=hands.early_s / 60.0, confidence_percent=round(job.confidence * 100.0, 9),
                 tolerance_percent=None if job.tolerance is None else round(job.tolerance * 100.0, 9),
+                trim=job.trim,
             )  # fmt: skip
             asked = CarryAsked(job=said, part=part)
         except ValidationError as error:
