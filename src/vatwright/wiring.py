@@ -55,6 +55,7 @@ if TYPE_CHECKING:
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
     from vatwright.records.trim import TrimSheet
+    from vatwright.records.upkeep import Due
     from vatwright.records.why import Observed, WhySheet
     from vatwright.services.cost_job import CostBench
     from vatwright.services.learn_from_runs import LearningBench
@@ -395,6 +396,8 @@ def carry_with_floor(
     job: Job, beside: str, books: ShopBooks, *, anew: bool = False, progress: Progress = silent
 ) -> CarrySheet:
     """Return the carry sheet with the resin at hand, washing, curing and the air; stock and cost file stand beside a file."""
+    from vatwright.planning.after.bottle import old_lots
+
     stock, costing = _stock_or_none(beside, books), _costing(beside, books)
     carried = carry_job(job, store=books.store, notebook=books.notebook, anew=anew, progress=progress)
 
@@ -405,7 +408,26 @@ def carry_with_floor(
         sources = dict.fromkeys((*carried.sources, *around.bottle.sources, *around.after.sources))
         return evolve(carried, around=around, sources=tuple(sources))
 
-    return work_out() if anew else _kept_answer("floor", job, None, (carried, stock, costing), work_out)
+    sheet = work_out() if anew else _kept_answer("floor", job, None, (carried, stock, costing), work_out)
+    old = old_lots(stock.lots, resin=job.resin.name, today=datetime.now(UTC).date())
+    return evolve(sheet, old_lots=old, upkeep=due_beside(job.target, costing, stock, books))
+
+
+def due_beside(machine: Machine, costing: Costing, stock: Stock, books: ShopBooks) -> tuple[Due, ...]:
+    """Return what is due on a machine or soon will be, the notebook's runs counted where it is read."""
+    from vatwright.services.look_after import COUNTED_RUNS, due_of
+
+    runs: tuple[RunOutcome, ...] = ()
+    if books.notebook and _store_is_there(books.store):
+        with suppress(InputError), open_store(books.store) as notebook:  # the carry itself says what is wrong with it
+            runs = notebook.runs(machine=machine.name, newest=COUNTED_RUNS)
+    return due_of(machine, costing, stock, runs)
+
+
+def due_in_shop(machines: Sequence[Machine], beside: str, books: ShopBooks) -> tuple[Due, ...]:
+    """Return what is due on the machines of a shop, stock and cost file beside a file or the notebook's stock."""
+    costing, stock = _costing(beside, books), _stock_or_none(beside, books)
+    return tuple(due for machine in machines for due in due_beside(machine, costing, stock, books))
 
 
 def compare_of_job(

@@ -71,6 +71,7 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "squeeze_resistance": {**FACE, "gap_m": 5e-5},
         "squeeze_force": {**FACE, "gap_m": 5e-5, "speed_m_s": 1e-3},
         "disc_peak_pressure": {"viscosity_pa_s": 0.2, "radius_m": 0.01, "gap_m": 5e-5, "speed_m_s": 1e-3},
+        "edge_shear_rate": {"viscosity_pa_s": 0.2, "force_n": 2.0, "radius_m": 0.01, "gap_m": 5e-5},
         "suction_limit": {"area_m2": 3e-4},
         "viscous_pull": {**FACE, "gap_m": 5e-5, "speed_m_s": 1e-3, "area_m2": 3e-4},
         "scott_force": {
@@ -192,6 +193,7 @@ SAMPLES: dict[str, dict[str, dict]] = {
             "conductivity_w_m_k": 0.2,
             "coefficient_w_m2_k": 10.0,
         },
+        "warmed_temperature": {"start_k": 291.0, "rise_k": 6.0, "time_constant_s": 2700.0, "time_s": 3600.0},
         "warming_time": {"start_k": 285.0, "air_k": 295.0, "wanted_k": 293.0, "time_constant_s": 3600.0},
     },
     "pool": {

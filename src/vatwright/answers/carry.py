@@ -37,9 +37,11 @@ from vatwright.answers.numbers import (
     resin_volume,
     sentence,
 )
+from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
 from vatwright.answers.settings import reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
 from vatwright.answers.trim import trimmed_sentence
+from vatwright.answers.upkeep import due_sentences
 from vatwright.answers.warmth import no_chance, outside, warming_ledger
 
 if TYPE_CHECKING:
@@ -193,6 +195,13 @@ def _ledger(sheet: CarrySheet) -> Ledger:
     ]
     if sheet.first_layer is not None and not base_holds(sheet.first_layer):
         entries.insert(1, Entry("Base", said(*short_lines(sheet.first_layer))))
+    if any(lot.only for lot in sheet.old_lots):
+        entries.append(Entry("Lot", said(*old_lot_sentences(sheet.old_lots))))
+    if sheet.squeeze_shear is not None:
+        entries.append(Entry("Resin", said(*shear_sentences(sheet)[:1])))
+    due = due_sentences(sheet.upkeep, now=True)
+    if due:
+        entries.append(Entry("Upkeep", said(*due)))
     if sheet.measure_next:
         entries.append(Entry("Measure", said(measurement_words(sheet.measure_next[0]))))
     if sheet.cautions:
@@ -327,7 +336,10 @@ def _time(sheet: CarrySheet) -> tuple[Block, ...]:
 def _after(sheet: CarrySheet) -> tuple[Block, ...]:
     after = points(after_lines(sheet))
     return (
-        *points((resin_sentence(sheet), *resin_lines(sheet))),
+        *points(
+            (resin_sentence(sheet), *resin_lines(sheet), *old_lot_sentences(sheet.old_lots), *shear_sentences(sheet))
+        ),
+        *points((*run_warmth_sentences(sheet), *due_sentences(sheet.upkeep))),
         *((Heading("After the print"), *after) if after else ()),
         Heading("Take care"),
         *points(map(sentence, sheet.cautions), "caution"),

@@ -10,7 +10,9 @@ from attrs import asdict
 from vatwright.answers.carry import job_title, lead, measurement_words, watch_sentence, way
 from vatwright.answers.hands import clock_unit, hand_steps, visits_sentence
 from vatwright.answers.numbers import one_line, resin_volume, sentence, setting_value
+from vatwright.answers.resin_state import old_lot_sentences
 from vatwright.answers.settings import setting_label, setting_si
+from vatwright.answers.upkeep import due_sentences
 from vatwright.answers.warmth import warming_lines
 from vatwright.records.process import PHASE_SETTINGS
 
@@ -117,6 +119,7 @@ def checks(sheet: CarrySheet) -> list[str]:
         "Every value above typed in and read back once.",
         "The right file is chosen: number of layers and resin agree.",
     ]
+    listed += (*old_lot_sentences(sheet.old_lots), *due_sentences(sheet.upkeep, now=True))
     if sheet.hand is not None and sheet.hand.visits:
         listed.append("Timer set for each hand change; somebody is there for all of them.")
     return listed

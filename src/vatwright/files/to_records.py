@@ -35,6 +35,7 @@ from vatwright.records.material import CureReading, Resin, ViscosityReading, Wor
 from vatwright.records.part import PartUse, Place, PlateLoad
 from vatwright.records.process import Phase, Proof, Recipe, Settings
 from vatwright.records.sourced import Kind, Sourced, standing_in
+from vatwright.records.upkeep import Upkeep
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -70,6 +71,7 @@ def machine_record(table: schema.MachineTable) -> Machine:
         level=tuple(LevelReading(**si_values(r, f"{at}.level")) for r in table.level),
         flatness=tuple(FlatnessReading(**si_values(r, f"{at}.flatness")) for r in table.flatness),
         tip=None if table.tip is None else TipReading(**si_values(table.tip, f"{at}.tip")),
+        upkeep=Upkeep(**si_values(table.upkeep, f"{at}.upkeep")),
         assumed=unsaid(table),
         **si_values(table, at) | _dialled(table),
     )

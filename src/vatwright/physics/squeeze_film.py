@@ -488,6 +488,50 @@ def disc_peak_pressure(*, viscosity_pa_s: float, radius_m: float, gap_m: float, 
     return 3.0 * viscosity_pa_s * speed_m_s * radius_m**2 / gap_m**3
 
 
+def edge_shear_rate(*, viscosity_pa_s: float, force_n: float, radius_m: float, gap_m: float) -> float:
+    r"""Return the greatest shear rate under a disc that a force presses through resin: at its edge, on its face.
+
+    .. math:: \dot\gamma = \frac{3 V R}{h^2} = \frac{2 F h}{\pi \mu R^3}
+
+    Parameters
+    ----------
+    viscosity_pa_s : float
+        Dynamic viscosity, :math:`\mu` [Pa s].
+    force_n : float
+        Force, :math:`F` [N].
+    radius_m : float
+        Radius of the disc, :math:`R` [m].
+    gap_m : float
+        Gap, :math:`h` [m].
+
+    Returns
+    -------
+    float
+        Shear rate [1/s].
+
+    Raises
+    ------
+    DomainError
+        When an argument is not above zero.
+
+    Notes
+    -----
+    Parallel rigid faces, Newtonian resin: a parabola across the gap, 6 u / h at its walls with the mean speed
+    u = V R / (2 h) that the closing speed V drives out at the edge; V by Stefan's law.
+
+    Examples
+    --------
+    >>> round(edge_shear_rate(viscosity_pa_s=0.25, force_n=2.0, radius_m=0.01, gap_m=6e-5))
+    306
+
+    References
+    ----------
+    Stefan [stefan:1874].
+    """
+    require_positive(viscosity_pa_s=viscosity_pa_s, force_n=force_n, radius_m=radius_m, gap_m=gap_m)
+    return 2.0 * force_n * gap_m / (math.pi * viscosity_pa_s * radius_m**3)
+
+
 def suction_limit(area_m2: float) -> float:
     r"""Return the most that resin or a sealed pocket can pull: one atmosphere.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from vatwright.errors import DomainError, require_positive
+from vatwright.errors import DomainError, require_not_negative, require_positive
 
 
 def slab_time_constant(
@@ -128,3 +128,47 @@ def warming_time(*, start_k: float, air_k: float, wanted_k: float, time_constant
             "Warm the air further",
         )
     return time_constant_s * math.log(ratio)
+
+
+def warmed_temperature(*, start_k: float, rise_k: float, time_constant_s: float, time_s: float) -> float:
+    r"""Return the temperature of a body that something begins to warm: a vat whose light and drive have been switched on.
+
+    .. math:: T = T_0 + \Delta T \left(1 - e^{-t/\tau}\right)
+
+    Parameters
+    ----------
+    start_k : float
+        Temperature at the start, :math:`T_0` [K].
+    rise_k : float
+        By how much warmer it ends, :math:`\Delta T` [K].
+    time_constant_s : float
+        Time constant, :math:`\tau` [s].
+    time_s : float
+        Time since then, :math:`t` [s].
+
+    Returns
+    -------
+    float
+        Temperature [K].
+
+    Raises
+    ------
+    DomainError
+        When start or time constant is not above zero, or rise or time is below it.
+
+    Notes
+    -----
+    A constant source of heat, and Newton's law of cooling to air that does not change.
+
+    Examples
+    --------
+    >>> round(warmed_temperature(start_k=291.15, rise_k=6.0, time_constant_s=2700.0, time_s=3600.0) - 273.15, 1)
+    22.4
+
+    References
+    ----------
+    Incropera and DeWitt, section 5.3 [incropera:2007].
+    """
+    require_positive(start_k=start_k, time_constant_s=time_constant_s)
+    require_not_negative(rise_k=rise_k, time_s=time_s)
+    return start_k - rise_k * math.expm1(-time_s / time_constant_s)

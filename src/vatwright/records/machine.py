@@ -8,6 +8,7 @@ from vatwright.quantities import Backing as Backing  # noqa: PLC0414 - part of w
 from vatwright.quantities import Obeys as Obeys  # noqa: PLC0414 - the same
 from vatwright.quantities import key_at
 from vatwright.records.sourced import Kind, Sourced, standing_in
+from vatwright.records.upkeep import Upkeep
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -331,6 +332,8 @@ class Machine:
         Heights of the platform's face, empty where nobody read any.
     tip : TipReading or None
         How the platform gives to an uneven load, None where nobody tried.
+    upkeep : Upkeep
+        After how much use its parts are due: no matter for what it does, so two that differ in it are one machine.
     assumed : tuple of str
         What was taken for granted because nobody said it, a sentence each.
     """
@@ -351,4 +354,5 @@ class Machine:
     level_sigma_m: float = field(default=1.0e-5, validator=_positive)
     flatness: tuple[FlatnessReading, ...] = ()
     tip: TipReading | None = None
+    upkeep: Upkeep = field(default=Upkeep(), eq=False)
     assumed: tuple[str, ...] = field(default=(), eq=False)

@@ -77,6 +77,8 @@ class Resin:
         The working curve, if somebody states it.
     cure_readings : tuple of CureReading
         Readings from which the tool fits the curve itself.
+    filled : bool
+        Whether it holds fillers, or thins when sheared for another reason: its viscosity then belongs to a shear rate.
     density_kg_m3 : float
         Density of the liquid [kg/m3].
     price_per_kg : float or None
@@ -90,6 +92,7 @@ class Resin:
     viscosity: tuple[ViscosityReading, ...] = ()
     curve: WorkingCurve | None = None
     cure_readings: tuple[CureReading, ...] = ()
+    filled: bool = False
     density_kg_m3: float = field(default=1100.0, validator=_positive)
     price_per_kg: float | None = field(default=None, validator=validators.optional(validators.ge(0.0)))
     green_strength_pa: Sourced | None = None

@@ -12,9 +12,11 @@ from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
 from vatwright.records.learned import NextStep
 from vatwright.records.machine import Platform, Window
+from vatwright.records.stock import OldLot
 from vatwright.records.study import PlacedOutline
 from vatwright.records.taken import Trimmed
-from vatwright.records.warmth import WarmUp
+from vatwright.records.upkeep import Due
+from vatwright.records.warmth import RunWarmth, WarmUp
 
 if TYPE_CHECKING:
     import numpy as np
@@ -398,6 +400,23 @@ class BeliefChange:
 
 
 @frozen(kw_only=True)
+class SqueezeShear:
+    """How fast the squeeze shears the resin at the edge of the regions of the layer that resists most.
+
+    Parameters
+    ----------
+    layer : int
+        Which layer, from 0.
+    slow_per_s, fast_per_s : float
+        At the end of the settle and at the start of the squeeze [1/s].
+    """
+
+    layer: int
+    slow_per_s: float
+    fast_per_s: float
+
+
+@frozen(kw_only=True)
 class NotedRuns:
     """Runs in the notebook that were weighed in, and how good the sheets for this machine have been.
 
@@ -475,6 +494,14 @@ class CarrySheet:
         How resin and room come to a temperature at which a run may be told; None where they are at one.
     trimmed : Trimmed or None
         What was taken away on purpose; None where the job does not ask for it.
+    run_warmth : RunWarmth or None
+        How warm the resin becomes in the run.
+    squeeze_shear : SqueezeShear or None
+        Where a filled resin's viscosity is to be read; None where it is not filled.
+    old_lots : tuple of OldLot
+        Lots of the resin that are past their date.
+    upkeep : tuple of Due
+        What is due on the target, or soon will be; empty where nothing is or nobody looked.
     around : AroundPrint or None
         The resin at hand, washing, curing and the air; None where nobody looked at the shop's stock.
     """
@@ -518,6 +545,10 @@ class CarrySheet:
     noted: NotedRuns | None = None
     warm_up: WarmUp | None = None
     trimmed: Trimmed | None = None
+    run_warmth: RunWarmth | None = None
+    squeeze_shear: SqueezeShear | None = None
+    old_lots: tuple[OldLot, ...] = ()
+    upkeep: tuple[Due, ...] = ()
     around: AroundPrint | None = None
 
     def advice(self, name: str) -> Advice:

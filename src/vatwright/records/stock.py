@@ -100,6 +100,31 @@ class Lot:
 
 
 @frozen(kw_only=True)
+class OldLot:
+    """A lot past its date that still holds resin.
+
+    Parameters
+    ----------
+    name : str
+        What the shop calls it.
+    expired : date
+        The day it was good until.
+    days : int
+        How long ago that was [d].
+    left_m3 : float
+        How much is left [m3].
+    only : bool
+        Whether no lot of that resin is within its date.
+    """
+
+    name: str
+    expired: date
+    days: int
+    left_m3: float
+    only: bool
+
+
+@frozen(kw_only=True)
 class Station:
     """A place to wash or to cure.
 

@@ -46,3 +46,20 @@ class WarmUp:
     def cold(self) -> bool:
         """Whether it is too cold; else it is too warm."""
         return self.now_k < self.least_k
+
+
+@frozen(kw_only=True)
+class RunWarmth:
+    """Temperature of the resin in a run: it starts as warm as the room, and light and drive warm it [K].
+
+    Parameters
+    ----------
+    start_k : float
+        At the start.
+    after_base_k, end_k : Span
+        When the base is done, and at the end.
+    """
+
+    start_k: float
+    after_base_k: Span
+    end_k: Span

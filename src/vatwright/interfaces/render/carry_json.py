@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright.answers.base import base_holds
 from vatwright.answers.carry import source_keys
 from vatwright.answers.hands import hand_note
+from vatwright.answers.upkeep import due_sentence
 from vatwright.answers.warmth import outside
 from vatwright.interfaces.render.after_json import after_json, bottle_json
 from vatwright.interfaces.render.data import Kept, Keys, as_data, number
@@ -24,6 +25,7 @@ from vatwright.records.plan import (
     Visit,
 )
 from vatwright.records.process import setting_unit
+from vatwright.records.upkeep import Counted
 from vatwright.records.warmth import WarmUp
 from vatwright.units import BENCH_UNITS
 
@@ -33,7 +35,9 @@ if TYPE_CHECKING:
     from vatwright.records.first_layer import Mend
     from vatwright.records.learned import NextStep
     from vatwright.records.plan import PlatformView, Risk
+    from vatwright.records.stock import OldLot
     from vatwright.records.taken import Taken, Trimmed
+    from vatwright.records.upkeep import Due
 
 SCHEMA = "vatwright.carry/1"
 VISITS_SCHEMA = "vatwright.visits/1"
@@ -45,7 +49,8 @@ DECLARED: dict[type, Keys] = {
     CarrySheet: {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
         **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
-                         "risks", "around", "sources", "ladder", "warm_up", "trimmed")),
+                         "risks", "around", "sources", "ladder", "warm_up", "trimmed", "upkeep", "run_warmth", "squeeze_shear",
+                         "old_lots")),
     },
     Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
     LayerTable: {f"{k}_m": f"{k}_um" for k in MICROMETRES},
@@ -114,13 +119,35 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "ladder": [step_data(s) for s in sheet.ladder],
         "platform": _platform(sheet.platform_view),
         "sources": {key: cite(key) for key in source_keys(sheet)},
-    } | _where_there_is_one(sheet)  # fmt: skip
+    } | _where_there(sheet)  # fmt: skip
 
 
-def _where_there_is_one(sheet: CarrySheet) -> dict[str, Any]:
-    """What only some sheets have: a warm-up, and what was taken away on purpose."""
-    warm = {} if sheet.warm_up is None else {"warm_up": as_data(sheet.warm_up, DECLARED)}
-    return warm | ({} if sheet.trimmed is None else {"trimmed": _trimmed(sheet.trimmed)})
+def _where_there(sheet: CarrySheet) -> dict[str, Any]:
+    """What only some sheets have."""
+    found: dict[str, Any] = {}
+    if sheet.warm_up is not None:
+        found["warm_up"] = as_data(sheet.warm_up, DECLARED)
+    if sheet.trimmed is not None:
+        found["trimmed"] = _trimmed(sheet.trimmed)
+    if sheet.squeeze_shear is not None:
+        found["squeeze_shear"] = as_data(sheet.squeeze_shear)
+    if sheet.old_lots:
+        found["old_lots"] = [_old_lot(lot) for lot in sheet.old_lots]
+    if sheet.upkeep:
+        found["upkeep"] = [_due(d) for d in sheet.upkeep]
+    return found
+
+
+def _old_lot(lot: OldLot) -> dict[str, Any]:
+    left = {"left_ml": number(lot.left_m3, "ml"), "only": lot.only}
+    return {"name": lot.name, "good_until": lot.expired.isoformat(), "days_past": lot.days} | left
+
+
+def _due(due: Due) -> dict[str, Any]:
+    unit = "h" if due.after is Counted.HOURS else ""
+    counts = {"used": number(due.used, unit), "limit": number(due.limit, unit), "unit": unit or due.after.value}
+    text = {"due": due.now, "text": due_sentence(due)}
+    return {"task": due.task.value, "machine": due.machine, "what": due.what} | counts | text
 
 
 def _trimmed(told: Trimmed) -> dict[str, Any]:

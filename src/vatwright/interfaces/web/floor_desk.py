@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from vatwright.records.job import Job
     from vatwright.records.orders import OrderBook
     from vatwright.records.plan import CarrySheet
+    from vatwright.records.upkeep import Due
     from vatwright.services.ports import Progress
 
 DEMO_BOOK = "orders.toml"
@@ -109,6 +110,12 @@ def _planned(desk: Desk, book: OrderBook, past: Past, labels: Mapping[str, str])
         return wiring.plan_book(book, past, progress=told)
 
     return begin(desk, Matter("fleet", book.name, labels, "this book"), task)
+
+
+def due_today(desk: Desk) -> tuple[Due, ...]:
+    """Return what is due on the shop's machines, or soon will be."""
+    shop = desk.shop()
+    return wiring.due_in_shop(shop.records.machines, shop.path, desk.books(shop))
 
 
 def _book_tables(desk: Desk, asked: FleetAsked) -> tuple[dict[str, Any], dict[str, str]]:

@@ -92,6 +92,7 @@ FORMS: Mapping[str, tuple[Group, ...]] = {
         _group("machine", "Light", "light.irradiance_mW_cm2", "light.read_with", "light.dimmest_percent",
                "light.brightest_percent"),
         _group("machine", "Arm and drive", "stiffness_N_mm", "ceiling_N", "motion.acceleration_mm_s2", "motion.fastest_mm_s"),
+        _group("machine", "Upkeep", *(f"upkeep.{key.name}" for key in TABLES["machine.upkeep"])),
     ),
     "resin": (
         _viscosities(),

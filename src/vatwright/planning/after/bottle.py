@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 from vatwright.physics.viscosity import sinking_speed
 from vatwright.physics.warming import slab_time_constant, warming_time
 from vatwright.records.after import BottlePlan, Span
+from vatwright.records.stock import OldLot
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from vatwright.records.machine import Vat
     from vatwright.records.plan import ResinNeed
@@ -105,6 +107,26 @@ def bottle_plan(
         warm_vat_s=near_after(pool_depth_m, **warming) if cold else None,
         stir_s=Span(low=stir[0], value=stir[1], high=stir[2]),
         sources=SOURCES,
+    )
+
+
+def old_lots(lots: Sequence[Lot], *, resin: str, today: date) -> tuple[OldLot, ...]:
+    """Return the lots of a resin that are past their date and not empty, the oldest first.
+
+    Parameters
+    ----------
+    lots : sequence of Lot
+        Every lot of the shop; one without a date is taken to be within it.
+    resin : str
+        The one wanted.
+    today : date
+        The day.
+    """
+    mine = [lot for lot in lots if lot.resin == resin and lot.left_m3 > 0.0]
+    old = [(lot.expires, lot) for lot in mine if lot.expires is not None and lot.expires < today]
+    return tuple(
+        OldLot(name=lot.name, expired=day, days=(today - day).days, left_m3=lot.left_m3, only=len(old) == len(mine))
+        for day, lot in sorted(old, key=lambda pair: pair[0])
     )
 
 

@@ -14,8 +14,9 @@ from vatwright.planning.carry.advise import ROUNDING, Advised, advise
 from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
 from vatwright.planning.carry.risks import cautions, open_questions, risks
+from vatwright.planning.carry.shear import squeeze_shear
 from vatwright.planning.carry.trade import trade
-from vatwright.planning.carry.warmth import LEAST_K, NOTHING_KNOWN, warm_up, was_checked
+from vatwright.planning.carry.warmth import LEAST_K, NOTHING_KNOWN, run_warmth, warm_up, was_checked
 from vatwright.planning.demand.base import StackLoad, stack_load
 from vatwright.planning.demand.base_bond import under_the_base
 from vatwright.planning.demand.case import Case
@@ -58,7 +59,7 @@ from vatwright.records.plan import (
 )
 from vatwright.records.process import SETTING_NAMES, Settings
 from vatwright.records.study import Reach, Study
-from vatwright.records.warmth import WarmUp
+from vatwright.records.warmth import RunWarmth, WarmUp
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -209,6 +210,8 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         platform_view=_platform_view(case),
         resin_need=need,
         warm_up=warming,
+        run_warmth=_warmth_of(case, settings, layers),
+        squeeze_shear=squeeze_shear(case, settings, layers),
         light=light,
         hand=hand,
         holding=held,
@@ -221,6 +224,11 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         warnings=target.warnings,
         sources=_sources(advice, held, base, warming),
     )
+
+
+def _warmth_of(case: Case, settings: Settings, layers: LayerTable) -> RunWarmth:
+    base_done = float(layers.clock_s[min(settings.base_layers, len(layers.clock_s) - 1)])
+    return run_warmth(case.job.room_k, base_s=base_done, run_s=float(layers.clock_s[-1]))
 
 
 def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:

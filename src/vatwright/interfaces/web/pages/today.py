@@ -5,6 +5,8 @@ from __future__ import annotations
 from fastapi import Request
 from starlette.responses import Response
 
+from vatwright.answers.upkeep import due_sentences
+from vatwright.interfaces.web.floor_desk import due_today
 from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, render
 
 router = bench_router()
@@ -19,7 +21,10 @@ def today(request: Request) -> Response:
     offered = {page.slug: page.steps(desk) for page in request.app.state.pages}
     runs, carries = offered.pop("run", ()), offered.pop("carry", ())
     others = [step for steps in offered.values() for step in steps]
-    shown = {"shop": shop, "going": going, "runs": runs, "carries": carries, "others": others, "file": desk.opened_file}
+    shown = {
+        "shop": shop, "going": going, "runs": runs, "carries": carries, "others": others, "file": desk.opened_file,
+        "due": due_sentences(due_today(desk)),
+    }  # fmt: skip
     return render(request, "today.html", shown)
 
 

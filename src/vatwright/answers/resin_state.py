@@ -1,0 +1,72 @@
+"""What is odd about the resin of a run, in sentences: past its date, filled, warmer at the end than at the start."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from vatwright.answers.numbers import celsius, one_line, plural, resin_volume, significant
+
+if TYPE_CHECKING:
+    from vatwright.records.plan import CarrySheet
+    from vatwright.records.stock import OldLot
+
+THINS = 0.1
+"""Readings at two speeds that differ by more are those of a resin that thins [-]; engineering estimate."""
+
+HOTTEST_K = 313.15
+
+
+def old_lot_sentences(lots: tuple[OldLot, ...]) -> tuple[str, ...]:
+    """Return which lots are past their date and, where there is no other, what to read before a run."""
+    told = tuple(
+        f"{one_line(lot.name)} was good until {lot.expired:%d %b %Y}, {plural(lot.days, 'day')} ago "
+        f"({resin_volume(lot.left_m3)} left)."
+        for lot in lots
+    )
+    if any(lot.only for lot in lots):
+        return (*told, OLD_ONLY)
+    return (*told, "Take a lot within its date for this run.") if told else ()
+
+
+OLD_ONLY = (
+    "There is no lot within its date, and no range here counts what age does. Before the run stir it well, read its viscosity "
+    "at the room's temperature and cure four squares; thick, stringy or lumpy resin goes to waste."
+)
+
+
+def shear_sentences(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return at which shear a filled resin's viscosity is to be read, and how; nothing for one that is not filled."""
+    shear = sheet.squeeze_shear
+    if shear is None:
+        return ()
+    slow, fast = (significant(v, 1) for v in (shear.slow_per_s, shear.fast_per_s))
+    between = f"{slow} to {fast} 1/s" if slow != fast else f"about {slow} 1/s"
+    where = (
+        f"{one_line(sheet.resin)} is filled: its viscosity belongs to a shear rate, and the squeeze shears it at {between} "
+        f"(layer {shear.layer}, at the edge). Read it there at the room's temperature."
+    )
+    how = (
+        f"A rotating viscometer shears in proportion to its speed: read at two speeds, near {slow} 1/s and as near {fast} 1/s "
+        f"as it goes. If they differ by more than {THINS * 100.0:.0f} %, carry with the slower one, at which the settle ends: "
+        "it is the longer wait. A flow cup reads at no shear of its own: leave it."
+    )
+    return (where, how)
+
+
+def run_warmth_sentences(sheet: CarrySheet) -> tuple[str, ...]:
+    """Return how warm the resin becomes in the run, and which temperature the plan goes by."""
+    warmth = sheet.run_warmth
+    if warmth is None or sheet.warm_up is not None:
+        return ()
+    base, end = (f"{celsius(s.low).removesuffix(' °C')} to {_up(s.high)}" for s in (warmth.after_base_k, warmth.end_k))
+    told = (
+        f"The resin starts at the room's {celsius(warmth.start_k)}; light and drive warm it: {base} when the base is "
+        f"done, {end} at the end (engineering estimate). Every wait is for the cold start, here and in the proof: warmer resin "
+        "only leaves sooner. A thermometer in the vat, noted as resin_C, takes the room's place."
+    )
+    hot = "It may pass 40 °C, where nobody has checked anything: read a thermometer, and open the lid between runs."
+    return (told, hot) if warmth.end_k.high > HOTTEST_K else (told,)
+
+
+def _up(kelvin: float) -> str:
+    return celsius(round(kelvin - 273.15) + 273.15)
