@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vatwright.errors import WillNotWork
 from vatwright.planning.carry.carry import run_time, span_m
 from vatwright.planning.carry.trade import trade
+from vatwright.planning.carry.warmth import was_checked
 from vatwright.planning.trim.trim import trim
 from vatwright.services.carry_recipe import plan_job
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
@@ -53,7 +55,14 @@ def trim_job(
     ------
     InputError
         As a carry does.
+    WillNotWork
+        In a room that is too cold or too warm for any answer.
     """
+    if not was_checked(job.room_k):
+        raise WillNotWork(
+            "Nothing is taken away at a temperature that nobody has checked. Carry the job: that says how to warm or cool the "
+            "resin first."
+        )
     plan = plan_job(job, read, progress=progress, memory=memory, belief=belief)
     case, today, plates = plan.case, plan.chosen, plan.plates
     progress("taking away what is not needed", 0, 2)
