@@ -227,6 +227,10 @@ def carry_job(
     progress : Progress
         Told how far the work is; may raise to stop.
     """
+    from vatwright.files.parts.first_look import require_usable
+
+    require_usable(job.parts, job.target)
+    require_usable(job.recipe.proof.parts)
     noted, unread = _noted_or_why_not(job, store, progress) if notebook else (None, ())
     belief = noted.belief if noted else None
 
@@ -693,8 +697,10 @@ def study_files(
     parts: Sequence[PartUse], *, layer_nm: int, machine: Machine | None = None, progress: Progress = silent
 ) -> Study:
     """Return the study of part files on disk, on one plate: the fullest one, which says so, where they need several."""
+    from vatwright.files.parts.first_look import require_usable
     from vatwright.services.study_parts import PartBench, study_plate
 
+    require_usable(parts, machine)
     warm_up(progress)
     bench = PartBench(read_geometry, layer_nm=layer_nm, progress=progress, memory=study_memory())
     plan = study_plate(parts, bench, machine=machine)

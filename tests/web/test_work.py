@@ -75,6 +75,32 @@ def test_cancelled_work_stops_at_its_next_step_and_waiting_work_never_begins(ben
     assert "no" not in steps
 
 
+def test_stopped_work_has_ended_at_once_and_what_waits_says_what_for(bench):
+    begun, go_on = threading.Event(), threading.Event()
+
+    def deaf(told):
+        begun.set()
+        assert go_on.wait(LONG_S)  # one long step that hears nothing
+        return "too late"
+
+    running = bench.start("deaf", "the lanterns", deaf)
+    assert begun.wait(LONG_S)
+    waiting, last = (
+        bench.start("next", "the bishops", lambda _told: 1),
+        bench.start("next", "the lamp", lambda _told: 2),
+    )
+    assert waiting.what == "waits for: the lanterns"
+    assert last.what == "waits for: the lanterns and 1 more"
+    bench.cancel(running)
+    assert running.ended.is_set()
+    assert (running.state, running.what, running.going) == (State.STOPPED, "stopped", False)
+    assert waiting.what == "waits for: the lanterns, whose last step is ending"
+    bench.cancel(waiting)
+    go_on.set()
+    assert ended(last).result == 2
+    assert (running.state, running.result) == (State.STOPPED, None)
+
+
 def test_mistakes_are_kept_and_faults_do_not_end_the_worker(bench, caplog):
     problem = InputError.one("lid.stl", "is empty", "Export it again")
 

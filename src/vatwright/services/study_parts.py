@@ -23,6 +23,7 @@ from vatwright.planning.plates.packing import Kind, PackedPlates, cell_size, pac
 from vatwright.records.machine import Machine, Platform
 from vatwright.records.part import CLEARANCE_M, PartUse, Place
 from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, SealedPocket, Study
+from vatwright.services.does_not_fit import too_large, too_tall
 from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
 from vatwright.units import to_si
 
@@ -43,6 +44,9 @@ MOST_LAYERS = 50_000
 """More layers than any run has: 500 mm at 0.01 mm. Each costs about 100 kB while it is worked out; our own choice."""
 
 TURN_STEP_DEG = 1e-6
+
+TURN_LOOKED_DEG = 1.0
+"""Step of the turns in which a part is held against a platform before it is studied [deg]."""
 
 MOST_CELLS = 2000
 """Cells along the side of a platform that is made as large as the pieces need [-]: they are coarser on a large one."""
@@ -94,6 +98,19 @@ class PartBench:
             )
         return self._layers[key]
 
+    def knows(self, part: PartUse) -> bool:
+        """Return whether a part's study is at hand, here or from an earlier run."""
+        key = (part.file, part.unit, part.pixel_m, 0.0)
+        if key not in self._layers and self._memory is not None:
+            found = self._memory.recall(part, layer_nm=self._layer_nm, turn_deg=0.0)
+            if found is not None:
+                self._layers[key] = _with_name(part, found)
+        return key in self._layers
+
+    def mesh_or_none(self, part: PartUse) -> Mesh | None:
+        """Return the mesh of a part; None for slices and layer pictures."""
+        return self._geometry_of(part).mesh
+
     def kind(self, part: PartUse) -> Kind:
         """Return a part as the packer knows it."""
         key = (part.file, part.unit, part.pixel_m)
@@ -133,7 +150,7 @@ class PartBench:
             found = self._new_study(part, turn_deg)
             if memory:
                 memory.keep(part, found, layer_nm=layer_nm, turn_deg=turn_deg)
-        return evolve(found, warnings=tuple(f"{part.name}: {text}" for text in found.warnings))
+        return _with_name(part, found)
 
     def _new_study(self, part: PartUse, turn_deg: float) -> PartLayers:
         said = self._geometry_of(part).warnings
@@ -162,6 +179,11 @@ class PartBench:
         return layers_of_bitmaps(
             geometry.masks, pixel_m=geometry.pixel_m, layers=geometry.layers, layer_nm=self._layer_nm, step=step
         )
+
+
+def _with_name(part: PartUse, found: PartLayers) -> PartLayers:
+    """Return a study whose warnings say which part they are about."""
+    return evolve(found, warnings=tuple(f"{part.name}: {text}" for text in found.warnings))
 
 
 def _require_numbers(part: PartUse, found: PartLayers) -> None:
@@ -265,7 +287,9 @@ def _layers_of(plates: Sequence[Plate], bench: PartBench) -> tuple[int, ...]:
 
 def _plates(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> list[Plate]:
     """The plates, the fullest first; turning a piece changes none of what they are ordered by."""
-    mistakes: list[Mistake] = []
+    mistakes: list[Mistake] = _never_fitting(parts, bench, machine)
+    if mistakes:
+        raise InputError(mistakes)
     sized: list[tuple[PartUse, PartLayers]] = []
     for part in parts:
         try:
@@ -288,6 +312,59 @@ def _plates(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None)
     fullness = {id(part): float(layers.torsion_m4.max(initial=0.0)) for part, layers in sized}
     plates.sort(key=lambda plate: -sum(fullness[id(part)] for part, _ in plate))
     return plates
+
+
+def _never_fitting(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> list[Mistake]:
+    """Return what fits a machine in no turn, by its mesh alone, before minutes go into studying it."""
+    if machine is None:
+        return []
+    unread: list[Mistake] = []
+    meshes: list[tuple[PartUse, Mesh]] = []
+    for part in parts:
+        try:
+            mesh = None if bench.knows(part) else bench.mesh_or_none(part)
+        except InputError as problem:
+            unread += problem.mistakes
+            continue
+        if mesh is not None and len(mesh.faces):
+            meshes.append((part, mesh))
+    tall = [(p, h) for p, mesh in meshes if (h := float(np.ptp(mesh.bounds_m[:, 2]))) > machine.height_m]
+    placed = [(p, mesh, place) for p, mesh in meshes for place in p.places or ((Place(),) if p.as_drawn else ())]
+    large = [
+        (p, m) for p, m in meshes if not (p.places or p.as_drawn or may_fit(m.vertices_m[:, :2], machine.platform))
+    ]
+    return [
+        *unread,
+        *(too_tall(part, height, machine) for part, height in tall),
+        *(m for part, mesh, place in placed for m in _beyond(part.name, _box_of(mesh, place), machine)),
+        *(too_large(part, np.ptp(mesh.bounds_m, axis=0), machine) for part, mesh in large),
+    ]
+
+
+def _box_of(mesh: Mesh, place: Place) -> Floats:
+    """Return the box (2, 2) of a mesh where it is placed [m]."""
+    box: Floats = _turned(mesh, place.turn_deg).bounds_m[:, :2] + (place.x_m, place.y_m)
+    return box
+
+
+def may_fit(points_m: Floats, platform: Platform) -> bool:
+    """Return whether points (N, 2) [m] can lie within a platform in some turn.
+
+    Every degree is looked at, and a turn between two counts as possible where it might be: between them a side changes by
+    at most the points' diameter times the sine of half a degree.
+
+    Examples
+    --------
+    >>> square = np.array([(0.0, 0.0), (0.1, 0.0), (0.1, 0.1), (0.0, 0.1)])
+    >>> may_fit(square, Platform(width_m=0.12, depth_m=0.11)), may_fit(square, Platform(width_m=0.2, depth_m=0.09))
+    (True, False)
+    """
+    angles = np.radians(np.arange(0.0, 180.0, TURN_LOOKED_DEG))
+    ways = np.array([np.cos(angles), np.sin(angles)])
+    slack = math.sin(math.radians(TURN_LOOKED_DEG / 2.0)) * float(np.hypot(*np.ptp(points_m, axis=0)))
+    across = np.array([np.ptp(points_m @ way) for way in ways.T]) - slack
+    along = np.roll(across, len(angles) // 2)
+    return bool(((across <= platform.width_m) & (along <= platform.depth_m)).any())
 
 
 def _piece(part: PartUse, place: Place, bench: PartBench) -> _Piece:
@@ -321,14 +398,7 @@ def _on_one_plate(kinds: Sequence[Kind], counts: Sequence[int]) -> PackedPlates:
 
 
 def _too_large(part: PartUse, bench: PartBench, machine: Machine) -> Mistake:
-    size = np.ptp(bench.layers(part).bounds_m, axis=0) * 1000.0
-    platform = machine.platform
-    return Mistake(
-        part.where or part.file,
-        f"{part.name} is {size[0]:.1f} x {size[1]:.1f} mm and does not fit the platform of {machine.name} "
-        f"({platform.width_m * 1000:.0f} x {platform.depth_m * 1000:.0f} mm)",
-        "Check its unit, turn or split it, or pick a larger machine",
-    )
+    return too_large(part, np.ptp(bench.layers(part).bounds_m, axis=0), machine)
 
 
 def _too_tall(sized: Sequence[tuple[PartUse, PartLayers]], machine: Machine | None) -> list[Mistake]:
@@ -338,33 +408,26 @@ def _too_tall(sized: Sequence[tuple[PartUse, PartLayers]], machine: Machine | No
     for part, layers in sized:
         height = float(layers.bounds_m[1, 2] - layers.bounds_m[0, 2])
         if height > machine.height_m:
-            mistakes.append(
-                Mistake(
-                    part.where or part.file,
-                    f"{part.name} is {height * 1000:.1f} mm tall, {machine.name} prints {machine.height_m * 1000:.0f} mm",
-                    "Check its unit, lay it down or split it, or pick a taller machine",
-                )
-            )
+            mistakes.append(too_tall(part, height, machine))
     return mistakes
 
 
 def _outside(placed: Sequence[_Piece], machine: Machine | None) -> list[Mistake]:
     if machine is None:
         return []
+    boxes = ((p.name, p.layers.bounds_m[:, :2] + p.shift_m) for p in placed)
+    return [m for name, box in boxes for m in _beyond(name, box, machine)]
+
+
+def _beyond(name: str, box: Floats, machine: Machine) -> list[Mistake]:
+    """Return that a piece in a box (2, 2) reaches beyond a platform where it stands."""
+    low, high = box
     half = np.array([machine.platform.width_m, machine.platform.depth_m]) / 2.0
-    mistakes = []
-    for piece in placed:
-        low, high = (piece.layers.bounds_m[i, :2] + piece.shift_m for i in (0, 1))
-        over = float(max((high - half).max(), (-half - low).max()))
-        if over > 1e-6:
-            mistakes.append(
-                Mistake(
-                    piece.name,
-                    f"as placed it reaches {over * 1000:.1f} mm beyond the platform of {machine.name}",
-                    "Move it inwards, check its unit, or leave out its place so that it is laid out",
-                )
-            )
-    return mistakes
+    over = float(max((high - half).max(), (-half - low).max()))
+    if over <= 1e-6:
+        return []
+    what = f"as placed it reaches {over * 1000:.1f} mm beyond the platform of {machine.name}"
+    return [Mistake(name, what, "Move it inwards, check its unit, or leave out its place so that it is laid out")]
 
 
 def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:

@@ -264,7 +264,7 @@ def _mesh(path: Path, unit: str | None, mistakes: list[Mistake], limits: Limits)
     warnings = _about_the_name(path, kind)
     form = format_of(kind)
     if unit is None and not form.has_unit:
-        mistakes.append(_unit_missing(path, kind))
+        mistakes.append(unit_missing(path, kind))
     held = form.read(kind, path, limits)
     corners, origin, slices = held.corners, "given", None
     if held.unit is not None:
@@ -324,14 +324,6 @@ def kind_of(path: Path) -> str:
     raise InputError.one(str(path), f"it is no {names()} file, going by its content", _export())
 
 
-def check_header(path: Path, name: str) -> None:
-    """Refuse a file that is no part going by its first bytes and its length, under the name its owner gave it."""
-    try:
-        kind_of(path)
-    except InputError as fault:
-        raise InputError([m._replace(where=name) for m in fault.mistakes]) from fault
-
-
 def _export() -> str:
     return f"Export the part as {names()}, or give a folder of layer pictures"
 
@@ -365,7 +357,7 @@ def _no_such_unit(unit: str) -> Mistake:
     return Mistake("unit", f"{unit!r} is no unit of length that is known here", do)
 
 
-def _unit_missing(path: Path, kind: str) -> Mistake:
+def unit_missing(path: Path, kind: str) -> Mistake:
     """Return the mistake of a missing unit."""
     do = f'Write unit = "mm" for it in the job file, or --unit mm (one of {", ".join(UNITS)})'
     return Mistake(str(path), f"{kind.rpartition(' ')[2]} files have no unit of length", do)

@@ -78,6 +78,11 @@ def is_binary_length(size: int, head: bytes) -> bool:
 
 def read_binary(path: Path, limits: Limits) -> tuple[NDArray[np.float32], list[str]]:
     """Return the corners (F, 3, 3) of a binary STL, with the file's own bits."""
+    return np.array(corners_in_place(path, limits)), []
+
+
+def corners_in_place(path: Path, limits: Limits) -> NDArray[np.float32]:
+    """Return the corners (F, 3, 3) of a binary STL as they lie on the disk."""
     size = path.stat().st_size
     with path.open("rb") as stream:
         head = stream.read(HEADER)
@@ -89,7 +94,8 @@ def read_binary(path: Path, limits: Limits) -> tuple[NDArray[np.float32], list[s
     if count == 0:
         raise InputError.one(str(path), "the file holds no triangles", "Export the part again")
     rows = np.memmap(path, dtype=_FACET_ROW, mode="r", offset=HEADER, shape=(count,))
-    return np.array(rows["corners"]), []
+    corners: NDArray[np.float32] = rows["corners"]
+    return corners
 
 
 def _damaged(path: Path, size: int, head: bytes) -> tuple[str, str]:

@@ -118,9 +118,9 @@ class Work:
 
     def tell(self, what: str, done: int, total: int) -> None:
         """Take note of progress; raise Stopped where somebody cancelled."""
-        self.what, self.done, self.total = what, done, total
         if self.stop.is_set():
             raise Stopped
+        self.what, self.done, self.total = what, done, total
 
     @property
     def going(self) -> bool:
@@ -129,7 +129,7 @@ class Work:
 
 
 class WorkBench:
-    """Does pieces of work in the order they came."""
+    """Does pieces of work in the order they came; what is stopped counts as ended at once, whatever it still ends by itself."""
 
     def __init__(self, turns: Turns) -> None:
         self._turns = turns
@@ -137,6 +137,7 @@ class WorkBench:
         self._queue: queue.Queue[Work | None] = queue.Queue()
         self._guard = threading.Lock()
         self._thread: threading.Thread | None = None
+        self._running: Work | None = None
 
     def start(self, kind: str, title: str, task: Task) -> Work:
         """Put work into the row and return it at once; raise TooBusyError where the row is full."""
@@ -146,6 +147,7 @@ class WorkBench:
             work = Work(id=secrets.token_urlsafe(9), kind=kind, title=title, task=task)
             self._kept[work.id] = work
             self._forget_old()
+            self._say_what_for()
             if self._thread is None:
                 self._thread = threading.Thread(target=self._run, name="bench-work", daemon=True)
                 self._thread.start()
@@ -169,11 +171,14 @@ class WorkBench:
             return [w for w in self._kept.values() if w.going]
 
     def cancel(self, work: Work) -> None:
-        """Stop work at its next step; work that has not begun never does."""
-        work.stop.set()
-        if work.state is State.WAITING:
-            work.state, work.what = State.STOPPED, "stopped before it began"
-            work.ended.set()
+        """Stop work: it has ended for whoever waits; its step under way ends by itself, and nothing comes of it."""
+        with self._guard:
+            work.stop.set()
+            if work.going:
+                work.what = "stopped before it began" if work.state is State.WAITING else "stopped"
+                work.state = State.STOPPED
+                work.ended.set()
+            self._say_what_for()
 
     def close(self) -> None:
         """Stop everything."""
@@ -183,20 +188,40 @@ class WorkBench:
             self._queue.put(None)
             self._thread.join(timeout=2.0)
 
+    def _say_what_for(self) -> None:
+        """Tell each waiting piece of work what it waits for."""
+        ahead = [] if self._running is None else [self._running]
+        for work in self._kept.values():
+            if work.state is not State.WAITING:
+                continue
+            if ahead:
+                first, more = ahead[0], len(ahead) - 1
+                others = f" and {more} more" if more else ""
+                stopping = ", whose last step is ending" if first.stop.is_set() else ""
+                work.what = f"waits for: {first.title}{others}{stopping}"
+            ahead.append(work)
+
     def _forget_old(self) -> None:
         for key in [k for k, w in self._kept.items() if not w.going][: max(0, len(self._kept) - KEPT)]:
             del self._kept[key]
 
     def _run(self) -> None:
         while (work := self._queue.get()) is not None:
-            if not work.stop.is_set():
-                self._do(work)
+            with self._guard:
+                if work.stop.is_set():
+                    continue
+                work.state, work.what, self._running = State.RUNNING, "starting", work
+                self._say_what_for()
+            self._do(work)
+            with self._guard:
+                self._running = None
+                self._say_what_for()
 
     def _do(self, work: Work) -> None:
         task, work.task = work.task, None
         if task is None:
             return
-        work.state, work.what = State.RUNNING, "starting"
+        result, state = None, State.FAILED
         try:
             with self._turns.long() as give_way:
 
@@ -204,15 +229,18 @@ class WorkBench:
                     work.tell(what, done, total)
                     give_way()
 
-                work.result = task(told)
-            work.state = State.DONE
+                result = task(told)
+            state = State.DONE
         except KeyboardInterrupt:
-            work.state, work.what = State.STOPPED, "stopped"
+            state = State.STOPPED
         except VatwrightError as problem:
-            work.problem, work.state = problem, State.FAILED
+            work.problem = None if work.stop.is_set() else problem
         except Exception:
             # The outermost door of this thread: whatever gets here is our fault and must be said, not lost.
             log.exception("work %s failed", work.kind)
-            work.state = State.FAILED
-        finally:
+        with self._guard:
+            if not work.stop.is_set():
+                work.result, work.state = result, state
+            elif work.going:
+                work.state, work.what = State.STOPPED, "stopped"
             work.ended.set()

@@ -9,14 +9,16 @@ import tempfile
 import threading
 from collections import OrderedDict
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 from typing import BinaryIO
 
 from attrs import frozen
 
+from vatwright.answers.numbers import significant
 from vatwright.errors import InputError
+from vatwright.files.parts.first_look import Sides, guessed_unit, in_metres, sides_of
 from vatwright.files.parts.formats import endings, needs_unit
-from vatwright.files.parts.mesh import check_header
 
 MOST_BYTES = 256 * 1024 * 1024
 """Greatest size of one part file, and of one parcel of them."""
@@ -36,11 +38,24 @@ class PartOnTray:
     path: Path
     size: int
     ours: bool = False
+    sides: Sides | None = None
+    """Of the box around it, in the file's own unit; None where nobody has looked."""
 
     @property
     def needs_unit(self) -> bool:
         """Whether its format leaves the unit open."""
         return needs_unit(self.path.suffix)
+
+    @property
+    def guess(self) -> str | None:
+        """The unit it was probably drawn in; None where its format says."""
+        return guessed_unit(self.sides) if self.needs_unit else None
+
+    def size_in(self, unit: str) -> str:
+        """Return how large it is if drawn in a unit; empty where nobody has looked."""
+        if self.sides is None:
+            return ""
+        return " x ".join(significant(1000.0 * side, 3) for side in in_metres(self.sides, unit)) + " mm"
 
 
 def plain_name(given: str) -> str:
@@ -80,12 +95,11 @@ class Tray:
         path = self.folder / f"{handle}{ending}"
         try:
             size = _write(path, content, name)
-            if size:
-                check_header(path, name)
+            sides = _looked_at(path, name)
         except BaseException:
             path.unlink(missing_ok=True)
             raise
-        part = PartOnTray(handle=handle, name=name, path=path, size=size)
+        part = PartOnTray(handle=handle, name=name, path=path, size=size, sides=sides)
         with self._guard:
             self._kept[handle] = part
             self._make_room()
@@ -97,8 +111,11 @@ class Tray:
         if self.find(handle) is not None:
             return
         shutil.copyfile(kept, path)
+        sides: Sides | None = None
+        with suppress(InputError):  # it was taken before: what is wrong with it now is told where it is read
+            sides = _looked_at(path, name)
         with self._guard:
-            self._kept[handle] = PartOnTray(handle=handle, name=name, path=path, size=path.stat().st_size)
+            self._kept[handle] = PartOnTray(handle=handle, name=name, path=path, size=path.stat().st_size, sides=sides)
             self._make_room()
 
     def find(self, handle: str) -> PartOnTray | None:
@@ -123,6 +140,14 @@ class Tray:
     def _make_room(self) -> None:
         while len(self._kept) > MOST_FILES or sum(p.size for p in self._kept.values()) > MOST_ON_TRAY:
             self._forget(next(iter(self._kept)))
+
+
+def _looked_at(path: Path, name: str) -> Sides | None:
+    """Return the sides of what was handed in; refuse what is no part, under the name its owner gave it."""
+    try:
+        return sides_of(path)
+    except InputError as fault:
+        raise InputError([m._replace(where=m.where.replace(str(path), name)) for m in fault.mistakes]) from fault
 
 
 def _write(path: Path, content: BinaryIO, name: str) -> int:

@@ -6,6 +6,7 @@ import io
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Response
+from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel
 
 from vatwright import __version__
@@ -113,7 +114,8 @@ async def hand_in(
     """Hand in one part file: STL, 3MF, OBJ or PLY."""
     if request.headers.get("content-type", "").partition(";")[0].strip() != "application/octet-stream":
         raise HTTPException(415, "Send the file as application/octet-stream.")
-    kept = desk_of(request).tray.keep(name, io.BytesIO(await request.body()))
+    body = io.BytesIO(await request.body())
+    kept = await run_in_threadpool(desk_of(request).tray.keep, name, body)
     return FileShape(file=kept.handle, name=kept.name, bytes=kept.size, needs_unit=kept.needs_unit)
 
 

@@ -383,7 +383,7 @@ async def _taken(desk: Desk, form: FormData) -> list[PartAsked]:
     for file in files:
         try:
             kept = await run_in_threadpool(desk.tray.keep, file.filename or "", file.file)
-            taken.append(PartAsked(file=kept.handle, unit="mm" if kept.needs_unit else None, count=1))
+            taken.append(PartAsked(file=kept.handle, unit=kept.guess, count=1))
         except InputError as problem:
             mistakes += problem.mistakes
     if mistakes:

@@ -140,8 +140,10 @@ def _question(
     usual = USUAL | {"starts": f"{begins:%Y-%m-%dT%H:%M}"}
     typed = {k: v for k, v in said.items() if isinstance(v, str)} if said else {}
     shop = desk.shop().records
-    for n, _ in enumerate(handles):
-        usual |= {f"order_{n}": "first order", f"count_{n}": "1", f"unit_{n}": "mm", f"due_{n}": ""}
+    for n, handle in enumerate(handles):
+        kept = desk.tray.find(handle)
+        unit = (kept.guess if kept else None) or "mm"
+        usual |= {f"order_{n}": "first order", f"count_{n}": "1", f"unit_{n}": unit, f"due_{n}": ""}
     usual |= {f"machine_{k}": "1" for k, _ in enumerate(shop.machines)}
     about = {
         "parts": _on_tray(desk, handles),

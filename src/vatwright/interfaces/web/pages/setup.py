@@ -321,7 +321,7 @@ async def _part(desk: Desk, form: FormData) -> PartAsked:
         raise InputError.one("pieces", f"{count} is not from 1 to 10,000", "Write how many")
     if isinstance(file, UploadFile) and file.filename:
         kept = await run_in_threadpool(desk.tray.keep, file.filename, file.file)
-        unit = str(form.get("unit") or "mm")
+        unit = str(form.get("unit") or kept.guess or "mm")
         return PartAsked.model_validate(
             {"file": kept.handle, "unit": unit if kept.needs_unit else None, "count": count}
         )
