@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.answers.blocks import Answer, Column, Part, Row, Table, points, said
+from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Table, points, said
 from vatwright.answers.numbers import bench, duration, one_line, percent, plural, quantity, typed
 
 if TYPE_CHECKING:
@@ -18,6 +18,8 @@ RISES = ("rear", "left", "front", "right")
 
 SAME = 0.1
 """Values nearer than this are not told as a change [-]: no reader would do anything about it."""
+
+HEADS = ("time", "settle", "pull", "pockets", "height", "supports", "a plate", "holds")
 
 SUPPORTS = (
     "Supports: area that looks down, flatter than 45 degrees, and does not stand on the platform. They are not part of the "
@@ -35,7 +37,8 @@ def stand_answer(sheet: StandSheet) -> Answer:
         *said(SUPPORTS if able else "", role="note"),
     )
     warnings = (Part(slug="part", title="What is wrong with the part", blocks=points(sheet.warnings)),)
-    pages = (Part(slug="how", title="How it was found", blocks=points(_how_found(sheet))),)
+    pictures = Part(slug="pictures", title="What they look like", blocks=_pictures(sheet))
+    pages = (pictures, Part(slug="how", title="How it was found", blocks=points(_how_found(sheet))))
     where = f"on {one_line(sheet.machine)}, in {one_line(sheet.resin)}"
     many = plural(sheet.count, "piece")
     return Answer(
@@ -145,9 +148,19 @@ def _how_found(sheet: StandSheet) -> Iterator[str]:
     yield "Worth the turning is a tenth of the time and ten minutes, or a sealed pocket less for a tenth more time."
 
 
+def _pictures(sheet: StandSheet) -> tuple[Block, ...]:
+    return tuple(way_figure(sheet, k) for k in range(len(sheet.ways)))
+
+
+def way_figure(sheet: StandSheet, number: int) -> Figure:
+    """Return the picture of one way, with its numbers as its data."""
+    way = sheet.ways[number]
+    rows = tuple(zip(HEADS, _cells(way), strict=True))
+    return Figure(slug=f"stand-way-{number}", data=(sheet.ways, number, rows), title=f"{number}: {way_words(way)}")
+
+
 def _table(sheet: StandSheet) -> Table:
-    heads = ("time", "settle", "pull", "pockets", "height", "supports", "a plate", "holds")
-    columns = tuple(Column(head, number=True) for head in heads)
+    columns = tuple(Column(head, number=True) for head in HEADS)
     rows = tuple(Row(_cells(way), group=f"{k}  {way_words(way)}") for k, way in enumerate(sheet.ways))
     return Table(slug="ways", columns=columns, rows=rows)
 

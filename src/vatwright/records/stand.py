@@ -2,9 +2,37 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from attrs import field, frozen, validators
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Tones = NDArray[np.int8]
+
 _share = validators.optional(validators.and_(validators.ge(0.0), validators.le(1.0)))
+
+
+@frozen(kw_only=True, eq=False)
+class Portrait:
+    """What a part looks like as it stands.
+
+    Parameters
+    ----------
+    front : (R, C) ndarray of int8
+        Seen from the front, row 0 at the bottom: 0 nothing, else how much light falls there, 1 to 5.
+    cell_m : float
+        Side of a cell of it [m].
+    plan_m : tuple of (P, 2) ndarray
+        All that it covers seen from above; holes run clockwise [m].
+    """
+
+    front: Tones
+    cell_m: float
+    plan_m: tuple[Floats, ...]
 
 
 @frozen(kw_only=True)
@@ -32,6 +60,8 @@ class Way:
         the machine.
     mean : float or None
         Chance that a run of the fullest plate holds [-].
+    portrait : Portrait or None
+        What it looks like.
     """
 
     tilt_deg: float
@@ -45,6 +75,7 @@ class Way:
     body_settle_s: float | None = None
     pull_n: float | None = None
     mean: float | None = field(default=None, validator=_share)
+    portrait: Portrait | None = field(default=None, eq=False)
 
     @property
     def fits(self) -> bool:

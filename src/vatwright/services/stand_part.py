@@ -12,6 +12,7 @@ from vatwright.errors import InputError
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.attitude import Facets, clustered, lying_sides, tilted
 from vatwright.geometry.mesh import Mesh
+from vatwright.geometry.view import front_view
 from vatwright.planning.carry.carry import PlateCounts, planned, run_time, success_of
 from vatwright.planning.demand.base import LEAST_TORSION_M4
 from vatwright.planning.demand.lift import pull_n
@@ -23,7 +24,7 @@ from vatwright.planning.stand.glance import NM_PER_M, Looks, Yardstick, yardstic
 from vatwright.planning.stand.short_list import short_list
 from vatwright.records.job import Job, Shop
 from vatwright.records.part import PartUse
-from vatwright.records.stand import StandSheet, Way
+from vatwright.records.stand import Portrait, StandSheet, Way
 from vatwright.records.study import Study
 from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
@@ -31,6 +32,8 @@ from vatwright.services.study_parts import PartBench, study_plate
 from vatwright.services.trial_job import named, recipe_to_start_from
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from vatwright.planning.carry.advise import Advised
@@ -45,6 +48,9 @@ DENT_M3 = 1.0e-9
 
 MANY_FACES, FEWER = 300_000, 4
 """Of a mesh with so many faces so many directions are studied, so that the answer is there in seconds; our own choice."""
+
+CELLS_ACROSS = 96
+"""Cells along the longest side of a portrait [1]: what a small picture can show."""
 
 SIDES = 12
 """Flat sides on which a part is looked at lying [1]."""
@@ -130,12 +136,12 @@ def stand_part(
     listed = short_list(looks, lying_sides(coarse, most=SIDES))
     if len(mesh.faces) > MANY_FACES:
         listed = listed[:FEWER]
-    ways = [drawn.way]
+    studied = [drawn]
     for k, direction in enumerate(listed):
         progress("studying the best directions", k, len(listed))
         with suppress(InputError):  # a direction whose layers cannot be worked out is none to advise
-            ways.append(studies.turned(part, direction).way)
-    found = shown(ways)
+            studied.append(studies.turned(part, direction))
+    found = shown(portrayed(coarse, studied))
     return StandSheet(
         part=part.name, count=part.count, machine=job.target.name, resin=job.resin.name, recipe=job.recipe.name,
         layer_nm=layer_nm, ways=found, advice=advised(found), looked_at=len(looks.seen), warnings=bench.layers(part).warnings,
@@ -152,11 +158,22 @@ def standing_corners(part: PartUse, way: Way, read: PartReader, *, layer_nm: int
 
 
 class _Studied(NamedTuple):
-    """A way, and where it fits what was chosen for it."""
+    """A way, what it covers seen from above (P, 2) [m], and where it fits what was chosen for it."""
 
     way: Way
+    plan_m: tuple[Floats, ...]
     chosen: Advised | None
     study: Study | None
+
+
+def portrayed(mesh: Mesh, studied: Sequence[_Studied]) -> list[Way]:
+    """Return ways with their portraits, all on one scale."""
+    meshes = [tilted(mesh, tilt_deg=s.way.tilt_deg, turn_deg=s.way.turn_deg) for s in studied]
+    cell_m = max(float(np.ptp(m.bounds_m, axis=0)[[0, 2]].max()) for m in meshes) / CELLS_ACROSS
+    return [
+        evolve(s.way, portrait=Portrait(front=front_view(m, cell_m=cell_m), cell_m=cell_m, plan_m=s.plan_m))
+        for s, m in zip(studied, meshes, strict=True)
+    ]
 
 
 @frozen(kw_only=True, eq=False)
@@ -182,6 +199,7 @@ class _Studies:
     def way(self, bench: PartBench, part: PartUse, direction: tuple[float, float]) -> _Studied:
         """Return how a part stands as its bench has it."""
         layers, (tilt, turn) = bench.layers(part), direction
+        plan_m = bench.kind(part).loops_m
         bare = Way(
             tilt_deg=tilt, turn_deg=turn, height_m=float(layers.bounds_m[1, 2] - layers.bounds_m[0, 2]),
             layers=layers.layers, pockets=int((layers.pockets[:, 2] >= DENT_M3).sum()), pieces=0,
@@ -190,7 +208,7 @@ class _Studies:
         try:
             plates = study_plate([part], bench, machine=self.job.target)
         except InputError:  # it does not fit: the part itself was good enough to be cut into layers
-            return _Studied(bare, None, None)
+            return _Studied(bare, plan_m, None, None)
         study = plates.study
         case, chosen = planned(self.job, proven=self.proven, target=study, belief=self.belief)
         pull = pull_n(case.worlds.target, study.reach.level_m) if study.reach else np.zeros((1, 1))
@@ -203,7 +221,7 @@ class _Studies:
             body_settle_s=float(np.median(body)) if len(body) else settings.body.settle_s,
             pull_n=float(np.median(pull, axis=0).max()), mean=success_of(chosen.outcome).mean,
         )  # fmt: skip
-        return _Studied(way, chosen, study)
+        return _Studied(way, plan_m, chosen, study)
 
     def yard(self, drawn: _Studied) -> Yardstick:
         """Return the yardstick of a first look, set by the part as drawn where that fits and has to settle."""

@@ -24,6 +24,9 @@ from vatwright.interfaces.cli.study import UNITS
     "--shop", type=click.Path(), envvar="VATWRIGHT_SHOP", help="Shop file; else shop.toml, else the notebook."
 )
 @click.option("--write", "write_path", type=click.Path(), metavar="F.stl", help="Write the part as it should stand.")
+@click.option(
+    "--html", "html_path", type=click.Path(), help="Write the answer as one self-contained page, with pictures."
+)
 @click.option("--way", type=click.IntRange(0), help="Write this way of the list instead, 0 as drawn.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.stand/1.")
@@ -37,6 +40,7 @@ def stand(
     room_c: float | None,
     shop: str | None,
     write_path: str | None,
+    html_path: str | None,
     way: int | None,
     force: bool,
     as_json: bool,
@@ -45,26 +49,36 @@ def stand(
 
     Exits 1 where the part fits the machine in no direction.
     """
-    from vatwright.interfaces.cli.job_options import write_bytes
+    from vatwright.interfaces.cli.job_options import check_outputs, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.interfaces.cli.study import layer_of, name_of
     from vatwright.records.part import PartUse
     from vatwright.wiring import StandAsked, new_outputs, stand_of_shop, standing_stl
 
     new_outputs({".stl": write_path}, force=force)
+    check_outputs(html=html_path)
     use = PartUse(name=name_of(part), file=part, unit=unit, count=count)
     layer_nm = None if layer_mm is None else layer_of(layer_mm)
     with ProgressLine() as progress:
         sheet = stand_of_shop(StandAsked(use, machine, resin, room_c, layer_nm), shop, progress=progress)
     if write_path:
         write_bytes(write_path, standing_stl(use, sheet, way))
+    if html_path:
+        from vatwright.answers.stand import stand_answer
+        from vatwright.interfaces.render.page import answer_page
+
+        write_bytes(html_path, answer_page(stand_answer(sheet)).encode())
     if as_json:
         from vatwright.interfaces.render.stand_json import stand_json
 
         click.echo(json.dumps(stand_json(sheet), ensure_ascii=False, allow_nan=False))
     else:
+        from attrs import evolve
+
         from vatwright.answers.stand import stand_answer
         from vatwright.interfaces.render.terminal import answer_text, terminal_width
 
-        click.echo(answer_text(stand_answer(sheet), width=terminal_width(), whole=True), nl=False)
+        answer = stand_answer(sheet)
+        seen = evolve(answer, pages=tuple(p for p in answer.pages if p.slug != "pictures"))
+        click.echo(answer_text(seen, width=terminal_width(), whole=True), nl=False)
     return 0 if sheet.advised.fits else 1

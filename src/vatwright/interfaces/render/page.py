@@ -25,14 +25,18 @@ def answer_page(answer: Answer) -> str:
     return page_templates().get_template("answer.html").render(css=page_style(), answer=answer)
 
 
+BESIDE = 7
+"""Columns that find room beside each other on a phone, however short their cells; common practice."""
+
+
 def kind_of(block: Block) -> str:
     """Return the name of a block's kind, by which its macro is called."""
     return type(block).__name__.lower()
 
 
 def wordy(table: Table) -> bool:
-    """Return whether a table has sentences in it: on a phone each of its rows becomes a card, while others stay rows."""
-    return any(len(cell) > SHORT for row in table.rows for cell in row.cells)
+    """Return whether a table has sentences or many columns: on a phone each of its rows is a card, while others stay rows."""
+    return len(table.columns) > BESIDE or any(len(cell) > SHORT for row in table.rows for cell in row.cells)
 
 
 def _markup(picture: Svg) -> Markup:

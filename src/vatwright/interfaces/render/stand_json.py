@@ -14,7 +14,7 @@ SCHEMA = "vatwright.stand/1"
 
 DECLARED: Mapping[type, Keys] = {
     StandSheet: {"layer_nm": None, "layer_m": "layer_mm"},
-    Way: {"tilt_deg": Kept("tilt_deg"), "turn_deg": Kept("turn_deg"), "pieces": "pieces_a_plate"},
+    Way: {"tilt_deg": Kept("tilt_deg"), "turn_deg": Kept("turn_deg"), "pieces": "pieces_a_plate", "portrait": None},
 }
 
 

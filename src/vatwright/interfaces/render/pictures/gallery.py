@@ -33,6 +33,7 @@ DRAWINGS: dict[str, str] = {
     "platform": "platform_map:platform_map",
     "pull": "plots:pull_by_lift",
     "settle": "plots:settle_by_clock",
+    "stand-way": "stand:stand_picture",
     "thickness": "plots:thickness_by_layer",
     "time": "plots:time_split",
     "trial": "trial_map:trial_map",
