@@ -645,20 +645,32 @@ class StandAsked(NamedTuple):
     layer_nm: int | None = None
 
 
-def stand_of_shop(asked: StandAsked, shop: str | None, *, progress: Progress = silent) -> StandSheet:
-    """Return how a part should stand on a machine of a shop file, or of the notebook's shop where there is no such file."""
+def stand_of_shop(
+    asked: StandAsked,
+    shop: str | None,
+    *,
+    store: str | None = None,
+    notebook: bool = True,
+    progress: Progress = silent,
+) -> StandSheet:
+    """Return how a part should stand on a machine of a shop file, or of the notebook's shop where there is no such file.
+
+    Parameters
+    ----------
+    asked : StandAsked
+        Which part on which machine.
+    shop : str or None
+        The shop file; else shop.toml in this folder, else the notebook's shop.
+    store, notebook, progress
+        As for :func:`carry_job`.
+    """
     from vatwright.services.stand_part import Wanted, stand_job
 
     room_k = None if asked.room_c is None else celsius_to_kelvin(asked.room_c)
     job = stand_job(_shop_here(shop), Wanted(asked.part, asked.machine, asked.resin, room_k))
-    return stand_of_job(job, layer_nm=asked.layer_nm, progress=progress)
-
-
-def stand_of_job(job: Job, *, layer_nm: int | None = None, progress: Progress = silent) -> StandSheet:
-    """Return how the part of a job should stand; its layer is the recipe's unless said."""
-    noted, unread = _noted_or_why_not(job, None, progress)
+    noted, unread = _noted_or_why_not(job, store, progress) if notebook else (None, ())
     belief = noted.belief if noted else None
-    layer_nm = layer_nm or job.recipe.settings.layer_nm
+    layer_nm = asked.layer_nm or job.recipe.settings.layer_nm
 
     def work_out() -> StandSheet:
         from vatwright.services.stand_part import stand_part

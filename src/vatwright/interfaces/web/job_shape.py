@@ -15,6 +15,7 @@ from vatwright.interfaces.render.cost_json import cost_json
 from vatwright.interfaces.render.fleet_json import fleet_json
 from vatwright.interfaces.render.learn_json import learn_json
 from vatwright.interfaces.render.notebook_json import noted_json
+from vatwright.interfaces.render.stand_json import stand_json
 from vatwright.interfaces.render.study_json import study_json
 from vatwright.interfaces.render.trial_json import trial_json
 from vatwright.interfaces.render.why_json import why_json
@@ -32,6 +33,7 @@ RESULTS: dict[str, Callable[[Any], dict[str, Any]]] = {
     "carry": lambda sheet: carry_json(sheet, cite=cite),
     "why": lambda sheet: why_json(sheet, cite=cite),
     "trial": lambda made: trial_json(made.trial, file=SOLIDS, cite=cite),
+    "stand": lambda stood: stand_json(stood.sheet),
     "cost": lambda sheet: cost_json(sheet, cite=cite),
     "compare": lambda sheet: compare_json(sheet, cite=cite),
     "fleet": lambda plan: fleet_json(plan, cite=cite),

@@ -13,6 +13,7 @@ from vatwright.interfaces.web.pages import notebook as notebook_page
 from vatwright.interfaces.web.pages import pair as pair_page
 from vatwright.interfaces.web.pages import run as run_page
 from vatwright.interfaces.web.pages import shop as shop_page
+from vatwright.interfaces.web.pages import stand as stand_page
 from vatwright.interfaces.web.pages import today as today_page
 from vatwright.interfaces.web.pages import trial as trial_page
 from vatwright.interfaces.web.pages import why as why_page
@@ -26,6 +27,7 @@ PAGES = (
     trial_page.PAGE,
     learn_page.PAGE,
     level_page.PAGE,
+    stand_page.PAGE,
     cost_page.PAGE,
     compare_page.PAGE,
     fleet_page.PAGE,

@@ -136,7 +136,8 @@ def body_limit(path: str) -> int:
     """Return how many bytes a request may bring."""
     if path.startswith(PHOTO_BODIES):
         return MOST_PHOTO_BYTES + MULTIPART_ROOM
-    large = path.startswith((*LARGE_BODIES, *EXPORT_BODIES)) or (path.startswith("/carry/") and path.endswith("/parts"))
+    parts = path == "/stand" or (path.startswith("/carry/") and path.endswith("/parts"))
+    large = parts or path.startswith((*LARGE_BODIES, *EXPORT_BODIES))
     return MOST_BYTES + MULTIPART_ROOM if large else SMALL_BODY
 
 

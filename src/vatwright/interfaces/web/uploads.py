@@ -118,6 +118,10 @@ class Tray:
             self._kept[handle] = PartOnTray(handle=handle, name=name, path=path, size=path.stat().st_size, sides=sides)
             self._make_room()
 
+    def ready(self) -> tuple[PartOnTray, ...]:
+        """Return the parts that are always there."""
+        return tuple(self._ready.values())
+
     def find(self, handle: str) -> PartOnTray | None:
         """Return a part by its handle."""
         return self._ready.get(handle) or self._kept.get(handle)

@@ -10,6 +10,7 @@ from vatwright.interfaces.web.floor_desk import start_compare, start_cost, start
 from vatwright.interfaces.web.floor_forms import CompareAsked, FleetAsked, ReplanAsked
 from vatwright.interfaces.web.forms import CarryAsked
 from vatwright.interfaces.web.job_shape import WorkShape, begun
+from vatwright.interfaces.web.pages import stand as stand_page
 from vatwright.interfaces.web.problems import MEDIA_TYPE
 from vatwright.interfaces.web.rendering import desk_of
 
@@ -35,6 +36,12 @@ def compare(request: Request, asked: CompareAsked, response: Response) -> WorkSh
     desk = desk_of(request)
     job, labels = desk.opened(CarryAsked(job=asked.job, part=asked.part))
     return begun(start_compare(desk, job, labels, asked.machines), response)
+
+
+@router.post("/stand", status_code=202, responses={503: _PROBLEMS[503]})
+def stand(request: Request, asked: stand_page.StandAsked, response: Response) -> WorkShape:
+    """Say how a part should stand; the result is ``vatwright.stand/1``."""
+    return begun(stand_page.begin_on(desk_of(request), asked), response)
 
 
 @router.post("/fleet", status_code=202, responses={503: _PROBLEMS[503]})

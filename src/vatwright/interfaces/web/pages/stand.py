@@ -1,0 +1,180 @@
+"""The Stand page: how a part should stand, with a picture of each way and the part turned to take along."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from fastapi import HTTPException, Request
+from fastapi.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.responses import Response
+
+from vatwright import wiring
+from vatwright.answers.stand import stand_answer
+from vatwright.errors import InputError, Mistake
+from vatwright.interfaces.render.stand_json import stand_json
+from vatwright.interfaces.web.desk import Desk
+from vatwright.interfaces.web.forms import Asked, Count, Name, Unit
+from vatwright.interfaces.web.pages.carry import UNITS
+from vatwright.interfaces.web.question import Question, Told
+from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render
+from vatwright.interfaces.web.take_away import attachment
+from vatwright.interfaces.web.waiting import Matter, begin, work_of
+from vatwright.records.part import PartUse
+from vatwright.units import read_number
+
+if TYPE_CHECKING:
+    from vatwright.interfaces.web.jobs import Work
+    from vatwright.interfaces.web.uploads import PartOnTray
+    from vatwright.records.stand import StandSheet
+    from vatwright.services.ports import Progress
+
+router = bench_router("stand")
+
+MOST_PIECES = 10_000
+"""As many of one part as a job may hold."""
+
+
+class StandAsked(Asked):
+    """A part on the tray, the machine that prints it, and how many."""
+
+    file: Name
+    machine: Name
+    unit: Unit | None = None
+    resin: Name | None = None
+    count: Count = 1
+
+
+class Stood(NamedTuple):
+    """An answer, and the part it is about."""
+
+    sheet: StandSheet
+    part: PartUse
+
+
+def steps(_desk: Desk) -> Sequence[Step]:
+    """Return what the front page offers."""
+    return [Step("How should it stand?", "/stand", "A few directions against as drawn, and what each saves.")]
+
+
+def begin_on(desk: Desk, asked: StandAsked) -> Work:
+    """Start on how a part should stand; names that nobody knows are told at once."""
+    shop, kept = desk.shop(), desk.tray.find(asked.file)
+    known = (
+        ("machine", asked.machine, [m.name for m in shop.records.machines]),
+        ("resin", asked.resin, [r.name for r in shop.records.resins]),
+    )
+    mistakes = [
+        Mistake(what, f"{name!r} is none of this shop", f"It holds: {', '.join(names) or 'none'}")
+        for what, name, names in known
+        if name is not None and name not in names
+    ]
+    if kept is None:
+        mistakes.append(Mistake("part", "is not on the tray", "Hand it in again"))
+    elif kept.needs_unit and asked.unit is None:
+        mistakes.append(Mistake("unit", f"{kept.name} does not say it", f"Give one of: {', '.join(UNITS)}"))
+    if mistakes or kept is None:
+        raise InputError(mistakes)
+    return _begin(desk, asked, kept)
+
+
+def _begin(desk: Desk, asked: StandAsked, kept: PartOnTray) -> Work:
+    shop, unit = desk.shop(), asked.unit if kept.needs_unit else None
+    books = desk.books(shop)
+    part = PartUse(name=kept.name, file=str(kept.path), unit=unit, count=asked.count, where=kept.name)
+    wanted = wiring.StandAsked(part, asked.machine, asked.resin)
+
+    def task(told: Progress) -> Stood:
+        sheet = wiring.stand_of_shop(wanted, shop.path, store=books.store, notebook=books.notebook, progress=told)
+        return Stood(sheet, part)
+
+    labels = {shop.path: "the shop", str(kept.path): kept.name}
+    return begin(desk, Matter("stand", f"How {kept.name} should stand", labels, "this part"), task)
+
+
+@router.get("")
+def front(request: Request) -> Response:
+    """Ask which part, and on which machine."""
+    return _start(request, [])
+
+
+@router.post("")
+async def ask(request: Request) -> Response:
+    """Take the part and start."""
+    form = await form_of(request)
+    said = {k: v for k, v in form.items() if isinstance(v, str)}
+
+    def again(request: Request, mistakes: list[Told], status: int) -> Response:
+        return _start(request, mistakes, status, said)
+
+    file = form.get("part")
+
+    def start(desk: Desk) -> Work:
+        handle = said.get("kept", "")
+        if isinstance(file, UploadFile) and file.filename:
+            handle = desk.tray.keep(file.filename, file.file).handle
+            said["kept"] = handle
+        if not handle:
+            raise InputError.one("part", "no file was chosen", "Choose an STL, 3MF, OBJ or PLY file")
+        return begin_on(desk, _asked(handle, form))
+
+    return await QUESTION.begun(request, start, again)
+
+
+def _asked(handle: str, form: FormData) -> StandAsked:
+    said = {k: str(form.get(k) or "").strip() for k in ("machine", "resin", "unit", "count")}
+    count = float(read_number(said["count"] or "1", "count", ""))
+    if count != int(count) or not 1 <= count <= MOST_PIECES:
+        raise InputError.one(
+            "count", f"{said['count']} is no count of pieces", f"Write a whole number up to {MOST_PIECES}"
+        )
+    unit = said["unit"] if said["unit"] in UNITS else None
+    return StandAsked.model_validate(
+        {"file": handle, "machine": said["machine"], "resin": said["resin"] or None, "unit": unit, "count": int(count)}
+    )
+
+
+@router.get("/{work_id}/turned/{number}")
+async def turned(request: Request, work_id: str, number: int) -> Response:
+    """Return the part as one of the ways has it stand."""
+    work = work_of(request, work_id, "stand")
+    if work.result is None or not 0 <= number < len(work.result.sheet.ways):
+        raise HTTPException(404, "There is no such way.")
+    sheet, part = work.result
+    try:
+        content = await run_in_threadpool(wiring.standing_stl, part, sheet, number)
+    except InputError as problem:
+        raise HTTPException(404, "The part is no longer on the tray: hand it in again.") from problem
+    return attachment(content, "model/stl", f"turned-{number}.stl")
+
+
+def _start(
+    request: Request, mistakes: list[Told], status: int = 200, said: Mapping[str, str] | None = None
+) -> Response:
+    desk = desk_of(request)
+    shop, said = desk.shop(), dict(said or {})
+    kept = desk.tray.find(said.get("kept", ""))
+    about = {
+        "shop": shop.records, "said": said, "mistakes": mistakes, "units": UNITS, "kept": kept,
+        "ours": desk.tray.ready() if shop.demo else (),
+    }  # fmt: skip
+    return render(request, "stand_start.html", about, status=status)
+
+
+def _show(request: Request, work: Work) -> Response:
+    found = work.result
+    ways = [] if found is None else [(k, way.fits) for k, way in enumerate(found.sheet.ways)]
+    advice = 0 if found is None else found.sheet.advice
+    return QUESTION.answered(request, work, template="stand_answer.html", more={"ways": ways, "advice": advice})
+
+
+QUESTION = Question(
+    kind="stand",
+    answer=lambda stood: stand_answer(stood.sheet),
+    data=lambda stood: stand_json(stood.sheet),
+    stem="stand",
+    again=_start,
+)
+QUESTION.add_to(router, _show)
+PAGE = Page(slug="stand", title="Stand", router=router, steps=steps)
