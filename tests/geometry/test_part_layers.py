@@ -9,6 +9,7 @@ import trimesh
 from vatwright.errors import InputError
 from vatwright.geometry.mesh import merge_triangles
 from vatwright.geometry.part_layers import OutlineStack, layers_of_bitmaps, layers_of_mesh, layers_of_outlines
+from vatwright.physics.squeeze_film import annulus_torsion, vented_annulus_torsion
 
 LAYER_NM = 100_000
 LAYER_MM = 0.1
@@ -199,3 +200,32 @@ def test_every_step_is_told_and_may_stop_the_work():
 
     with pytest.raises(KeyboardInterrupt):
         layers(box((5, 5, 1)), step=stop)
+
+
+def bowl(outer=10.0, inner=8.0, floor=2.0, height=6.0, sides=128):
+    """A bowl with its floor on the platform and its mouth to the film."""
+    body = trimesh.creation.cylinder(radius=outer, height=height, sections=sides)
+    hollow = trimesh.creation.cylinder(radius=inner, height=height, sections=sides)
+    hollow.apply_translation((0.0, 0.0, floor))
+    return trimesh.boolean.difference([body, hollow], engine="manifold")
+
+
+def test_a_vented_bowl_resists_as_an_open_ring_does_and_a_sealed_one_as_a_closed_one():
+    """Closed forms between two circles: Reynolds with zero pressure inside, and Bredt's hollow bar with one pressure."""
+    found = layers(bowl())
+    wall = slice(25, 60)
+    assert found.torsion_m4[wall] == pytest.approx(
+        np.full(35, annulus_torsion(outer_radius_m=0.01, inner_radius_m=0.008)), rel=0.01
+    )
+    assert found.vented_m4[wall] == pytest.approx(
+        np.full(35, vented_annulus_torsion(outer_radius_m=0.01, inner_radius_m=0.008)), rel=0.01
+    )
+    assert np.array_equal(found.vented_m4[:20], found.torsion_m4[:20])  # the floor has no hole
+
+
+def test_what_a_closed_hollow_holds_stays_inside_and_what_a_bowl_holds_does_not():
+    ball = trimesh.boolean.difference(
+        [trimesh.creation.icosphere(subdivisions=3, radius=r) for r in (6.0, 4.0)], engine="manifold"
+    )
+    assert layers(ball).pockets[:, 4].tolist() == [1.0]
+    assert layers(bowl()).pockets[:, 4].tolist() == [0.0]

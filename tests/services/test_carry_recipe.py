@@ -66,6 +66,7 @@ class Told:
     """Stands in for the sheet of a planner that plans nothing."""
 
     ladder: tuple = ()
+    part_changes: tuple = ()
 
 
 @pytest.fixture

@@ -37,6 +37,7 @@ from vatwright.answers.numbers import (
     resin_volume,
     sentence,
 )
+from vatwright.answers.part_changes import change_blocks, change_sentence
 from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
 from vatwright.answers.settings import reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
@@ -126,12 +127,14 @@ def first_screen(sheet: CarrySheet) -> tuple[Block, ...]:
 
 
 def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
-    """Return the verdict, the chance and the time; no chance where nobody checked any."""
-    first = Sentence(verdict(sheet), "verdict" if sheet.holds else "refusal")
+    """Return the change to the parts that beats waiting, the verdict, chance and time; no chance where none was checked."""
+    answer = Sentence(verdict(sheet), "verdict" if sheet.holds else "refusal")
     if sheet.warm_up is not None:
-        return (first, *said(no_chance(sheet.warm_up)))
+        return (answer, *said(no_chance(sheet.warm_up)))
+    change = sheet.part_changes[0] if sheet.part_changes else None
     return (
-        first,
+        *(said(change_sentence(change), role="do") if change is not None and change.worth else ()),
+        answer,
         Sentence(f"{chance_sentence(sheet)} {time_sentence(sheet)}"),
         *said(trimmed_sentence(sheet.trimmed, sheet)),
         *(() if sheet.noted is None else said(noted_sentence(sheet.noted))),
@@ -252,6 +255,7 @@ def _risks(sheet: CarrySheet) -> tuple[Block, ...]:
         Heading("What would make this surer?"),
         *readings,
         *_ladder(sheet),
+        *change_blocks(sheet.part_changes),
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from vatwright.answers.blocks import Answer, Column, Row, Table, said
 from vatwright.answers.numbers import bench, one_line, plural, quantity, sentence, typed
+from vatwright.planning.carry.risks import HOLLOW
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Sentence
@@ -77,10 +78,11 @@ def _pockets(study: Study) -> str:
         return "No sealed pocket."
     named = "; ".join(
         f"layers {p.first_layer} to {p.last_layer}, {quantity(p.volume_m3, 'ml')}, "
-        f"mouth {quantity(p.open_area_m2, 'mm2')}"
+        f"mouth {quantity(p.open_area_m2, 'mm2')}{', never opened again' if p.stays_closed else ''}"
         for p in study.pockets[:_LISTED]
     )
-    return f"{plural(len(study.pockets), 'sealed pocket')}, each pulls while it prints: {named}{_rest(len(study.pockets))}."
+    told = f"{plural(len(study.pockets), 'sealed pocket')}, each pulls while it prints: {named}{_rest(len(study.pockets))}."
+    return f"{told} {HOLLOW}" if any(p.stays_closed for p in study.pockets) else told
 
 
 def _rest(count: int) -> str:

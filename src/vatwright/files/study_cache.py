@@ -62,7 +62,7 @@ _WORTH_THREADS = 512  # blocks, 32 MB: below, starting threads takes longer than
 _ALIGN = 64
 _RUN_ARRAYS = ("layer_start", "row", "x0_m", "x1_m", "area_m2", "overlap_area_m2")
 _GRAPH_ARRAYS = tuple(a.name for a in attrs.fields(IslandGraph))
-_ARRAYS = ("bounds_m", "area_m2", "perimeter_m", "torsion_m4", "islands", "fresh", "pockets")
+_ARRAYS = ("bounds_m", "area_m2", "perimeter_m", "torsion_m4", "vented_m4", "islands", "fresh", "pockets")
 _NUMBERS = ("layer_nm", "volume_m3", "overlap_m3", "surface_m2", "closed")
 _TYPES = {"<f8", "<i8", "<i4"}
 

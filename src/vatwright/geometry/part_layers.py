@@ -17,7 +17,7 @@ from vatwright.geometry.layer_torsion import layer_torsion, torsion_from_spans
 from vatwright.geometry.load_path import IslandGraph, island_graph
 from vatwright.geometry.mesh import Mesh, apart_in_plan, inspect, mend, taken_shells
 from vatwright.geometry.profile import area_profile, first_layer_at, layer_count
-from vatwright.geometry.region_track import Regions, connect, of_layers
+from vatwright.geometry.region_track import PocketEnd, Regions, all_vented, connect, of_layers
 from vatwright.geometry.sections import Sections, loop_measures, outline_points, sections, sections_in_chunks
 from vatwright.geometry.spans import Spans, joined_spans, row_pitch, spans, spans_from_bitmaps
 from vatwright.geometry.tolerance import TOLERANCES
@@ -84,8 +84,10 @@ class PartLayers:
         Runs of solid, for distances to a window's edge; copies within a part share theirs.
     fresh : (F, 4) ndarray
         Layer, x [m], y [m], area [m2] of fresh islands.
-    pockets : (K, 4) ndarray
-        First layer, last layer, volume [m3], mouth [m2] of sealed pockets.
+    vented_m4 : (N,) ndarray
+        `torsion_m4` as it would be with every sealed pocket open to the resin around [m4].
+    pockets : (K, 5) ndarray
+        First layer, last layer, volume [m3], mouth [m2] of sealed pockets, and 1 where what they hold stays inside.
     base_loops_m, outline_loops_m : tuple of (P, 2) ndarray
         Outlines of the first layer, and of the first and the largest for a picture [m].
     closed : bool
@@ -102,6 +104,7 @@ class PartLayers:
     area_m2: Floats
     perimeter_m: Floats
     torsion_m4: Floats
+    vented_m4: Floats
     islands: Counts
     standing: tuple[Standing, ...]
     fresh: Floats
@@ -269,6 +272,7 @@ class _Piece(NamedTuple):
     kind: _Kind
     runs: Spans
     torsion_m4: Floats
+    vented_m4: Floats
     islands: Counts
     fresh: Floats
     pockets: Floats
@@ -397,12 +401,13 @@ def _piece_layers(mesh: Mesh, kind: _Kind, stack: _Stack, step: Step) -> _Piece:
     for cut in cuts("torsion") if whole is None else [whole]:
         torsion.append(_block_torsion(cut, runs, regions, kind.first, told))
         del cut
-    return _found(kind, runs, regions, np.concatenate(torsion))
+    return _found(kind, runs, regions, np.concatenate(torsion, axis=1))
 
 
 def _found(kind: _Kind, runs: Spans, regions: Regions, torsion_m4: Floats) -> _Piece:
     islands = np.diff(regions.island_start)
-    return _Piece(kind, runs, torsion_m4, islands, _fresh(regions), _pockets(regions), island_graph(regions))
+    sealed, vented = torsion_m4
+    return _Piece(kind, runs, sealed, vented, islands, _fresh(regions), _pockets(regions), island_graph(regions))
 
 
 class _Told:
@@ -420,11 +425,31 @@ class _Told:
 
 
 def _block_torsion(cut: Sections, runs: Spans, regions: Regions, first: int, told: _Told) -> Floats:
+    """Return the torsion constants of a block of layers with pockets sealed, and with all of them vented, (2, n) [m4]."""
     begin = cut.first - first
     if begin > 0 or cut.count < runs.layers:
         regions, runs = of_layers(regions, runs, begin, begin + cut.count)
     outlines = (cut.points_m, cut.loop_start, cut.layer_start)
-    return layer_torsion(*outlines, spans=runs, regions=regions, told=told.solves).layer_torsion_m4
+    sealed = layer_torsion(*outlines, spans=runs, regions=regions, told=told.solves).layer_torsion_m4
+    vented = sealed.copy()
+    if (span := _sealed_layers(regions)) is not None:
+        regions, runs = of_layers(regions, runs, *span)
+        vented[slice(*span)] = layer_torsion(
+            *_of_layers(cut, *span), spans=runs, regions=all_vented(regions), told=told.solves
+        ).layer_torsion_m4
+    return np.vstack((sealed, vented))
+
+
+def _sealed_layers(regions: Regions) -> tuple[int, int] | None:
+    """Return the first layer with a sealed hole and one past the last; None where there is none."""
+    layer = np.repeat(np.arange(len(regions.hole_start) - 1), np.diff(regions.hole_start))[regions.hole_sealed]
+    return (int(layer[0]), int(layer[-1]) + 1) if len(layer) else None
+
+
+def _of_layers(cut: Sections, first: int, last: int) -> tuple[Floats, Counts, Counts]:
+    """Return the outlines of some of the layers: points, where loops start, where layers start."""
+    begin, end = cut.layer_start[first], cut.layer_start[last]
+    return cut.points_m, cut.loop_start[begin : end + 1], cut.layer_start[first : last + 1] - begin
 
 
 def _joined(
@@ -441,9 +466,9 @@ def _joined(
     widest: tuple[Floats, ...],
 ) -> PartLayers:
     """Everything that follows from the layers of the pieces, given exact areas and perimeters of all together."""
-    by_layer = {name: np.zeros(stack.layers) for name in ("by_rows", "overlap", "torsion")}
+    by_layer = {name: np.zeros(stack.layers) for name in ("by_rows", "overlap", "torsion", "vented")}
     islands = np.zeros(stack.layers, dtype=np.int64)
-    standing, fresh, pockets = [], [np.zeros((0, 4))], [np.zeros((0, 4))]
+    standing, fresh, pockets = [], [np.zeros((0, 4))], [np.zeros((0, 5))]
     for piece in pieces:
         for shift, up in zip(piece.kind.shift_m, piece.kind.up, strict=True):
             first = piece.kind.first + up
@@ -451,10 +476,11 @@ def _joined(
             by_layer["by_rows"][here] += piece.runs.area_m2
             by_layer["overlap"][here] += piece.runs.overlap_area_m2
             by_layer["torsion"][here] += piece.torsion_m4
+            by_layer["vented"][here] += piece.vented_m4
             islands[here] += piece.islands
             standing.append(Standing(piece.runs, shift, first, piece.graph))
             fresh.append(piece.fresh + np.array((first, *shift, 0.0)))
-            pockets.append(piece.pockets + np.array((first, first, 0.0, 0.0)))
+            pockets.append(piece.pockets + np.array((first, first, 0.0, 0.0, 0.0)))
     pitch_m = max(piece.runs.pitch_m for piece in pieces)
     union, doubtful = _areas(area, by_layer["by_rows"], by_layer["overlap"], pitch_m, open_layers)
     layer_m = stack.layer_nm / NM_PER_M
@@ -468,6 +494,7 @@ def _joined(
         area_m2=union,
         perimeter_m=perimeter,
         torsion_m4=by_layer["torsion"],
+        vented_m4=by_layer["vented"],
         islands=islands,
         standing=tuple(standing),
         fresh=_by_layer(np.concatenate(fresh)),
@@ -629,6 +656,7 @@ def layers_of_bitmaps(
         area_m2=area,
         perimeter_m=lines,
         torsion_m4=torsion_from_spans(runs, regions).layer_torsion_m4,
+        vented_m4=torsion_from_spans(runs, all_vented(regions)).layer_torsion_m4,
         islands=np.diff(regions.island_start),
         standing=(Standing(runs, graph=island_graph(regions)),),
         fresh=_fresh(regions),
@@ -666,8 +694,9 @@ def _fresh(regions: Regions) -> Floats:
 def _pockets(regions: Regions) -> Floats:
     p = regions.pockets
     if not len(p.first_layer):
-        return np.zeros((0, 4))
-    return np.column_stack((p.first_layer, p.last_layer, p.volume_m3, p.open_area_m2)).astype(np.float64)
+        return np.zeros((0, 5))
+    kept = p.end == PocketEnd.CLOSED
+    return np.column_stack((p.first_layer, p.last_layer, p.volume_m3, p.open_area_m2, kept)).astype(np.float64)
 
 
 def _loops(cut: Sections, layer: int) -> tuple[Floats, ...]:

@@ -253,6 +253,15 @@ def _label_between(spans: Spans, first: int, last: int) -> tuple[Rows, Ints, Row
     return island.astype(np.int32), island_start, hole.astype(np.int32), hole_start, *measures
 
 
+def all_vented(regions: Regions) -> Regions:
+    """Return the regions as if every sealed hole were open to the resin around; the pockets stay listed."""
+    return attrs.evolve(
+        regions,
+        hole_sealed=np.zeros_like(regions.hole_sealed),
+        hole_pocket=np.full_like(regions.hole_pocket, -1),
+    )
+
+
 def of_layers(regions: Regions, spans: Spans, first: int, last: int) -> tuple[Regions, Spans]:
     """Return the regions and the runs of the layers from `first` to ``last - 1``, numbered anew; pockets stay whole.
 

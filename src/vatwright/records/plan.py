@@ -12,6 +12,7 @@ from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
 from vatwright.records.learned import NextStep
 from vatwright.records.machine import Platform, Window
+from vatwright.records.part_change import PartChange
 from vatwright.records.stock import OldLot
 from vatwright.records.study import PlacedOutline
 from vatwright.records.taken import Trimmed
@@ -488,6 +489,8 @@ class CarrySheet:
         Keys of all sources used.
     ladder : tuple of NextStep
         Readings and trials, the most worth its effort first; empty where nobody asked.
+    part_changes : tuple of PartChange
+        Changes to the parts that would save time, the most saving first; empty where nobody asked.
     noted : NotedRuns or None
         Runs of the notebook that were weighed in.
     warm_up : WarmUp or None
@@ -542,6 +545,7 @@ class CarrySheet:
     warnings: tuple[str, ...] = ()
     sources: tuple[str, ...] = field(default=())
     ladder: tuple[NextStep, ...] = ()
+    part_changes: tuple[PartChange, ...] = ()
     noted: NotedRuns | None = None
     warm_up: WarmUp | None = None
     trimmed: Trimmed | None = None

@@ -29,12 +29,16 @@ class FreshIsland(NamedTuple):
 
 
 class SealedPocket(NamedTuple):
-    """A cavity closed but for the film side while it prints: layers (inclusive), volume [m3], mouth area [m2]."""
+    """A cavity closed but for the film side while it prints: layers (inclusive), volume [m3], mouth area [m2].
+
+    `stays_closed` tells whether later layers close it, so that what it holds stays inside the part.
+    """
 
     first_layer: int
     last_layer: int
     volume_m3: float
     open_area_m2: float
+    stays_closed: bool = False
 
 
 class PlacedOutline(NamedTuple):

@@ -20,12 +20,14 @@ from vatwright.planning.trim.trim import trimmed
 from vatwright.records.job import Job
 from vatwright.records.learned import NextStep
 from vatwright.records.part import PlateLoad
+from vatwright.records.part_change import PartChange
 from vatwright.records.plan import CarrySheet
 from vatwright.records.quick_look import QuickLook
 from vatwright.records.study import Study
 from vatwright.records.taken import Trimmed
+from vatwright.services.part_changes import part_changes
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
-from vatwright.services.study_parts import PartBench, plate_layers, study_plate
+from vatwright.services.study_parts import PartBench, PlatePlan, plate_layers, study_plate
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -111,15 +113,16 @@ def carry_recipe(
     InputError
         When parts cannot be used or do not fit the target, or nothing says what the recipe was proven on.
     """
-    target, proven, counts = _plates(
-        job, PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
-    )
+    bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
+    plan, proven, counts = _plates(job, bench)
     progress("carrying the recipe", 0, 2)
 
     steps: list[NextStep] = []
+    changes: list[PartChange] = []
 
     def found(case: Case, chosen: Advised) -> None:
         steps.extend(steps_of(case, chosen))
+        changes.extend(part_changes(case, chosen, bench, plan))
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
 
@@ -128,10 +131,16 @@ def carry_recipe(
         return trimmed(case, chosen, counts)
 
     sheet = carry(
-        job, proven=proven, target=target, plates=counts, belief=belief, found=found, less=less if job.trim else None
+        job,
+        proven=proven,
+        target=plan.study,
+        plates=counts,
+        belief=belief,
+        found=found,
+        less=less if job.trim else None,
     )
     progress("carrying the recipe", 2, 2)
-    return evolve(sheet, ladder=tuple(steps))
+    return evolve(sheet, ladder=tuple(steps), part_changes=tuple(changes))
 
 
 def plan_job(
@@ -143,22 +152,18 @@ def plan_job(
     belief: Belief | None = None,
 ) -> Planned:
     """Return what a carry of a job works on and the values it chooses, without the sheet; as :func:`carry_recipe`."""
-    target, proven, counts = _plates(
+    plan, proven, counts = _plates(
         job, PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
     )
-    case, chosen = planned(job, proven=proven, target=target, belief=belief)
+    case, chosen = planned(job, proven=proven, target=plan.study, belief=belief)
     return Planned(case=case, chosen=chosen, plates=counts, belief=belief)
 
 
-def _plates(job: Job, bench: PartBench) -> tuple[Study, Study, PlateCounts]:
-    """The plate to print, the one the recipe was proven on, and the layers of all plates on both machines."""
+def _plates(job: Job, bench: PartBench) -> tuple[PlatePlan, Study, PlateCounts]:
+    """The plates to print, the one the recipe was proven on, and the layers of all plates on both machines."""
     plan = study_plate(job.parts, bench, machine=job.target)
-    proven = proven_study(job, bench, plan.study)
-    return (
-        plan.study,
-        proven,
-        PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers),
-    )
+    counts = PlateCounts(origin=plate_layers(job.parts, bench, machine=job.origin), target=plan.layers)
+    return plan, proven_study(job, bench, plan.study), counts
 
 
 def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Study:

@@ -188,7 +188,12 @@ def _with_name(part: PartUse, found: PartLayers) -> PartLayers:
 
 def _require_numbers(part: PartUse, found: PartLayers) -> None:
     """Refuse a study with a number that is none, by file and layer: everything after it would be worthless."""
-    for name, values in (("torsion", found.torsion_m4), ("area", found.area_m2), ("perimeter", found.perimeter_m)):
+    for name, values in (
+        ("torsion", found.torsion_m4),
+        ("torsion", found.vented_m4),
+        ("area", found.area_m2),
+        ("perimeter", found.perimeter_m),
+    ):
         if (bad := np.flatnonzero(~np.isfinite(values))).size:
             what = f"the {name} of layer {bad[0]} cannot be worked out ({bad.size} such layers)"
             raise InputError.one(part.where or part.file, what, "The mesh is open or crosses itself there: mend it")
@@ -236,10 +241,13 @@ class PlatePlan:
         The first and fullest plate.
     layers : tuple of int
         Layers of every plate.
+    parts : tuple of tuple of PartUse
+        What stands on every plate, one entry a piece.
     """
 
     study: Study
     layers: tuple[int, ...]
+    parts: tuple[tuple[PartUse, ...], ...]
 
 
 def study_plate(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine | None) -> PlatePlan:
@@ -266,7 +274,11 @@ def study_plate(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine 
     """
     plates = _plates(parts, bench, machine)
     fullest = [_piece(part, place, bench) for part, place in plates[0]]
-    return PlatePlan(study=_joined(fullest, machine), layers=_layers_of(plates, bench))
+    return PlatePlan(
+        study=_joined(fullest, machine),
+        layers=_layers_of(plates, bench),
+        parts=tuple(tuple(part for part, _ in plate) for plate in plates),
+    )
 
 
 def plate_layers(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine) -> tuple[int, ...]:
@@ -448,7 +460,9 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         islands=islands,
         fresh=_fresh(pieces),
         pockets=tuple(
-            SealedPocket(int(a), int(b), float(v), float(m)) for p in pieces for a, b, v, m in p.layers.pockets
+            SealedPocket(int(a), int(b), float(v), float(m), bool(k))
+            for p in pieces
+            for a, b, v, m, k in p.layers.pockets
         ),
         surface_m2=sum(p.layers.surface_m2 for p in pieces),
         closed=all(p.layers.closed for p in pieces),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright.answers.base import base_holds
 from vatwright.answers.carry import source_keys
 from vatwright.answers.hands import hand_note
+from vatwright.answers.part_changes import change_sentence
 from vatwright.answers.upkeep import due_sentence
 from vatwright.answers.warmth import outside
 from vatwright.interfaces.render.after_json import after_json, bottle_json
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 
     from vatwright.records.first_layer import Mend
     from vatwright.records.learned import NextStep
+    from vatwright.records.part_change import PartChange
     from vatwright.records.plan import PlatformView, Risk
     from vatwright.records.stock import OldLot
     from vatwright.records.taken import Taken, Trimmed
@@ -49,7 +51,7 @@ DECLARED: dict[type, Keys] = {
     CarrySheet: {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
         **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
-                         "risks", "around", "sources", "ladder", "warm_up", "trimmed", "upkeep", "run_warmth", "squeeze_shear",
+                         "risks", "around", "sources", "ladder", "part_changes", "warm_up", "trimmed", "upkeep", "run_warmth", "squeeze_shear",
                          "old_lots")),
     },
     Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
@@ -117,6 +119,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "first_layer": first_layer_json(sheet.first_layer),
         "risks": [_risk(r) for r in sheet.risks],
         "ladder": [step_data(s) for s in sheet.ladder],
+        "part_changes": [_part_change(c) for c in sheet.part_changes],
         "platform": _platform(sheet.platform_view),
         "sources": {key: cite(key) for key in source_keys(sheet)},
     } | _where_there(sheet)  # fmt: skip
@@ -172,6 +175,13 @@ def step_data(step: NextStep) -> dict[str, Any]:
     costs = {"minutes": number(step.minutes), "ml": number(step.resin_m3, "ml")}
     worth = {"narrows": step.setting, "share_left": number(step.share_left), "saves_min": number(step.saves_s, "min")}
     return {"what": step.what, "how": step.how, "kind": step.kind} | costs | worth
+
+
+def _part_change(change: PartChange) -> dict[str, Any]:
+    return {
+        "what": change_sentence(change), "kind": change.kind.value, "part": change.part,
+        "saves_min": number(change.saves_s, "min"), "to_s": number(change.to_s), "mean": number(change.meant),
+    }  # fmt: skip
 
 
 def _risk(risk: Risk) -> dict[str, Any]:

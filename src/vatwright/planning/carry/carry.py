@@ -219,7 +219,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         risks=watch,
         measure_next=measure,
         beliefs=_beliefs(case),
-        cautions=cautions(job, hand) + case.at_odds,
+        cautions=cautions(job, hand, target.pockets) + case.at_odds,
         open_questions=open_questions(job),
         warnings=target.warnings,
         sources=_sources(advice, held, base, warming),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from vatwright.records.machine import Backing, Obeys
 from vatwright.records.plan import HandPlan, LayerTable, LightCarried, Risk
 from vatwright.records.process import Settings
 from vatwright.records.sourced import Kind
+from vatwright.records.study import SealedPocket
 
 THICK = 1.3
 """A body layer this many times as thick as commanded is worth watching [-]."""
@@ -364,7 +366,14 @@ def _shared_light(case: Case, settings: Settings, layers: LayerTable, light: Lig
     ]
 
 
-def cautions(job: Job, hand: HandPlan | None) -> tuple[str, ...]:
+HOLLOW = (
+    "Resin stays liquid inside a closed hollow and leaks or bursts out later, weeks after curing: open it at its lowest and "
+    "its highest place, wash the inside and cure it too, or print it solid."
+)
+"""Common practice, no source."""
+
+
+def cautions(job: Job, hand: HandPlan | None, pockets: Sequence[SealedPocket] = ()) -> tuple[str, ...]:
     """Return the cautions that apply to a run."""
     told = [
         "Uncured resin and its vapour irritate and can sensitise the skin for good. Wear nitrile gloves and eye protection.",
@@ -379,6 +388,8 @@ def cautions(job: Job, hand: HandPlan | None) -> tuple[str, ...]:
     if job.target.platform.width_m * job.target.platform.depth_m > 0.03:
         told.append("A large plate full of resin is heavy: two hands, and a table that cannot tip.")
     told.append("Figures are engineering estimates: confirm them with a trial.")
+    if any(pocket.stays_closed for pocket in pockets):
+        told.insert(0, HOLLOW)
     told.append("Not for medical, dental, food-contact or load-bearing use on this tool's word.")
     return tuple(told)
 

@@ -21,8 +21,9 @@ from vatwright.geometry.load_path import (
     layers_at_once,
     neck_of,
 )
+from vatwright.physics.squeeze_film import STANDARD_ATMOSPHERE_PA
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.lift import ATMOSPHERE_PA, PULL_SCATTER
+from vatwright.planning.demand.lift import PULL_SCATTER
 from vatwright.planning.demand.outcome import LEAST_CHANCE
 from vatwright.planning.demand.unknowns import Side, Worlds, resample
 from vatwright.records.holding import BendPlace, Holding, HoldingProfile, WeakPlace
@@ -137,7 +138,7 @@ def strengths(worlds: Worlds, resin: Resin, *, target: bool) -> Strengths:
     return Strengths(
         section_pa=green * _lognormal(NECK_SHARE, worlds.axes["neck share"]),
         foot_pa=_lognormal(resin.base_bond_pa or BASE_BOND_PA, worlds.axes[f"base bond{suffix}"]),
-        suction_pa=ATMOSPHERE_PA * np.minimum(_lognormal(SUCTION_SHARE, worlds.axes["suction share"]), 1.0),
+        suction_pa=STANDARD_ATMOSPHERE_PA * np.minimum(_lognormal(SUCTION_SHARE, worlds.axes["suction share"]), 1.0),
     )
 
 

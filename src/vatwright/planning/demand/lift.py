@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vatwright.physics.squeeze_film import suction_limit
 from vatwright.records.study import Reach, SealedPocket
 
 if TYPE_CHECKING:
@@ -14,9 +15,6 @@ if TYPE_CHECKING:
     from vatwright.planning.demand.unknowns import Side
 
     Floats = NDArray[np.float64]
-
-ATMOSPHERE_PA = 101_325.0
-"""Standard atmosphere [Pa]; exact by definition (ISO 2533, CGPM 1954)."""
 
 PULL_SCATTER = 2.5
 """Factor by which pull scatters from layer to layer, either way [-]; engineering estimate from practice, no source."""
@@ -146,4 +144,4 @@ def pocket_pull_n(pocket: SealedPocket) -> float:
     >>> round(pocket_pull_n(SealedPocket(0, 10, 1e-6, math.pi * 0.01**2)), 3)
     31.832
     """
-    return ATMOSPHERE_PA * pocket.open_area_m2
+    return suction_limit(pocket.open_area_m2)

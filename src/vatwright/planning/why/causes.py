@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from attrs import evolve, field, frozen
 
+from vatwright.physics.squeeze_film import STANDARD_ATMOSPHERE_PA
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.demand.exposure import curve_is_foreign, curve_is_known
-from vatwright.planning.demand.lift import ATMOSPHERE_PA
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.unknowns import COLD_PER_K
 from vatwright.planning.why.margins import (
@@ -328,7 +328,7 @@ def _settle_s(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:  # n
 
 def _suction(state: State) -> Floats:
     held = state.strength
-    return np.zeros(len(state.zero_m)) if held is None else held.suction_pa / ATMOSPHERE_PA
+    return np.zeros(len(state.zero_m)) if held is None else held.suction_pa / STANDARD_ATMOSPHERE_PA
 
 
 CURED = Number("cured", "um", _cured_m)
