@@ -67,6 +67,21 @@ def test_a_recipe_nobody_ran_gives_its_light_and_nothing_else(bench):
     assert mistakes(data, "carry-1") == []
 
 
+def test_a_label_alone_gives_layer_light_and_a_viscosity_to_start_from(bench):
+    label = """
+[[resin]]
+name = "moss"
+label = { viscosity_mPa_s = 350, layer_mm = 0.1, exposure_s = 4, base_exposure_s = 40 }
+"""
+    text = JOB.replace('resin = "slate"', 'resin = "moss"') + label
+    data = parsed(carried(bench, text, "--json").out)
+    assert (data["from"], setting(data, "layer_mm"), setting(data, "body.exposure_s")) == ("common practice", 0.1, 4.0)
+    assert "its label stands in" in carried(bench, text, "--why", "sources").out
+    kept = read_job(bench / "evening.toml")
+    (bench / "again.toml").write_text(write_job(kept), encoding="utf-8")
+    assert read_job(bench / "again.toml").resin.label == kept.resin.label
+
+
 def test_two_machines_are_compared_each_by_its_own_practice(bench):
     (bench / "evening.toml").write_text(JOB, encoding="utf-8")
     ran = vatwright("compare", bench / "evening.toml", "Wren", "Heron", "--json")

@@ -443,7 +443,7 @@ def _job(
     resins = {r.name: r for s in shops for r in s.resins}
     target = machines[to or model.job.to or ""]
     named = {r.name: r for s in shops for r in s.recipes}.get(model.job.recipe or "")
-    recipe = named or common_recipe(target, resin=model.job.resin or "")
+    recipe = named or common_recipe(target, resin=resins[model.job.resin or ""])
     job = Job(
         name=model.job.name or file.path.stem,
         recipe=recipe,

@@ -31,7 +31,7 @@ from vatwright.records.machine import (
     Vat,
     Window,
 )
-from vatwright.records.material import CureReading, Resin, ViscosityReading, WorkingCurve
+from vatwright.records.material import CureReading, Label, Resin, ViscosityReading, WorkingCurve
 from vatwright.records.part import PartUse, Place, PlateLoad
 from vatwright.records.process import Phase, Proof, Recipe, Settings
 from vatwright.records.sourced import Kind, Sourced, standing_in
@@ -83,6 +83,7 @@ def resin_record(table: schema.ResinTable) -> Resin:
         viscosity=tuple(_viscosity(r) for r in table.viscosity),
         curve=_curve(table.curve),
         cure_readings=tuple(CureReading(**si_values(r, "resin.cure")) for r in table.cure),
+        label=None if table.label is None else Label(**si_values(table.label, "resin.label")),
         **si_values(table, "resin"),
     )
 

@@ -213,6 +213,8 @@ def _resin_table(resin: Resin) -> Table:
     table["cure"] = [Inline(bench_values(r, "resin.cure")) for r in resin.cure_readings]
     if resin.curve is not None:
         table["curve"] = bench_values(resin.curve, "resin.curve")
+    if resin.label is not None:
+        table["label"] = bench_values(resin.label, "resin.label")
     return table
 
 

@@ -64,6 +64,32 @@ class CureReading:
 
 
 @frozen(kw_only=True)
+class Label:
+    """What a bottle's label says; weak evidence, and of a machine that the label may not name.
+
+    Parameters
+    ----------
+    viscosity_pa_s : float or None
+        Viscosity [Pa s].
+    temperature_k : float
+        At which temperature [K].
+    irradiance_w_m2 : float or None
+        Light of the machine that its exposures are meant for [W/m2]; None where it does not say.
+    layer_nm : int or None
+        Layer thickness they are meant for [nm].
+    exposure_s, base_exposure_s : float or None
+        Light time of a body and of a base layer [s].
+    """
+
+    viscosity_pa_s: float | None = field(default=None, validator=validators.optional(_positive))
+    temperature_k: float = field(default=298.15, validator=_positive)
+    irradiance_w_m2: float | None = field(default=None, validator=validators.optional(_positive))
+    layer_nm: int | None = field(default=None, validator=validators.optional(validators.gt(0)))
+    exposure_s: float | None = field(default=None, validator=validators.optional(_positive))
+    base_exposure_s: float | None = field(default=None, validator=validators.optional(_positive))
+
+
+@frozen(kw_only=True)
 class Resin:
     """One resin as a practitioner knows it.
 
@@ -72,7 +98,7 @@ class Resin:
     name : str
         What the shop calls it.
     viscosity : tuple of ViscosityReading
-        Readings, one or more; empty lets a prior stand in.
+        Readings, one or more; empty lets the label or a prior stand in.
     curve : WorkingCurve or None
         The working curve, if somebody states it.
     cure_readings : tuple of CureReading
@@ -86,6 +112,8 @@ class Resin:
     green_strength_pa, base_bond_pa : Sourced or None
         Tensile strength of a bar before the final cure, and mean stress at which a foot peels off the platform [Pa]; None
         lets an estimate stand in.
+    label : Label or None
+        What the bottle says, where somebody wrote it down.
     """
 
     name: str
@@ -97,3 +125,4 @@ class Resin:
     price_per_kg: float | None = field(default=None, validator=validators.optional(validators.ge(0.0)))
     green_strength_pa: Sourced | None = None
     base_bond_pa: Sourced | None = None
+    label: Label | None = None

@@ -77,7 +77,7 @@ def stand_job(shop: Shop, wanted: Wanted) -> Job:
     resin = None if wanted.resin is None else named(shop.resins, wanted.resin, "resin")
     recipe = recipe_to_start_from(shop, machine, resin)
     if resin is not None and recipe.resin != resin.name:
-        recipe = common_recipe(machine, resin=resin.name)
+        recipe = common_recipe(machine, resin=resin)
     resin_from = named(shop.resins, recipe.resin, "resin")
     return Job(
         name=f"{wanted.part.name} on {machine.name}", recipe=recipe, target=machine,

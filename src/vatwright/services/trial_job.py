@@ -100,4 +100,4 @@ def recipe_to_start_from(shop: Shop, machine: Machine, resin: Resin | None) -> R
     if resin is None:
         known = ", ".join(r.name for r in shop.resins) or "none"
         raise InputError.one("resin", "is not said, and no recipe says it", f"Name one; the shop holds: {known}")
-    return common_recipe(machine, resin=resin.name)
+    return common_recipe(machine, resin=resin)

@@ -9,6 +9,8 @@ from attrs import evolve
 from tests.planning.workshop import carried, job, plate, shop_of
 
 from vatwright.planning.demand.practice import PRACTICE, common_load, common_recipe, common_settings, job_on
+from vatwright.planning.demand.resin_flow import viscosity_belief
+from vatwright.records.material import Label, ViscosityReading
 from vatwright.records.plan import Outlook
 
 SIZES = {"compact": (153, 87), "mid": (218, 123), "large": (296, 166)}
@@ -52,7 +54,7 @@ def test_the_common_load_stands_on_the_platform(bench):
 def test_a_load_like_the_common_one_is_told_to_hold_but_not_for_sure(bench):
     _, shop = bench
     machine, resin = shop.machines[0], shop.resins[0]
-    task = evolve(job(origin=machine, resin_from=resin), recipe=common_recipe(machine, resin=resin.name))
+    task = evolve(job(origin=machine, resin_from=resin), recipe=common_recipe(machine, resin=resin))
     sheet = carried(task, plate([6.0] * 40))
     assert (sheet.runs, sheet.origin) == (0, "common practice")
     assert sheet.outlook is not Outlook.HOLDS
@@ -66,9 +68,9 @@ def test_light_off_a_label_goes_by_dose(bench):
     light = machine.light.irradiance_w_m2
     brighter = evolve(light, value=2 * light.value, low=2 * light.low, high=2 * light.high)
     at = evolve(machine, light=evolve(machine.light, irradiance_w_m2=brighter))
-    label = evolve(common_recipe(at, resin="slate"), name="off the label")
+    label = evolve(common_recipe(at, resin=shop.resins[0]), name="off the label")
     label = evolve(label, settings=evolve(label.settings, base=evolve(label.settings.base, settle_s=5.0)))
-    here = common_recipe(machine, resin="slate", untried=label, at=at)
+    here = common_recipe(machine, resin=shop.resins[0], untried=label, at=at)
     # Dose is irradiance times time (Jacobs 1992): half the light, twice the time.
     assert math.isclose(here.settings.body.exposure_s, 2 * label.settings.body.exposure_s)
     assert here.settings.base.settle_s == common_settings(machine).base.settle_s  # a wait that nobody tried
@@ -81,7 +83,7 @@ def test_a_job_nobody_ran_goes_by_practice_on_whatever_machine_it_goes_to(bench)
     here = shop.machines[0]
     platform = evolve(here.platform, width_m=0.3, depth_m=0.17)
     large = evolve(here, name="Albatross", platform=platform)
-    task = evolve(job(origin=here, resin_from=shop.resins[0]), recipe=common_recipe(here, resin="slate"))
+    task = evolve(job(origin=here, resin_from=shop.resins[0]), recipe=common_recipe(here, resin=shop.resins[0]))
     there = job_on(task, large)
     assert (there.origin, there.target, there.recipe.name) == (large, large, PRACTICE)
     assert there.recipe.settings == common_settings(large)
@@ -89,3 +91,25 @@ def test_a_job_nobody_ran_goes_by_practice_on_whatever_machine_it_goes_to(bench)
     assert job_on(there, here) == job_on(task, here)
     proven = job(origin=here, resin_from=shop.resins[0])
     assert job_on(proven, large) == evolve(proven, target=large)
+
+
+def test_layer_and_light_of_a_bottle_go_by_dose_and_its_viscosity_is_weak_evidence(bench):
+    """Dose is irradiance times time (Jacobs 1992); the rest is common practice."""
+    _, shop = bench
+    machine, read = shop.machines[0], shop.resins[0]
+    light = machine.light.irradiance_w_m2.value
+    label = Label(
+        viscosity_pa_s=0.4, temperature_k=298.15, irradiance_w_m2=light / 2.0, layer_nm=100_000, exposure_s=4.0,
+        base_exposure_s=40.0,
+    )  # fmt: skip
+    settings = common_recipe(machine, resin=evolve(read, label=label)).settings
+    assert (settings.layer_nm, settings.body.exposure_s, settings.base.exposure_s) == (100_000, 2.0, 20.0)
+    assert settings.body.settle_s == common_settings(machine).body.settle_s
+    as_printed = common_recipe(machine, resin=evolve(read, label=evolve(label, irradiance_w_m2=None))).settings
+    assert as_printed.body.exposure_s == 4.0
+
+    said = viscosity_belief(evolve(read, viscosity=(), label=label)).viscosity_pa_s
+    assert said.value == pytest.approx(0.4)
+    assert said.high / said.value == pytest.approx(1.28, abs=0.01)  # exp(0.25): +-25 % in the logarithm
+    reading = ViscosityReading(temperature_k=298.15, viscosity_pa_s=0.25, sigma_pa_s=0.01)
+    assert viscosity_belief(evolve(read, viscosity=(reading,), label=label)).viscosity_pa_s.value == pytest.approx(0.25)

@@ -96,6 +96,7 @@ FORMS: Mapping[str, tuple[Group, ...]] = {
     ),
     "resin": (
         _viscosities(),
+        _group("resin", "On its label", *(f"label.{key.name}" for key in TABLES["resin.label"])),
         _group("resin", "How it cures", "curve.Dp_um", "curve.Ec_mJ_cm2"),
         _group("resin", "Bottle", "density_g_cm3", "price_per_kg"),
     ),

@@ -14,6 +14,7 @@ from vatwright.answers.numbers import (
     typed,
     unit_label,
 )
+from vatwright.quantities import TABLES
 from vatwright.records.notebook import Page
 from vatwright.records.process import PHASE_SETTINGS
 from vatwright.records.sourced import Kind, Sourced
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     from vatwright.records.job import Shop
     from vatwright.records.machine import Machine
-    from vatwright.records.material import Resin
+    from vatwright.records.material import Label, Resin
     from vatwright.records.process import Recipe
 
 SAID = str(Kind.STATEMENT)
@@ -103,7 +104,9 @@ def _resin(r: Resin) -> Iterator[Value]:
         value = f"{quantity(reading.viscosity_pa_s, 'mPa_s')} at {celsius(reading.temperature_k)}"
         sure = f"± {quantity(reading.sigma_pa_s, 'mPa_s', 2)}"
         yield Value("Viscosity", value, sure, SAID)
-    if not r.viscosity:
+    if r.label is not None:
+        yield from _label(r.label)
+    if not r.viscosity and (r.label is None or r.label.viscosity_pa_s is None):
         yield _unread_viscosity()
     if r.curve:
         yield _sourced("Depth of cure D_p", r.curve.depth_m, "um")
@@ -116,6 +119,19 @@ def _resin(r: Resin) -> Iterator[Value]:
     yield Value("Density", quantity(r.density_kg_m3, "g_cm3"), "as it stands", f"{SAID}, or 1.1 g/cm3 by our estimate")
     if r.price_per_kg is not None:
         yield Value("Price", f"{typed(r.price_per_kg)} a kg", "as it stands", SAID)
+
+
+def _label(label: Label) -> Iterator[Value]:
+    told = "weak evidence, until somebody reads it"
+    if label.viscosity_pa_s is not None:
+        said = f"{quantity(label.viscosity_pa_s, 'mPa_s')} at {celsius(label.temperature_k)}"
+        yield Value("Viscosity on the label", said, told, SAID)
+    for key in TABLES["resin.label"]:
+        value = getattr(label, key.attribute)
+        if value is not None and key.unit in {"s", "mW_cm2"}:
+            yield Value(key.label, quantity(value, key.unit), told, SAID)
+    if label.layer_nm is not None:
+        yield Value("Layer its exposures are for", quantity(label.layer_nm * 1e-9, "mm"), told, SAID)
 
 
 def _unread_viscosity() -> Value:

@@ -413,7 +413,9 @@ def _open_about_resin(job: Job) -> list[str]:
             "and E_c by up to 70 times; unless you gave a range, it is taken to be as unsure. Cure four squares of your own."
         )
     if not job.resin.viscosity:
-        told.append(f"Nobody measured how thick {name} is: a range of common resins stands in.")
+        labelled = job.resin.label is not None and job.resin.label.viscosity_pa_s is not None
+        stands_in = "its label stands in, trusted to 25 %" if labelled else "a range of common resins stands in"
+        told.append(f"Nobody measured how thick {name} is: {stands_in}.")
     if job.resin != job.resin_from:
         told.append(
             f"The recipe was proven with {job.resin_from.name}, not {name}: the seconds carry the same dose, which another "

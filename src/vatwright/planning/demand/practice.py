@@ -17,6 +17,7 @@ from vatwright.records.process import Phase, Proof, Recipe, Settings
 if TYPE_CHECKING:
     from vatwright.records.job import Job
     from vatwright.records.machine import Machine
+    from vatwright.records.material import Label, Resin
 
 PRACTICE = "common practice"
 """What a recipe is called that nobody wrote down."""
@@ -100,15 +101,17 @@ def common_load(machine: Machine) -> PlateLoad:
     return PlateLoad(pieces=pieces, section_m2=section_m2, height_m=min(HEIGHT_M, machine.height_m / 2.0))
 
 
-def common_recipe(machine: Machine, *, resin: str, untried: Recipe | None = None, at: Machine | None = None) -> Recipe:
+def common_recipe(
+    machine: Machine, *, resin: Resin, untried: Recipe | None = None, at: Machine | None = None
+) -> Recipe:
     """Return the recipe to start from on a machine where nothing is proven: waits, rises and speeds of common practice.
 
     Parameters
     ----------
     machine : Machine
         Where it will run.
-    resin : str
-        Name of the resin.
+    resin : Resin
+        The resin; what its label says of layer and light is taken where no recipe does, its light by dose.
     untried : Recipe or None
         A recipe that nobody ran, off a label or from somebody else: its name, layer and light are taken, its light by
         dose; waits and rises that nobody tried are not.
@@ -120,7 +123,7 @@ def common_recipe(machine: Machine, *, resin: str, untried: Recipe | None = None
     Recipe
         With no run, and the common load as what it is good for.
     """
-    settings = common_settings(machine)
+    settings = _labelled(common_settings(machine), machine, resin.label)
     if untried is not None:
         by_dose = 1.0 if at is None else at.light.irradiance_w_m2.value / machine.light.irradiance_w_m2.value
         given = untried.settings
@@ -130,9 +133,27 @@ def common_recipe(machine: Machine, *, resin: str, untried: Recipe | None = None
             body=evolve(settings.body, exposure_s=given.body.exposure_s * by_dose),
         )  # fmt: skip
     return Recipe(
-        name=untried.name if untried else PRACTICE, machine=machine.name, resin=resin, settings=settings,
+        name=untried.name if untried else PRACTICE, machine=machine.name, resin=resin.name, settings=settings,
         proof=Proof(runs=0, room_k=ROOM_K, load=common_load(machine)),
     )  # fmt: skip
+
+
+def _labelled(settings: Settings, machine: Machine, label: Label | None) -> Settings:
+    """What a label says of layer and light, in place of common practice; seconds as printed where it names no light."""
+    if label is None:
+        return settings
+    light = label.irradiance_w_m2
+    by_dose = 1.0 if light is None else light / machine.light.irradiance_w_m2.value
+
+    def lit(phase: Phase, said_s: float | None) -> Phase:
+        return phase if said_s is None else evolve(phase, exposure_s=said_s * by_dose)
+
+    return evolve(
+        settings,
+        layer_nm=label.layer_nm or settings.layer_nm,
+        base=lit(settings.base, label.base_exposure_s),
+        body=lit(settings.body, label.exposure_s),
+    )
 
 
 def job_on(job: Job, machine: Machine) -> Job:
@@ -144,5 +165,5 @@ def job_on(job: Job, machine: Machine) -> Job:
     if job.recipe.tried:
         return evolve(job, target=machine)
     untried = None if job.recipe.name == PRACTICE else job.recipe
-    recipe = common_recipe(machine, resin=job.resin.name, untried=untried, at=job.origin)
+    recipe = common_recipe(machine, resin=job.resin, untried=untried, at=job.origin)
     return evolve(job, recipe=recipe, origin=machine, target=machine, resin_from=job.resin)

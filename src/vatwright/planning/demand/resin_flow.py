@@ -8,7 +8,7 @@ import numpy as np
 from attrs import frozen
 
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
-from vatwright.records.material import Resin
+from vatwright.records.material import Label, Resin, ViscosityReading
 from vatwright.records.sourced import NORMAL_95, Kind, Sourced
 
 UNREAD_PA_S = Sourced(value=0.3, low=0.1, high=1.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
@@ -19,6 +19,9 @@ ACTIVATION_J_MOL = Sourced(value=42_000.0, low=30_000.0, high=60_000.0, source="
 
 LOT_SPREAD = 0.2 / NORMAL_95
 """Lot-to-lot and ageing scatter of viscosity (log): +-20 % at 90 %; engineering estimate, no source."""
+
+LABEL_SPREAD = 0.15 / NORMAL_95
+"""How far a label's viscosity may be off beside the scatter of lots (log), +-25 % at 90 % together; engineering estimate."""
 
 REFERENCE_K = 298.15
 
@@ -48,9 +51,9 @@ def viscosity_belief(resin: Resin) -> ViscosityBelief:
     Parameters
     ----------
     resin : Resin
-        With no reading the prior stands; with readings at one temperature only their mean is used and the activation
-        energy keeps its prior; with readings at two or more temperatures the activation energy is fitted too, its prior
-        weighing in like one more reading.
+        With no reading its label stands, and with none of that either the prior; with readings at one temperature only
+        their mean is used and the activation energy keeps its prior; with readings at two or more temperatures the
+        activation energy is fitted too, its prior weighing in like one more reading.
 
     Returns
     -------
@@ -65,21 +68,31 @@ def viscosity_belief(resin: Resin) -> ViscosityBelief:
     ----------
     Andrade, "The viscosity of liquids", Nature 125 (1930) 309-310. [andrade:1930]
     """
-    if not resin.viscosity:
+    told = resin.viscosity or _labelled(resin.label)
+    if not told:
         return ViscosityBelief(viscosity_pa_s=UNREAD_PA_S, activation_j_mol=ACTIVATION_J_MOL, reference_k=REFERENCE_K)
-    inverse_k = np.array([1.0 / r.temperature_k for r in resin.viscosity])
-    log_mu = np.log([r.viscosity_pa_s for r in resin.viscosity])
-    sigma = np.array([r.sigma_pa_s / r.viscosity_pa_s for r in resin.viscosity])
+    inverse_k = np.array([1.0 / r.temperature_k for r in told])
+    log_mu = np.log([r.viscosity_pa_s for r in told])
+    sigma = np.array([r.sigma_pa_s / r.viscosity_pa_s for r in told])
     weight = 1.0 / sigma**2
     centre = float(np.average(inverse_k, weights=weight))
     level = float(np.average(log_mu, weights=weight))
     level_spread = math.sqrt(1.0 / weight.sum() + LOT_SPREAD**2)
     factor = math.exp(NORMAL_95 * level_spread)
+    kind, source = (Kind.READING, "user:reading") if resin.viscosity else (Kind.STATEMENT, "user:statement")
     return ViscosityBelief(
-        viscosity_pa_s=Sourced.about(math.exp(level), factor=factor, source="user:reading", kind=Kind.READING),
+        viscosity_pa_s=Sourced.about(math.exp(level), factor=factor, source=source, kind=kind),
         activation_j_mol=_activation(inverse_k - centre, log_mu - level, weight),
         reference_k=1.0 / centre,
     )
+
+
+def _labelled(label: Label | None) -> tuple[ViscosityReading, ...]:
+    """A label's viscosity as the reading it is worth."""
+    if label is None or label.viscosity_pa_s is None:
+        return ()
+    said = label.viscosity_pa_s
+    return (ViscosityReading(temperature_k=label.temperature_k, viscosity_pa_s=said, sigma_pa_s=said * LABEL_SPREAD),)
 
 
 def _activation(inverse_k: np.ndarray, log_mu: np.ndarray, weight: np.ndarray) -> Sourced:
