@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from vatwright.records.quick_look import QuickLook
     from vatwright.records.run import RunOutcome
     from vatwright.records.stand import StandSheet
-    from vatwright.records.stock import Station, Stock
+    from vatwright.records.stock import OldLot, Station, Stock
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
     from vatwright.records.trim import TrimSheet
@@ -400,9 +400,8 @@ def carry_with_floor(
     job: Job, beside: str, books: ShopBooks, *, anew: bool = False, progress: Progress = silent
 ) -> CarrySheet:
     """Return the carry sheet with the resin at hand, washing, curing and the air; stock and cost file stand beside a file."""
-    from vatwright.planning.after.bottle import old_lots
-
     stock, costing = _stock_or_none(beside, books), _costing(beside, books)
+    old = _old_lots(job, stock)
     carried = carry_job(job, store=books.store, notebook=books.notebook, anew=anew, progress=progress)
 
     def work_out() -> CarrySheet:
@@ -413,8 +412,18 @@ def carry_with_floor(
         return evolve(carried, around=around, sources=tuple(sources))
 
     sheet = work_out() if anew else _kept_answer("floor", job, None, (carried, stock, costing), work_out)
-    old = old_lots(stock.lots, resin=job.resin.name, today=datetime.now(UTC).date())
     return evolve(sheet, old_lots=old, upkeep=due_beside(job.target, costing, stock, books))
+
+
+def with_the_lot_at_hand(job: Job, beside: str, books: ShopBooks) -> Job:
+    """Return a job that knows whether all of its resin is past its date, by the stock beside a file or the notebook's."""
+    return evolve(job, aged=any(lot.only for lot in _old_lots(job, _stock_or_none(beside, books))))
+
+
+def _old_lots(job: Job, stock: Stock) -> tuple[OldLot, ...]:
+    from vatwright.planning.after.bottle import old_lots
+
+    return old_lots(stock.lots, resin=job.resin.name, today=datetime.now(UTC).date())
 
 
 def due_beside(machine: Machine, costing: Costing, stock: Stock, books: ShopBooks) -> tuple[Due, ...]:

@@ -29,9 +29,6 @@ def test_a_cold_shed_is_no_and_the_first_screen_says_how_to_warm_up(cold, bench)
     assert "Chance that it holds" not in ran.out
     assert len(lines) <= 40
     assert max(map(len, lines)) <= 80
-
-
-def test_the_cold_sheet_as_data_keeps_to_its_schema(cold, bench):
     data = parsed(vatwright("carry", cold, "--json", cwd=bench, code=1).out)
     assert mistakes(data, "carry-1") == []
     assert (data["outlook"], data["holds"]) == ("too_cold", False)

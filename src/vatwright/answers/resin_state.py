@@ -29,8 +29,8 @@ def old_lot_sentences(lots: tuple[OldLot, ...]) -> tuple[str, ...]:
 
 
 OLD_ONLY = (
-    "There is no lot within its date, and no range here counts what age does. Before the run stir it well, read its viscosity "
-    "at the room's temperature and cure four squares; thick, stringy or lumpy resin goes to waste."
+    "There is no lot within its date, so its viscosity is taken to be less sure, by a factor of 1.5. Before the run stir it "
+    "well, read its viscosity at the room's temperature and cure four squares; thick, stringy or lumpy resin goes to waste."
 )
 
 

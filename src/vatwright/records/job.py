@@ -72,6 +72,8 @@ class Job:
         saves time; with None what the proven run left is taken as good.
     trim : bool
         Whether the sheet takes a step of the spare waiting away, where a run then still holds as often as asked.
+    aged : bool
+        Whether all resin of this job is past its date: nobody knows then how far it has thickened.
     """
 
     name: str
@@ -88,6 +90,7 @@ class Job:
         default=None, validator=validators.optional(validators.and_(validators.gt(0.0), validators.le(1.0)))
     )
     trim: bool = False
+    aged: bool = False
 
     @property
     def tolerance_shown(self) -> float:

@@ -3,9 +3,10 @@
 import math
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from attrs import evolve
-from tests.planning.workshop import ROOM_K, carried, job, plate, resin
+from tests.planning.workshop import ROOM_K, carried, job, machine, plate, resin
 
 from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
 from vatwright.physics.squeeze_film import disc_torsion, edge_shear_rate, squeeze_force
@@ -13,6 +14,8 @@ from vatwright.physics.viscosity import two_point_viscosity
 from vatwright.physics.warming import warmed_temperature, warming_time
 from vatwright.planning.after.bottle import old_lots
 from vatwright.planning.carry.warmth import run_warmth
+from vatwright.planning.demand.resin_flow import AGED_SPREAD
+from vatwright.planning.demand.unknowns import draw
 from vatwright.records.stock import Lot
 from vatwright.units import ZERO_CELSIUS_K
 
@@ -44,6 +47,24 @@ def test_the_only_lot_is_told_with_what_to_read_and_one_of_several_with_which_to
     beside = old_lots((lot("March", -30), lot("undated")), resin="slate", today=TODAY)
     assert old_lot_sentences(beside)[-1].startswith("Take a lot within its date")
     assert old_lot_sentences(()) == ()
+
+
+def test_an_old_lot_is_as_unsure_as_it_was_and_by_its_age():
+    """Independent factors: their variances (log) add; the proven side keeps its own lot."""
+    young, old = (draw(job(aged=aged)) for aged in (False, True))
+    assert np.array_equal(young.origin.viscosity_pa_s, old.origin.viscosity_pa_s)
+    was, now = (np.log(w.target.viscosity_pa_s) for w in (young, old))
+    assert now.var() == pytest.approx(was.var() + AGED_SPREAD**2, rel=0.03)
+    assert np.median(now) == pytest.approx(np.median(was), abs=0.02)
+
+
+def test_an_old_lot_waits_no_shorter_and_is_told_less_surely():
+    large = machine("Albatross", width_mm=300.0, depth_mm=165.0, stiffness_n_m=2.0e5)
+    young, old = (carried(job(target=large, aged=aged), plate([RADIUS_MM] * 30)) for aged in (False, True))
+    before, after = (s.advice("base.settle_s") for s in (young, old))
+    assert after.high - after.low > before.high - before.low
+    assert after.to_value >= before.to_value
+    assert old.success.mean <= young.success.mean + 0.01
 
 
 # --- filled resin -----------------------------------------------------------------------------------------------------

@@ -258,11 +258,13 @@ class Desk:
     def work_out(self, asked: CarryAsked, shop: ShopOnDesk | None = None) -> Work:
         """Start on a carry sheet; every mistake that shows before the parts are read is raised at once."""
         of = shop or self.shop()
-        job, labels = self.opened(asked, of)
+        opened, labels = self.opened(asked, of)
+        books = self.books(of)
+        job = wiring.with_the_lot_at_hand(opened, of.path, books)
 
         def task(told: Progress) -> CarrySheet:
             with _speaking(labels, "this job"):
-                return wiring.carry_with_floor(job, of.path, self.books(of), anew=True, progress=told)
+                return wiring.carry_with_floor(job, of.path, books, anew=True, progress=told)
 
         work = self.work.start("carry", job.name, task)
         work.about = job

@@ -23,6 +23,10 @@ LOT_SPREAD = 0.2 / NORMAL_95
 LABEL_SPREAD = 0.15 / NORMAL_95
 """How far a label's viscosity may be off beside the scatter of lots (log), +-25 % at 90 % together; engineering estimate."""
 
+AGED_SPREAD = math.log(1.5) / NORMAL_95
+"""How much more unsure the viscosity of a lot past its date is (log): a factor of 1.5 either way at 90 %; engineering estimate,
+no source."""
+
 REFERENCE_K = 298.15
 
 

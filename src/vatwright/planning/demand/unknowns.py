@@ -10,7 +10,7 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from attrs import fields, frozen
+from attrs import evolve, fields, frozen
 from scipy.special import ndtri
 from scipy.stats import qmc
 
@@ -20,7 +20,7 @@ from vatwright.physics.film_peel import peel_angle, peel_energy
 from vatwright.physics.plane import fit_plane, plane_sigma
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.demand.exposure import curve_belief
-from vatwright.planning.demand.resin_flow import ViscosityBelief, viscosity_belief
+from vatwright.planning.demand.resin_flow import AGED_SPREAD, ViscosityBelief, viscosity_belief
 from vatwright.records.job import Job
 from vatwright.records.machine import FADE_TIME_S, LevelReading, Light, Machine, Platform
 from vatwright.records.material import Resin
@@ -180,6 +180,7 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
     """
     unit = qmc.Sobol(d=len(AXES), scramble=True, rng=np.random.default_rng(seed)).random(count)
     z = dict(zip(AXES, ndtri(np.clip(unit, 1e-9, 1.0 - 1e-9)).T, strict=True))
+    ageing = z["viscosity target"]  # free where both sides share a resin; adds to that axis where they do not
     if belief is not None:
         z |= belief.coordinates(job, AXES, count=count)
     same_machine, same_resin = job.origin == job.target, job.resin_from == job.resin
@@ -210,6 +211,8 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
         job.target, job.resin, job.room_k, z, "target",
         tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **cure,
     )  # fmt: skip
+    if job.aged:
+        target = evolve(target, viscosity_pa_s=target.viscosity_pa_s * np.exp(AGED_SPREAD * ageing))
     return Worlds(axes=z, origin=origin, target=target, overcure_m=_lognormal(OVERCURE_M, z["overcure"]))
 
 
