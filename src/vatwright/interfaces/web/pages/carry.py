@@ -74,6 +74,8 @@ def steps(desk: Desk) -> Sequence[Step]:
 
 
 def _in_short(sheet: CarrySheet) -> str:
+    if sheet.warm_up is not None:
+        return f"{celsius(sheet.room_k)}: too {'cold' if sheet.warm_up.cold else 'warm'}"
     return f"{celsius(sheet.room_k)}, chance {percent(sheet.success.mean)}, {duration(sheet.time.to_s)}"
 
 
