@@ -144,7 +144,7 @@ def test_a_sphere_has_no_side_to_lie_on_and_a_flat_mesh_neither():
 
 def test_a_coarse_mesh_stays_closed_and_close():
     fine = mesh_of(trimesh.creation.torus(0.02, 0.006, major_sections=400, minor_sections=200))
-    coarse = clustered(fine, faces=20_000)
+    coarse = clustered(Facets.of(fine), faces=20_000)
     assert 10_000 <= len(coarse.faces) <= 30_000
     assert inspect(coarse).open_edges == 0
     (a, b) = (areas(tilted(m, tilt_deg=35.0, turn_deg=20.0), 1_000_000) for m in (fine, coarse))

@@ -222,14 +222,14 @@ def lying_sides(mesh: Mesh, *, most: int) -> list[tuple[float, float]]:
     return [tilt_of(-sides[k]) for k in order[:most]]
 
 
-def clustered(mesh: Mesh, *, faces: int) -> Mesh:
+def clustered(facets: Facets, *, faces: int) -> Mesh:
     """Return a mesh of about so many faces, made by moving corners that lie close together onto one of them.
 
     A closed mesh stays closed: every face moves with its corners, and those that shrink to an edge are left out.
 
     Parameters
     ----------
-    mesh : Mesh
+    facets : Facets
         Any mesh.
     faces : int
         How many faces are wanted; a mesh with fewer is returned as it is [1].
@@ -242,7 +242,7 @@ def clustered(mesh: Mesh, *, faces: int) -> Mesh:
     Examples
     --------
     >>> one = Mesh(vertices_m=[[0, 0, 0], [1, 0, 0], [0, 1, 0]], faces=[[0, 1, 2]])
-    >>> clustered(one, faces=10) is one
+    >>> clustered(Facets.of(one), faces=10) is one
     True
 
     References
@@ -250,11 +250,11 @@ def clustered(mesh: Mesh, *, faces: int) -> Mesh:
     Vertex clustering as of Rossignac and Borrel, in Modeling in Computer Graphics, Springer 1993, 455-465; here the first
     corner of a cell stands for all of them, so that flat sides stay flat. [rossignac:1993]
     """
+    mesh = facets.mesh
     if len(mesh.faces) <= faces:
         return mesh
-    area_m2 = Facets.of(mesh).surface_m2
     # A surface crosses about one and a half times its area in cells, and each keeps a corner, two faces to a corner.
-    cell_m = math.sqrt(3.0 * area_m2 / faces)
+    cell_m = math.sqrt(3.0 * facets.surface_m2 / faces)
     low = mesh.bounds_m[0]
     cells = np.floor((mesh.vertices_m - low) / cell_m).astype(np.int64)
     span = cells.max(axis=0) + 1

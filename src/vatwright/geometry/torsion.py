@@ -217,6 +217,7 @@ def solve_region(edge: Floats, label: Ints, holes: int, across: float, most_node
     blend = _blend(beside, cut, row_run, column_run, along_x, along_y)
     load, diagonal, walls, wall_weight = _system(beside, cut, blend, along_x, along_y, holes)
     _add_hole_areas(scaled, label, nodes, load)
+    _fill_unseen_holes(nodes, load, diagonal)
     field, value = _minimise(beside, cut, load, diagonal, walls, wall_weight)
     value -= _rule_error(beside, cut, blend, load, field)
     return float(4.0 * spacing**4 * value)
@@ -482,6 +483,14 @@ def _add_hole_areas(edge: Floats, label: Ints, nodes: int, load: Floats) -> None
     for e in range(edge.shape[0]):
         if label[e] >= 0:
             load[nodes + 1 + label[e]] -= 0.5 * (edge[e, 0] * edge[e, 3] - edge[e, 2] * edge[e, 1])
+
+
+@kernel
+def _fill_unseen_holes(nodes: int, load: Floats, diagonal: Floats) -> None:
+    """Take a sealed hole that no grid line meets for solid, as the lines across it do: nothing holds its constant."""
+    for k in range(nodes + 1, load.size):
+        if diagonal[k] == 0.0:
+            load[k], diagonal[k] = 0.0, 1.0
 
 
 @kernel

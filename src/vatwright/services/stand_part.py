@@ -46,7 +46,7 @@ FACES_AT_A_GLANCE = 50_000
 DENT_M3 = 1.0e-9
 """A sealed pocket below this is a dent that pulls at nothing, and is not counted [m3]; our own choice."""
 
-MANY_FACES, FEWER = 300_000, 4
+MANY_FACES, FEWER = 300_000, 3
 """Of a mesh with so many faces so many directions are studied, so that the answer is there in seconds; our own choice."""
 
 CELLS_ACROSS = 96
@@ -130,7 +130,7 @@ def stand_part(
         proven=proven_study(job, PartBench(read, layer_nm=job.recipe.settings.layer_nm, memory=memory)),
     )  # fmt: skip
     drawn = studies.way(bench, part, (0.0, 0.0))
-    coarse = clustered(mesh, faces=FACES_AT_A_GLANCE)
+    coarse = clustered(studies.facets, faces=FACES_AT_A_GLANCE)
     progress("looking at directions", 0, 1)
     looks = Looks(Facets.of(coarse), studies.yard(drawn))
     listed = short_list(looks, lying_sides(coarse, most=SIDES))
