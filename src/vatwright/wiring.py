@@ -54,6 +54,7 @@ if TYPE_CHECKING:
     from vatwright.records.stock import OldLot, Station, Stock
     from vatwright.records.study import Study
     from vatwright.records.trial import Trial
+    from vatwright.records.tried import TriedRun
     from vatwright.records.trim import TrimSheet
     from vatwright.records.upkeep import Due
     from vatwright.records.why import Observed, WhySheet
@@ -232,15 +233,15 @@ def carry_job(
     require_usable(job.parts, job.target)
     require_usable(job.recipe.proof.parts)
     noted, unread = _noted_or_why_not(job, store, progress) if notebook else (None, ())
-    belief = noted.belief if noted else None
+    belief, tried = (noted.belief, noted.tried) if noted else (None, ())
 
     def work_out() -> CarrySheet:
         from vatwright.services.carry_recipe import carry_recipe
 
         warm_up(progress)
-        return carry_recipe(job, read_geometry, progress=progress, memory=study_memory(), belief=belief)
+        return carry_recipe(job, read_geometry, progress=progress, memory=study_memory(), belief=belief, tried=tried)
 
-    sheet = work_out() if anew else _kept_answer("carry", job, belief, (), work_out)
+    sheet = work_out() if anew else _kept_answer("carry", job, belief, tried, work_out)
     sheet = evolve(sheet, cautions=(*unread, *sheet.cautions))
     return evolve(sheet, noted=noted.record) if noted else sheet
 
@@ -293,11 +294,13 @@ def look_quickly(
 class _Noted(NamedTuple):
     belief: Belief | None
     record: NotedRuns
+    tried: tuple[TriedRun, ...] = ()
 
 
 def _noted_runs(job: Job, store: str | None, progress: Progress) -> _Noted | None:
     """What the notebook's runs teach about a job; None where there is no notebook, or no run in it that concerns the job."""
     from vatwright.records.job import Shop
+    from vatwright.services.tried_runs import tried_runs
     from vatwright.services.which_runs import concerned, record_of, weighed_runs
 
     if not _store_is_there(store):
@@ -316,7 +319,8 @@ def _noted_runs(job: Job, store: str | None, progress: Progress) -> _Noted | Non
             return shop_belief(_learning_bench(notebook, today, progress), weighed)
 
         belief = _kept_belief([*_taught_by(notebook, weighed), repr(today)], learn)
-        return _Noted(belief, record_of(runs, machine=job.target.name))
+        tried = tried_runs(_learning_bench(notebook, today, progress), job, weighed.outcomes)
+        return _Noted(belief, record_of(runs, machine=job.target.name), tried)
 
 
 def _learning_bench(notebook: DatabaseNotebook, today: Shop, progress: Progress) -> LearningBench:
@@ -576,15 +580,18 @@ def trim_of_job(
 ) -> TrimSheet:
     """Return what of a job's waits and rises is needed, and what to run next; other arguments as of :func:`carry_job`."""
     noted, _ = _noted_or_why_not(job, store, progress) if notebook else (None, ())
-    belief, held = noted.belief if noted else None, tuple(dict.fromkeys(hold))
+    belief, tried = (noted.belief, noted.tried) if noted else (None, ())
+    held = tuple(dict.fromkeys(hold))
 
     def work_out() -> TrimSheet:
         from vatwright.services.trim_job import trim_job
 
         warm_up(progress)
-        return trim_job(job, read_geometry, hold=held, progress=progress, memory=study_memory(), belief=belief)
+        return trim_job(
+            job, read_geometry, hold=held, progress=progress, memory=study_memory(), belief=belief, tried=tried
+        )
 
-    return _kept_answer("trim", job, belief, (held,), work_out)
+    return _kept_answer("trim", job, belief, (held, *tried), work_out)
 
 
 class TrialAsked(NamedTuple):

@@ -57,6 +57,9 @@ def test_a_noted_failure_changes_the_next_sheet(bench):
     assert second["noted"]["held"] == 0
     assert second["noted"]["said"] == pytest.approx(first["success"]["mean"], abs=0.2)
     assert settle(second)["high"] > settle(first)["high"]
+    assert settle(second)["to"] > settle(first)["to"]  # what failed here does not come back
+    assert {r["setting"] for r in second["experience"]["raised"]} <= {"base.settle_s"}
+    assert "experience" not in first
     kept = list((bench / "cache").glob("belief-*.npz"))
     assert kept
     assert json.loads(vatwright(bench, "carry", "job.toml", "--json")) == second

@@ -74,7 +74,7 @@ def planner(monkeypatch):
     """What the planner was handed, without planning."""
     handed = {}
 
-    def plan(job, *, proven, target, plates, belief=None, found=None, less=None):
+    def plan(job, *, proven, target, plates, belief=None, found=None, known=None):
         handed.update(job=job, proven=proven, target=target, plates=plates)
         return Told()
 

@@ -41,7 +41,7 @@ from vatwright.answers.part_changes import change_blocks, change_sentence
 from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
 from vatwright.answers.settings import reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
-from vatwright.answers.trim import trimmed_sentence
+from vatwright.answers.trim import experience_sentences, trimmed_sentence
 from vatwright.answers.upkeep import due_sentences
 from vatwright.answers.warmth import no_chance, outside, warming_ledger
 
@@ -136,7 +136,7 @@ def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
         *(said(change_sentence(change), role="do") if change is not None and change.worth else ()),
         answer,
         Sentence(f"{chance_sentence(sheet)} {time_sentence(sheet)}"),
-        *said(trimmed_sentence(sheet.trimmed, sheet)),
+        *said(trimmed_sentence(sheet.trimmed, sheet), *experience_sentences(sheet.experience)),
         *(() if sheet.noted is None else said(noted_sentence(sheet.noted))),
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.answers.blocks import Answer, Block, Column, Part, Row, Table, said
+from vatwright.answers.blocks import Answer, Block, Column, Figure, Part, Row, Table, Working, said
 from vatwright.answers.numbers import (
     bench,
     clock,
@@ -23,17 +23,25 @@ from vatwright.answers.settings import name_called, setting_label, setting_words
 from vatwright.errors import InputError, Mistake
 from vatwright.records.process import SETTING_NAMES, setting_unit
 from vatwright.records.taken import WhyNot
+from vatwright.records.tried import Changed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from vatwright.records.plan import CarrySheet, HandPlan
     from vatwright.records.taken import Taken, Trimmed
+    from vatwright.records.tried import Experience
     from vatwright.records.trim import FrontierPoint, NextRun, Portion, TrimSheet
 
 HOUR_S = 3600.0
 RISES = {"base lift": "base.lift_mm", "body lift": "body.lift_mm", "lift": "body.lift_mm"}
 """Both stages of a rise together, by what people call them."""
+
+LEVERS = (
+    ("base.settle_s", "base settle"), ("body.settle_s", "body settle"), ("base.lift_mm", "base lift"),
+    ("body.lift_mm", "body lift"),
+)  # fmt: skip
+"""What may be held, by public name, and what it is called."""
 
 MADE_NOTE = (
     "Needed is the middle of the range. Soak and refill stay as they are: what of a soak is needed is not known."
@@ -115,6 +123,49 @@ def trimmed_sentence(told: Trimmed | None, sheet: CarrySheet) -> str:
     )
     saved = f"saves {about(told.from_s - sheet.time.to_s)}, and the chance was {percent(told.mean)} before"
     return f"Taken away on purpose: {', '.join(changes(told.taken, given.__getitem__))}; {saved}. {end}"
+
+
+SINCE = {
+    Changed.PARTS: "other parts",
+    Changed.FILM: "another film",
+    Changed.SCREEN: "another screen",
+    Changed.ROOM: "a colder room",
+    Changed.ASKED: "something else asked for",
+}
+"""What a run had that is no longer so."""
+
+
+def experience_sentences(told: Experience | None) -> tuple[str, ...]:
+    """Return what runs of this very job say of its settings: what is kept, what failed, what no longer counts.
+
+    Examples
+    --------
+    >>> from vatwright.records.tried import Experience, Raised
+    >>> experience_sentences(Experience(raised=(Raised(setting="body.settle_s", failed_at=6.0, to=7.5, run="two"),)))
+    ('Body settle is at least 7.5 s where it counts: 6 s failed in run two.',)
+    """
+    if told is None:
+        return ()
+    kept = f"Set as in run {one_line(told.kept)}, which held." if told.kept else ""
+    raised = (
+        f"{_lever_words(r.setting).capitalize()} is at least {_lever_value(r.setting, r.to)} where it counts: "
+        f"{_lever_value(r.setting, r.failed_at)} failed in run {one_line(r.run)}."
+        for r in told.raised
+    )
+    freed = (
+        f"Run {one_line(f.run)} failed with {' and '.join(SINCE[c] for c in f.changed)}: it is not held against these settings."
+        for f in told.freed
+    )
+    return tuple(text for text in (kept, *raised, *freed) if text)
+
+
+def _lever_words(name: str) -> str:
+    return next((k for k, v in RISES.items() if v == name), "") or setting_words(name)
+
+
+def _lever_value(name: str, value_si: float) -> str:
+    unit = "mm" if name.endswith("_mm") else "s"
+    return f"{typed(bench(value_si, unit))} {unit_label(unit)}"
 
 
 def _nothing(sheet: TrimSheet) -> str:
@@ -222,7 +273,7 @@ def _made(sheet: TrimSheet) -> tuple[Block, ...]:
 
 def _portion(p: Portion) -> Row:
     unit = "mm" if p.setting.endswith("_mm") else "s"
-    head = next((k for k, v in RISES.items() if v == p.setting), "") or setting_words(p.setting)
+    head = _lever_words(p.setting)
     pairs = (
         (p.need, p.need_time_s), (p.cover, p.cover_time_s), (p.spare, p.spare_time_s), (p.rounding, p.rounding_time_s),
     )  # fmt: skip
@@ -263,7 +314,8 @@ def _frontier(sheet: TrimSheet) -> tuple[Block, ...]:
     rows = tuple(_way(p) for p in sheet.frontier)
     columns = (Column("settings"), Column("all pieces"), Column("chance"), Column("thickness within"))
     note = "Each in the same worlds. Chance is that a run holds; thickness is kept apart, by the tolerance."
-    return (Table(title=frontier_finding(sheet), columns=columns, rows=rows, slug="frontier-table", note=note),)
+    table = Table(title="Time against chance", columns=columns, rows=rows, slug="frontier-table", note=note)
+    return (Figure(slug="frontier", data=sheet), Working("The same in numbers", (table,)))
 
 
 def _way(p: FrontierPoint) -> Row:

@@ -16,6 +16,7 @@ from vatwright.records.part_change import PartChange
 from vatwright.records.stock import OldLot
 from vatwright.records.study import PlacedOutline
 from vatwright.records.taken import Trimmed
+from vatwright.records.tried import Experience
 from vatwright.records.upkeep import Due
 from vatwright.records.warmth import RunWarmth, WarmUp
 
@@ -497,6 +498,8 @@ class CarrySheet:
         How resin and room come to a temperature at which a run may be told; None where they are at one.
     trimmed : Trimmed or None
         What was taken away on purpose; None where the job does not ask for it.
+    experience : Experience or None
+        What runs of this very job say of its settings; None where there are none.
     run_warmth : RunWarmth or None
         How warm the resin becomes in the run.
     squeeze_shear : SqueezeShear or None
@@ -549,6 +552,7 @@ class CarrySheet:
     noted: NotedRuns | None = None
     warm_up: WarmUp | None = None
     trimmed: Trimmed | None = None
+    experience: Experience | None = None
     run_warmth: RunWarmth | None = None
     squeeze_shear: SqueezeShear | None = None
     old_lots: tuple[OldLot, ...] = ()

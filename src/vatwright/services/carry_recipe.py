@@ -11,12 +11,13 @@ from vatwright.errors import InputError, Mistake
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.profile import layer_count
 from vatwright.planning.carry.advise import Advised
-from vatwright.planning.carry.carry import PlateCounts, carry, planned
+from vatwright.planning.carry.carry import Known, PlateCounts, carry, planned
 from vatwright.planning.carry.quick_look import Planned, quick_look
 from vatwright.planning.demand.case import Case
 from vatwright.planning.plates.plate_load import study_of_load
 from vatwright.planning.trial.next_reading import steps_of
-from vatwright.planning.trim.trim import trimmed
+from vatwright.planning.trim.experience import experienced
+from vatwright.planning.trim.trim import Trimming, trimmed
 from vatwright.records.job import Job
 from vatwright.records.learned import NextStep
 from vatwright.records.part import PlateLoad
@@ -24,7 +25,7 @@ from vatwright.records.part_change import PartChange
 from vatwright.records.plan import CarrySheet
 from vatwright.records.quick_look import QuickLook
 from vatwright.records.study import Study
-from vatwright.records.taken import Trimmed
+from vatwright.records.tried import TriedRun
 from vatwright.services.part_changes import part_changes
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, PlatePlan, plate_layers, study_plate
@@ -87,6 +88,7 @@ def carry_recipe(
     progress: Progress = silent,
     memory: StudyMemory | None = None,
     belief: Belief | None = None,
+    tried: tuple[TriedRun, ...] = (),
 ) -> CarrySheet:
     """Return the carry sheet of a job.
 
@@ -102,6 +104,8 @@ def carry_recipe(
         What remembers studies from run to run.
     belief : Belief or None
         What noted runs have taught.
+    tried : tuple of TriedRun
+        Noted runs of this very job, oldest first.
 
     Returns
     -------
@@ -126,9 +130,9 @@ def carry_recipe(
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
 
-    def less(case: Case, chosen: Advised) -> tuple[Advised, Trimmed]:
-        progress("taking away what is not needed", 0, 2)
-        return trimmed(case, chosen, counts)
+    def known(case: Case, chosen: Advised) -> Known:
+        progress("weighing what was run before", 0, 2)
+        return _known(Trimming(case=case, today=chosen, plates=counts), tried, trim=job.trim)
 
     sheet = carry(
         job,
@@ -137,10 +141,21 @@ def carry_recipe(
         plates=counts,
         belief=belief,
         found=found,
-        less=less if job.trim else None,
+        known=known if job.trim or tried else None,
     )
     progress("carrying the recipe", 2, 2)
     return evolve(sheet, ladder=tuple(steps), part_changes=tuple(changes))
+
+
+def _known(bench: Trimming, tried: tuple[TriedRun, ...], *, trim: bool) -> Known:
+    """The plan that noted runs of this job leave, less a step where the job asks for it."""
+    told = None
+    if tried:
+        bench, told = experienced(bench, tried)
+    if not trim:
+        return Known(bench.today, None, told)
+    plan, taken = trimmed(bench)
+    return Known(bench.whole(plan), taken, told)
 
 
 def plan_job(

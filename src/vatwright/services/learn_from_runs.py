@@ -31,16 +31,17 @@ from vatwright.planning.trial.next_reading import steps_of
 from vatwright.records.job import Job, Shop
 from vatwright.records.learned import LearnSheet, NextStep
 from vatwright.records.process import SETTING_NAMES, Settings
-from vatwright.records.run import KEPT_ONLY, RunOutcome, SetByHand
+from vatwright.records.run import KEPT_ONLY, RunOutcome
 from vatwright.records.stock import Stock
 from vatwright.records.study import Study
+from vatwright.records.tried import as_set_by_hand
 from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import LessonMemory, PartReader, Progress, Store, StudyMemory, silent
 from vatwright.services.study_parts import PartBench, study_plate
 from vatwright.services.which_runs import Weighed, require_runs, said_of_rest, weighed_runs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from numpy.typing import NDArray
 
@@ -211,29 +212,6 @@ class LearningBench:
             old_screen=_gone(outcome.screen, (s.name for s in stock.screens if _in_use(s, outcome.machine))),
             weight=fading((self.now - outcome.at).total_seconds()),
         )
-
-
-def as_set_by_hand(settle_s: Floats | None, hands: Sequence[SetByHand]) -> Floats | None:
-    """Return the settle that each layer really had: as advised, except where a hand set another.
-
-    Parameters
-    ----------
-    settle_s : (N,) ndarray or None
-        As advised [s]; None where hands were to change nothing.
-    hands : sequence of SetByHand
-        What hands really set, in order of layers.
-
-    Examples
-    --------
-    >>> as_set_by_hand(np.array([30.0, 30.0, 5.0, 5.0]), [SetByHand(layer=1, settle_s=5.0)]).tolist()
-    [30.0, 5.0, 5.0, 5.0]
-    """
-    if settle_s is None or not hands:
-        return settle_s
-    given = np.array(settle_s, dtype=float)
-    for hand in hands:
-        given[hand.layer :] = hand.settle_s
-    return given
 
 
 def learn_from_runs(

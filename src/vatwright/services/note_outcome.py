@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
 from attrs import evolve, frozen
 
 from vatwright.records.notebook import Change, Entry, JobPage, RunPage
-from vatwright.records.run import Prediction, Quantity, RunOutcome
+from vatwright.records.run import Prediction, Quantity, RunOutcome, SetByHand
 from vatwright.records.stock import FittedFilm, Screen, Stock
+from vatwright.records.tried import as_set_by_hand
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
 
     from vatwright.records.plan import CarrySheet
     from vatwright.services.ports import Notebook
+
+    Floats = NDArray[np.float64]
 
 
 class Noted(NamedTuple):
@@ -127,8 +133,9 @@ def note_outcome(
     """
     outcome = with_fitted(outcome, notebook.stock())
     known = {run.run: run for run in notebook.runs(machine=outcome.machine)}.get(outcome.run)
-    if known is not None and evolve(known, prediction=None) == evolve(outcome, prediction=None):
+    if known is not None and _same(known, outcome):
         return Noted(known, None, ())  # what was said before the run stays what was said first
+    outcome = outcome if sheet is None else as_printed(outcome, sheet)
     page = write(outcome, job)
     if sheet is None:
         return Noted(outcome, notebook.keep(f"run {outcome.run}", [job, page]).change, ())
@@ -142,6 +149,45 @@ def note_outcome(
 
     change = notebook.keep(f"run {outcome.run}", entries).change
     return Noted(outcome, change, tuple(used))
+
+
+def _same(known: RunOutcome, outcome: RunOutcome) -> bool:
+    """Whether a run is noted already; what its sheet said of settings was filled in then."""
+    said = {name: value for name, value in known.settings.items() if name in outcome.settings}
+    bare = evolve(known, prediction=None, settings=said, hands=outcome.hands)
+    return bare == evolve(outcome, prediction=None)
+
+
+VARIES = ("exposure_s", "settle_s", "refill_s", "peel_lift_mm", "clear_lift_mm")
+"""What noted runs move on a sheet."""
+
+
+def as_printed(outcome: RunOutcome, sheet: CarrySheet) -> RunOutcome:
+    """Return a run with the settings of the sheet it was printed from, where nobody could work them out again later.
+
+    Parameters
+    ----------
+    outcome : RunOutcome
+        The run; what it says itself goes before.
+    sheet : CarrySheet
+        The sheet.  One that no noted run and no trimming has moved can be worked out again, and the run is left as it is.
+    """
+    if sheet.noted is None and sheet.trimmed is None:
+        return outcome
+    said = {a.name: a.to_value for a in sheet.settings if a.name.partition(".")[2] in VARIES}
+    by_hand = sheet.hand is not None or bool(outcome.hands)
+    stated = any(name.endswith(".settle_s") for name in outcome.settings)
+    if not by_hand or stated:
+        return evolve(outcome, settings=said | outcome.settings)
+    said = {name: value for name, value in said.items() if not name.endswith(".settle_s")}
+    return evolve(outcome, settings=said | outcome.settings, hands=_steps(sheet.layers.settle_given_s, outcome.hands))
+
+
+def _steps(settle_s: Floats, hands: Sequence[SetByHand]) -> tuple[SetByHand, ...]:
+    """The settles that layers had, as steps: the sheet's, except where a hand set another."""
+    given = np.asarray(as_set_by_hand(settle_s, hands))
+    starts = [0, *(np.flatnonzero(np.diff(given)) + 1).tolist()]
+    return tuple(SetByHand(layer=n, settle_s=float(given[n])) for n in starts)
 
 
 def _counted(stock: Stock, outcome: RunOutcome, use: Use) -> tuple[list[Entry], tuple[str, ...]]:

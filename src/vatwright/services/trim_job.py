@@ -8,7 +8,8 @@ from vatwright.errors import WillNotWork
 from vatwright.planning.carry.carry import run_time, span_m
 from vatwright.planning.carry.trade import trade
 from vatwright.planning.carry.warmth import was_checked
-from vatwright.planning.trim.trim import trim
+from vatwright.planning.trim.experience import experienced
+from vatwright.planning.trim.trim import Trimming, trim
 from vatwright.services.carry_recipe import plan_job
 from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from vatwright.evidence.belief import Belief
     from vatwright.records.job import Job
+    from vatwright.records.tried import TriedRun
     from vatwright.records.trim import TrimSheet
 
 
@@ -28,6 +30,7 @@ def trim_job(
     progress: Progress = silent,
     memory: StudyMemory | None = None,
     belief: Belief | None = None,
+    tried: tuple[TriedRun, ...] = (),
 ) -> TrimSheet:
     """Return what of each wait and rise of a job is need, cover and spare, and the next settings that save time.
 
@@ -45,6 +48,8 @@ def trim_job(
         What remembers studies from run to run.
     belief : Belief or None
         What noted runs have taught.
+    tried : tuple of TriedRun
+        Noted runs of this very job, oldest first.
 
     Returns
     -------
@@ -64,12 +69,17 @@ def trim_job(
             "resin first."
         )
     plan = plan_job(job, read, progress=progress, memory=memory, belief=belief)
-    case, today, plates = plan.case, plan.chosen, plan.plates
+    case, plates = plan.case, plan.plates
     progress("taking away what is not needed", 0, 2)
+    bench = Trimming(case=case, today=plan.chosen, plates=plates)
+    bench = experienced(bench, tried)[0] if tried else bench
     bought = trade(
-        case, today, span_m=span_m(case.target_study), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
+        case,
+        bench.today,
+        span_m=span_m(case.target_study),
+        time_s=lambda s, settles: run_time(job, s, settles, plates).to_s,
     )
     progress("taking away what is not needed", 1, 2)
-    sheet = trim(case, today, plates, hold=hold, trade=bought)
+    sheet = trim(bench, hold=hold, trade=bought)
     progress("taking away what is not needed", 2, 2)
     return sheet

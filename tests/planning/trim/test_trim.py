@@ -19,9 +19,9 @@ from vatwright.files.write import write_job
 from vatwright.interfaces.render.carry_json import carry_json
 from vatwright.interfaces.render.trim_json import trim_json
 from vatwright.physics.motion import move_time
-from vatwright.planning.carry.carry import PlateCounts, carry, planned
+from vatwright.planning.carry.carry import Known, PlateCounts, carry, planned
 from vatwright.planning.demand.choice import covering
-from vatwright.planning.trim.trim import STEP, trim, trimmed
+from vatwright.planning.trim.trim import STEP, Trimming, trim, trimmed
 from vatwright.records.job import Hands
 from vatwright.records.machine import Obeys
 from vatwright.records.taken import WhyNot
@@ -34,7 +34,7 @@ COUNTS = PlateCounts(origin=(LAYERS,) * PLATES, target=(LAYERS,) * PLATES)
 @cache
 def plan(**asked):
     """Four bars carried from a compact machine to a larger one, with plenty of settle proven; thirty plates of them."""
-    rules = settle_rule(obeys=asked.pop("obeys", Obeys.YES))
+    rules = settle_rule(obeys=asked.pop("obeys", Obeys.YES), live=asked.get("visits", 0) > 0)
     large = machine("Heron", width_mm=218.0, depth_mm=122.0, rules=rules)
     settle_s = asked.pop("settle_s", 8.0)
     recipe = settings()
@@ -45,7 +45,12 @@ def plan(**asked):
 
 @cache
 def sheet(*hold, **asked):
-    return trim(*plan(**asked), COUNTS, hold=hold)
+    return trim(bench(**asked), hold=hold)
+
+
+def bench(counts=COUNTS, **asked):
+    case, today = plan(**asked)
+    return Trimming(case=case, today=today, plates=counts)
 
 
 def test_the_portions_of_a_wait_are_what_is_set_and_their_times_what_it_takes():
@@ -104,7 +109,7 @@ def test_nothing_goes_below_what_covers_the_unknown_or_below_the_chance_asked_fo
 
 
 def test_the_same_question_has_the_same_answer():
-    assert trim(*plan(), COUNTS) == sheet()
+    assert trim(bench()) == sheet()
 
 
 def test_what_is_held_stays_and_all_held_is_said():
@@ -123,14 +128,14 @@ def test_less_asked_for_never_takes_longer():
 def test_a_plan_that_is_not_sure_itself_loses_nothing():
     case, today = plan()
     poor = evolve(today, outcome=evolve(today.outcome, base=np.full_like(today.outcome.base, 0.9)))
-    found = trim(case, poor, COUNTS)
+    found = trim(Trimming(case=case, today=poor, plates=COUNTS))
     assert (found.next, found.why_not) == (None, WhyNot.UNSURE)
     assert trim_lead(found).startswith("Nothing to take away yet")
 
 
 def test_one_short_plate_is_not_worth_typing_for():
     one = PlateCounts(origin=(LAYERS,), target=(LAYERS,))
-    found = trim(*plan(), one)
+    found = trim(bench(one))
     assert (found.next, found.why_not) == (None, WhyNot.SMALL)
 
 
@@ -153,14 +158,14 @@ def test_the_first_line_says_what_to_set_and_the_data_fit_their_schema():
 
 
 def test_a_sheet_that_trims_is_the_next_run_of_the_plan_it_came_from_and_says_so():
-    case, today = plan()
-    now, told = trimmed(case, today, COUNTS)
+    _, today = plan()
+    now, told = trimmed(bench())
     run = sheet().next
     assert now.settings == run.settings
     assert now.chance == pytest.approx(run.success.mean)
     assert told.taken == run.taken
     assert (told.from_s, told.runs_left) == (sheet().to_s, run.runs_left)
-    whole, less = carried(), carried(now, told)
+    whole, less = carried(), carried(Known(bench().whole(now), told, None))
     assert less.trimmed == told
     assert "Taken away on purpose: body settle" in " ".join(s.text for s in lead(less))
     for before, after in zip(whole.spare, less.spare, strict=True):
@@ -171,11 +176,11 @@ def test_a_sheet_that_trims_is_the_next_run_of_the_plan_it_came_from_and_says_so
     assert mistakes(json.loads(json.dumps(carry_json(less, cite=str))), "carry-1") == []
 
 
-def carried(*less):
+def carried(known=None):
     case, _ = plan()
     return carry(
         case.job, proven=case.proven_study, target=case.target_study, plates=COUNTS,
-        less=(lambda _case, _chosen: less) if less else None,
+        known=(lambda _case, _chosen: known) if known else None,
     )  # fmt: skip
 
 

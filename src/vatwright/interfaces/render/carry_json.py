@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from vatwright.records.plan import PlatformView, Risk
     from vatwright.records.stock import OldLot
     from vatwright.records.taken import Taken, Trimmed
+    from vatwright.records.tried import Experience, Raised
     from vatwright.records.upkeep import Due
 
 SCHEMA = "vatwright.carry/1"
@@ -52,7 +53,7 @@ DECLARED: dict[type, Keys] = {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
         **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
                          "risks", "around", "sources", "ladder", "part_changes", "warm_up", "trimmed", "upkeep", "run_warmth",
-                         "squeeze_shear", "old_lots")),
+                         "squeeze_shear", "old_lots", "experience")),
     },
     Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
     LayerTable: {f"{k}_m": f"{k}_um" for k in MICROMETRES},
@@ -132,6 +133,8 @@ def _where_there(sheet: CarrySheet) -> dict[str, Any]:
         found["warm_up"] = as_data(sheet.warm_up, DECLARED)
     if sheet.trimmed is not None:
         found["trimmed"] = _trimmed(sheet.trimmed)
+    if sheet.experience is not None:
+        found["experience"] = _experience(sheet.experience)
     if sheet.squeeze_shear is not None:
         found["squeeze_shear"] = as_data(sheet.squeeze_shear)
     if sheet.old_lots:
@@ -151,6 +154,20 @@ def _due(due: Due) -> dict[str, Any]:
     counts = {"used": number(due.used, unit), "limit": number(due.limit, unit), "unit": unit or due.after.value}
     text = {"due": due.now, "text": due_sentence(due)}
     return {"task": due.task.value, "machine": due.machine, "what": due.what} | counts | text
+
+
+def _experience(told: Experience) -> dict[str, Any]:
+    """What noted runs of this very job say of its settings; a sheet without such runs has no such key."""
+    return {
+        "kept": told.kept,
+        "raised": [_raised(r) for r in told.raised],
+        "freed": [{"run": f.run, "changed": [c.value for c in f.changed]} for f in told.freed],
+    }
+
+
+def _raised(r: Raised) -> dict[str, Any]:
+    unit = "mm" if r.setting.endswith("_mm") else "s"
+    return {"setting": r.setting, "failed_at": number(r.failed_at, unit), "to": number(r.to, unit), "run": r.run}
 
 
 def _trimmed(told: Trimmed) -> dict[str, Any]:

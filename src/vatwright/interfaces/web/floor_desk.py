@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from attrs import evolve
 
 from vatwright import wiring
+from vatwright.answers.trim import held_names
 from vatwright.errors import InputError
 from vatwright.files.orders_file import read_orders, read_past
 from vatwright.files.read import Given
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from vatwright.records.job import Job
     from vatwright.records.orders import OrderBook
     from vatwright.records.plan import CarrySheet
+    from vatwright.records.trim import TrimSheet
     from vatwright.records.upkeep import Due
     from vatwright.services.ports import Progress
 
@@ -65,6 +67,16 @@ def start_compare(desk: Desk, job: Job, labels: Mapping[str, str], machines: Seq
         return wiring.compare_of_opened(job, chosen, shop.path, books, progress=told)
 
     return begin(desk, Matter("compare", job.name, labels, "this job"), task)
+
+
+def start_trim(desk: Desk, job: Job, labels: Mapping[str, str], hold: Sequence[str]) -> Work:
+    """Start on what of a job's waits may go; every name of a setting that is none is told at once."""
+    held, store = held_names(hold), desk.settings.store
+
+    def task(told: Progress) -> TrimSheet:
+        return wiring.trim_of_job(job, hold=held, store=store, progress=told)
+
+    return begin(desk, Matter("trim", job.name, labels, "this job"), task)
 
 
 def start_fleet(desk: Desk, asked: FleetAsked) -> Work:

@@ -31,6 +31,12 @@ class CompareAsked(CarryAsked):
     machines: Annotated[list[Name], Field(min_length=1, max_length=20)]
 
 
+class TrimAsked(CarryAsked):
+    """What of one order's waits may go; settings that stay as they are by name."""
+
+    hold: Annotated[list[Name], Field(max_length=40)] = Field(default_factory=list)
+
+
 if TYPE_CHECKING:
     BookAsked: TypeAlias = Any
     HoursAsked: TypeAlias = Any

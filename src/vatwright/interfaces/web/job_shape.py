@@ -18,6 +18,7 @@ from vatwright.interfaces.render.notebook_json import noted_json
 from vatwright.interfaces.render.stand_json import stand_json
 from vatwright.interfaces.render.study_json import study_json
 from vatwright.interfaces.render.trial_json import trial_json
+from vatwright.interfaces.render.trim_json import trim_json
 from vatwright.interfaces.render.why_json import why_json
 from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.jobs import State, Work
@@ -34,6 +35,7 @@ RESULTS: dict[str, Callable[[Any], dict[str, Any]]] = {
     "why": lambda sheet: why_json(sheet, cite=cite),
     "trial": lambda made: trial_json(made.trial, file=SOLIDS, cite=cite),
     "stand": lambda stood: stand_json(stood.sheet),
+    "trim": trim_json,
     "cost": lambda sheet: cost_json(sheet, cite=cite),
     "compare": lambda sheet: compare_json(sheet, cite=cite),
     "fleet": lambda plan: fleet_json(plan, cite=cite),

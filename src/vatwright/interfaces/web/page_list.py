@@ -16,6 +16,7 @@ from vatwright.interfaces.web.pages import shop as shop_page
 from vatwright.interfaces.web.pages import stand as stand_page
 from vatwright.interfaces.web.pages import today as today_page
 from vatwright.interfaces.web.pages import trial as trial_page
+from vatwright.interfaces.web.pages import trim as trim_page
 from vatwright.interfaces.web.pages import why as why_page
 
 PAGES = (
@@ -25,6 +26,7 @@ PAGES = (
     notebook_page.PAGE,
     why_page.PAGE,
     trial_page.PAGE,
+    trim_page.PAGE,
     learn_page.PAGE,
     level_page.PAGE,
     stand_page.PAGE,

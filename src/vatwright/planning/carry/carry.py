@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from attrs import evolve, frozen
@@ -67,6 +67,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from vatwright.records.taken import Trimmed
+    from vatwright.records.tried import Experience
 
     Floats = NDArray[np.float64]
 
@@ -91,6 +92,14 @@ class PlateCounts:
     target: tuple[int, ...]
 
 
+class Known(NamedTuple):
+    """A plan that runs of the same job leave, what was taken away of it, and what they say; each where there is any."""
+
+    plan: Advised
+    trimmed: Trimmed | None
+    experience: Experience | None
+
+
 def carry(
     job: Job,
     *,
@@ -99,7 +108,7 @@ def carry(
     plates: PlateCounts,
     belief: Belief | None = None,
     found: Callable[[Case, Advised], None] | None = None,
-    less: Callable[[Case, Advised], tuple[Advised, Trimmed]] | None = None,
+    known: Callable[[Case, Advised], Known] | None = None,
 ) -> CarrySheet:
     """Return the carry sheet of a job.
 
@@ -117,8 +126,8 @@ def carry(
         What runs noted so far let one believe.  The recipe's own proof is weighed here, as always: it must not be noted too.
     found : callable or None
         Told what the carry works on and the values it chose.
-    less : callable or None
-        Takes away of the values chosen what is spare, and says what it took.
+    known : callable or None
+        Gives the plan instead of the values chosen: what runs of this job leave of it, and what is taken away.
 
     Returns
     -------
@@ -132,11 +141,15 @@ def carry(
     share of them.  A recipe carried to its own machine, plate and temperature is unchanged, world by world.
     """
     case, chosen = planned(job, proven=proven, target=target, belief=belief)
-    chosen, trimmed = (chosen, None) if less is None else less(case, chosen)
+    instead = None if known is None else known(case, chosen)
+    chosen = instead.plan if instead else chosen
     if found is not None:
         found(case, chosen)
     sheet = _sheet_of(case, chosen, plates)
-    return sheet if trimmed is None else evolve(sheet, trimmed=trimmed, spare=_less_spare(sheet.spare, trimmed))
+    if instead is None:
+        return sheet
+    spare_left = _less_spare(sheet.spare, instead.trimmed) if instead.trimmed else sheet.spare
+    return evolve(sheet, trimmed=instead.trimmed, experience=instead.experience, spare=spare_left)
 
 
 def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:

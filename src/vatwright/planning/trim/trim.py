@@ -7,18 +7,20 @@ the candidate alone.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import evolve, field, frozen
+from numpy.typing import NDArray
 
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import PlateCounts, outlook_of, span_m, success_of
 from vatwright.planning.carry.first_layer import base_chance
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.choice import covering
+from vatwright.planning.demand.choice import covering, covering_layers
 from vatwright.planning.demand.outcome import margins
-from vatwright.planning.demand.settle import least_body_settle_s
+from vatwright.planning.demand.settle import Run, demand_s, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import hand_plan, hands_can_help
 from vatwright.planning.trial.next_reading import steps_of
 from vatwright.planning.trim.levers import Lever, levers, resin_returns
@@ -30,6 +32,9 @@ from vatwright.records.trim import FrontierPoint, NextRun, TrimSheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+
+
+Floats = NDArray[np.float64]
 
 STEP = 0.2
 """The most that one run takes of a wait or a rise, as a share of what held last [-]; engineering estimate, no source."""
@@ -61,11 +66,17 @@ class Trimming:
         Today's plan.
     plates : PlateCounts
         Layers of every plate on both machines.
+    least : mapping of str to float
+        By wait or rise, what it may not go below, SI: it failed there.
+    floor_s : (N,) ndarray or None
+        What each layer gets at least [s]: it failed with less.
     """
 
     case: Case
     today: Advised
     plates: PlateCounts
+    least: Mapping[str, float] = field(factory=dict)
+    floor_s: Floats | None = None
     _base_chance_today: float = field(init=False)
 
     @_base_chance_today.default
@@ -73,9 +84,20 @@ class Trimming:
         return base_chance(self.case, self.today.settings, self.today.settle_s)
 
     def tried(self, wanted: Settings) -> Advised:
-        """Return what follows from wanting other values."""
-        settings, hand, settle = hand_plan(self.case, wanted, self.today.share["body"])
+        """Return what follows from wanting other values, as if the controller obeyed everything."""
+        share = self.today.share["body"]
+
+        def bond_s(run: Run, settle_s: Floats) -> Floats:
+            asks = covering_layers(demand_s(run, self.case.standard, settle_s=settle_s, bond_only=True), share)
+            return asks if self.floor_s is None else np.maximum(asks, self.floor_s)
+
+        settings, hand, settle = hand_plan(self.case, wanted, share, bond_s)
         return self._judged(evolve(self.today, wanted=wanted, settings=settings, hand=hand, settle_s=settle))
+
+    def whole(self, plan: Advised) -> Advised:
+        """Return a plan with its forces, as a sheet tells them."""
+        run, reach_m = self.case.target_run(plan.settings), span_m(self.case.target_study)
+        return evolve(plan, outcome=margins(run, span_m=reach_m, settle_s=plan.settle_s))
 
     def _judged(self, plan: Advised) -> Advised:
         run, reach_m = self.case.target_run(plan.settings), span_m(self.case.target_study)
@@ -90,6 +112,11 @@ class Trimming:
             return self.tried(_with(plan.wanted, lever, self.case, value))
         given = _with(plan.settings, lever, self.case, value)
         return self._judged(evolve(plan, settings=given, wanted=_with(plan.wanted, lever, self.case, value)))
+
+    def levers(self) -> tuple[Lever, ...]:
+        """Return the plan's waits and rises; none may go below what failed."""
+        found = levers(self.case, self.today)
+        return tuple(evolve(x, floor=min(max(x.floor, self.least.get(x.name, 0.0)), x.now)) for x in found)
 
     def time_s(self, plan: Advised) -> float:
         """Return how long all pieces take [s]."""
@@ -179,19 +206,13 @@ def _least(lever: Lever, step: float) -> float:
     return min(max(lever.floor, (1.0 - step) * lever.now), lever.now)
 
 
-def trim(
-    case: Case, today: Advised, plates: PlateCounts, *, hold: Iterable[str] = (), trade: Sequence[Trade] = ()
-) -> TrimSheet:
+def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = ()) -> TrimSheet:
     """Return what of each wait and rise is needed, and the next settings that take some of it away.
 
     Parameters
     ----------
-    case : Case
-        The job and its worlds.
-    today : Advised
-        Today's plan: what is advised, or what held last.
-    plates : PlateCounts
-        Layers of every plate on both machines.
+    bench : Trimming
+        Today's plan, what is advised or what held last, and its worlds.
     hold : iterable of str
         Settings that stay as they are.
     trade : sequence of Trade
@@ -203,8 +224,8 @@ def trim(
         The next run takes at most `STEP` of a wait or a rise, never less than covers what is not known, and holds as
         often as asked.  What it saves is weighed against the runs that fail more often.
     """
-    bench, held = Trimming(case=case, today=today, plates=plates), tuple(hold)
-    found = levers(case, today)
+    case, today, plates, held = bench.case, bench.today, bench.plates, tuple(hold)
+    found = bench.levers()
     free = tuple(lever for lever in found if not lever.held_by(held) and bench.saves_s(lever, STEP) >= LEAST_S)
     held_all = not any(not lever.held_by(held) for lever in found)
     plan, end, why_not = _searched(bench, free, held_all=held_all)
@@ -225,11 +246,10 @@ def trim(
     )
 
 
-def trimmed(case: Case, today: Advised, plates: PlateCounts) -> tuple[Advised, Trimmed]:
-    """Return the plan that :func:`trim` would run next, whole, and what it takes away; today's where nothing is worth it."""
-    bench = Trimming(case=case, today=today, plates=plates)
-    found = levers(case, today)
-    free = tuple(lever for lever in found if bench.saves_s(lever, STEP) >= LEAST_S)
+def trimmed(bench: Trimming) -> tuple[Advised, Trimmed]:
+    """Return the plan that :func:`trim` would run next, and what it takes away; today's where nothing is worth it."""
+    today = bench.today
+    free = tuple(lever for lever in bench.levers() if bench.saves_s(lever, STEP) >= LEAST_S)
     plan, end, why_not = _searched(bench, free, held_all=False)
     run = None if why_not else _next_run(bench, free, plan, end)
     told = Trimmed(
@@ -240,10 +260,7 @@ def trimmed(case: Case, today: Advised, plates: PlateCounts) -> tuple[Advised, T
         end_s=run.end_s if run else bench.time_s(today),
         why_not=why_not,
     )
-    if run is None:
-        return today, told
-    target_run, reach_m = case.target_run(plan.settings), span_m(case.target_study)
-    return evolve(plan, outcome=margins(target_run, span_m=reach_m, settle_s=plan.settle_s)), told
+    return (plan if run else today), told
 
 
 def _searched(bench: Trimming, free: Sequence[Lever], *, held_all: bool) -> tuple[Advised, Advised, WhyNot | None]:

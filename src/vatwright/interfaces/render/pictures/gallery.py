@@ -28,6 +28,7 @@ DRAWINGS: dict[str, str] = {
     "fleet-hands": "fleet:hands_figure",
     "fleet-plate": "fleet:plate_figure",
     "fleet-when": "fleet:when_figure",
+    "frontier": "frontier:frontier_figure",
     "holding": "holding:holding_by_height",
     "pay": "compare:pay_figure",
     "platform": "platform_map:platform_map",

@@ -6,8 +6,8 @@ from typing import Annotated
 
 from fastapi import APIRouter, HTTPException, Path, Request, Response
 
-from vatwright.interfaces.web.floor_desk import start_compare, start_cost, start_fleet, start_replan
-from vatwright.interfaces.web.floor_forms import CompareAsked, FleetAsked, ReplanAsked
+from vatwright.interfaces.web.floor_desk import start_compare, start_cost, start_fleet, start_replan, start_trim
+from vatwright.interfaces.web.floor_forms import CompareAsked, FleetAsked, ReplanAsked, TrimAsked
 from vatwright.interfaces.web.forms import CarryAsked
 from vatwright.interfaces.web.job_shape import WorkShape, begun
 from vatwright.interfaces.web.pages import stand as stand_page
@@ -42,6 +42,14 @@ def compare(request: Request, asked: CompareAsked, response: Response) -> WorkSh
 def stand(request: Request, asked: stand_page.StandAsked, response: Response) -> WorkShape:
     """Say how a part should stand; the result is ``vatwright.stand/1``."""
     return begun(stand_page.begin_on(desk_of(request), asked), response)
+
+
+@router.post("/trim", status_code=202, responses={503: _PROBLEMS[503]})
+def trim(request: Request, asked: TrimAsked, response: Response) -> WorkShape:
+    """Say what of a job's waits is needed and what to run next; the result is ``vatwright.trim/1``."""
+    desk = desk_of(request)
+    job, labels = desk.opened(CarryAsked(job=asked.job, part=asked.part))
+    return begun(start_trim(desk, job, labels, asked.hold), response)
 
 
 @router.post("/fleet", status_code=202, responses={503: _PROBLEMS[503]})
