@@ -8,15 +8,16 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from attrs import evolve
 from tests.store.things import SLATE, WREN, noted_job, outcome
 
 from vatwright.files.documents import TomlDocuments, run_page
 from vatwright.records.plan import ResinNeed, RunTime, Success
-from vatwright.records.run import Quantity, Reading
+from vatwright.records.run import Quantity, Reading, SetByHand
 from vatwright.records.stock import FittedFilm, Lot, Screen
-from vatwright.services.note_outcome import note_outcome, prediction_of, use_of, with_fitted
+from vatwright.services.note_outcome import as_printed, note_outcome, prediction_of, use_of, with_fitted
 from vatwright.store.notebook import DatabaseNotebook
 
 FILM = FittedFilm(name="film 1", machine="Wren", fitted=date(2026, 1, 1), layers=100, used_s=3600.0)
@@ -41,6 +42,8 @@ def sheet(plates=1, hand=None):
         layers=SimpleNamespace(thickness_m=[7e-5] + [5e-5] * 799),
         resin_need=ResinNeed(parts_m3=90e-6, drag_out_m3=10e-6, pool_m3=1.0, pour_m3=1.0),
         hand=hand,
+        noted=None,
+        trimmed=None,
     )
 
 
@@ -135,3 +138,21 @@ def test_the_day_is_that_of_the_runs_own_zone(book):
     late = evolve(RUN, at=datetime(2026, 1, 1, 0, 30, tzinfo=RUN.at.tzinfo))  # still 2025 in UTC
     assert late.at.astimezone(UTC).year == 2025
     assert with_fitted(late, book.stock()).film == "film 1"
+
+
+def test_a_run_keeps_the_settings_of_a_sheet_that_nobody_could_work_out_again():
+    """Reference: the sheet itself, layer by layer, where a hand did not set another."""
+    settings = tuple(
+        SimpleNamespace(name=n, to_value=v)
+        for n, v in (("body.settle_s", 5.0), ("body.peel_lift_mm", 0.0037), ("body.peel_speed_mm_s", 0.001))
+    )
+    layers = SimpleNamespace(settle_given_s=np.array([37.0, 37.0, 5.0, 5.0, 9.5, 5.0]))
+    plain = SimpleNamespace(noted=None, trimmed=None, settings=settings, layers=layers, hand=None)
+    run = evolve(RUN, settings={"body.peel_lift_mm": 0.004}, hands=())
+    assert as_printed(run, plain) == run
+    trimmed = SimpleNamespace(**vars(plain) | {"trimmed": object()})
+    assert as_printed(run, trimmed).settings == {"body.settle_s": 5.0, "body.peel_lift_mm": 0.004}
+    by_hand = SimpleNamespace(**vars(trimmed) | {"hand": object()})
+    told = as_printed(evolve(run, hands=(SetByHand(layer=3, settle_s=6.0),)), by_hand)
+    assert told.settings == {"body.peel_lift_mm": 0.004}
+    assert [(h.layer, h.settle_s) for h in told.hands] == [(0, 37.0), (2, 5.0), (3, 6.0)]

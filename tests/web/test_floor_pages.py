@@ -227,3 +227,15 @@ def test_work_that_waits_is_stopped_and_says_so(app, desk):
     assert "was stopped" in page
     assert "Plan the demo" in page
     assert desk.get(f"{address}/plan.json").status_code == 404
+
+
+def test_what_may_go_is_the_commands_answer_and_its_page_draws_time_against_chance(desk, tile):
+    refused = desk.post(f"{API}/trim", json=job(tile) | {"hold": ["glow"]})
+    assert refused.status_code == 422
+    assert "glow" in refused.text
+    found, work = result(desk, desk.post(f"{API}/trim", json=job(tile) | {"hold": ["body lift"]}))
+    assert mistakes(found, "trim-1") == []
+    assert found["held"] == ["body.lift_mm"]
+    page = desk.get(f"/trim/{work}").text
+    assert "chance that a run holds" in page
+    assert "How to be faster?" in desk.get("/trim").text
