@@ -540,6 +540,27 @@ def observed_of_words(job: Job, words: Sequence[str]) -> Observed:
     return Observed(events=said.events, readings=said.readings, settings=said.settings)
 
 
+def run_noted(name: str, *, store: str | None = None) -> RunOutcome:
+    """Return a run of the notebook by its name; InputError where it has none of that name."""
+    with open_store(store) as notebook:
+        runs = notebook.runs()
+    found = next((r for r in runs if r.run == name), None)
+    if found is None:
+        like = nearest(name, [r.run for r in runs])
+        do = f"Perhaps {like} is meant" if like else "See what is: vatwright shop show run"
+        raise InputError.one("--run", f"the notebook has no run called {name!r}", do)
+    return found
+
+
+def observed_in_run(run: RunOutcome, observed: Observed | None = None) -> Observed:
+    """Return what was seen of a noted run: all that its note says, or what is said now with what its hands really set."""
+    from vatwright.records.why import Observed
+
+    if observed is None:
+        observed = Observed(events=run.events, readings=run.readings, settings=run.settings)
+    return evolve(observed, hands=run.hands)
+
+
 def _placed(word: str, job: Job) -> str:
     """Return a reading's word with a corner by its place in mm: a reading names places by number only."""
     head, _, place = word.rpartition("@")

@@ -93,6 +93,14 @@ def test_a_failure_noted_changes_the_next_sheet(browser, playwright, bench, tmp_
         accessible(view)
         if size == "phone":
             targets_are_large(view)
+        at_run = view.url
+        view.get_by_role("link", name="Ask why it failed").click()  # what was noted stands in the form, hands count
+        expect(view.get_by_label("The base let go of the platform")).to_be_checked()
+        expect(view.get_by_role("radio", name="rear left")).to_be_checked()
+        expect(view.locator("main")).to_contain_text("what hands really set in it counts")
+        fits(view)
+        accessible(view)
+        view.goto(at_run)
         view.get_by_role("button", name="Work out the next sheet").click()
         expect(view.get_by_role("heading", name="What moved?")).to_be_visible(timeout=LONG_MS)
         weighed = "1 noted run is weighed in" if noted_before == 0 else f"{noted_before + 1} noted runs are weighed in"

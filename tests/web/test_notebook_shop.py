@@ -15,6 +15,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from attrs import evolve
 from PIL import Image
+from starlette.datastructures import QueryParams
 from tests.web.bench import PHONE, Visitor, opened, paired_phone
 
 from vatwright.files.outcome_words import Plate, outcome_of_words
@@ -402,6 +403,26 @@ def test_two_notes_of_one_run_are_refused_and_both_shown(desk, taken_over, noted
     assert [r.run for r in shelf.runs_of(taken_over)] == [noted]
     wrong = desk.post("/notebook/note", data=form | {"out": "held", Quantity.HEIGHT: "tall", "room_c": "warm"})
     assert [where for where, _ in told(wrong)] == ["Height of a piece", "room"]
+
+
+def test_a_note_asked_why_says_what_was_noted(taken_over, noted, monkeypatch):
+    """From a noted run to the form of Ask why and back to what was seen: the events, the settings, and its hands."""
+    from vatwright import wiring
+    from vatwright.interfaces.web.pages import why as why_page
+    from vatwright.records.run import SetByHand
+
+    job = open_job(str(wiring.demo_folder() / "harbour-lanterns.toml"))
+    (run,) = shelf.runs_of(taken_over)
+    hands = (SetByHand(layer=0, settle_s=38.0), SetByHand(layer=3, settle_s=6.5))
+    run = evolve(run, hands=hands, settings={"body.settle_s": 4.5})
+    said = QueryParams(why_page._of_note(run, job.target))
+    observed = wiring.observed_of_words(job, why_page.words_of(said))
+    assert [(e.what, e.layer) for e in observed.events] == [(e.what, e.layer) for e in run.events]
+    assert observed.events[0].x_m == pytest.approx(run.events[0].x_m)
+    assert observed.settings == run.settings
+    monkeypatch.setattr(wiring, "run_noted", lambda name, **_: run if name == run.run else None)
+    assert wiring.observed_in_run(wiring.run_noted(said["run"]), observed).hands == hands
+    assert wiring.observed_in_run(run).events == run.events
 
 
 def test_only_pictures_and_only_ours(desk, taken_over):

@@ -36,6 +36,9 @@ if TYPE_CHECKING:
     from vatwright.records.run import Event
     from vatwright.records.why import Evidence, Figure, Mend, RankedCause, TellApart, WhySheet
 
+WATCHED = {Speaks.HAND_EARLY, Speaks.HAND_LATE, Speaks.HAND_OTHERWISE}
+"""What the bench saw hands do."""
+
 MUCH_AREA = 1.5
 """From so many times the area of the layer before it, a jump is told [-]; engineering estimate, no source."""
 
@@ -205,6 +208,9 @@ def verdict(sheet: WhySheet) -> str:
         return "Nothing here explains it."
     first = sheet.causes[0]
     what = title(sheet, first)
+    if watched := [e for e in first.speaks_for if e.code in WATCHED]:
+        known = evidence(sheet, first, tuple(watched))[0]
+        return f"{known} That this is behind it has a chance of {percent(first.chance)}. {mend(sheet, first)}"
     if first.cause == "no_model":
         return f"Most likely ({percent(first.chance)}) it is {what}. {mend(sheet, first)}"
     if first.chance >= 0.5:
@@ -289,6 +295,9 @@ EVIDENCE = {
     Speaks.RESIN_HELD: "{runs} runs held with this resin on {origin}.",
     Speaks.READING: "You read {read}; with this cause it would show about {shows}.",
     Speaks.NOTHING_ELSE: "Nothing that is computed here explains it well.",
+    Speaks.HAND_EARLY: "The hand came {off_s} early: layer {layer} settled {got_s} instead of {planned_s}.",
+    Speaks.HAND_LATE: "The hand came {off_s} late: layer {layer} settled {got_s} instead of {planned_s}.",
+    Speaks.HAND_OTHERWISE: "It was set otherwise by hand: layer {layer} settled {got_s} instead of {planned_s}.",
 }
 """What speaks for a cause or against it."""
 
@@ -311,6 +320,10 @@ def _number(name: str, value: float, of: str) -> str:
         return _times(value)
     if name == "times":
         return "over 1,000" if value > 1000.0 else significant(value, 2)
+    if name in {"got_s", "planned_s"}:
+        return setting_value("body.settle_s", value)
+    if name == "off_s":
+        return duration(value)
     if name == "area_m2":
         return quantity(value, "mm2", 2)
     return fixed(bench(value, "mm") if name.endswith("_m") else value, 0)

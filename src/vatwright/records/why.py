@@ -7,7 +7,7 @@ from enum import StrEnum
 from attrs import field, frozen, validators
 
 from vatwright.records.machine import Platform
-from vatwright.records.run import Event, Quantity, Reading
+from vatwright.records.run import Event, Quantity, Reading, SetByHand
 
 _share = validators.and_(validators.ge(0.0), validators.le(1.0))
 
@@ -27,6 +27,9 @@ class Speaks(StrEnum):
     RESIN_HELD = "resin_held"
     READING = "reading"
     NOTHING_ELSE = "nothing_else"
+    HAND_EARLY = "hand_early"
+    HAND_LATE = "hand_late"
+    HAND_OTHERWISE = "hand_otherwise"
 
 
 class Mending(StrEnum):
@@ -56,11 +59,14 @@ class Observed:
         What was read; a height alone counts as something seen.
     settings : dict of str to float
         As printed, by setting name, SI; absent ones were as the carry sheet says.
+    hands : tuple of SetByHand
+        Settles that hands really set, where the bench watched; empty where nobody knows.
     """
 
     events: tuple[Event, ...]
     readings: tuple[Reading, ...] = ()
     settings: dict[str, float] = field(factory=dict)
+    hands: tuple[SetByHand, ...] = ()
 
 
 @frozen(kw_only=True)

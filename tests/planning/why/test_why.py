@@ -22,7 +22,7 @@ from vatwright.planning.why.why import why
 from vatwright.planning.why.worlds import inquiry, spread, with_side
 from vatwright.records.job import Hands
 from vatwright.records.machine import LevelReading, Obeys
-from vatwright.records.run import Event, Quantity, Reading, Seen
+from vatwright.records.run import Event, Quantity, Reading, Seen, SetByHand
 from vatwright.records.study import FreshIsland
 from vatwright.records.why import Observed, Speaks
 
@@ -174,6 +174,42 @@ def test_a_base_whose_run_was_shorter_by_an_early_hand_says_so_where_a_hand_was_
     event = seen(Seen.BASE_LET_GO)
     assert asked(event, readings=readings, kind="shared").causes[0].cause == "hand_late"
     assert chance(asked(event, readings=readings), "hand_late") == 0.0
+
+
+def hands_of(advised, shift=0):
+    """The settles of the hand schedule, each stretch by its first layer, the first change so many layers earlier."""
+    settle = np.array(advised.settle_s, dtype=float)
+    changes = np.flatnonzero(np.diff(settle)) + 1
+    if shift:
+        settle[changes[0] - shift : changes[0]] = settle[changes[0]]
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(settle) != 0.0)))
+    return tuple(SetByHand(layer=int(n), settle_s=float(settle[n])) for n in starts)
+
+
+def test_a_hand_that_is_known_to_have_come_early_leads_the_causes_with_what_it_did():
+    """The plant: the base's settle taken away two layers before it was due, as the bench watched."""
+    case, advised = prepared("shared")
+    event = seen(Seen.BASE_LET_GO)
+    early = why(case, advised, Observed(events=(event,), hands=hands_of(advised, shift=2)))
+    first = early.causes[0]
+    assert first.cause == "hand_late"
+    (told,) = [e for e in first.speaks_for if e.code is Speaks.HAND_EARLY]
+    changed = int(np.flatnonzero(np.diff(advised.settle_s))[0]) + 1
+    assert told.numbers["layer"] in (changed - 2, changed - 1)
+    assert (told.numbers["got_s"], told.numbers["planned_s"]) == (advised.settle_s[changed], advised.settle_s[0])
+    starts = layer_times(
+        advised.settings, case.job.target, layers=len(advised.settle_s), settle_s=advised.settle_s
+    ).start_s
+    assert told.numbers["off_s"] == pytest.approx(starts[changed] - starts[changed - 2])
+    assert words.verdict(early).startswith("The hand came")
+    assert chance(early, "hand_late") > chance(asked(event, kind="shared"), "hand_late")
+    assert first.margin < first.margin_believed
+    # Hands that kept to the schedule are known too: then no hand is behind it, and none is told of.
+    kept = why(case, advised, Observed(events=(event,), hands=hands_of(advised)))
+    assert chance(kept, "hand_late") == 0.0
+    # A refused change is one that never came: the first settle to the end.
+    refused = why(case, advised, Observed(events=(seen(Seen.LINES),), hands=hands_of(advised)[:1]))
+    assert {e.code for e in refused.causes[0].speaks_for} & {Speaks.HAND_LATE, Speaks.HAND_OTHERWISE}
 
 
 def test_a_region_with_nothing_beneath_is_behind_what_stuck_at_its_layer_only():

@@ -28,10 +28,14 @@ ALIASES = {
     "--seen",
     "seen",
     multiple=True,
-    required=True,
     metavar="SYMPTOM[@PLACE]",
     help="What was seen, read or set: base_let_go@rear-left, layer_split@412 or @20.6mm, not_released, stuck_to_film, "
     "thick_band, thin_band, torn, lines, wrong_height=51.8, first_layer_um=120@-120,70, body.settle_s=4. Repeat it.",
+)
+@click.option(
+    "--run",
+    metavar="NAME",
+    help="A run of the notebook: what its note says was seen, unless --seen says it, and what hands really set.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.why/1.")
 def why(
@@ -41,6 +45,7 @@ def why(
     store: str | None,
     without_notebook: bool,
     seen: tuple[str, ...],
+    run: str | None,
     as_json: bool,
 ) -> int:
     """Say why a run failed: causes ranked by the margins they break, with what to do, and what tells them apart.
@@ -48,10 +53,16 @@ def why(
     The run is taken to be printed as the carry sheet says, but for settings named with --seen.
     """
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import ask_about, observed_of_words, open_job
+    from vatwright.wiring import ask_about, observed_in_run, observed_of_words, open_job, run_noted
 
+    if not seen and run is None:
+        raise click.UsageError("Say what was seen with --seen, or which run of the notebook it was with --run.")
     opened = open_job(job, shop=shop, to=to)
-    observed = observed_of_words(opened, tuple(_plain(word) for word in seen))
+    observed = observed_of_words(opened, tuple(_plain(word) for word in seen)) if seen else None
+    if run is not None:
+        observed = observed_in_run(run_noted(run, store=store), observed)
+    if observed is None:
+        raise click.UsageError("Say what was seen with --seen.")
     with ProgressLine() as progress:
         sheet = ask_about(opened, observed, store=store, notebook=not without_notebook, progress=progress)
     if as_json:

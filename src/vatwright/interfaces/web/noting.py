@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from attrs import evolve, frozen
+from pydantic import ValidationError
 
 from vatwright import __version__, wiring
 from vatwright.answers.names import SYMPTOMS, symptom
@@ -18,6 +19,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.files.documents import TomlDocuments
 from vatwright.files.live_run_files import LiveRunFiles
 from vatwright.interfaces.web import shelf
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
 from vatwright.records.job import Job
 from vatwright.records.plan import CarrySheet
 from vatwright.records.process import PHASE_SETTINGS
@@ -338,3 +340,41 @@ def parts_on_tray(desk: Desk, job: Job) -> list[dict[str, Any]]:
     if mistakes:
         raise InputError(mistakes)
     return found
+
+
+def carry_again(desk: Desk, run: RunOutcome) -> Carry:
+    """Return the carry on the desk from which a noted run was printed, or its job carried anew."""
+    before = carry_of(desk, run.job, run.machine, run.prediction)
+    return before if before is not None and before.work is not None else carried_anew(desk, run)
+
+
+def carried_anew(desk: Desk, run: RunOutcome) -> Carry:
+    """Begin on the sheet of a noted run's job, beside the sheet before where that is on the desk."""
+    with shelf.notebook_of(desk) as notebook:
+        job = notebook.job_of(run.run)
+    before = carry_of(desk, run.job, run.machine, run.prediction)
+    if before is not None and before.job is not None:
+        asked = CarryAsked(job=before.job, part=list(before.parts))
+    else:
+        asked = asked_of_job(desk, job)
+    carry = desk.new_carry(
+        asked.part, job=asked.job, before=before.id if before else None, demo=before.demo if before else None
+    )
+    desk.begin(carry, asked)
+    return carry
+
+
+def asked_of_job(desk: Desk, job: Job) -> CarryAsked:
+    """Return a kept job as the Carry page asks for it."""
+    try:
+        part = [PartAsked.model_validate(p) for p in parts_on_tray(desk, job)]
+        hands, room = job.hands, round(job.room_k - ZERO_CELSIUS_K, 6)
+        said = JobAsked(
+            name=job.name[:400], recipe=job.recipe.name, to=job.target.name, room_c=room, resin=job.resin.name,
+            visits=hands.visits, present_min=hands.present_s / 60.0, late_min=hands.late_s / 60.0,
+            early_min=hands.early_s / 60.0, confidence_percent=round(job.confidence * 100.0, 9),
+            tolerance_percent=None if job.tolerance is None else round(job.tolerance * 100.0, 9), trim=job.trim,
+        )  # fmt: skip
+        return CarryAsked(job=said, part=part)
+    except ValidationError as error:
+        raise InputError.one("this job", "cannot be asked here any more", "Ask for it on the Carry page") from error

@@ -35,6 +35,7 @@ from vatwright.planning.why.worlds import (
     Inquiry,
     State,
     directions,
+    hand_was_late_s,
     light_share,
     slopes,
     spread,
@@ -149,6 +150,9 @@ SLACK = _severity(0.4, 2.0)
 TIRED = _severity(0.4, 2.0)
 """Log by which an old, unstirred or other lot of resin needs more dose [-]; engineering estimate, no source."""
 
+LEAST_SETTLE_S = 0.1
+"""Settles below this are alike [s]: no machine times them finer; our own choice."""
+
 LATE_S = _severity(600.0, 3.0)
 """How late or early a hand is when it is [s]; engineering estimate, no source."""
 
@@ -217,12 +221,12 @@ def _ignored(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # no
     kinds = [np.zeros(inq.layers)] if float(inq.settle_s.max()) > 0.0 else []
     if rule.obeys is Obeys.YES and not np.array_equal(shared, body):
         kinds.append(shared)
-    return [with_settle(plain, settle) for settle in kinds]
+    return [evolve(with_settle(plain, settle, late_s=np.zeros(len(plain.late_s))), by_hand=False) for settle in kinds]
 
 
 def _late(inq: Inquiry, advised: Advised, plain: State) -> list[State]:
     """A hand that came later or earlier than the schedule says, every time by as much."""
-    if advised.hand is None or not advised.hand.visits:
+    if advised.hand is None or not advised.hand.visits or plain.by_hand:  # known, or there is nothing to come late for
         return []
     count = len(plain.zero_m)
     late = _far(plain, LATE_S) * np.where(np.arange(count) % 2, -1.0, 1.0)
@@ -234,6 +238,30 @@ def _late(inq: Inquiry, advised: Advised, plain: State) -> list[State]:
     if inq.case.job.target.controller.rule("base.settle_s").obeys is not Obeys.SHARED:
         settle[:, : min(first, inq.settings.base_layers)] = inq.settle_s[: min(first, inq.settings.base_layers)]
     return [with_settle(plain, settle, late_s=late)]
+
+
+def _as_watched(inq: Inquiry, weighed: Weighed) -> Iterable[Evidence]:
+    """Tell what a hand that is known to have set otherwise did to the layer that was hit hardest."""
+    if (layer := hand_hit(inq, [weighed.event] if weighed.event else [])) is None:
+        return ()
+    got, planned = inq.groups[0].state.settle_s, inq.settle_s
+    late = hand_was_late_s(planned, got, inq.starts_s, layer)
+    numbers = {"layer": float(layer), "got_s": float(got[layer]), "planned_s": float(planned[layer])}
+    if not late:
+        return (Evidence(code=Speaks.HAND_OTHERWISE, numbers=numbers),)
+    code = Speaks.HAND_EARLY if late < 0.0 else Speaks.HAND_LATE
+    return (Evidence(code=code, numbers={**numbers, "off_s": abs(late)}),)
+
+
+def hand_hit(inq: Inquiry, events: Iterable[Event]) -> int | None:
+    """Return the layer, of those that events are about, whose settle a known hand moved most; None where it moved none."""
+    state = inq.groups[0].state
+    if not state.by_hand:
+        return None
+    off = np.abs(np.log(np.maximum(state.settle_s, LEAST_SETTLE_S) / np.maximum(inq.settle_s, LEAST_SETTLE_S)))
+    where = [concerned(inq, e) for e in events] or [slice(0, inq.layers)]
+    layer = max((s.start + int(np.argmax(off[s])) for s in where), key=lambda n: float(off[n]))
+    return layer if off[layer] > 0.0 else None
 
 
 # --- what if it had been as believed -----------------------------------------------------------------------------------
@@ -268,11 +296,11 @@ def _true_zero(inq: Inquiry, state: State) -> State | None:  # noqa: ARG001 - pu
 
 
 def _in_time(inq: Inquiry, state: State) -> State | None:
-    return with_settle(state, inq.settle_s) if state.late_s.any() else None
+    return with_settle(state, inq.settle_s) if state.late_s.any() or state.by_hand else None
 
 
 def _obeyed(inq: Inquiry, state: State) -> State | None:
-    ignored = state.settle_s is not inq.settle_s and not state.late_s.any()
+    ignored = state.settle_s is not inq.settle_s and not (state.late_s.any() or state.by_hand)
     return with_settle(state, inq.settle_s) if ignored else None
 
 
@@ -455,6 +483,7 @@ CAUSES = (
     Cause(
         name="hand_late", shows=SQUEEZE, put_right=_in_time, often=0.10, departs=_late,
         number=Number("late", "s", _every_world(lambda s: s.late_s)), readings=FIRST | {Quantity.RUN_TIME},
+        told=_as_watched,
     ),
     Cause(
         name="setting_ignored", shows=SQUEEZE, put_right=_obeyed, often=0.02, departs=_ignored,

@@ -15,7 +15,7 @@ from attrs import evolve, frozen
 
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
-from vatwright.planning.why.causes import CAUSES, NO_MODEL, Cause
+from vatwright.planning.why.causes import CAUSES, NO_MODEL, Cause, hand_hit
 from vatwright.planning.why.evidence import speaks_against, speaks_for
 from vatwright.planning.why.margins import Holds, Shows, Spot
 from vatwright.planning.why.signs import Resets, Sight, by_chance, shares, sights, spot_of, together
@@ -115,12 +115,15 @@ def why(case: Case, advised: Advised, observed: Observed, *, causes: tuple[Cause
     Margins: Reynolds [reynolds:1886], Jacobs [jacobs:1992], Rivlin [rivlin:1944]. What a reading is worth: Lindley, Ann.
     Math. Stat. 27 (1956) 986-1005. [lindley:1956]
     """
-    inq = inquiry(case, advised, observed.settings, causes=causes)
+    inq = inquiry(case, advised, observed.settings, causes=causes, hands=observed.hands)
     belief = _believed(inq, observed, causes)
     chances = {c.name: float(sum(w.sum() for w in belief.of(c.name))) for c in causes}
     known = sum(chances.values())
     chances[NO_MODEL.name] = belief.unmodelled + max(1.0 - belief.unmodelled - known, 0.0)
-    order = sorted((c for c in causes if chances[c.name] >= SHOWN_CHANCE), key=lambda c: -chances[c.name])[:MOST]
+    # What is known to have gone otherwise by hand is told first: the rest is weighed beside it.
+    first = "hand_late" if hand_hit(inq, observed.events) is not None else ""
+    listed = (c for c in causes if chances[c.name] >= SHOWN_CHANCE or c.name == first)
+    order = sorted(listed, key=lambda c: (c.name != first, -chances[c.name]))[:MOST]
     return WhySheet(
         job=case.job.name,
         machine=case.job.target.name,

@@ -26,6 +26,7 @@ from vatwright.planning.demand.settle import Run
 from vatwright.planning.demand.unknowns import Side, corner_excess_m
 from vatwright.records.machine import EVEN_SPOTS, Backing, Light, Platform
 from vatwright.records.process import Settings
+from vatwright.records.run import SetByHand
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,6 +55,8 @@ class State:
         Growth of the first gap to the right and to the rear [-], and what a false zero adds everywhere [m].
     colder_k, late_s : (S,) ndarray
         How much colder than the room the vat is [K], how late the hand (early below zero) [s].
+    by_hand : bool
+        Whether the settles are those that hands are known to have set.
     strength : Strengths or None
         What carries, where it matters.
     """
@@ -67,6 +70,7 @@ class State:
     colder_k: Floats
     late_s: Floats
     strength: Strengths | None
+    by_hand: bool = False
 
     def excess_m(self, x_m: float, y_m: float) -> Floats:
         """Return what tilt and zero add to the first gap at a place, (S,) [m]."""
@@ -134,8 +138,15 @@ class Inquiry:
         return self.case.job.target.light
 
 
-def inquiry(case: Case, advised: Advised, printed: dict[str, float], *, causes: tuple[Cause, ...] = ()) -> Inquiry:
-    """Return the worlds of a run that was printed as a carry advised, but for what `printed` says.
+def inquiry(
+    case: Case,
+    advised: Advised,
+    printed: dict[str, float],
+    *,
+    causes: tuple[Cause, ...] = (),
+    hands: tuple[SetByHand, ...] = (),
+) -> Inquiry:
+    """Return the worlds of a run that was printed as a carry advised, but for what `printed` and `hands` say.
 
     Parameters
     ----------
@@ -147,6 +158,8 @@ def inquiry(case: Case, advised: Advised, printed: dict[str, float], *, causes: 
         Settings that were not as advised, SI.
     causes : tuple of Cause
         What may be behind a failure; :data:`vatwright.planning.why.causes.CAUSES` holds all that is known.
+    hands : tuple of SetByHand
+        Settles that hands really set, where that is known.
 
     Returns
     -------
@@ -160,13 +173,50 @@ def inquiry(case: Case, advised: Advised, printed: dict[str, float], *, causes: 
     settle = run.settle_s() if advised.hand is None or any("settle" in n for n in printed) else advised.settle_s
     starts = layer_times(settings, case.job.target, layers=run.layers, settle_s=settle).start_s
     strength = strengths(case.worlds, case.job.resin, target=True)
-    plain = _ordinary(case, run, settle, strength)
+    plain = _as_set(_ordinary(case, run, settle, strength), settle, starts, hands)
     bare = Inquiry(
         case=case, settings=settings, settle_s=settle, starts_s=starts, reference=_reference(case, plain, settle)
     )  # fmt: skip
     departed = [g for cause in causes if cause.departs for g in _departed(bare, advised, plain, cause)]
     rest = 1.0 - sum(g.often for g in departed)
     return evolve(bare, groups=(Group(departure="", often=rest, state=plain), *departed))
+
+
+def _as_set(plain: State, planned_s: Floats, starts_s: Floats, hands: tuple[SetByHand, ...]) -> State:
+    """Return the worlds with the settles that hands are known to have set; the last one set holds to the end."""
+    if not hands:
+        return plain
+    got = planned_s.copy()
+    for hand in hands:
+        got[hand.layer :] = hand.settle_s
+    if np.array_equal(got, planned_s):
+        return evolve(plain, by_hand=True)
+    late = hand_was_late_s(planned_s, got, starts_s, int(np.flatnonzero(got != planned_s)[0]))
+    changed = with_settle(plain, got, late_s=np.full(len(plain.late_s), late or 0.0))
+    return evolve(changed, by_hand=True)
+
+
+def hand_was_late_s(planned_s: Floats, got_s: Floats, starts_s: Floats, layer: int) -> float | None:
+    """Return how late the hand was whose doing a layer shows [s], below 0 where it was early; None where it set otherwise.
+
+    Examples
+    --------
+    >>> starts, planned = np.arange(6) * 10.0, np.array([38.0, 38.0, 38.0, 38.0, 6.0, 6.0])
+    >>> hand_was_late_s(planned, np.array([38.0, 6.0, 6.0, 6.0, 6.0, 6.0]), starts, 2)
+    -30.0
+    >>> hand_was_late_s(planned, np.array([38.0, 38.0, 38.0, 38.0, 38.0, 6.0]), starts, 4)
+    10.0
+    """
+    first = layer
+    while first and got_s[first - 1] != planned_s[first - 1]:
+        first -= 1
+    after = np.flatnonzero(got_s[layer:] == planned_s[layer:])
+    end = layer + int(after[0]) if after.size else len(got_s)
+    if end < len(got_s) and got_s[layer] == planned_s[end]:
+        return float(starts_s[first] - starts_s[end])
+    if first and got_s[layer] == planned_s[first - 1]:
+        return float(starts_s[min(end, len(got_s) - 1)] - starts_s[first])
+    return None
 
 
 def _departed(inq: Inquiry, advised: Advised, plain: State, cause: Cause) -> list[Group]:

@@ -37,7 +37,7 @@ def why(request: Request, asked: WhyAsked, response: Response) -> WorkShape:
     carried = desk.work.find(asked.carry)
     if carried is None:
         raise HTTPException(404, "No such work is kept.")
-    return begun(why_page.ask(desk, carried, asked.seen), response)
+    return begun(why_page.ask(desk, carried, asked.seen, run=asked.run), response)
 
 
 @router.post("/trial", status_code=202, tags=["trial"], responses=_problems(503))

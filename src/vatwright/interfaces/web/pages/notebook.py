@@ -9,7 +9,6 @@ from urllib.parse import quote, urlencode
 
 from fastapi import HTTPException, Request
 from fastapi.concurrency import run_in_threadpool
-from pydantic import ValidationError
 from starlette.datastructures import UploadFile
 from starlette.responses import FileResponse, Response
 
@@ -26,7 +25,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.notebook_text import reading_words
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk
-from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, in_bench_words
+from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.jobs import State, TooBusyError, Work
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.noted_words import both_said, event_words
@@ -34,7 +33,7 @@ from vatwright.interfaces.web.noting import ToNote
 from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.waiting import FAULT
 from vatwright.records.run import RunOutcome
-from vatwright.units import ZERO_CELSIUS_K, read_number
+from vatwright.units import read_number
 
 router = bench_router("notebook")
 
@@ -356,30 +355,7 @@ def _next(desk: Desk, name: str) -> Carry:
     run = next((r for r in shelf.runs_of(desk) if r.run == name), None)
     if run is None:
         raise HTTPException(404, GONE)
-    with shelf.notebook_of(desk) as notebook:
-        job = notebook.job_of(name)
-    before = noting.carry_of(desk, run.job, run.machine, run.prediction)
-    if before is not None and before.job is not None:
-        asked = CarryAsked(job=before.job, part=list(before.parts))
-    else:
-        try:
-            part = [PartAsked.model_validate(p) for p in noting.parts_on_tray(desk, job)]
-            hands, room = job.hands, round(job.room_k - ZERO_CELSIUS_K, 6)
-            said = JobAsked(
-                name=job.name[:400], recipe=job.recipe.name, to=job.target.name, room_c=room, resin=job.resin.name,
-                visits=hands.visits, present_min=hands.present_s / 60.0, late_min=hands.late_s / 60.0,
-                early_min=hands.early_s / 60.0, confidence_percent=round(job.confidence * 100.0, 9),
-                tolerance_percent=None if job.tolerance is None else round(job.tolerance * 100.0, 9),
-                trim=job.trim,
-            )  # fmt: skip
-            asked = CarryAsked(job=said, part=part)
-        except ValidationError as error:
-            raise InputError.one("this job", "cannot be asked here any more", "Ask for it on the Carry page") from error
-    carry = desk.new_carry(
-        asked.part, job=asked.job, before=before.id if before else None, demo=before.demo if before else None
-    )
-    desk.begin(carry, asked)
-    return carry
+    return noting.carried_anew(desk, run)
 
 
 PAGE = Page(slug="notebook", title="Notebook", router=router, steps=steps)

@@ -19,6 +19,7 @@ from vatwright.answers.numbers import unit_label
 from vatwright.answers.why import why_answer
 from vatwright.errors import InputError
 from vatwright.files.outcome_words import CORNERS
+from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.forms import Asked, CarryAsked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
@@ -28,10 +29,11 @@ from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.job import Job
 from vatwright.records.process import SETTING_NAMES, setting_unit
 from vatwright.records.run import Quantity, Seen, reading_unit
-from vatwright.units import from_si, typed_parts
+from vatwright.units import from_si, to_si, typed_parts
 
 if TYPE_CHECKING:
     from vatwright.records.machine import Machine
+    from vatwright.records.run import RunOutcome
     from vatwright.records.why import TellApart, WhySheet
     from vatwright.services.ports import Progress
 
@@ -60,6 +62,7 @@ class WhyAsked(Asked):
         list[Annotated[str, Field(max_length=200)]],
         Field(min_length=1, max_length=MOST_WORDS, description="as the command takes them: base_let_go@rear-left"),
     ]
+    run: Annotated[str, Field(max_length=400, description="name of the noted run, whose hands then count")] = ""
 
 
 class Place(NamedTuple):
@@ -75,7 +78,7 @@ def steps(_desk: Desk) -> Sequence[Step]:
     return [Step("Ask why a run failed", "/why", "Tap what was seen and where; get the causes, ranked, and the mend.")]
 
 
-def ask(desk: Desk, carried: Work, words: Sequence[str]) -> Work:
+def ask(desk: Desk, carried: Work, words: Sequence[str], *, run: str = "") -> Work:
     """Start on the causes of a failure; what the words themselves get wrong is raised at once.
 
     Parameters
@@ -86,6 +89,8 @@ def ask(desk: Desk, carried: Work, words: Sequence[str]) -> Work:
         The carry of the job that ran.
     words : sequence of str
         What was seen, read and set, as ``vatwright why --seen`` takes it.
+    run : str
+        The noted run that it is about: what its hands really set then counts.
     """
     job = carried.about
     if not isinstance(job, Job):
@@ -96,6 +101,8 @@ def ask(desk: Desk, carried: Work, words: Sequence[str]) -> Work:
         raise InputError.one("what was seen", "is not said", "Tap at least one thing, or give the height of a piece")
     with speaking(matter):
         observed = wiring.observed_of_words(job, words)
+        if run:
+            observed = wiring.observed_in_run(wiring.run_noted(run, store=desk.settings.store), observed)
 
     def task(told: Progress) -> WhySheet:
         return wiring.ask_about(job, observed, store=desk.settings.store, progress=told)
@@ -124,7 +131,26 @@ def front(request: Request) -> Response:
     """Show which runs there are to ask about."""
     desk = desk_of(request)
     carries = [c for c in desk.carries() if c.job is not None and c.parts]
-    return render(request, "why_start.html", {"carries": carries[:12], "demo": desk.shop().demo})
+    return render(request, "why_start.html", {"carries": carries[:12], "demo": desk.shop().demo, "mistakes": []})
+
+
+@router.get("/run")
+async def of_run(request: Request, name: str) -> Response:
+    """Ask about a noted run: on the carry that it was printed from, with what its note says filled in."""
+    desk = desk_of(request)
+    run = next((r for r in await run_in_threadpool(shelf.runs_of, desk) if r.run == name), None)
+    if run is None:
+        raise HTTPException(404, "The notebook has no such run.")
+    try:
+        carry = await run_in_threadpool(noting.carry_again, desk, run)
+    except InputError as problem:
+        told = mistakes_of(problem)
+        return render(
+            request, "why_start.html", {"carries": [], "demo": desk.shop().demo, "mistakes": told}, status=422
+        )
+    except TooBusyError:
+        return see("/why")
+    return see(f"/why/{carry.id}?{urlencode(_of_note(run, _job(carry).target))}")
 
 
 @router.post("/demo")
@@ -153,11 +179,12 @@ def question(request: Request, carry_id: str) -> Response:
 @router.post("/{carry_id}")
 async def answer(request: Request, carry_id: str) -> Response:
     """Start on the answer; what was said stands in its address."""
-    carry, form = _carry(request, carry_id), await form_of(request)
-    if carry.work is None or not _is_asked(carry):
+    desk, carry, form = desk_of(request), _carry(request, carry_id), await form_of(request)
+    carried = carry.work
+    if carried is None or not _is_asked(carry):
         return see(f"/carry/{carry.id}")
     try:
-        work = await run_in_threadpool(ask, desk_of(request), carry.work, words_of(form))
+        work = await run_in_threadpool(lambda: ask(desk, carried, words_of(form), run=_text(form, "run")))
     except InputError as problem:
         return _question(request, carry, form, mistakes_of(problem), status=422)
     except TooBusyError:
@@ -212,6 +239,29 @@ def words_of(said: Said) -> list[str]:
     given = [(_text(said, f"set_{n}"), _number(_text(said, f"value_{n}"))) for n in range(SETTINGS_SHOWN)]
     words += [f"{name}={value}" for name, value in given if value]
     return [*words, *_text(said, "more").split(), *filter(None, [_read_since(said)])][:MOST_WORDS]
+
+
+def _of_note(run: RunOutcome, machine: Machine) -> list[tuple[str, str]]:
+    """Return what a note says as the form has it."""
+    said = [("run", run.run), *(("seen", str(e.what)) for e in run.events)]
+    if layer := next((e.layer for e in run.events if e.layer is not None), None):
+        said.append(("layer", str(layer)))
+    at = next(((e.x_m, e.y_m) for e in run.events if e.x_m is not None and e.y_m is not None), None)
+    if at is not None:
+        ninths = [p for row in places(machine, "") for p in row]
+        said.append(("place", min(ninths, key=lambda p: math.dist(_middle_of(p, machine), at)).value))
+    for n, (name, value) in enumerate(list(run.settings.items())[:SETTINGS_SHOWN]):
+        said += [(f"set_{n}", name), (f"value_{n}", f"{from_si(value, setting_unit(name)):.9g}")]
+    return said
+
+
+def _middle_of(place: Place, machine: Machine) -> tuple[float, float]:
+    """Return where a ninth of the platform is that stands in a word [m]."""
+    if place.value in CORNERS:
+        x, y = CORNERS[place.value]
+        return x * machine.platform.width_m / 2.0, y * machine.platform.depth_m / 2.0
+    x_mm, y_mm = map(float, place.value.split(","))
+    return to_si(x_mm, "mm"), to_si(y_mm, "mm")
 
 
 def _read_since(said: Said) -> str:
@@ -273,6 +323,7 @@ def _form(carry: Carry, said: Said) -> dict[str, object]:
         "settings": [(n, f"{setting_called(n)} [{unit_label(setting_unit(n))}]") for n in SETTING_NAMES],
         "set_rows": range(SETTINGS_SHOWN),
         "said": {k: v for k, v in said.items() if isinstance(v, str)},
+        "run": _text(said, "run"),
     }
 
 
