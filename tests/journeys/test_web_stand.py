@@ -26,13 +26,14 @@ def test_from_a_part_to_how_it_should_stand(view, size):
     accessible(view)
     fits(view)
     view.get_by_role("button", name="How should it stand?").click()
-    first = view.locator("header .do").first
+    first = view.locator("main .do").first
     expect(first).to_contain_text("Tilt it 90 degrees about x, rear side up", timeout=LONG_MS)
     expect(first).to_be_in_viewport()
     expect(view.locator("#stand-way-0 svg")).to_be_visible()
     expect(view.locator("#stand-way-1 svg")).to_be_visible()
+    expect(view.get_by_role("heading", name="1: tilted 90 about x, rear up: take this one")).to_be_visible()
     with view.expect_download() as turned:
-        view.get_by_role("link", name="Way 1 as an STL file").click()
+        view.get_by_role("link", name="way 1 as an STL file").click()
     assert turned.value.suggested_filename == "turned-1.stl"
     if size == "phone":
         targets_are_large(view)

@@ -10,7 +10,7 @@ import pytest
 import trimesh
 from tests.planning.workshop import demo_shop
 
-from vatwright.errors import InputError
+from vatwright.errors import InputError, WillNotWork
 from vatwright.records.part import CLEARANCE_M, MARGIN_M, PartUse
 from vatwright.services.ports import PartGeometry
 from vatwright.services.stand_part import Wanted, stand_job, stand_part, standing_corners
@@ -131,6 +131,13 @@ def test_a_part_without_triangles_is_refused():
 
     with pytest.raises(InputError, match="no mesh"):
         stand_part(job, pictures, layer_nm=LAYER_NM)
+
+
+def test_in_a_room_that_nobody_has_checked_nothing_is_told():
+    part, _ = asked("cup")
+    job = stand_job(demo_shop(), Wanted(part, "Wren", resin="amber", room_k=273.15 + 8.0))
+    with pytest.raises(WillNotWork, match="warm or cool the resin"):
+        stand_part(job, reader(solid("cup")), layer_nm=LAYER_NM)
 
 
 def test_an_unknown_machine_is_refused_with_those_there_are():

@@ -19,6 +19,9 @@ RISES = ("rear", "left", "front", "right")
 SAME = 0.1
 """Values nearer than this are not told as a change [-]: no reader would do anything about it."""
 
+EVEN = 0.5
+"""Below this chance something else is wrong than how the part stands [-]."""
+
 HEADS = ("time", "settle", "pull", "pockets", "height", "supports", "a plate", "holds")
 
 SUPPORTS = (
@@ -138,6 +141,8 @@ def _differ(before: float | None, after: float | None) -> bool:
 def _doubts(sheet: StandSheet) -> Iterator[str]:
     """What to weigh before doing so."""
     drawn, best = sheet.ways[0], sheet.advised
+    if best.mean is not None and best.mean < EVEN:
+        yield f"It is unlikely to hold ({percent(best.mean)}) however it stands: carry it to learn why."
     if best is not drawn and drawn.fits and best.pieces < drawn.pieces and sheet.count < drawn.pieces:
         yield "Fewer fit on a plate so: for many pieces ask again with their count."
 

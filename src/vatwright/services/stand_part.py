@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from attrs import evolve, frozen
 
-from vatwright.errors import InputError
+from vatwright.errors import InputError, WillNotWork
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.attitude import Facets, clustered, lying_sides, tilted
 from vatwright.geometry.mesh import Mesh
 from vatwright.geometry.view import front_view
 from vatwright.planning.carry.carry import PlateCounts, planned, run_time, success_of
+from vatwright.planning.carry.warmth import was_checked
 from vatwright.planning.demand.base import LEAST_TORSION_M4
 from vatwright.planning.demand.lift import pull_n
 from vatwright.planning.demand.practice import common_recipe
@@ -121,7 +122,14 @@ def stand_part(
     ------
     InputError
         When the part cannot be used: a file without triangles, without a unit, larger than any machine.
+    WillNotWork
+        In a room that is too cold or too warm for any answer.
     """
+    if not was_checked(job.room_k):
+        raise WillNotWork(
+            "How it should stand is not told at a temperature that nobody has checked. Carry the job: that says how to warm or "
+            "cool the resin first."
+        )
     (part,) = job.parts
     bench = PartBench(read, layer_nm=layer_nm, progress=progress, memory=memory)
     mesh = bench.mesh(part)

@@ -42,6 +42,13 @@ def test_the_first_line_says_what_to_do_and_what_it_changes():
     assert stand_lead(sheet(DRAWN, TILTED)).startswith("Leave it as drawn: 9 h,")
 
 
+def test_a_part_that_will_not_hold_however_it_stands_is_said_to_be_carried():
+    poor = [evolve(way, mean=0.1) for way in (DRAWN, TILTED)]
+    words = "It is unlikely to hold (10 %) however it stands"
+    assert words in answer_text(stand_answer(sheet(*poor, advice=1)), width=100)
+    assert words not in answer_text(stand_answer(sheet(DRAWN, TILTED, advice=1)), width=100)
+
+
 @pytest.mark.parametrize("width", [60, 80, 100])
 def test_no_line_of_the_text_is_wider_than_the_terminal(width):
     text = answer_text(stand_answer(sheet(DRAWN, TILTED, advice=1)), width=width, whole=True)

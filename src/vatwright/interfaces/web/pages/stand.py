@@ -11,8 +11,9 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from vatwright import wiring
-from vatwright.answers.stand import stand_answer
+from vatwright.answers.stand import stand_answer, way_figure
 from vatwright.errors import InputError, Mistake
+from vatwright.interfaces.render.pictures.gallery import drawn
 from vatwright.interfaces.render.stand_json import stand_json
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import Asked, Count, Name, Unit
@@ -163,10 +164,11 @@ def _start(
 
 
 def _show(request: Request, work: Work) -> Response:
-    found = work.result
-    ways = [] if found is None else [(k, way.fits) for k, way in enumerate(found.sheet.ways)]
-    advice = 0 if found is None else found.sheet.advice
-    return QUESTION.answered(request, work, template="stand_answer.html", more={"ways": ways, "advice": advice})
+    if work.result is None:
+        return QUESTION.answered(request, work)
+    sheet = work.result.sheet
+    ways = [(drawn(way_figure(sheet, k)), way.fits) for k, way in enumerate(sheet.ways)]
+    return QUESTION.answered(request, work, template="stand_answer.html", more={"ways": ways, "advice": sheet.advice})
 
 
 QUESTION = Question(
