@@ -125,6 +125,9 @@ def trimmed_sentence(told: Trimmed | None, sheet: CarrySheet) -> str:
     return f"Taken away on purpose: {', '.join(changes(told.taken, given.__getitem__))}; {saved}. {end}"
 
 
+WORTH_SAYING = 0.1
+"""A doubt below this is in the chance, and gets no sentence [-]."""
+
 SINCE = {
     Changed.PARTS: "other parts",
     Changed.FILM: "another film",
@@ -156,7 +159,13 @@ def experience_sentences(told: Experience | None) -> tuple[str, ...]:
         f"Run {one_line(f.run)} failed with {' and '.join(SINCE[c] for c in f.changed)}: it is not held against these settings."
         for f in told.freed
     )
-    return tuple(text for text in (kept, *raised, *freed) if text)
+    wrong = (
+        f"{told.failed} of {told.ran} runs of this job failed here: with {percent(told.doubt)} something is wrong that no "
+        "setting mends. Ask why before the next run."
+        if told.doubt >= WORTH_SAYING
+        else ""
+    )
+    return tuple(text for text in (wrong, kept, *raised, *freed) if text)
 
 
 def _lever_words(name: str) -> str:

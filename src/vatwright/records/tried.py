@@ -49,6 +49,8 @@ class TriedRun:
         Settle of each layer where hands changed it [s].
     changed : tuple of Changed
         What matters and has changed since.
+    said : float or None
+        Chance to hold that had been said [-]; None where none was kept.
     """
 
     run: str
@@ -58,6 +60,7 @@ class TriedRun:
     settings: Settings
     settle_s: Floats | None = field(default=None, eq=False)
     changed: tuple[Changed, ...] = ()
+    said: float | None = None
 
     def base_settle_s(self) -> float:
         """Return the settle of the base [s]."""
@@ -106,11 +109,18 @@ class Experience:
         What is set above what failed.
     freed : tuple of Freed
         Failures that no longer count.
+    failed, ran : int
+        How many runs of this job here failed, of how many.
+    doubt : float
+        How likely it is that something is wrong here that no setting mends [-]; 0 where no run failed.
     """
 
     kept: str = ""
     raised: tuple[Raised, ...] = ()
     freed: tuple[Freed, ...] = ()
+    failed: int = 0
+    ran: int = 0
+    doubt: float = 0.0
 
 
 def as_set_by_hand(settle_s: Floats | None, hands: Sequence[SetByHand]) -> Floats | None:

@@ -51,6 +51,7 @@ def _tried(run: NotedRun, job: Job) -> TriedRun:
         room_k=run.outcome.room_k,
         settings=run.settings,
         settle_s=run.settle_s,
+        said=run.outcome.prediction.chance if run.outcome.prediction else None,
         changed=tuple(what for what, is_so in changed.items() if is_so),
     )
 

@@ -10,7 +10,7 @@ from attrs import evolve
 from tests.planning.trim.test_trim import COUNTS, bench, plan
 
 from vatwright.answers.trim import experience_sentences
-from vatwright.planning.trim.experience import ROOM_K, experienced
+from vatwright.planning.trim.experience import ROOM_K, doubt_of, experienced
 from vatwright.planning.trim.trim import STEP, Trimming, trimmed
 from vatwright.records.run import Event, Seen
 from vatwright.records.tried import Changed, TriedRun
@@ -111,7 +111,7 @@ def test_a_failure_with_something_else_is_named_and_not_held_against_the_setting
     cold = ran("cold", today(), Seen.LAYER_SPLIT, room_k=plan()[0].job.room_k - ROOM_K - 1.0)
     other = ran("other", today(), Seen.LAYER_SPLIT, changed=(Changed.PARTS, Changed.FILM))
     now, told = known(cold, other)
-    assert now.today is bench().today
+    assert now.today.settings == today()
     assert [(f.run, f.changed) for f in told.freed] == [
         ("cold", (Changed.ROOM,)), ("other", (Changed.PARTS, Changed.FILM)),
     ]  # fmt: skip
@@ -122,5 +122,28 @@ def test_a_failure_with_something_else_is_named_and_not_held_against_the_setting
 
 def test_a_run_that_held_when_something_else_was_asked_for_is_no_reason_to_wait_as_long():
     now, told = known(ran("one", with_body(20.0), changed=(Changed.ASKED,)))
-    assert now.today is bench().today
+    assert now.today.settings == today()
     assert told.kept == ""
+
+
+def test_after_k_failures_of_k_the_chance_said_is_one_to_bet_on():
+    """Reference: Laplace's rule of succession, (0 + 1)/(k + 2), which knows nothing but the runs; from memory."""
+    chances = []
+    for k in range(5):
+        runs = [ran(f"run {n}", today(), Seen.NOT_RELEASED, said=0.9) for n in range(k)]
+        chances.append(known(*runs)[0].today.chance)
+    assert chances == sorted(chances, reverse=True)
+    assert chances[1] < chances[0] - 0.05
+    assert chances[2] < 0.5
+    assert chances[4] < 1.0 / 6.0 + 0.02
+    assert trimmed(known(*[ran(n, today(), Seen.NOT_RELEASED) for n in ("a", "b")])[0])[1].taken == ()
+
+
+def test_doubt_is_bayes_rule_on_two_cases_and_runs_that_hold_clear_it():
+    """Reference: the odds by hand: 0.02/0.98 for a start, times 0.9/0.1 for each failure where 90 % had been said."""
+    failed, held = (ran(n, today(), *seen, said=0.9) for n, seen in (("a", (Seen.NOT_RELEASED,)), ("b", ())))
+    odds = 0.02 / 0.98 * 9.0
+    assert doubt_of([failed], 0.9) == pytest.approx(odds / (1.0 + odds))
+    assert doubt_of([held, held], 0.9) == 0.0
+    assert doubt_of([failed, held, held], 0.9) < 0.01
+    assert "2 of 2 runs" in " ".join(experience_sentences(known(failed, evolve(failed, run="c"))[1]))

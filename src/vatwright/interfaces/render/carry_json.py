@@ -162,6 +162,9 @@ def _experience(told: Experience) -> dict[str, Any]:
         "kept": told.kept,
         "raised": [_raised(r) for r in told.raised],
         "freed": [{"run": f.run, "changed": [c.value for c in f.changed]} for f in told.freed],
+        "failed": told.failed,
+        "ran": told.ran,
+        "doubt": number(told.doubt),
     }
 
 

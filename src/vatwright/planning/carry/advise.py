@@ -58,6 +58,8 @@ class Advised:
         Share of the worlds covered for base, body and release [-].
     least_s : dict of str to tuple of (S,) ndarray
         By phase, least settle in every world on the origin and on the target [s].
+    doubt : float
+        How likely it is that something is wrong here that no margin describes: this job's own runs failed [-].
     """
 
     settings: Settings
@@ -68,11 +70,27 @@ class Advised:
     wanted: Settings
     share: dict[str, float]
     least_s: dict[str, tuple[Floats, Floats]]
+    doubt: float = 0.0
 
     @property
     def chance(self) -> float:
         """Chance that the run holds, over all worlds [-]."""
-        return float(self.outcome.chance().mean())
+        return doubted(float(self.outcome.chance().mean()), self.doubt)
+
+
+WRONG_HOLDS = 0.1
+"""Share of runs that hold all the same where something is wrong that no margin describes [-]; engineering estimate."""
+
+
+def doubted(chance: float, doubt: float) -> float:
+    """Return a chance where something else may be wrong with some probability [-].
+
+    Examples
+    --------
+    >>> doubted(0.9, 0.0), round(doubted(0.9, 0.5), 3)
+    (0.9, 0.5)
+    """
+    return (1.0 - doubt) * chance + doubt * WRONG_HOLDS
 
 
 def advise(case: Case, needs: dict[str, Floats], *, span_m: float) -> Advised:

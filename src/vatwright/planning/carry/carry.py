@@ -10,7 +10,7 @@ from attrs import evolve, frozen
 from vatwright.evidence.belief import Belief
 from vatwright.evidence.tempering import effective, power_leaving
 from vatwright.planning.carry import explain
-from vatwright.planning.carry.advise import ROUNDING, Advised, advise
+from vatwright.planning.carry.advise import ROUNDING, Advised, advise, doubted
 from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
 from vatwright.planning.carry.risks import cautions, open_questions, risks
@@ -175,7 +175,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         density_kg_m3=job.resin.density_kg_m3,
         pool_m=need.pool_m3 / (job.target.vat.width_m * job.target.vat.depth_m),
     )
-    success = NOTHING_KNOWN if warming else success_of(outcome)
+    success = NOTHING_KNOWN if warming else success_of(outcome, chosen.doubt)
     held = holding(case)
     base = first_layers(case, settings, settle)
     light = light_carried(
@@ -251,7 +251,7 @@ def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
     A plan that holds often enough on average is only sure where it also holds more often than not with the unknowns at the
     bad end of their range, and no plan is that leaves a layer without what it needs.
     """
-    job, outcome, success = case.job, chosen.outcome, success_of(chosen.outcome)
+    job, outcome, success = case.job, chosen.outcome, success_of(chosen.outcome, chosen.doubt)
     if not was_checked(job.room_k):
         return Outlook.TOO_COLD if job.room_k < LEAST_K else Outlook.TOO_WARM
     if case.tempered:
@@ -260,7 +260,7 @@ def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
         return Outlook.HOLDS if success.low >= EVEN and not case.nobody_ran else Outlook.UNSURE
     if not curve_is_known(job.resin):
         return Outlook.KNOWN_TOO_LITTLE
-    likely = float(np.median(outcome.chance())) >= job.confidence
+    likely = doubted(float(np.median(outcome.chance())), chosen.doubt) >= job.confidence
     return Outlook.LIKELY if likely and measured else Outlook.NOT_SAFE
 
 
@@ -467,11 +467,11 @@ def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None
     )
 
 
-def success_of(outcome: Margins) -> Success:
-    """Return the chance that a run holds, with its range over the worlds."""
+def success_of(outcome: Margins, doubt: float = 0.0) -> Success:
+    """Return the chance that a run holds, with its range over the worlds; less where this job's own runs failed."""
     chance = outcome.chance()
-    low, high = (float(np.quantile(chance, q)) for q in RANGE)
-    return Success(low=low, mean=float(chance.mean()), high=high)
+    low, high = (doubted(float(np.quantile(chance, q)), doubt) for q in RANGE)
+    return Success(low=low, mean=doubted(float(chance.mean()), doubt), high=high)
 
 
 def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> LayerTable:

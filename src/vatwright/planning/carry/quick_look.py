@@ -186,7 +186,7 @@ def _followed(planned: Planned, case: Case, asked: Advised) -> Advised:
 def _look(job: Job, chosen: Advised, plates: PlateCounts) -> Look:
     return Look(
         settings=chosen.settings,
-        success=success_of(chosen.outcome) if was_checked(job.room_k) else NOTHING_KNOWN,
+        success=success_of(chosen.outcome, chosen.doubt) if was_checked(job.room_k) else NOTHING_KNOWN,
         chances={name: float(c.mean()) for name, c in chosen.outcome.chances().items()},
         to_s=run_time(job, chosen.settings, chosen.settle_s, plates).to_s,
         hand=chosen.hand,

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from attrs import evolve
 
-from vatwright.planning.carry.advise import ROUNDING, Advised
+from vatwright.planning.carry.advise import ROUNDING, WRONG_HOLDS, Advised
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import settable
 from vatwright.planning.hands.plan_by_hand import hands_can_help
+from vatwright.planning.learn.run_evidence import OUTSIDE
 from vatwright.planning.trim.levers import RISE, STAGES
 from vatwright.planning.trim.trim import STEP, Trimming
 from vatwright.records.machine import Obeys
@@ -29,6 +30,12 @@ ROOM_K = 2.0
 
 NEAR = 3
 """Layers beside the one that split that are given as much: nobody reads a height to the layer."""
+
+ELSEWHERE = OUTSIDE / 2.0
+"""How likely it is, before any run, that a job fails here for what no margin describes [-]."""
+
+SURE = (0.05, 0.95)
+"""No chance said is taken as surer than this: models are wrong more often than they say [-]; engineering estimate."""
 
 BLAMED = {
     Seen.BASE_LET_GO: "base.settle_s",
@@ -78,8 +85,39 @@ def experienced(bench: Trimming, tried: Sequence[TriedRun]) -> tuple[Trimming, E
     plan, kept = _held_last(bench, limits, good)
     plan, raised = _raised(bench, plan, limits, good)
     freed = tuple(Freed(run=t.run, changed=changed) for t, changed in failed if changed)
-    told = Experience(kept="" if raised else kept, raised=raised, freed=freed)
-    return (bench if plan is bench.today else evolve(bench, today=bench.whole(plan))), told
+    here = [t for t in tried if set(t.changed) <= {Changed.ASKED}]
+    told = Experience(
+        kept="" if raised else kept, raised=raised, freed=freed, failed=sum(not t.held for t in here), ran=len(here),
+        doubt=doubt_of(here, case.job.confidence),
+    )  # fmt: skip
+    whole = plan if plan is bench.today else bench.whole(plan)
+    return evolve(bench, today=evolve(whole, doubt=told.doubt)), told
+
+
+def doubt_of(here: Sequence[TriedRun], confidence: float) -> float:
+    """Return how likely it is that something is wrong with a job here that no margin describes [-]; 0 where no run failed.
+
+    Bayes' rule on two cases: the runs hold as often as was said, or, with the prior `ELSEWHERE`, as seldom as `WRONG_HOLDS`.
+
+    Parameters
+    ----------
+    here : sequence of TriedRun
+        Runs of the job, of which nothing that matters has changed since.
+    confidence : float
+        What is taken as said where nobody kept it [-].
+
+    Examples
+    --------
+    >>> doubt_of([], 0.9)
+    0.0
+    """
+    if all(t.held for t in here):
+        return 0.0
+    odds = ELSEWHERE / (1.0 - ELSEWHERE)
+    for t in here:
+        said = min(max(confidence if t.said is None else t.said, SURE[0]), SURE[1])
+        odds *= WRONG_HOLDS / said if t.held else (1.0 - WRONG_HOLDS) / (1.0 - said)
+    return odds / (1.0 + odds)
 
 
 def _names(limits: Sequence[Limit]) -> tuple[str, ...]:

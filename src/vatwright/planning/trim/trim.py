@@ -236,7 +236,7 @@ def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = 
         pieces=sum(p.count for p in case.job.parts),
         confidence=case.job.confidence,
         to_s=bench.time_s(today),
-        success=success_of(today.outcome),
+        success=success_of(today.outcome, today.doubt),
         portions=portions(case, today, found, plates),
         next=nxt,
         why_not=why_not,
@@ -286,7 +286,7 @@ def _next_run(bench: Trimming, free: Sequence[Lever], plan: Advised, end: Advise
         taken=_taken(bench, plan),
         hand=plan.hand,
         to_s=bench.time_s(plan),
-        success=success_of(plan.outcome),
+        success=success_of(plan.outcome, plan.doubt),
         runs_left=max(_runs(lever, last.wanted) for lever in free),
         end_s=bench.time_s(last),
     )

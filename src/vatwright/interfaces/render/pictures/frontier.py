@@ -77,9 +77,7 @@ def _dot(frame: svg.Frame, p: FrontierPoint) -> svg.Svg:
     text, below = NAMED[p.what]
     stem = svg.tag("line", x1=x, x2=x, y1=y, y2=y + below - 11.0, style=svg.stroke("accent", 1))
     return svg.Svg(
-        stem
-        + svg.tag("circle", cx=x, cy=y, r=DOT_PX, style=svg.fill("accent"))
-        + svg.words(text, x, y + below, anchor="middle")
+        stem + svg.tag("circle", cx=x, cy=y, r=DOT_PX, style=svg.fill("accent")) + svg.words(text, x + 4.0, y + below)
     )
 
 
