@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from attrs import evolve, frozen
 
+from vatwright.compiled import on_one_core
 from vatwright.errors import InputError, WillNotWork
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.attitude import Facets, clustered, lying_sides, tilted
@@ -33,7 +35,7 @@ from vatwright.services.study_parts import PartBench, study_plate
 from vatwright.services.trial_job import named, recipe_to_start_from
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -52,6 +54,9 @@ MANY_FACES, FEWER = 300_000, 3
 
 CELLS_ACROSS = 96
 """Cells along the longest side of a portrait [1]: what a small picture can show."""
+
+AT_ONCE = 2
+"""Directions studied at the same time, each on one core [1]: more would hold a large mesh in memory once more each."""
 
 SIDES = 12
 """Flat sides on which a part is looked at lying [1]."""
@@ -144,11 +149,7 @@ def stand_part(
     listed = short_list(looks, lying_sides(coarse, most=SIDES))
     if len(mesh.faces) > MANY_FACES:
         listed = listed[:FEWER]
-    studied = [drawn]
-    for k, direction in enumerate(listed):
-        progress("studying the best directions", k, len(listed))
-        with suppress(InputError):  # a direction whose layers cannot be worked out is none to advise
-            studied.append(studies.turned(part, direction))
+    studied = [drawn, *studies.all_turned(part, listed, progress)]
     found = shown(portrayed(coarse, studied))
     return StandSheet(
         part=part.name, count=part.count, machine=job.target.name, resin=job.resin.name, recipe=job.recipe.name,
@@ -194,6 +195,26 @@ class _Studies:
     layer_nm: int
     proven: Study
     belief: Belief | None
+
+    def all_turned(
+        self, part: PartUse, listed: Sequence[tuple[float, float]], progress: Progress
+    ) -> Iterator[_Studied]:
+        """Yield a part studied in other directions, two at a time; one whose layers cannot be worked out is left out."""
+
+        def attempt(direction: tuple[float, float]) -> _Studied | None:
+            with on_one_core(), suppress(InputError):
+                return self.turned(part, direction)
+            return None
+
+        # A stop asked for by the user waits for the two under way, and starts no others.
+        pool = ThreadPoolExecutor(AT_ONCE)
+        try:
+            for k, found in enumerate(pool.map(attempt, listed)):
+                progress("studying the best directions", k, len(listed))
+                if found is not None:
+                    yield found
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
 
     def turned(self, part: PartUse, direction: tuple[float, float]) -> _Studied:
         """Return a part studied in another direction."""
