@@ -45,6 +45,8 @@ def test_from_the_demo_to_a_sheet_of_ones_own(browser, playwright, folder, size)
             targets_are_large(view)
 
         # Nothing said: one thing to put right, everything else may be unknown.
+        expect(view.get_by_role("img", name="Where to measure")).to_be_visible()
+        expect(view.get_by_role("button", name="First sheet now")).to_be_visible()
         view.get_by_role("button", name="Keep it").click()
         expect(view.get_by_role("alert").get_by_role("listitem")).to_have_text(
             "the machine has no name. Write what you call it."
@@ -206,6 +208,6 @@ def test_without_script_and_by_keyboard(browser, playwright, folder):
             view.keyboard.press("Tab")
         view.keyboard.type("82")
         view.keyboard.press("Enter")
-        expect(view.get_by_role("status")).to_contain_text("Kept: my resin on Kite, counted as 1 of 1 run held")
+        expect(view.get_by_role("status")).to_contain_text("Kept: Kite and my resin; without a recipe the sheet starts")
         (kite,) = app.state.desk.shop().records.machines
         assert (kite.platform.width_m, kite.platform.depth_m) == (0.15, 0.082)

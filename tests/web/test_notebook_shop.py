@@ -278,7 +278,7 @@ def test_a_set_up_keeps_what_was_said(app, send):
     answer = send("/shop/setup", **SAID)
     assert answer.status_code == 303, told(answer)
     query = parse_qs(urlsplit(answer.headers["location"]).query)
-    assert query == {"recipe": ["pewter on Kite"], "to": ["Roc"], "room_c": ["18"]}
+    assert query == {"recipe": ["pewter on Kite"], "resin": ["pewter"], "to": ["Roc"], "room_c": ["18"]}
     with open_store() as notebook:
         shop = notebook.shop()
         assert len(notebook.changes()) == 1
@@ -299,7 +299,8 @@ def test_a_set_up_keeps_what_was_said(app, send):
 
 
 def test_do_not_know_is_an_answer_that_makes_ranges_wider(send):
-    assert send("/shop/setup", name="Kite", viscosity_mPa_s="260", runs="9").status_code == 303
+    said = {"name": "Kite", "viscosity_mPa_s": "260", "runs": "9", "body_exposure_s": "2.6"}
+    assert send("/shop/setup", **said).status_code == 303
     with open_store() as notebook:
         shop = notebook.shop()
     (recipe,), (kite,), (resin,) = shop.recipes, shop.machines, shop.resins
@@ -312,6 +313,24 @@ def test_do_not_know_is_an_answer_that_makes_ranges_wider(send):
     # common practice, no source: the lifts by size, settle, base layers
     for words in ("2 + 3 mm compact; 3 + 3 mm mid; 3 + 5 mm large", "2 s compact, 2 s mid, 4 s large", "no source"):
         assert words in page
+
+
+def test_what_nobody_said_stays_unknown(send, app):
+    """Three questions answered: no recipe is made up, and no controller is said to obey."""
+    answer = send("/shop/setup", name="Kite", resin="pewter", to_name="Roc", to_size="large", runs="9")
+    query = parse_qs(urlsplit(answer.headers["location"]).query)
+    assert query == {"resin": ["pewter"], "to": ["Roc"], "room_c": ["20"]}
+    with open_store() as notebook:
+        shop = notebook.shop()
+    assert shop.recipes == ()
+    rows = {v.label: v for v in values_of(shelf.shelves(app.state.desk).kinds["machine"]["Roc"], shop)}
+    controller = rows["Its controller"]
+    assert (controller.sure, controller.origin == Kind.STATEMENT) == ("not known", False)
+    send("/shop/undo", page="/shop", number="1")
+    send("/shop/setup", name="Kite", to_name="Roc", to_settle="apart")
+    records = shelf.shelves(app.state.desk).records
+    rows = {v.label: v for v in values_of(shelf.shelves(app.state.desk).kinds["machine"]["Roc"], records)}
+    assert rows["Its controller"].origin == Kind.STATEMENT
 
 
 def test_every_mistake_of_a_set_up_at_once(send):

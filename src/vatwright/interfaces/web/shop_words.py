@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from vatwright.records.process import Recipe
 
 SAID = str(Kind.STATEMENT)
+UNASKED = "nobody said what it obeys: time one layer with a stopwatch"
 COUNTED = "counted from the runs noted, and what you said"
 HOUR_S = 3600.0
 QUANTITIES = {s.name.partition(".")[2]: s.label for s in PHASE_SETTINGS}
@@ -91,7 +92,8 @@ def _machine(m: Machine) -> Iterator[Value]:
         sure = f"± {quantity(m.level_sigma_m, 'um', 2)} each"
         yield Value("Level", plural(len(m.level), "reading"), sure, str(Kind.READING))
     rules = [f"{QUANTITIES.get(name, name)}: {_rule(rule)}" for name, rule in m.controller.rules.items()]
-    yield Value("Its controller", "; ".join(rules) or "obeys every setting", "as it stands", SAID)
+    told = Value("Its controller", "; ".join(rules), "as it stands", SAID)
+    yield told if rules else Value("Its controller", "taken to obey every setting", "not known", UNASKED)
 
 
 def _rule(rule: Any) -> str:

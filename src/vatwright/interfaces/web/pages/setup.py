@@ -1,7 +1,7 @@
 """The guided first set-up: the machine you know, what is in it, the recipe that holds, where it should go; then the sheet.
 
-"Do not know" is an empty field.  What then stands in is said beside the field with where it is from; a recipe with settings
-that nobody can read off counts as one run of one small piece, so that the sheet leans on estimates and its ranges are wide.
+"Do not know" is an empty field, and stays unknown.  Where no setting is said there is no recipe, and the first sheet starts
+from common practice; a recipe of which some settings are not known counts as one run of one small piece.
 """
 
 from __future__ import annotations
@@ -81,6 +81,14 @@ SETTINGS = (
 
 UNITS = {key: unit.replace("/", "_") for key, _, unit in SETTINGS}
 
+SETTLE_RULES: Mapping[str, Mapping[str, Any]] = {
+    "apart": {"obeys": "yes"},
+    "shared": {"obeys": "shared", "live": True},
+    "fixed": {"obeys": "shared", "live": False},
+    "none": {"obeys": "no"},
+}
+"""What a machine's screen shows of the settle, and what its controller then does with it."""
+
 LABELS = {key: label for key, label, _ in SETTINGS} | {
     "width_mm": "platform, left to right", "depth_mm": "platform, front to back", "height_mm": "build height",
     "to_width_mm": "its platform, left to right", "to_depth_mm": "its platform, front to back",
@@ -145,7 +153,8 @@ def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
     recipe = answers.recipe(origin, resin)
     answers.require()
     taken = shelf.shelves(desk)
-    tables = [("machine", origin), *([("machine", target)] if target else []), ("resin", resin), ("recipe", recipe)]
+    said_of = (("machine", origin), ("machine", target), ("resin", resin), ("recipe", recipe))
+    tables = [(kind, table) for kind, table in said_of if table]
     mistakes = [
         Mistake(kind, f"{table['name']} is in the shop already", "Choose another name, or change it on the Shop page")
         for kind, table in tables
@@ -155,13 +164,12 @@ def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
         mistakes.append(Mistake("the other machine", "has the name of the first", "Give it another, or leave it empty"))
     if mistakes:
         raise InputError(mistakes)
-    shop = {kind: [table for of, table in tables if of == kind] for kind in ("machine", "resin", "recipe")}
+    shop = {kind: [table for of, table in tables if of == kind] for kind, _ in tables}
     as_seen = {(kind, str(table["name"])): None for kind, table in tables}
     shelf.keep_tables(desk, Given("first set-up", shop, labels_of(*shop)), as_seen=as_seen, own=True)
-    return {
-        "recipe": recipe["name"], "to": (target or origin)["name"], "room_c": str(answers.number("room_c") or "")
-        or str(answers.number("proven_c") or PROVEN_ROOM_C),
-    }  # fmt: skip
+    room = answers.number("room_c") or answers.number("proven_c") or PROVEN_ROOM_C
+    to = (target or origin)["name"]
+    return {"recipe": recipe.get("name", ""), "resin": resin["name"], "to": to, "room_c": str(room)}
 
 
 class Answers:
@@ -217,8 +225,8 @@ class Answers:
             film["thickness_um"] = thickness
         platform = {"width_mm": sides["width_mm"], "depth_mm": sides["depth_mm"]}
         table: dict[str, Any] = {"name": name, "height_mm": sides["height_mm"], "platform": platform}
-        if prefix and self.text("to_settle") == "shared":
-            table["controller"] = {"settle_s": {"obeys": "shared", "live": True}}
+        if prefix and (rule := SETTLE_RULES.get(self.text("to_settle"))):
+            table["controller"] = {"settle_s": rule}
         return table | ({"film": film} if film else {})
 
     def resin(self) -> dict[str, Any]:
@@ -233,14 +241,16 @@ class Answers:
         return table
 
     def recipe(self, machine: Mapping[str, Any], resin: Mapping[str, Any]) -> dict[str, Any]:
-        """Return the table of the recipe; proven only where every setting was said."""
+        """Return the table of the recipe, proven only where every setting was said; empty where none was."""
         size = self.size()
         usual = USUAL | {
             "body_settle_s": size.settle_s, "peel_mm": size.peel_mm, "clear_mm": size.clear_mm,
             "base_clear_mm": size.base_clear_mm,
         }  # fmt: skip
         found = {key: self.number(key) for key, *_ in SETTINGS}
-        known = all(value is not None for value in found.values())
+        proven = self.proven(known=all(value is not None for value in found.values()))
+        if not any(self.text(key) for key, *_ in SETTINGS):
+            return {}
         value = {k: Decimal(usual[k]) if v is None else v for k, v in found.items()}
         speeds = {f"{key}_mm_s": value[key] for key in ("peel_speed", "clear_speed", "return_speed")}
         return {
@@ -250,7 +260,7 @@ class Answers:
                      "peel_lift_mm": value["base_peel_mm"], "clear_lift_mm": value["base_clear_mm"]},
             "body": {"exposure_s": value["body_exposure_s"], "settle_s": value["body_settle_s"],
                      "peel_lift_mm": value["peel_mm"], "clear_lift_mm": value["clear_mm"], **speeds},
-            "proven": self.proven(known=known),
+            "proven": proven,
         }  # fmt: skip
 
     def proven(self, *, known: bool) -> dict[str, Any]:
@@ -274,9 +284,9 @@ class Answers:
 
 
 @router.get("/sheet")
-def first_sheet(request: Request, recipe: str, to: str, room_c: str) -> Response:
+def first_sheet(request: Request, to: str, room_c: str, recipe: str = "", resin: str = "") -> Response:
     """Ask what to print first."""
-    return _sheet(request, {"recipe": recipe, "to": to, "room_c": room_c}, [])
+    return _sheet(request, {"recipe": recipe, "resin": resin, "to": to, "room_c": room_c}, [])
 
 
 def _sheet(
@@ -296,12 +306,13 @@ def _sheet(
 async def ask(request: Request) -> Response:
     """Carry the recipe: the first sheet."""
     desk, form = desk_of(request), await form_of(request)
-    job = {key: str(form.get(key, ""))[:400] for key in ("recipe", "to", "room_c")}
+    job = {key: str(form.get(key, ""))[:400] for key in ("recipe", "resin", "to", "room_c")}
     try:
         part = await _part(desk, form)
         room = read_number(job["room_c"], "room of the next run", "C")
         name = f"first sheet for {one_line(job['to'])}"
-        asked = CarryAsked(job=JobAsked(name=name, room_c=float(room), recipe=job["recipe"], to=job["to"]), part=[part])
+        what = {"recipe": job["recipe"]} if job["recipe"] else {"resin": job["resin"]}
+        asked = CarryAsked(job=JobAsked(name=name, room_c=float(room), to=job["to"], **what), part=[part])
         carry = desk.new_carry(asked.part, job=asked.job)
         await run_in_threadpool(desk.begin, carry, asked)
     except InputError as problem:
