@@ -323,6 +323,9 @@ def test_what_nobody_said_stays_unknown(send, app):
     with open_store() as notebook:
         shop = notebook.shop()
     assert shop.recipes == ()
+    sheet = send("/shop/setup/sheet", page="/shop/setup", resin="pewter", to="Roc", room_c="20", count="1")
+    assert sheet.status_code == 303, told(sheet)  # the first sheet starts from common practice
+    app.state.desk.work.cancel(app.state.desk.carries()[0].work)
     rows = {v.label: v for v in values_of(shelf.shelves(app.state.desk).kinds["machine"]["Roc"], shop)}
     controller = rows["Its controller"]
     assert (controller.sure, controller.origin == Kind.STATEMENT) == ("not known", False)
