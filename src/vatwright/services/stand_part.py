@@ -49,7 +49,7 @@ FACES_AT_A_GLANCE = 50_000
 DENT_M3 = 1.0e-9
 """A sealed pocket below this is a dent that pulls at nothing, and is not counted [m3]; our own choice."""
 
-MANY_FACES, FEWER = 300_000, 3
+MANY_FACES, FEWER = 300_000, 2
 """Of a mesh with so many faces so many directions are studied, so that the answer is there in seconds; our own choice."""
 
 CELLS_ACROSS = 96
