@@ -194,6 +194,7 @@ def why_nothing(why: WhyNot, *, mean: float, confidence: float) -> str:
         WhyNot.CHANCE: f"Nothing worth taking away: with any less a run would hold less often than the {asked} asked for, or "
         "lose more by failing than it saves.",
         WhyNot.SMALL: "Nothing worth taking away: a step towards what is needed would save less time than typing it in.",
+        WhyNot.FAILED: "Nothing is taken away: the last run of this job failed. Let the next one hold first.",
         WhyNot.HELD: "Nothing to take away: you hold every wait and rise.",
     }[why]  # fmt: skip
 

@@ -14,6 +14,7 @@ class WhyNot(StrEnum):
     CHANCE = "chance"
     SMALL = "small"
     HELD = "held"
+    FAILED = "failed"
 
 
 @frozen(kw_only=True)

@@ -13,6 +13,7 @@ from vatwright.answers.trim import experience_sentences
 from vatwright.planning.trim.experience import ROOM_K, doubt_of, experienced
 from vatwright.planning.trim.trim import STEP, Trimming, trimmed
 from vatwright.records.run import Event, Seen
+from vatwright.records.taken import WhyNot
 from vatwright.records.tried import Changed, TriedRun
 
 
@@ -94,7 +95,10 @@ def test_after_a_step_too_far_what_held_before_comes_back_and_trimming_stops_abo
     now, told = known(held, failed)
     assert now.today.settings.body.settle_s == 9.0
     assert told.kept == "one"
-    assert trimmed(now)[0].settings.body.settle_s > 7.5
+    less, taken = trimmed(now)
+    assert (less, taken.why_not) == (now.today, WhyNot.FAILED)
+    less, _ = trimmed(known(held, failed, evolve(held, run="three"))[0])
+    assert 7.5 < less.settings.body.settle_s <= 9.0
 
 
 def test_steps_that_hold_lead_down_to_where_nothing_is_worth_taking():

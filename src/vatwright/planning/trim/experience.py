@@ -91,7 +91,8 @@ def experienced(bench: Trimming, tried: Sequence[TriedRun]) -> tuple[Trimming, E
         doubt=doubt_of(here, case.job.confidence),
     )  # fmt: skip
     whole = plan if plan is bench.today else bench.whole(plan)
-    return evolve(bench, today=evolve(whole, doubt=told.doubt)), told
+    failed_last = bool(here) and not here[-1].held
+    return evolve(bench, today=evolve(whole, doubt=told.doubt), after_failure=failed_last), told
 
 
 def doubt_of(here: Sequence[TriedRun], confidence: float) -> float:

@@ -70,6 +70,8 @@ class Trimming:
         By wait or rise, what it may not go below, SI: it failed there.
     floor_s : (N,) ndarray or None
         What each layer gets at least [s]: it failed with less.
+    after_failure : bool
+        Whether the last run of this job failed: the next one is to hold, not to save.
     """
 
     case: Case
@@ -77,6 +79,7 @@ class Trimming:
     plates: PlateCounts
     least: Mapping[str, float] = field(factory=dict)
     floor_s: Floats | None = None
+    after_failure: bool = False
     _base_chance_today: float = field(init=False)
 
     @_base_chance_today.default
@@ -268,6 +271,8 @@ def _searched(bench: Trimming, free: Sequence[Lever], *, held_all: bool) -> tupl
     today = bench.today
     if today.chance < bench.case.job.confidence:
         return today, today, WhyNot.UNSURE
+    if bench.after_failure:
+        return today, today, WhyNot.FAILED
     if held_all:
         return today, today, WhyNot.HELD
     if not free:
