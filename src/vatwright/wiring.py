@@ -228,7 +228,7 @@ def carry_job(
     progress : Progress
         Told how far the work is; may raise to stop.
     """
-    from vatwright.files.parts.first_look import require_usable
+    from vatwright.files.first_look import require_usable
 
     require_usable(job.parts, job.target)
     require_usable(job.recipe.proof.parts)
@@ -746,7 +746,7 @@ def study_files(
     parts: Sequence[PartUse], *, layer_nm: int, machine: Machine | None = None, progress: Progress = silent
 ) -> Study:
     """Return the study of part files on disk, on one plate: the fullest one, which says so, where they need several."""
-    from vatwright.files.parts.first_look import require_usable
+    from vatwright.files.first_look import require_usable
     from vatwright.services.study_parts import PartBench, study_plate
 
     require_usable(parts, machine)

@@ -17,7 +17,7 @@ from attrs import frozen
 
 from vatwright.answers.numbers import significant
 from vatwright.errors import InputError
-from vatwright.files.parts.first_look import Sides, guessed_unit, in_metres, sides_of
+from vatwright.files.first_look import Sides, guessed_unit, in_metres, sides_of
 from vatwright.files.parts.formats import endings, needs_unit
 
 MOST_BYTES = 256 * 1024 * 1024

@@ -13,7 +13,7 @@ from tests.files.part_files import binary_stl
 from tests.journeys.conftest import box
 
 from vatwright.errors import InputError
-from vatwright.files.parts.first_look import guessed_unit, in_metres, require_usable, sides_of
+from vatwright.files.first_look import guessed_unit, in_metres, require_usable, sides_of
 from vatwright.files.parts.mesh import UNITS
 from vatwright.files.read import read_shop
 from vatwright.records.machine import Platform
