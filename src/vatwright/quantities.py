@@ -605,7 +605,7 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
                 changes="the same: squeeze and pull"),
         _number("height_mm", "0.1", "2000", "60", label="height of a piece", changes="the same: layers"),
         _number("spread_percent", "0", "100", default="100", attribute="reach",
-                changes="how far over the plate the pieces stood"),
+                changes="how far from the middle the pieces stood, of how far they do when nobody places them"),
     ),
     "part": (
         _text("file", '"lantern.stl"', changes="what is printed"),

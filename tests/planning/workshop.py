@@ -126,15 +126,17 @@ def plate(radius_mm, *, span_mm=45.0, layer_nm=LAYER_NM, spread_mm=(28.0, 18.0),
     area, torsion = 4 * math.pi * radius**2, 4 * math.pi * radius**4 / 2.0
     x, y = (v / 1e3 for v in spread_mm)
     feet = tuple(circle(sx * x, sy * y, float(radius[0])) for sx in (-1, 1) for sy in (-1, 1))
-    bins = round(span_mm)
-    lines = np.zeros(bins)
-    lines[bins // 2 :] = area.max() / (bins - bins // 2) * 1e3
+    # The film lets go of them where it has risen to half of that distance over tan(theta): about as of a slab.
+    front = 2.0 * area / (span_mm / 1e3)
+    rise = np.linspace(0.1, 1.0, 10) * 0.5 * span_mm / 1e3
     reach = Reach(
         span_m=np.full(radius.size, span_mm / 1e3),
-        level_m=np.full(radius.size, lines.max()) * area / area.max(),
-        step_m=0.001,
+        reach_m=np.full(radius.size, 0.5 * span_mm / 1e3),
+        front_m=front,
         peak_layer=int(np.argmax(area)),
-        peak_lines_m=lines,
+        peak_rise_m=rise,
+        peak_pull_m=front.max() * np.minimum(rise / rise[5], 1.0),
+        solved=np.zeros(0, dtype=np.int64),
     )
     whole = {
         "layer_nm": layer_nm,
@@ -203,7 +205,11 @@ def lowest(study: Study, layers: int) -> Study:
         fresh=tuple(f for f in study.fresh if f.layer < n),
         hanging=(),
         reach=evolve(
-            reach, span_m=reach.span_m[:n], level_m=reach.level_m[:n], peak_layer=int(np.argmax(reach.level_m[:n]))
+            reach,
+            span_m=reach.span_m[:n],
+            reach_m=reach.reach_m[:n],
+            front_m=reach.front_m[:n],
+            peak_layer=int(np.argmax(reach.front_m[:n])),
         ),
     )
 
@@ -231,7 +237,8 @@ def side(count: int = 1, **values: float) -> Side:
     whole = {
         "stiffness_n_m": 2.4e5, "ceiling_n": 245.0, "viscosity_pa_s": 0.3, "irradiance_w_m2": 30.0,
         "spot": 1.0, "reference_w_m2": 30.0, "reciprocity": 1.0,
-        "tension_n_m": 900.0, "angle_rad": math.radians(5.0), "curve_depth_m": 150e-6, "curve_dose_j_m2": 40.0,
+        "tension_n_m": 900.0, "angle_rad": math.radians(9.0), "sheet_n_m": 5e4,
+        "curve_depth_m": 150e-6, "curve_dose_j_m2": 40.0,
         "unlevel_m": 3e-5,
     } | values  # fmt: skip
     return Side(**{name: np.full(count, value) for name, value in whole.items()})

@@ -84,7 +84,7 @@ def test_lift_never_falls_where_the_way_or_the_angle_grows(angle, steeper, span,
     def whole(to_angle, to_span):
         return carried_lift_m(
             proven_lift_m=proven, origin=side(angle_rad=angle), target=side(angle_rad=to_angle),
-            span_from_m=span, span_to_m=to_span,
+            reach_from_m=span, reach_to_m=to_span,
         )[0]  # fmt: skip
 
     assert whole(angle, span) == proven
@@ -98,8 +98,8 @@ def test_lift_never_falls_where_the_way_or_the_angle_grows(angle, steeper, span,
 @given(angles, lengths, lengths, st.floats(1e-4, 0.01))
 def test_slow_stage_there_and_back_is_the_slow_stage(angle, span, other, proven):
     one, two = side(angle_rad=angle), side(angle_rad=1.3 * angle)
-    there = carried_peel_lift_m(proven_peel_m=proven, origin=one, target=two, span_from_m=span, span_to_m=other)[0]
-    back = carried_peel_lift_m(proven_peel_m=there, origin=two, target=one, span_from_m=other, span_to_m=span)[0]
+    there = carried_peel_lift_m(proven_peel_m=proven, origin=one, target=two, reach_from_m=span, reach_to_m=other)[0]
+    back = carried_peel_lift_m(proven_peel_m=there, origin=two, target=one, reach_from_m=other, reach_to_m=span)[0]
     assert math.isclose(back, proven, rel_tol=1e-12)
 
 

@@ -125,7 +125,7 @@ def twin(small):
 def test_lift_follows_the_window(small, twin):
     # z = s tan(theta) (Rivlin 1944; trigonometry): the same plate under twice the distance from the frame
     reach = small.reach
-    farther = evolve(small, reach=evolve(reach, span_m=2.0 * reach.span_m))
+    farther = evolve(small, reach=evolve(reach, reach_m=2.0 * reach.reach_m))
     window = Window(width_m=0.284, depth_m=0.220)
     target = carried(demo_job(wren_twin(window=window)), lowest(small, 160), lowest(farther, 160))
     for edge in ("low", "high"):

@@ -102,7 +102,7 @@ def test_a_bowl_is_vented_where_its_pool_makes_the_layers_slow(job):
 
 
 def test_a_wide_top_on_a_thin_rod_stands_better_at_a_slant_when_nobody_comes(job):
-    change = carried(job, hands=False, table=2).part_changes[0]
+    change = carried(job, hands=False, table=4).part_changes[0]
     assert (change.kind, change.part, change.worth) == (ChangeKind.TILT, "table", True)
     assert change.settled_s < change.settle_s
     assert change_sentence(change).startswith("Tilt table by ")

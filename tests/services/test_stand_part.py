@@ -93,7 +93,9 @@ def test_a_way_written_and_studied_again_has_the_same_numbers():
     corners = standing_corners(part, first.advised, reader(solid("cup")), layer_nm=LAYER_NM)
     assert abs(corners[..., 2].min()) < 1e-12
     again = stood(corners, "cup").ways[0]
-    assert numbers(again) == pytest.approx(numbers(first.advised), rel=1e-3)
+    assert numbers(again)[:5] == pytest.approx(numbers(first.advised)[:5], rel=1e-3)
+    # Where a piece stands moves by a cell of the packer's grid, and with it the front: pull, rise and time follow.
+    assert numbers(again)[5:] == pytest.approx(numbers(first.advised)[5:], rel=0.01)
 
 
 def test_a_cup_open_towards_the_film_is_told_to_drain():

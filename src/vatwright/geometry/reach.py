@@ -28,7 +28,7 @@ def window_bins(width_m: float, depth_m: float, step_m: float) -> int:
     return math.floor(min(width_m, depth_m) / 2.0 / step_m) + 1
 
 
-def add_reach(
+def add_span(
     row: NDArray[np.int32],
     x0_m: Floats,
     x1_m: Floats,
@@ -38,11 +38,9 @@ def add_reach(
     pitch_m: float,
     offset_m: tuple[float, float],
     window_m: tuple[float, float],
-    step_m: float,
     span_m: Floats,
-    area_m2: Floats,
 ) -> None:
-    """Add one piece's mask to the distances of every layer, in place.
+    """Raise every layer's greatest distance from the clamped edge to that of one piece's mask, in place.
 
     The distance of a point of the mask from the clamped edge of a rectangular window is
     s = min(W/2 - abs(x), D/2 - abs(y)), below zero outside it.
@@ -57,53 +55,35 @@ def add_reach(
         Where the piece's own origin stands, from the window's centre [m].
     window_m : tuple of float
         Width and depth of the window [m].
-    step_m : float
-        Width of the distance bins [m].
     span_m : (N,) ndarray
         Greatest distance so far [m]; raised where this piece reaches further in.
-    area_m2 : (N, B) ndarray
-        Area at each distance so far [m2]; area at distances below zero counts into the first bin.
 
     Notes
     -----
     Rounded corners are left out: near one the clamped edge is closer than computed, so the span is on the safe side.
-    The rows' own width spreads area over no more than ``pitch_m`` of distance.
 
     Examples
     --------
     >>> import numpy as np
-    >>> span, area = np.zeros(1), np.zeros((1, 50))
-    >>> add_reach(np.array([0], dtype=np.int32), np.array([-0.01]), np.array([0.01]), np.array([0, 1]),
-    ...           first_row_m=0.0, pitch_m=0.001, offset_m=(0.0, 0.0), window_m=(0.1, 0.06), step_m=0.001,
-    ...           span_m=span, area_m2=area)
-    >>> float(span[0]), round(float(area.sum()) * 1e6, 9)
-    (0.03, 20.0)
+    >>> span = np.zeros(1)
+    >>> add_span(np.array([0], dtype=np.int32), np.array([-0.01]), np.array([0.01]), np.array([0, 1]),
+    ...          first_row_m=0.0, pitch_m=0.001, offset_m=(0.0, 0.0), window_m=(0.1, 0.06), span_m=span)
+    >>> float(span[0])
+    0.03
     """
-    require_positive(pitch_m=pitch_m, step_m=step_m, width_m=window_m[0], depth_m=window_m[1])
-    place = (first_row_m + offset_m[1], pitch_m, offset_m[0], window_m[0] / 2.0, window_m[1] / 2.0, step_m)
-    _add(row, x0_m, x1_m, layer_start, place, span_m, area_m2)
+    require_positive(pitch_m=pitch_m, width_m=window_m[0], depth_m=window_m[1])
+    place = (first_row_m + offset_m[1], pitch_m, offset_m[0], window_m[0] / 2.0, window_m[1] / 2.0)
+    _span(row, x0_m, x1_m, layer_start, place, span_m)
 
 
 @kernel
-def _add(row: Any, x0: Any, x1: Any, start: Any, place: Any, span: Any, area: Any) -> None:
-    first_y, pitch, dx, half_w, half_d, step = place
-    bins = area.shape[1]
+def _span(row: Any, x0: Any, x1: Any, start: Any, place: Any, span: Any) -> None:
+    first_y, pitch, dx, half_w, half_d = place
     for layer in range(start.shape[0] - 1):
         for run in range(start[layer], start[layer + 1]):
-            from_edge_y = half_d - abs(first_y + row[run] * pitch)
             a, b = x0[run] + dx, x1[run] + dx
-            # Left half of the window, then right half mirrored: distance along x rises from the nearer side edge.
-            for side in range(2):
-                lo = max(half_w + a, 0.0) if side == 0 else max(half_w - b, 0.0)
-                hi = min(half_w + b, half_w) if side == 0 else min(half_w - a, half_w)
-                if side == 0 and a < -half_w:
-                    area[layer, 0] += (min(b, -half_w) - a) * pitch
-                if side == 1 and b > half_w:
-                    area[layer, 0] += (b - max(a, half_w)) * pitch
-                if hi <= lo:
-                    continue
-                span[layer] = max(span[layer], min(hi, from_edge_y))
-                _spread(area[layer], lo, hi, from_edge_y, pitch, step, bins)
+            nearest = 0.0 if a < 0.0 < b else min(abs(a), abs(b))
+            span[layer] = max(span[layer], min(half_w - nearest, half_d - abs(first_y + row[run] * pitch)))
 
 
 @kernel

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import binary_fill_holes, distance_transform_edt
 from scipy.spatial import ConvexHull
 
 from vatwright.errors import require_positive
@@ -156,7 +156,8 @@ def rule_reach_m(cover: Floats, grid: WindowGrid, *, width_m: float, depth_m: fl
 
 def _inscribed(cover: Floats, grid: WindowGrid) -> tuple[float, float, float]:
     """Radius and centre of the largest disc inside what is bonded; of equal ones the innermost, which lets go last."""
-    inside = np.pad(cover >= 0.5, 1)
+    # The film inside a ring rises with it: a wall all round holds like what it encloses.
+    inside = np.pad(binary_fill_holes(cover >= 0.5), 1)
     deep = distance_transform_edt(inside)[1:-1, 1:-1] if inside.any() else cover
     j, i = np.nonzero(deep >= float(deep.max()) - (1.0 if inside.any() else 0.0))
     k = int(np.argmax(grid.inside_m[j, i]))

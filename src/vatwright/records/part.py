@@ -77,7 +77,8 @@ class PlateLoad:
     height_m : float
         Height of the tallest piece with its supports [m].
     reach : float
-        Share of the platform's half depth over which the pieces spread: 1 whole platform, 0 all in the middle.
+        How far from the middle the pieces stood, as a share of how far they stand when nobody places them: 0 all in the
+        middle.
     """
 
     pieces: int = field(validator=validators.and_(validators.ge(1), validators.le(10_000)))

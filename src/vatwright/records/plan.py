@@ -212,6 +212,8 @@ class LayerTable:
         Least settle at the chosen confidence, and the settle it gets [s].
     lift_demand_m, pull_n, screen_force_n : Floats
         Lift that releases it, peak pull and force on the screen [m], [N], [N].
+    reach_m, front_m : Floats
+        That lift over tan(theta) and that pull over T sin(theta), geometry alone [m].
     area_m2 : Floats
         Area [m2].
     """
@@ -224,6 +226,8 @@ class LayerTable:
     settle_demand_s: Floats
     settle_given_s: Floats
     lift_demand_m: Floats
+    reach_m: Floats
+    front_m: Floats
     pull_n: Floats
     screen_force_n: Floats
     area_m2: Floats

@@ -75,27 +75,31 @@ class Hanging:
 
 @frozen(kw_only=True, eq=False)
 class Reach:
-    """Where the mask of each layer lies in the window it peels from.
+    """Where the mask of each layer lies in the window it peels from, and how the film lets go of it.
 
     Parameters
     ----------
     span_m : (N,) ndarray
-        Greatest distance from a point of the mask to the clamped edge of the window [m].
-    level_m : (N,) ndarray
-        Longest level line of that distance inside the mask [m].
-    step_m : float
-        Width of the distance bins [m].
+        Greatest distance from a point of the mask to the clamped edge of the window: how far resin flows back [m].
+    reach_m : (N,) ndarray
+        Rise at which the film has let go of the whole layer over tan(theta), geometry alone [m].
+    front_m : (N,) ndarray
+        Peak of the pull over T sin(theta): as if so long a front stood at the critical angle at once [m].
     peak_layer : int
-        The layer with the longest level line.
-    peak_lines_m : (B,) ndarray
-        Its level lines, one for each distance bin from the edge inwards [m].
+        Of the layers solved, the one that pulls hardest.
+    peak_rise_m, peak_pull_m : (K,) ndarray
+        Its way: rise over tan(theta), and pull over T sin(theta) [m].
+    solved : (M,) ndarray of int
+        Layers of which the moving front was solved; the others are by a rule calibrated to it.  None where all are by rule.
     """
 
     span_m: Floats
-    level_m: Floats
-    step_m: float
+    reach_m: Floats
+    front_m: Floats
     peak_layer: int
-    peak_lines_m: Floats
+    peak_rise_m: Floats
+    peak_pull_m: Floats
+    solved: Counts
 
 
 @frozen(kw_only=True, eq=False)

@@ -216,7 +216,10 @@ def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Stu
         )
     _require_possible(job, proof.load)
     layers = layer_count(proof.load.height_m, job.recipe.settings.layer_nm)
-    return study_of_load(proof.load, layer_nm=job.recipe.settings.layer_nm, layers=layers, window=job.origin.window)
+    return study_of_load(
+        proof.load, layer_nm=job.recipe.settings.layer_nm, layers=layers,
+        platform=job.origin.platform, window=job.origin.window,
+    )  # fmt: skip
 
 
 def _require_possible(job: Job, load: PlateLoad) -> None:

@@ -18,7 +18,8 @@ from vatwright.geometry.part_layers import (
     layers_of_mesh,
     layers_of_outlines,
 )
-from vatwright.geometry.reach import add_reach, window_bins
+from vatwright.geometry.plate_release import Placed, plate_release
+from vatwright.geometry.reach import add_span
 from vatwright.planning.plates.packing import Kind, PackedPlates, cell_size, pack
 from vatwright.records.machine import Machine, Platform
 from vatwright.records.part import CLEARANCE_M, PartUse, Place
@@ -452,6 +453,7 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         for name, values in total.items():
             values[:n] += getattr(piece.layers, name)
         islands[:n] += piece.layers.islands
+    reach = None if machine is None else _reach(pieces, machine, count, total["area_m2"], total["perimeter_m"])
     said = dict.fromkeys(text for p in pieces for text in p.layers.warnings)
     return Study(
         layer_nm=first.layer_nm,
@@ -471,8 +473,8 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         outlines=tuple(PlacedOutline(p.name, _moved(p.layers.outline_loops_m, p.shift_m)) for p in pieces),
         warnings=(*said, *_touching(pieces)),
         base_outlines_m=tuple(loop for p in pieces for loop in _moved(p.layers.base_loops_m, p.shift_m)),
-        reach=None if machine is None else _reach(pieces, machine, count),
-        hanging=() if machine is None else _hanging(pieces, machine),
+        reach=reach,
+        hanging=() if machine is None or reach is None else _as_a_layer(_hanging(pieces, machine), reach.front_m),
         **total,
     )
 
@@ -516,20 +518,37 @@ def _hanging(pieces: Sequence[_Piece], machine: Machine) -> tuple[Hanging, ...]:
     return tuple(found)
 
 
-def _reach(pieces: Sequence[_Piece], machine: Machine, count: int) -> Reach:
+def _as_a_layer(hanging: tuple[Hanging, ...], front_m: Floats) -> tuple[Hanging, ...]:
+    """Let the islands of each layer pull together at least as hard as the film pulls on the layer as a whole."""
+    total = np.zeros(len(front_m))
+    for h in hanging:
+        total[h.first_layer : h.first_layer + h.graph.layers] += np.bincount(
+            h.graph.island_layer, h.front_m, h.graph.layers
+        )
+    more = np.maximum(front_m / np.where(total > 0.0, total, np.inf), 1.0)
+    return tuple(evolve(h, front_m=h.front_m * more[h.first_layer + h.graph.island_layer]) for h in hanging)
+
+
+def _reach(pieces: Sequence[_Piece], machine: Machine, count: int, area_m2: Floats, perimeter_m: Floats) -> Reach:
     window = (machine.window.width_m, machine.window.depth_m)
-    bins = window_bins(*window, REACH_STEP_M)
-    span, area = np.zeros(count), np.zeros((count, bins))
+    span = np.zeros(count)
+    placed = []
     for piece in pieces:
         for runs, shift_m, first, _ in piece.layers.standing:
-            add_reach(
+            shift = (piece.shift_m[0] + shift_m[0], piece.shift_m[1] + shift_m[1])
+            placed.append(Placed(runs, shift, first))
+            add_span(
                 runs.row, runs.x0_m, runs.x1_m, runs.layer_start,
-                first_row_m=runs.origin_m[1] + runs.pitch_m / 2.0, pitch_m=runs.pitch_m,
-                offset_m=(piece.shift_m[0] + shift_m[0], piece.shift_m[1] + shift_m[1]), window_m=window,
-                step_m=REACH_STEP_M, span_m=span[first : first + runs.layers],
-                area_m2=area[first : first + runs.layers],
+                first_row_m=runs.origin_m[1] + runs.pitch_m / 2.0, pitch_m=runs.pitch_m, offset_m=shift,
+                window_m=window, span_m=span[first : first + runs.layers],
             )  # fmt: skip
-    lines = area / REACH_STEP_M
-    level = lines.max(axis=1)
-    peak = int(np.argmax(level))
-    return Reach(span_m=span, level_m=level, step_m=REACH_STEP_M, peak_layer=peak, peak_lines_m=lines[peak])
+    found = plate_release(placed, window_m=window, area_m2=area_m2, perimeter_m=perimeter_m)
+    return Reach(
+        span_m=span,
+        reach_m=found.reach_m,
+        front_m=found.front_m,
+        peak_layer=found.peak_layer,
+        peak_rise_m=found.rise_m,
+        peak_pull_m=found.pull_m,
+        solved=found.solved,
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.errors import WillNotWork
-from vatwright.planning.carry.carry import run_time, span_m
+from vatwright.planning.carry.carry import reach_m, run_time
 from vatwright.planning.carry.trade import trade
 from vatwright.planning.carry.warmth import was_checked
 from vatwright.planning.trim.experience import experienced
@@ -76,7 +76,7 @@ def trim_job(
     bought = trade(
         case,
         bench.today,
-        span_m=span_m(case.target_study),
+        reach_m=reach_m(case.target_study),
         time_s=lambda s, settles: run_time(job, s, settles, plates).to_s,
     )
     progress("taking away what is not needed", 1, 2)

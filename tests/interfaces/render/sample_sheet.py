@@ -60,6 +60,8 @@ def layer_table() -> LayerTable:
         settle_demand_s=3.4 + 38.0 * np.exp(-n / 60.0) + 0.8 * tail,
         settle_given_s=settle,
         lift_demand_m=lift,
+        reach_m=lift / 0.19,
+        front_m=0.08 + 0.2 * (n >= JUMP) * np.exp(-np.maximum(n - JUMP, 0) / 500.0),
         pull_n=12.0 + 30.0 * (n >= JUMP) * np.exp(-np.maximum(n - JUMP, 0) / 500.0),
         screen_force_n=8.0 + 120.0 * np.exp(-n / 20.0) + 25.0 * tail,
         area_m2=np.where(n < 4, 0.0122, np.where(n < JUMP, 0.0008, 0.0072)) * np.where(n > 900, 0.3, 1.0),

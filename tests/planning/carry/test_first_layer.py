@@ -157,7 +157,7 @@ def test_a_hollow_is_the_place_that_lets_go():
     hollow = tuple(FlatnessReading(x_m=x / 1e3, y_m=y / 1e3, height_m=-8e-5 * ((x, y) == (-70, 40))) for x, y in spots)
     first = base_of(evolve(tilted(machine(), 0.0, 0.0), flatness=hollow))
     assert first.worst.name == "rear left"
-    assert first.worst.uneven_m > 2e-5
+    assert first.worst.uneven_m > 0.2 * 8e-5  # of the hollow's depth: it lies a little beside the place
 
 
 def test_later_layers_rest_on_the_first():

@@ -157,7 +157,7 @@ def test_one_place_with_the_platforms_worst_corner_is_the_margin_of_the_carry():
     ground = Ground(places_m=np.zeros((1, 2)), extra_m=unlevel[:, None], share=np.array([0.8]))
     judged = bond(ground=ground, curve_dose_j_m2=220.0)
     run = evolve(judged.run, side=evolve(judged.run.side, unlevel_m=unlevel), dimmest=0.8)
-    expected = margins(run, span_m=0.03).base
+    expected = margins(run, reach_m=0.03).base
     assert 0.2 < float(ndtr(np.log(expected) / RUN_SCATTER).mean()) < 0.9  # where a difference would show
     assert judged.judged().chance() == pytest.approx(float(ndtr(np.log(expected) / RUN_SCATTER).mean()), rel=1e-12)
 

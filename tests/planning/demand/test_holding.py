@@ -141,8 +141,9 @@ def test_a_column_has_its_area_times_strength_over_its_pull():
     areas = np.full(60, 4e-6)
     film = side()
     plain = plate_margins(hung(areas, front_m=2e-3), np.array([1.0]))
-    # F = T sin(theta) b (Rivlin 1944); ratio = A sigma / F
-    force = 900.0 * math.sin(math.radians(5.0)) * 2e-3
+    # F = T1 sin(theta) b (Rivlin 1944), T1 = T0 + (E t + T0)(1/cos - 1) by Hooke's law at 9 degrees; ratio = A sigma / F
+    stretched = 900.0 + (5e4 + 900.0) * (1.0 / math.cos(math.radians(9.0)) - 1.0)
+    force = stretched * math.sin(math.radians(9.0)) * 2e-3
     pulled = np.isfinite(plain.section_m[0])
     assert plain.section_m[0, pulled] * 5e6 / front_force_n_m(film)[0] == pytest.approx(4e-6 * 5e6 / force)
     # the last cubic millimetre is the point of it: 4 mm2 x 50 um x 5 layers
@@ -206,7 +207,8 @@ def test_islands_of_a_layer_pull_at_least_as_hard_as_the_layer():
         total[h.first_layer : h.first_layer + h.graph.layers] += np.bincount(
             h.graph.island_layer, h.front_m, h.graph.layers
         )
-    assert (total >= study.reach.level_m * (1.0 - 1e-6)).all()
+    some = total > 0.0  # the very last layers are specks without an island
+    assert (total[some] >= study.reach.front_m[some] * (1.0 - 1e-6)).all()
 
 
 # --- evidence ----------------------------------------------------------------------------------------------------------
@@ -215,7 +217,7 @@ def test_islands_of_a_layer_pull_at_least_as_hard_as_the_layer():
 def test_runs_that_held_speak_against_worlds_in_which_they_would_have_torn():
     study = hung(np.full(200, 4e-6), front_m=0.05)
     film = side(3)
-    weak = Strengths(section_pa=np.array([1e5, 1e6, 1e8]), foot_pa=np.full(3, 1e9), suction_pa=np.full(3, 1e4))
+    weak = Strengths(section_pa=np.array([4e5, 4e6, 4e8]), foot_pa=np.full(3, 1e9), suction_pa=np.full(3, 1e4))
     one, eight = (holding_log_likelihood(study, film, weak, held=n) for n in (1, 8))
     assert one[0] < one[1] < one[2] <= 0.0
     assert eight == pytest.approx(np.maximum(8 * one, 8 * math.log(1e-3)), rel=1e-6)
@@ -281,8 +283,9 @@ def test_a_neck_is_told_with_its_part_and_height(necked):
 
 
 def test_the_pull_at_the_neck_is_the_films(necked):
-    # F = T sin(theta) b with T about 900 N/m and theta about 5 degrees (common practice): 900 x 0.087 x 0.06 = 4.7 N
-    assert necked.holding.weakest.pull_n == pytest.approx(4.7, rel=0.35)
+    # F = T1 sin(theta) b with T0 about 900 N/m, E t about 48 kN/m and theta about 8 degrees (common practice):
+    # T1 = 900 + 48 900 x 0.0098 = 1380 N/m, 1380 x 0.139 x 0.06 = 11.5 N
+    assert necked.holding.weakest.pull_n == pytest.approx(11.5, rel=0.35)
 
 
 def test_the_profile_shows_the_neck(necked):

@@ -50,7 +50,7 @@ def test_quick_margins_are_the_plans_margins(backing, radius_mm):
             machine=work.target, settings=settings(), load=stack_load(study, work.target), side=worlds.target,
             overcure_m=worlds.overcure_m, confidence=0.9, dimmest=plate_light(work.target.light, study).dimmest,
         ),
-        span_m=0.06,
+        reach_m=0.03,
     )  # fmt: skip
     assert witness.table.error < CLOSE
     for name in ("base", "body", "release"):

@@ -93,7 +93,7 @@ def doubted(chance: float, doubt: float) -> float:
     return (1.0 - doubt) * chance + doubt * WRONG_HOLDS
 
 
-def advise(case: Case, needs: dict[str, Floats], *, span_m: float) -> Advised:
+def advise(case: Case, needs: dict[str, Floats], *, reach_m: float) -> Advised:
     """Return the values to set on the target.
 
     Parameters
@@ -102,8 +102,8 @@ def advise(case: Case, needs: dict[str, Floats], *, span_m: float) -> Advised:
         The job and its worlds.
     needs : dict of str to (S,) ndarray
         By setting name, what every world needs, settle left out.
-    span_m : float
-        Greatest distance of the mask from the clamped edge on the target [m].
+    reach_m : float
+        Rise over tan(theta) at which the hardest layer lets go on the target [m].
 
     Returns
     -------
@@ -115,7 +115,7 @@ def advise(case: Case, needs: dict[str, Floats], *, span_m: float) -> Advised:
     share = dict.fromkeys(("base", "body", "release"), case.job.confidence)
 
     def plan(share: dict[str, float]) -> Advised:
-        return _with_shares(case, needs, needed, share, span_m)
+        return _with_shares(case, needs, needed, share, reach_m)
 
     return covering_more(plan, share, confidence=case.job.confidence, chance=lambda advised: advised.chance)
 
@@ -196,11 +196,11 @@ def _felt(phase: str, settings: Settings) -> Settings:
 
 
 def _with_shares(
-    case: Case, needs: dict[str, Floats], needed: _Needed, share: dict[str, float], span_m: float
+    case: Case, needs: dict[str, Floats], needed: _Needed, share: dict[str, float], reach_m: float
 ) -> Advised:
     wanted, ranges = chosen_settings(case, needs, needed.least_s, share)
     settings, hand, settle = hand_plan(case, wanted, share["body"])
-    outcome = margins(case.target_run(settings), span_m=span_m, settle_s=settle)
+    outcome = margins(case.target_run(settings), reach_m=reach_m, settle_s=settle)
     return Advised(
         settings=settings, ranges=ranges, hand=hand, outcome=outcome, settle_s=settle, wanted=wanted, share=share,
         least_s={p: (needed.least_s(p, case.proven), needed.least_s(p, case.target_run(wanted))) for p in PHASES},

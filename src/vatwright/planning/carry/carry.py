@@ -212,7 +212,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         confidence=job.confidence,
         tolerance=job.tolerance,
         trade=trade(
-            case, chosen, span_m=span_m(target), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
+            case, chosen, reach_m=reach_m(target), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
         ),
         spare=spare(chosen),
         success=success,
@@ -305,7 +305,7 @@ def _less_spare(parts: tuple[Spare, ...], trimmed: Trimmed) -> tuple[Spare, ...]
 def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = None) -> tuple[Case, Advised]:
     """Return what a carry works on and the values it chose; studies as in :func:`carry`."""
     case = _case(job, proven, target, belief)
-    return case, advise(case, settings_needed(case), span_m=span_m(target))
+    return case, advise(case, settings_needed(case), reach_m=reach_m(target))
 
 
 def _sources(
@@ -360,11 +360,11 @@ _weighed = KeptAnswers(room=8)
 
 def _weight(job: Job, proven: Study, before: Worlds, run: Run) -> Floats:
     """How well every world explains what the proven run showed (log) [-]."""
-    proof, reach_m = job.recipe.proof, span_m(proven)
+    proof, reach = job.recipe.proof, reach_m(proven)
     carries = strengths(before, job.resin_from, target=False)
 
     def work_out() -> Floats:
-        seen = margins(run, span_m=reach_m, forces=False)
+        seen = margins(run, reach_m=reach, forces=False)
         held = holding_log_likelihood(proven, before.origin, carries, held=proof.counted_held)
         return np.asarray(log_likelihood(seen, runs=proof.counted, failed=proof.failed) + held)
 
@@ -395,6 +395,11 @@ def span_m(study: Study) -> float:
     return float(_reach(study).span_m.max())
 
 
+def reach_m(study: Study) -> float:
+    """Return the rise over tan(theta) at which the film has let go of the hardest layer [m]."""
+    return float(_reach(study).reach_m.max())
+
+
 # --- what every world needs on the target, before a value is chosen --------------------------------------------------
 
 
@@ -411,8 +416,8 @@ def settings_needed(case: Case) -> dict[str, Floats]:
     between: dict[str, Any] = {
         "origin": worlds.origin,
         "target": worlds.target,
-        "span_from_m": span_m(case.proven_study),
-        "span_to_m": span_m(case.target_study),
+        "reach_from_m": reach_m(case.proven_study),
+        "reach_to_m": reach_m(case.target_study),
     }
     needs: dict[str, Floats] = {}
     for phase in ("base", "body"):
@@ -427,7 +432,7 @@ def settings_needed(case: Case) -> dict[str, Floats]:
         needs[f"{phase}.clear_lift_mm"] = clear if proven.clear_lift_m > 0.0 else 0.0 * ones
         needs[f"{phase}.refill_s"] = carried_refill_s(
             proven.refill_s, proven=proven, whole_m=whole, clear_m=clear, origin=worlds.origin, target=worlds.target,
-            reach_from_m=between["span_from_m"], reach_to_m=between["span_to_m"],
+            reach_from_m=span_m(case.proven_study), reach_to_m=span_m(case.target_study),
             density_from_kg_m3=job.resin_from.density_kg_m3, density_to_kg_m3=job.resin.density_kg_m3,
         )  # fmt: skip
     return needs
@@ -487,8 +492,10 @@ def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> Laye
         cure_depth_m=np.median(run.cured_m(), axis=0),
         settle_demand_s=demand,
         settle_given_s=settle,
-        lift_demand_m=covering(run.side.tan_angle, case.job.confidence) * reach.span_m,
-        pull_n=np.median(pull_n(run.side, reach.level_m), axis=0),
+        lift_demand_m=covering(run.side.tan_angle, case.job.confidence) * reach.reach_m,
+        reach_m=reach.reach_m,
+        front_m=reach.front_m,
+        pull_n=np.median(pull_n(run.side, reach.front_m), axis=0),
         screen_force_n=np.median(outcome.peak_force_n, axis=0),
         area_m2=case.target_study.area_m2,
         exposure_s=run.exposure_s(),
@@ -497,7 +504,7 @@ def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> Laye
 
 def _pull_curve(case: Case) -> PullCurve:
     side, reach = case.worlds.target, _reach(case.target_study)
-    furthest = float(np.quantile(release_lift_m(side.tan_angle, span_m(case.target_study)), 0.99))
+    furthest = float(np.quantile(release_lift_m(side.tan_angle, reach_m(case.target_study)), 0.99))
     lift = np.linspace(0.0, furthest, 80)
     low, middle, high = np.quantile(pull_curve(side, reach, lift_m=lift), (RANGE[0], 0.5, RANGE[1]), axis=0)
     return PullCurve(layer=reach.peak_layer, lift_m=lift, low_n=low, middle_n=middle, high_n=high)
@@ -506,6 +513,8 @@ def _pull_curve(case: Case) -> PullCurve:
 def _platform_view(case: Case) -> PlatformView:
     study, window = case.target_study, case.job.target.window
     tangent = covering(case.worlds.target.tan_angle, case.job.confidence)
+    # The map tells rise by distance from the clamp: scaled so that it is right where the film lets go last.
+    for_each_m = tangent * reach_m(study) / span_m(study)
     points = [loop for o in study.outlines for loop in o.loops_m] or [np.zeros((1, 2))]
     inward = [np.minimum(window.width_m / 2 - abs(p[:, 0]), window.depth_m / 2 - abs(p[:, 1])) for p in points]
     best = max(range(len(points)), key=lambda i: float(inward[i].max()))
@@ -514,10 +523,10 @@ def _platform_view(case: Case) -> PlatformView:
         platform=case.job.target.platform,
         window=window,
         outlines=study.outlines,
-        tan_angle=tangent,
+        tan_angle=for_each_m,
         worst_x_m=float(x),
         worst_y_m=float(y),
-        worst_lift_m=tangent * span_m(study),
+        worst_lift_m=tangent * reach_m(study),
     )
 
 

@@ -183,11 +183,10 @@ def _by_which_meter(job: Job) -> str:
 def _window(case: Case) -> str:
     proven, target = (s.reach for s in (case.proven_study, case.target_study))
     assert proven is not None and target is not None  # noqa: S101, PT018 - carry() refused studies without reach
-    a, b = float(proven.span_m.max()), float(target.span_m.max())
-    if abs(b / a - 1.0) <= ALIKE:
-        return "the middle is as far from the window's edge as before"
-    more = "more" if b > a else "less"
-    return f"parts reach {round(b * 1000)} mm in from the window's edge ({round(a * 1000)} before), which takes {more} lift"
+    ratio = float(target.reach_m.max() / proven.reach_m.max())
+    if abs(ratio - 1.0) <= ALIKE:
+        return "a film of the same angle lets go of this plate at the same rise as before"
+    return f"a film of the same angle lets go of this plate at {ratio:.2f} times the rise of the proven one"
 
 
 def sources(name: str, job: Job) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from attrs import evolve, frozen
 from vatwright.physics.squeeze_film import STANDARD_ATMOSPHERE_PA
 from vatwright.physics.vent import vent_diameter_m
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise
-from vatwright.planning.carry.carry import PlateCounts, run_time, settings_needed, span_m
+from vatwright.planning.carry.carry import PlateCounts, reach_m, run_time, settings_needed
 from vatwright.planning.demand.base import LEAST_TORSION_M4, StackLoad, stack_load
 from vatwright.planning.demand.case import Case
 from vatwright.records.study import SealedPocket, Study
@@ -70,7 +70,7 @@ class FewWorlds:
     def asked(self, plates: PlateSet) -> Asked:
         """Return what plates come to, planned as the sheet's own are."""
         case = evolve(self.case, target_study=plates.study, target_load=plates.load)
-        return of_plan(case, advise(case, settings_needed(case), span_m=span_m(plates.study)), plates.layers)
+        return of_plan(case, advise(case, settings_needed(case), reach_m=reach_m(plates.study)), plates.layers)
 
     def as_planned(self, layers: tuple[int, ...]) -> PlateSet:
         """Return the job's own plates."""
@@ -118,7 +118,7 @@ def _as_high(study: Study, torsion_m4: Floats) -> Study:
     """A study with other torsion constants, and as many layers as these."""
     n, reach = len(torsion_m4), study.reach
     if reach is not None:
-        reach = evolve(reach, span_m=_fitted(reach.span_m, n), level_m=_fitted(reach.level_m, n))
+        reach = evolve(reach, **{name: _fitted(getattr(reach, name), n) for name in ("span_m", "reach_m", "front_m")})
     rest = {name: _fitted(getattr(study, name), n) for name in ("area_m2", "perimeter_m", "islands")}
     return evolve(study, torsion_m4=torsion_m4, reach=reach, **rest)
 

@@ -14,7 +14,7 @@ from attrs import evolve, field, frozen
 
 from vatwright.evidence.belief import Belief, unknown_of
 from vatwright.planning.carry.advise import Advised, chosen_settings, covering_more
-from vatwright.planning.carry.carry import RANGE, PlateCounts, run_time, settings_needed, span_m, success_of
+from vatwright.planning.carry.carry import RANGE, PlateCounts, reach_m, run_time, settings_needed, success_of
 from vatwright.planning.carry.warmth import NOTHING_KNOWN, was_checked
 from vatwright.planning.demand.base_bond import under_the_base
 from vatwright.planning.demand.case import Case
@@ -157,8 +157,8 @@ def quick_look(planned: Planned, *, job: Job | None = None, values: Mapping[str,
             after = evolve(after, success=success, chances=chances)
     elif now is not asked:
         # These worlds were run for the sheet, and their descents are still known: all of them cost little.
-        run, reach_m = case.target_run(now.settings), span_m(case.target_study)
-        now = evolve(now, outcome=margins(run, span_m=reach_m, settle_s=now.settle_s, forces=False))
+        run, reach = case.target_run(now.settings), reach_m(case.target_study)
+        now = evolve(now, outcome=margins(run, reach_m=reach, settle_s=now.settle_s, forces=False))
         after = _look(case.job, now, planned.plates)
     else:
         after = before
@@ -179,7 +179,7 @@ def _followed(planned: Planned, case: Case, asked: Advised) -> Advised:
         return np.where(known, asks * on_sheet / np.where(known, few_on_sheet, 1.0), np.maximum(asks, on_sheet))
 
     settings, hand, settle = hand_plan(case, asked.wanted, share, bond_s)
-    outcome = margins(few.target_run(settings), span_m=span_m(case.target_study), settle_s=settle, forces=False)
+    outcome = margins(few.target_run(settings), reach_m=reach_m(case.target_study), settle_s=settle, forces=False)
     return evolve(asked, settings=settings, hand=hand, outcome=outcome, settle_s=settle)
 
 

@@ -33,7 +33,7 @@ SETTLE = "body.settle_s"
 
 
 def trade(
-    case: Case, chosen: Advised, *, span_m: float, time_s: Callable[[Settings, Floats], float]
+    case: Case, chosen: Advised, *, reach_m: float, time_s: Callable[[Settings, Floats], float]
 ) -> tuple[Trade, ...]:
     """Return time and chance for a few thickness tolerances, strictest first.
 
@@ -43,8 +43,8 @@ def trade(
         The job and its worlds.
     chosen : Advised
         The sheet's own plan: its cover is kept.
-    span_m : float
-        Greatest distance of the mask from the clamped edge on the target [m].
+    reach_m : float
+        Rise over tan(theta) at which the hardest layer of the target lets go [m].
     time_s : callable
         How long all plates take with settings and the settle of each layer [s].
 
@@ -60,14 +60,16 @@ def trade(
     few, from_s = case.few(rows), chosen.least_s["body"][0][rows]
     own = covering(chosen.ranges[SETTLE][rows], chosen.share["body"])
     was = float(
-        margins(few.target_run(chosen.settings), span_m=span_m, settle_s=chosen.settle_s, forces=False).chance().mean()
+        margins(few.target_run(chosen.settings), reach_m=reach_m, settle_s=chosen.settle_s, forces=False)
+        .chance()
+        .mean()
     )
     found: list[Trade] = []
     for tolerance in TOLERANCES:
         job = evolve(case.job, tolerance=tolerance)
         there = evolve(few, job=job, standard=asked_standard(few.proof_standard, job))
         settings, _, settle = hand_plan(there, _wanted(there, chosen, from_s, own), chosen.share["body"])
-        now = margins(there.target_run(settings), span_m=span_m, settle_s=settle, forces=False).chance().mean()
+        now = margins(there.target_run(settings), reach_m=reach_m, settle_s=settle, forces=False).chance().mean()
         mean = float(np.clip(chosen.chance + float(now) - was, 0.0, 1.0))
         to_s = min([time_s(settings, settle), *(t.to_s for t in found)])
         found.append(Trade(tolerance=tolerance, to_s=to_s, mean=mean))

@@ -147,12 +147,12 @@ def _lognormal(quantity: Sourced, z: Floats) -> Floats:
 
 
 def front_force_n_m(side: Side) -> Floats:
-    """Return the pull of each metre of peel front in every world: T sin(theta) [N/m], shape (S,).
+    """Return the pull of each metre of peel front in every world: T1 sin(theta) [N/m], shape (S,).
 
     Parameters
     ----------
     side : Side
-        Film tension and peel angle.
+        Film and peel angle; its tension is that of the film where it stands at that angle.
 
     Returns
     -------
@@ -163,7 +163,7 @@ def front_force_n_m(side: Side) -> Floats:
     ----------
     Straight film from the clamp to the front; Rivlin, Paint Technology 9 (1944) 215-216. [rivlin:1944]
     """
-    return np.asarray(side.tension_n_m * np.sin(side.angle_rad))
+    return np.asarray(side.front_force_n_m)
 
 
 # --- walks -------------------------------------------------------------------------------------------------------------

@@ -20,15 +20,15 @@ PULL_SCATTER = 2.5
 """Factor by which pull scatters from layer to layer, either way [-]; engineering estimate from practice, no source."""
 
 
-def release_lift_m(tan_angle: Floats, span_m: float) -> Floats:
-    """Return the rise at which a point `span_m` from the clamped edge lets go, in every world: z = s tan(theta) [m].
+def release_lift_m(tan_angle: Floats, reach_m: float) -> Floats:
+    """Return the rise at which the film has let go of a whole layer, in every world: z = reach tan(theta) [m].
 
     Parameters
     ----------
     tan_angle : (S,) ndarray
         Tangent of the peel angle [-].
-    span_m : float
-        Distance from the clamped edge [m].
+    reach_m : float
+        Rise over tan(theta), of the layer's outlines in the window [m].
 
     Returns
     -------
@@ -37,17 +37,19 @@ def release_lift_m(tan_angle: Floats, span_m: float) -> Floats:
 
     References
     ----------
-    Straight film from the clamp to the front; the angle from the energy balance of Rivlin, Paint Technology 9 (1944)
-    215-216. [rivlin:1944]
+    A stretched film with a front that runs in from every edge (:func:`vatwright.geometry.release_front.release`); the angle
+    from the energy balance of Rivlin, Paint Technology 9 (1944) 215-216. [rivlin:1944]
     """
-    return np.asarray(tan_angle * span_m)
+    return np.asarray(tan_angle * reach_m)
 
 
-def carried_lift_m(*, proven_lift_m: float, origin: Side, target: Side, span_from_m: float, span_to_m: float) -> Floats:
+def carried_lift_m(
+    *, proven_lift_m: float, origin: Side, target: Side, reach_from_m: float, reach_to_m: float
+) -> Floats:
     """Return the whole rise needed on the target in every world [m].
 
     The proven rise exceeds the release on the origin by some room; the room is carried whole:
-    L_B = L_A + s_B tan(theta_B) - s_A tan(theta_A).
+    L_B = L_A + r_B tan(theta_B) - r_A tan(theta_A).
 
     Parameters
     ----------
@@ -55,21 +57,21 @@ def carried_lift_m(*, proven_lift_m: float, origin: Side, target: Side, span_fro
         Rise proven on the origin [m].
     origin, target : Side
         Peel angles in every world.
-    span_from_m, span_to_m : float
-        Greatest distance of the mask from the clamped edge on both [m].
+    reach_from_m, reach_to_m : float
+        Rise over tan(theta) at which the hardest layer lets go on both [m].
 
     Returns
     -------
     (S,) ndarray
         Rises; exactly the proven one where nothing differs.
     """
-    before, after = release_lift_m(origin.tan_angle, span_from_m), release_lift_m(target.tan_angle, span_to_m)
+    before, after = release_lift_m(origin.tan_angle, reach_from_m), release_lift_m(target.tan_angle, reach_to_m)
     # It did let go within the proven rise: a world that says otherwise is scaled down to it, on both machines.
     return np.asarray(proven_lift_m + np.minimum(proven_lift_m / before, 1.0) * (after - before))
 
 
 def carried_peel_lift_m(
-    *, proven_peel_m: float, origin: Side, target: Side, span_from_m: float, span_to_m: float
+    *, proven_peel_m: float, origin: Side, target: Side, reach_from_m: float, reach_to_m: float
 ) -> Floats:
     """Return the slow stage needed on the target in every world [m].
 
@@ -81,46 +83,46 @@ def carried_peel_lift_m(
         Slow stage proven on the origin [m].
     origin, target : Side
         Peel angles in every world.
-    span_from_m, span_to_m : float
-        Greatest distance of the mask from the clamped edge on both [m].
+    reach_from_m, reach_to_m : float
+        Rise over tan(theta) at which the hardest layer lets go on both [m].
 
     Returns
     -------
     (S,) ndarray
         Slow stages; exactly the proven one where nothing differs.
     """
-    return np.asarray(proven_peel_m * (target.tan_angle / origin.tan_angle) * (span_to_m / span_from_m))
+    return np.asarray(proven_peel_m * (target.tan_angle / origin.tan_angle) * (reach_to_m / reach_from_m))
 
 
-def pull_n(side: Side, level_m: Floats) -> Floats:
-    """Return the peak pull of every layer in every world: F = T sin(theta) b [N], shape (S, N).
+def pull_n(side: Side, front_m: Floats) -> Floats:
+    """Return the peak pull of every layer in every world: F = T1 sin(theta) b [N], shape (S, N).
 
     Parameters
     ----------
     side : Side
-        Film tension and peel angle in every world, shape (S,).
-    level_m : (N,) ndarray
-        Longest level line of each layer's mask [m].
+        Film and peel angle in every world, shape (S,).
+    front_m : (N,) ndarray
+        Peak of each layer's pull over T sin(theta) [m].
 
     Returns
     -------
     (S, N) ndarray
         Peak pull [N].
     """
-    return np.asarray((side.tension_n_m * np.sin(side.angle_rad))[:, None] * level_m[None, :])
+    return np.asarray(side.front_force_n_m[:, None] * front_m[None, :])
 
 
 def pull_curve(side: Side, reach: Reach, *, lift_m: Floats) -> Floats:
     """Return the pull of the hardest layer against lift in every world [N], shape (S, Z).
 
-    At lift z the front stands at distance s = z / tan(theta) from the clamped edge; the pull there is T sin(theta) b(s).
+    At lift z the film stands as at the rise z / tan(theta) of the layer's way; the pull there is T1 sin(theta) times its.
 
     Parameters
     ----------
     side : Side
-        Film tension and peel angle in every world, shape (S,).
+        Film and peel angle in every world, shape (S,).
     reach : Reach
-        Level lines of that layer.
+        That layer's way.
     lift_m : (Z,) ndarray
         Lifts [m].
 
@@ -129,10 +131,11 @@ def pull_curve(side: Side, reach: Reach, *, lift_m: Floats) -> Floats:
     (S, Z) ndarray
         Pull [N].
     """
-    middle = (np.arange(len(reach.peak_lines_m)) + 0.5) * reach.step_m
-    front = lift_m[None, :] / side.tan_angle[:, None]
-    lines = np.interp(front, middle, reach.peak_lines_m, right=0.0)
-    return np.asarray((side.tension_n_m * np.sin(side.angle_rad))[:, None] * lines)
+    rise = lift_m[None, :] / side.tan_angle[:, None]
+    # Where the film lets go all at once the rise stands still and the pull falls: the highest pull of a rise counts.
+    way, first = np.unique(reach.peak_rise_m, return_index=True)
+    pulls = np.interp(rise, np.append(0.0, way), np.append(0.0, reach.peak_pull_m[first]), right=0.0)
+    return np.asarray(side.front_force_n_m[:, None] * pulls)
 
 
 def pocket_pull_n(pocket: SealedPocket) -> float:

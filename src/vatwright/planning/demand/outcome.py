@@ -53,15 +53,15 @@ class Margins:
         return np.asarray(np.clip(product, LEAST_CHANCE, 1.0 - LEAST_CHANCE))
 
 
-def margins(run: Run, *, span_m: float, settle_s: Floats | None = None, forces: bool = True) -> Margins:
+def margins(run: Run, *, reach_m: float, settle_s: Floats | None = None, forces: bool = True) -> Margins:
     """Return the margins of a run.
 
     Parameters
     ----------
     run : Run
         Machine, settings, plate, worlds.
-    span_m : float
-        Greatest distance of the mask from the clamped edge [m].
+    reach_m : float
+        Rise over tan(theta) at which the hardest layer lets go [m].
     settle_s : (N,) ndarray, optional
         Settle of each layer where it differs from the settings [s].
     forces : bool
@@ -83,7 +83,7 @@ def margins(run: Run, *, span_m: float, settle_s: Floats | None = None, forces: 
     return Margins(
         base=base,
         body=body,
-        release=least_lift / release_lift_m(run.side.tan_angle, max(span_m, 1e-6)),
+        release=least_lift / release_lift_m(run.side.tan_angle, max(reach_m, 1e-6)),
         base_layer=int(np.argmin(typical[:first])),
         body_layer=first + int(np.argmin(typical[first:])) if run.layers > first else first,
         thickness_m=result.thickness_m,

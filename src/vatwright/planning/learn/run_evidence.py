@@ -157,15 +157,15 @@ class Witness:
         Whose coordinates the table takes, by the names the shop's belief has for them.
     time_s : float
         Time the model gives it [s].
-    longest_line_m : float
-        Longest peel front of the plate [m].
+    front_m : float
+        Greatest pull of the plate over T sin(theta) [m].
     """
 
     run: NotedRun
     table: RunTable
     unknowns: tuple[Unknown, ...]
     time_s: float
-    longest_line_m: float
+    front_m: float
 
     @property
     def own(self) -> tuple[Unknown, ...]:
@@ -270,7 +270,7 @@ class Witness:
                 middle = side.curve_depth_m * np.maximum(np.log(dose / side.curve_dose_j_m2), 0.05)
                 scatter = CURE_SCATTER
             case Quantity.PULL:
-                middle = side.tension_n_m * np.sin(side.angle_rad) * self.longest_line_m
+                middle = side.front_force_n_m * self.front_m
                 scatter = math.log(PULL_SCATTER) / NORMAL_95
             case Quantity.DEFLECTION:
                 middle, scatter = reading.at["load_N"] / side.stiffness_n_m, 0.0
@@ -444,7 +444,7 @@ def _table(run: NotedRun, job: Job, side: SideTable, load: StackLoad, memory: Gr
     asked = (whole, run.settle_s, job, heights)
     kept = memory.recall(*asked) if memory else None
     table = run_table(
-        side, whole, span_m=float(reach.span_m.max()), settle_s=run.settle_s, heights_at=heights, kept=kept
+        side, whole, reach_m=float(reach.reach_m.max()), settle_s=run.settle_s, heights_at=heights, kept=kept
     )
     if memory and kept is None:
         memory.keep(*asked, table.grid)
@@ -459,7 +459,7 @@ def _witness(run: NotedRun, job: Job, table: RunTable) -> Witness:
         table=table,
         unknowns=tuple(_as_then(u, run) for u in table.unknowns),
         time_s=times.total_s,
-        longest_line_m=float(reach.level_m.max()) if reach is not None else 0.0,
+        front_m=float(reach.front_m.max()) if reach is not None else 0.0,
     )
 
 

@@ -217,8 +217,8 @@ class RunTable:
         The machine.
     run : Run
         The run, cut to the layers whose light differs.
-    span_m : float
-        Greatest distance of the mask from the clamped edge [m].
+    reach_m : float
+        Rise over tan(theta) at which the hardest layer lets go [m].
     limits : tuple of int
         For each group of layers, the layer whose bond limit counts.
     in_base : int
@@ -236,7 +236,7 @@ class RunTable:
 
     side: SideTable
     run: Run
-    span_m: float
+    reach_m: float
     limits: tuple[int, ...]
     in_base: int
     start: Floats
@@ -265,7 +265,7 @@ class RunTable:
         return Outlook(
             base=over[: self.in_base].min(axis=0),
             body=over[self.in_base :].min(axis=0, initial=math.log(1e6)),
-            release=np.log(least_lift / release_lift_m(side.tan_angle, max(self.span_m, 1e-6))),
+            release=np.log(least_lift / release_lift_m(side.tan_angle, max(self.reach_m, 1e-6))),
             thickest=thickest,
             thinnest=thinnest,
             first_layer_m=np.exp(first),
@@ -324,7 +324,7 @@ def run_table(
     side: SideTable,
     run: Run,
     *,
-    span_m: float,
+    reach_m: float,
     settle_s: Floats | None = None,
     heights_at: tuple[int, ...] = (),
     kept: Grid | None = None,
@@ -337,8 +337,8 @@ def run_table(
         The machine's side of the job's worlds.
     run : Run
         Machine, settings and plate; its worlds are not used.
-    span_m : float
-        Greatest distance of the mask from the clamped edge [m].
+    reach_m : float
+        Rise over tan(theta) at which the hardest layer lets go [m].
     settle_s : (N,) ndarray, optional
         Settle of each layer where it differs from the settings [s].
     heights_at : tuple of int
@@ -360,14 +360,14 @@ def run_table(
     if kept is not None:
         cut, _, limits, in_base = _groups(run)
         return RunTable(
-            side=side, run=cut, span_m=span_m, limits=limits, in_base=in_base, heights_at=heights_at, **kept._asdict()
+            side=side, run=cut, reach_m=reach_m, limits=limits, in_base=in_base, heights_at=heights_at, **kept._asdict()
         )
     rng = np.random.default_rng(2)
     checks = side(rng.standard_normal((CHECKS, len(side.unknowns))))
-    table = _tabulated(side, run, span_m, settle_s, heights_at, GRIDS[0])
+    table = _tabulated(side, run, reach_m, settle_s, heights_at, GRIDS[0])
     error = _error(table, run, settle_s, checks)
     if error > CLOSE:
-        table = _tabulated(side, run, span_m, settle_s, heights_at, GRIDS[1])
+        table = _tabulated(side, run, reach_m, settle_s, heights_at, GRIDS[1])
         error = _error(table, run, settle_s, checks)
     return evolve(table, error=error)
 
@@ -375,7 +375,7 @@ def run_table(
 def _tabulated(
     side: SideTable,
     run: Run,
-    span_m: float,
+    reach_m: float,
     settle_s: Floats | None,
     heights_at: tuple[int, ...],
     grid: tuple[int, int],
@@ -389,7 +389,7 @@ def _tabulated(
     at = evolve(run, side=_scaled(far[0], ease.ravel(), ceiling.ravel(), run), overcure_m=np.zeros(ease.size))
     rows = _rows(at, at.result(settle_s).thickness_m, groups, heights_at).reshape(-1, *grid)
     return RunTable(
-        side=side, run=cut, span_m=span_m, limits=limits, in_base=in_base, start=start, step=step, heights_at=heights_at,
+        side=side, run=cut, reach_m=reach_m, limits=limits, in_base=in_base, start=start, step=step, heights_at=heights_at,
         rows=np.array([spline_filter(row, order=3, mode="mirror") for row in rows]),
     )  # fmt: skip
 

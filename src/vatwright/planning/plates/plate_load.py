@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vatwright.records.machine import Window
-from vatwright.records.part import PlateLoad
+from vatwright.geometry.plate_release import CELLS
+from vatwright.geometry.release_front import WindowGrid, rectangular_window, release
+from vatwright.planning.plates.packing import Kind, pack
+from vatwright.records.machine import Platform, Window
+from vatwright.records.part import MARGIN_M, PlateLoad
 from vatwright.records.study import Reach, Study
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 SLENDER_SHARE = 0.4
 """Torsion constant of a real section as a share of the disc of equal area [-].
 
 The disc is the upper bound A^2/(2 pi) (Polya 1948); sections of real parts are slender or hollow.  Engineering estimate."""
 
-LEVEL_STEP_M = 0.001
-"""Width of the distance bins of an assumed mask [m]."""
+
+CORNERS = 32
+"""Corners of the outline that stands for a disc when plates are laid out."""
 
 
-def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, window: Window) -> Study:
+def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, platform: Platform, window: Window) -> Study:
     """Return the study that a counted plate load stands for: constant sections, spread as stated.
 
     Parameters
@@ -30,8 +40,8 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, window: Window
         Layer thickness [nm].
     layers : int
         Layers of the tallest piece.
-    window : Window
-        The window it peels from.
+    platform, window : Platform, Window
+        Where it stood, and what it peels from.
 
     Returns
     -------
@@ -41,11 +51,14 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, window: Window
     Notes
     -----
     An estimate: it knows nothing of area jumps.  The layers are those of a plate whose pieces have one section throughout.
+    Pieces are taken as discs, laid out as any plate is when nobody places them; with a `reach` below 1 that share as far
+    from the middle.
 
     Examples
     --------
     >>> load = PlateLoad(pieces=6, section_m2=4e-4, height_m=0.05)
-    >>> study = study_of_load(load, layer_nm=50_000, layers=1000, window=Window(width_m=0.18, depth_m=0.11))
+    >>> platform, window = Platform(width_m=0.15, depth_m=0.092), Window(width_m=0.176, depth_m=0.112)
+    >>> study = study_of_load(load, layer_nm=50_000, layers=1000, platform=platform, window=window)
     >>> study.layers, round(float(study.area_m2[0]), 6)
     (1000, 0.0024)
 
@@ -68,21 +81,47 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, window: Window
         torsion_m4=torsion * ones,
         pieces=load.pieces,
         surface_m2=load.pieces * (math.pi * diameter * load.height_m + 2.0 * load.section_m2),
-        reach=_reach(load, layers=layers, window=window, diameter_m=diameter),
+        reach=_reach(load, layers=layers, platform=platform, window=window, diameter_m=diameter),
     )
 
 
-def _reach(load: PlateLoad, *, layers: int, window: Window, diameter_m: float) -> Reach:
-    half_m = min(window.width_m, window.depth_m) / 2.0
-    bins = max(1, round(half_m / LEVEL_STEP_M))
-    lines = np.zeros(bins)
-    inner = max(0, round((1.0 - load.reach) * bins * 0.8))
-    # The pieces' area spread evenly over the distances they reach; level lines are area over bin width.
-    lines[inner:] = load.pieces * load.section_m2 / max(half_m - inner * LEVEL_STEP_M, diameter_m)
+def _reach(load: PlateLoad, *, layers: int, platform: Platform, window: Window, diameter_m: float) -> Reach:
+    radius_m = 0.5 * diameter_m
+    grid = rectangular_window(window.width_m, window.depth_m, cells=CELLS)
+    spots_m = load.reach * _spots(load.pieces, radius_m, platform)
+    found = release(_discs(spots_m, grid, radius_m), grid)
+    longest = load.pieces * math.pi * diameter_m
     return Reach(
-        span_m=np.full(layers, half_m),
-        level_m=np.full(layers, float(lines.max())),
-        step_m=LEVEL_STEP_M,
+        span_m=np.full(layers, min(window.width_m, window.depth_m) / 2.0),
+        reach_m=np.full(layers, found.reach_m),
+        front_m=np.full(layers, min(found.front_m, longest)),
         peak_layer=0,
-        peak_lines_m=lines,
+        peak_rise_m=found.rise_m,
+        peak_pull_m=np.minimum(found.pull_m, longest),
+        solved=np.zeros(1, dtype=np.int64),
     )
+
+
+def _discs(spots_m: Floats, grid: WindowGrid, radius_m: float) -> Floats:
+    """Cover of discs in a window."""
+    away = np.full(grid.inside_m.shape, np.inf)
+    for x, y in spots_m:
+        away = np.minimum(away, np.hypot(grid.x_m[None, :] - x, grid.y_m[:, None] - y))
+    return np.asarray(np.clip(0.5 + (radius_m - away) / grid.pitch_m, 0.0, 1.0))
+
+
+def _spots(pieces: int, radius_m: float, platform: Platform) -> Floats:
+    """Where discs stand: as they are laid out, or in even rows where discs of their area find no room, (P, 2) [m]."""
+    turn = np.linspace(0.0, 2.0 * math.pi, CORNERS, endpoint=False)
+    disc = Kind(loops_m=(radius_m * np.column_stack((np.cos(turn), np.sin(turn))),))
+    packed = pack([disc], [pieces], platform)
+    if len(packed.plates) == 1:
+        return np.array([(p.place.x_m, p.place.y_m) for p in packed.plates[0]])
+    half = [max(side / 2.0 - MARGIN_M - radius_m, 0.0) for side in (platform.width_m, platform.depth_m)]
+    across = max(1, math.ceil(math.sqrt(pieces * max(half[0], radius_m) / max(half[1], radius_m))))
+    down = math.ceil(pieces / across)
+    return np.array([(half[0] * _even(k % across, across), half[1] * _even(k // across, down)) for k in range(pieces)])
+
+
+def _even(k: int, count: int) -> float:
+    return 2.0 * k / (count - 1) - 1.0 if count > 1 else 0.0

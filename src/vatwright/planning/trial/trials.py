@@ -482,7 +482,7 @@ def _resin(layout: Layout, pieces: tuple[TrialPiece, ...]) -> float:
 def _holds(layout: Layout, case: Case) -> float | None:
     if layout.kind not in {TrialKind.SETTLE_STEPS, TrialKind.LEVEL_CHECK} or case.target_study.reach is None:
         return None
-    seen = margins(case.target_run(layout.settings), span_m=float(case.target_study.reach.span_m.max()))
+    seen = margins(case.target_run(layout.settings), reach_m=float(case.target_study.reach.reach_m.max()))
     return float(seen.chance().mean())
 
 

@@ -10,7 +10,7 @@ from attrs import frozen
 from scipy.special import ndtri
 
 from vatwright.planning.carry.advise import PHASES, Advised
-from vatwright.planning.carry.carry import span_m
+from vatwright.planning.carry.carry import reach_m, span_m
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, settable
 from vatwright.planning.demand.lift import release_lift_m
@@ -125,7 +125,7 @@ def _settles_apart(case: Case, chosen: Advised) -> Iterator[Lever]:
 
 
 def _rises(case: Case, chosen: Advised) -> tuple[Lever, ...]:
-    release_m = release_lift_m(case.worlds.target.tan_angle, span_m(case.target_study))
+    release_m = release_lift_m(case.worlds.target.tan_angle, reach_m(case.target_study))
     scatter = math.exp(RUN_SCATTER * float(ndtri(case.job.confidence)))
     need = float(np.median(release_m))
     floor = covering(release_m, max(chosen.share["release"], case.job.confidence)) * scatter

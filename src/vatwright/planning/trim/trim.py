@@ -15,7 +15,7 @@ from attrs import evolve, field, frozen
 from numpy.typing import NDArray
 
 from vatwright.planning.carry.advise import Advised
-from vatwright.planning.carry.carry import PlateCounts, outlook_of, span_m, success_of
+from vatwright.planning.carry.carry import PlateCounts, outlook_of, reach_m, success_of
 from vatwright.planning.carry.first_layer import base_chance
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, covering_layers
@@ -99,12 +99,12 @@ class Trimming:
 
     def whole(self, plan: Advised) -> Advised:
         """Return a plan with its forces, as a sheet tells them."""
-        run, reach_m = self.case.target_run(plan.settings), span_m(self.case.target_study)
-        return evolve(plan, outcome=margins(run, span_m=reach_m, settle_s=plan.settle_s))
+        run, reach = self.case.target_run(plan.settings), reach_m(self.case.target_study)
+        return evolve(plan, outcome=margins(run, reach_m=reach, settle_s=plan.settle_s))
 
     def _judged(self, plan: Advised) -> Advised:
-        run, reach_m = self.case.target_run(plan.settings), span_m(self.case.target_study)
-        return evolve(plan, outcome=margins(run, span_m=reach_m, settle_s=plan.settle_s, forces=False))
+        run, reach = self.case.target_run(plan.settings), reach_m(self.case.target_study)
+        return evolve(plan, outcome=margins(run, reach_m=reach, settle_s=plan.settle_s, forces=False))
 
     def less(self, plan: Advised, lever: Lever, value: float) -> Advised:
         """Return a plan with one wait or rise at a value.

@@ -342,8 +342,8 @@ def _cured_m(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:
 
 def _release_m(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:  # noqa: ARG001 - a number
     reach = inq.case.target_study.reach
-    span_m = float(reach.span_m.max()) if reach is not None else 0.0
-    return lambda s: s.run.side.tan_angle * span_m
+    reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
+    return lambda s: s.run.side.tan_angle * reach_m
 
 
 def _thickness_m(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:  # noqa: ARG001 - a number

@@ -98,13 +98,14 @@ def _lift_over_span(inq: Inquiry, spot: Spot | None) -> Floats:
     reach, window = inq.case.target_study.reach, inq.case.job.target.window
     if reach is None:
         raise ValueError("a question why needs a study made with the machine's window")
-    span = reach.span_m
+    rise = reach.reach_m
     if spot is not None:
         here = min(window.width_m / 2.0 - abs(spot.x_m), window.depth_m / 2.0 - abs(spot.y_m))
-        span = np.minimum(span, max(here, 1e-3))
+        # The nearer to the clamp the sooner; the film's own way there is known for whole layers only.
+        rise = rise * np.minimum(max(here, 1e-3) / np.maximum(reach.span_m, 1e-6), 1.0)
     in_base = np.arange(inq.layers) < inq.settings.base_layers
     lift = np.where(in_base, inq.settings.base.lift_m, inq.settings.body.lift_m)
-    return np.asarray(lift / np.maximum(span, 1e-6))
+    return np.asarray(lift / np.maximum(rise, 1e-6))
 
 
 class Holds:

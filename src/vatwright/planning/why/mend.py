@@ -73,8 +73,8 @@ def more_lift(inq: Inquiry, observed: Observed, weighed: Weighed) -> Mend:
     if observed.events and observed.events[0].what is not Seen.NOT_RELEASED:
         return Mend(way=Mending.RISE_SLOWER)
     reach = inq.case.target_study.reach
-    span_m = float(reach.span_m.max()) if reach is not None else 0.0
-    needed = every(inq, lambda s: s.run.side.tan_angle * span_m) * math.exp(RUN_SCATTER * float(ndtri(COVERED)))
+    reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
+    needed = every(inq, lambda s: s.run.side.tan_angle * reach_m) * math.exp(RUN_SCATTER * float(ndtri(COVERED)))
     body = inq.settings.body
     whole = weighed.quantile(needed, COVERED)
     value = max(math.ceil((whole - body.peel_lift_m) * 1e4) / 1e4, body.clear_lift_m)

@@ -137,7 +137,7 @@ def spot_to_read(inq: Inquiry, spot: Spot | None) -> Spot:
 def looks(inq: Inquiry, at: Spot) -> tuple[Look, ...]:
     """Return the readings that a person can take after a failure; uncertainties are those that an outcome takes."""
     reach = inq.case.target_study.reach
-    span_m = float(reach.span_m.max()) if reach is not None else 0.0
+    reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
     return (
         Look("first_layer", "first_layer_um", "base-bond", "um", 3.0,
              lambda s: _uncertain(first_layer_m(inq, s, at), 1.5e-5, RUN_SCATTER)),
@@ -151,7 +151,7 @@ def looks(inq: Inquiry, at: Spot) -> tuple[Look, ...]:
              lambda _: _uncertain(inq.groups[0].state.run.side.viscosity_pa_s, 0.0, 0.05)),
         Look("squares", "cure_depth_um", "cure-depth", "um", 15.0,
              lambda s: _uncertain(cure_depth_m(s, DOSE_J_M2), 1e-5, 0.03)),
-        Look("release", "", "release-span", "mm", 5.0, lambda s: _uncertain(s.run.side.tan_angle * span_m, 3e-4, 0.0)),
+        Look("release", "", "release-span", "mm", 5.0, lambda s: _uncertain(s.run.side.tan_angle * reach_m, 3e-4, 0.0)),
         Look("run_time", "run_time_s", "", "s", 1.0, lambda s: _uncertain(run_time_s(inq, s), 30.0, 0.0)),
     )  # fmt: skip
 
