@@ -776,7 +776,9 @@ def machine_of_shop(name: str, shop: str | None) -> Machine:
     raise InputError.one(path, f"holds no machine called {name!r}", do)
 
 
-def commission_of_shop(kind: str, name: str, *, shop: str | None = None, store: str | None = None) -> CommissionSheet:
+def commission_of_shop(
+    kind: str, name: str, *, shop: str | None = None, store: str | None = None, progress: Progress = silent
+) -> CommissionSheet:
     """Return what is worth reading of a machine or a resin of a shop file, or of the notebook's shop."""
     from vatwright.files.said import said_of
     from vatwright.planning.commission.commission import commissioned
@@ -795,7 +797,15 @@ def commission_of_shop(kind: str, name: str, *, shop: str | None = None, store: 
     known = [entry.name for entry in (found.machines if kind == "machine" else found.resins)]
     if name not in known:
         raise InputError.one(where, f"holds no {kind} called {name!r}", f"It holds: {', '.join(known) or 'none'}")
-    return commissioned(kind, name, said_of(text, kind, name))
+    return commissioned(kind, name, said_of(text, kind, name), _saved_by_reading(found, kind, name, progress))
+
+
+def _saved_by_reading(shop: Shop, kind: str, name: str, progress: Progress) -> dict[str, float]:
+    from vatwright.services.commission_savings import saved_on_a_common_load
+
+    warm_up(progress)
+    progress("what each reading may save", 0, 1)
+    return saved_on_a_common_load(shop, kind, name)
 
 
 def store_address(store: str | None = None) -> str:

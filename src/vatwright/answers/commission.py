@@ -5,11 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.answers.blocks import Answer, Finding, Part, points, said
-from vatwright.answers.numbers import one_line, plural
+from vatwright.answers.numbers import duration, one_line, plural
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Block
     from vatwright.records.commission import CommissionItem, CommissionSheet
+
+
+TOLD_S = 30.0
+"""A reading that saves less than this in a run is not said to save anything [s]: our own choice."""
 
 
 class Words(NamedTuple):
@@ -166,7 +170,18 @@ def _finding(item: CommissionItem) -> Finding:
     w = WORDS[item.slug]
     what = f"{w.what[:1].upper()}{w.what[1:]}"
     why = f"{w.why} It narrows: {w.narrows}."
-    return Finding(what=what, measure=f"{item.minutes:.0f} min", why=why, do=f"{w.how} Write it as {item.key}.")
+    return Finding(what=what, measure=_measure(item), why=why, do=f"{w.how} Write it as {item.key}.")
+
+
+def _measure(item: CommissionItem) -> str:
+    """Its minutes, and what it may save in each run of a common load."""
+    takes = f"{item.minutes:.0f} min"
+    saves_s = item.saves_s
+    return (
+        takes
+        if saves_s is None or saves_s < TOLD_S
+        else f"{takes}; may save about {duration(60.0 * max(round(saves_s / 60.0), 1))} a run"
+    )
 
 
 def _line(item: CommissionItem) -> str:

@@ -19,12 +19,15 @@ class CommissionItem:
         Whether the shop holds the user's own value.
     minutes : float
         Time it takes [min].
+    saves_s : float or None
+        What it is expected to save in a run of a common load [s]; None where it is done or nothing is known of that.
     """
 
     slug: str
     key: str
     done: bool
     minutes: float = field(validator=validators.gt(0.0))
+    saves_s: float | None = None
 
 
 @frozen(kw_only=True)

@@ -55,11 +55,12 @@ MOST_CELLS = 2000
 
 @frozen(kw_only=True, eq=False)
 class _Piece:
-    """One piece where it stands: its layers, in a frame turned as it stands, and its shift."""
+    """One piece where it stands: its layers, in a frame turned as it stands, its shift, and whether somebody put it there."""
 
     name: str
     layers: PartLayers
     shift_m: tuple[float, float]
+    by_hand: bool
 
 
 class PartBench:
@@ -382,7 +383,8 @@ def may_fit(points_m: Floats, platform: Platform) -> bool:
 
 def _piece(part: PartUse, place: Place, bench: PartBench) -> _Piece:
     layers = bench.layers(part, turn_deg=place.turn_deg)
-    return _Piece(name=part.name, layers=layers, shift_m=(place.x_m, place.y_m))
+    by_hand = bool(part.places) or part.as_drawn
+    return _Piece(name=part.name, layers=layers, shift_m=(place.x_m, place.y_m), by_hand=by_hand)
 
 
 def _packed(free: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> PackedPlates:
@@ -471,7 +473,7 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         overlap_m3=sum(p.layers.overlap_m3 for p in pieces),
         pieces=len(pieces),
         outlines=tuple(PlacedOutline(p.name, _moved(p.layers.outline_loops_m, p.shift_m)) for p in pieces),
-        warnings=(*said, *_touching(pieces)),
+        warnings=(*said, *_touching([p for p in pieces if p.by_hand])),
         base_outlines_m=tuple(loop for p in pieces for loop in _moved(p.layers.base_loops_m, p.shift_m)),
         reach=reach,
         hanging=() if machine is None or reach is None else _as_a_layer(_hanging(pieces, machine), reach.front_m),
@@ -493,14 +495,14 @@ def _fresh(pieces: Sequence[_Piece]) -> tuple[FreshIsland, ...]:
 
 def _touching(pieces: Sequence[_Piece]) -> tuple[str, ...]:
     """Pieces placed by hand whose rectangles overlap: their common area would be counted twice."""
-    boxes = np.array([p.layers.bounds_m[:, :2] + p.shift_m for p in pieces])
+    boxes = np.array([p.layers.bounds_m[:, :2] + p.shift_m for p in pieces]).reshape(-1, 2, 2)
     low, high = boxes[:, 0], boxes[:, 1] - 1e-9
     meet = ((low[:, None] < high) & (low < high[:, None])).all(axis=2)
-    told = [
+    told = dict.fromkeys(
         f"{pieces[i].name} and {pieces[j].name} stand in each other's rectangle: where they overlap, area counts twice"
         for i, j in zip(*np.nonzero(np.triu(meet, 1)), strict=True)
-    ]
-    return tuple(told[:5])
+    )
+    return tuple(told)[:5]
 
 
 def _hanging(pieces: Sequence[_Piece], machine: Machine) -> tuple[Hanging, ...]:

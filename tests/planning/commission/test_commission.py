@@ -101,3 +101,24 @@ def test_a_name_that_is_not_there_and_no_name_are_refused(capsys):
     assert outcome(["commission", "Hern", "--shop", str(demo_folder() / "shop.toml")]) == 2
     assert "Heron" in capsys.readouterr().err
     assert outcome(["commission"]) == 2
+
+
+def test_an_open_reading_says_what_it_may_save_and_one_that_is_done_does_not():
+    """Arithmetic on the plan's own worlds: to know an unknown better shortens a wait that covers it (Raiffa and Schlaifer)."""
+    shop = str(demo_folder() / "shop.toml")
+    heron = {item.slug: item for item in commission_of_shop("machine", "Heron", shop=shop).items}
+    assert heron["level"].saves_s > 60.0
+    assert heron["light"].saves_s > 0.0
+    assert [i.saves_s for i in heron.values() if i.done] == [None] * sum(i.done for i in heron.values())
+    # What is no unknown of a plan saves nobody knows what: it is not said to save nothing.
+    assert heron["tip"].saves_s is None
+    amber = {item.slug: item for item in commission_of_shop("resin", "amber", shop=shop).items}
+    assert amber["squares"].saves_s > heron["level"].saves_s  # nobody knows how deep it cures
+
+
+def test_without_resin_or_recipe_nothing_is_said_of_savings(tmp_path):
+    (tmp_path / "bare.toml").write_text(
+        '[[machine]]\nname = "M"\nheight_mm = 180\nplatform = { width_mm = 150, depth_mm = 90 }\n', encoding="utf-8"
+    )
+    sheet = commission_of_shop("machine", "M", shop=str(tmp_path / "bare.toml"))
+    assert {item.saves_s for item in sheet.items} == {None}

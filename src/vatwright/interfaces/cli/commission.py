@@ -17,12 +17,14 @@ from vatwright.interfaces.cli.shop import store_option
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.commission/1.")
 def commission(*, machine: str | None, resin: str | None, shop: str | None, store: str | None, as_json: bool) -> None:
     """Say what is worth reading on a new machine, or of a new resin: in order, done or open, why, how, and where it goes."""
+    from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.wiring import commission_of_shop
 
     if (machine is None) == (resin is None):
         raise click.UsageError("Name a machine, or a resin with --resin.")
     kind, name = ("machine", machine) if machine is not None else ("resin", resin)
-    sheet = commission_of_shop(kind, name or "", shop=shop, store=store)
+    with ProgressLine() as progress:
+        sheet = commission_of_shop(kind, name or "", shop=shop, store=store, progress=progress)
     if as_json:
         from vatwright.interfaces.render.commission_json import commission_json
 

@@ -14,7 +14,7 @@ SCHEMA = "vatwright.commission/1"
 
 
 def commission_json(sheet: CommissionSheet) -> dict[str, Any]:
-    """Return what is worth reading as JSON-ready data; what a reading saves is left out where nobody knows it."""
+    """Return what is worth reading as JSON-ready data; what a reading saves is null where nobody knows it."""
     return {"schema": SCHEMA, sheet.kind: sheet.name, "items": [_item(item) for item in sheet.items]}
 
 
@@ -28,4 +28,5 @@ def _item(item: CommissionItem) -> dict[str, Any]:
         "how": words.how,
         "key": item.key,
         "narrows": words.narrows,
+        "saves_min": None if item.saves_s is None else number(item.saves_s, "min"),
     }

@@ -18,13 +18,14 @@ TWO_TEMPERATURES = 2
 
 
 class Check(NamedTuple):
-    """A reading: the key that takes it, its minutes, how many rows make it done, and other keys that answer it too."""
+    """A reading: its key, its minutes, rows that make it done, other keys that answer it, the unknown that it narrows."""
 
     slug: str
     key: str
     minutes: float
     rows: int = 1
     also: tuple[str, ...] = ()
+    unknown: str = ""
 
 
 CHECKS: dict[str, tuple[Check, ...]] = {
@@ -35,9 +36,9 @@ CHECKS: dict[str, tuple[Check, ...]] = {
         Check("film", "machine.film.thickness_um", 2.0),
         Check("backing", "machine.film.backing", 1.0),
         Check("controller", "machine.controller.settle_s", 5.0),
-        Check("dial", "machine.dial.deflection_um", 3.0, also=("machine.stiffness_N_mm",)),
-        Check("level", "machine.level.gap_um", 5.0, PLANE_SPOTS),
-        Check("light", "machine.light.reading.irradiance_mW_cm2", 10.0, EVEN_SPOTS),
+        Check("dial", "machine.dial.deflection_um", 3.0, also=("machine.stiffness_N_mm",), unknown="stiffness target"),
+        Check("level", "machine.level.gap_um", 5.0, PLANE_SPOTS, unknown="level target"),
+        Check("light", "machine.light.reading.irradiance_mW_cm2", 10.0, EVEN_SPOTS, unknown="spot target"),
         Check("stroke", "machine.motion.stroke.time_s", 2.0, also=("machine.motion.acceleration_mm_s2",)),
         Check("overhead", "machine.controller.overhead_s", 5.0),
         Check("tip", "machine.tip.difference_um", 5.0),
@@ -45,8 +46,8 @@ CHECKS: dict[str, tuple[Check, ...]] = {
         Check("vat", "machine.vat.full_mm", 2.0),
     ),
     "resin": (
-        Check("viscosity", "resin.viscosity.viscosity_mPa_s", 10.0),
-        Check("squares", "resin.cure.depth_um", 15.0, ENOUGH_SQUARES),
+        Check("viscosity", "resin.viscosity.viscosity_mPa_s", 10.0, unknown="viscosity target"),
+        Check("squares", "resin.cure.depth_um", 15.0, ENOUGH_SQUARES, unknown="curve depth target"),
         Check("cold", "resin.viscosity.temperature_c", 15.0, TWO_TEMPERATURES),
         Check("density", "resin.density_g_cm3", 3.0),
         Check("price", "resin.price_per_kg", 1.0),
@@ -55,7 +56,9 @@ CHECKS: dict[str, tuple[Check, ...]] = {
 """Minutes are common practice, no source."""
 
 
-def commissioned(kind: str, name: str, said: Mapping[str, int]) -> CommissionSheet:
+def commissioned(
+    kind: str, name: str, said: Mapping[str, int], saved_s: Mapping[str, float] | None = None
+) -> CommissionSheet:
     """Return what is worth reading of a machine or a resin, the open readings first.
 
     Parameters
@@ -66,6 +69,8 @@ def commissioned(kind: str, name: str, said: Mapping[str, int]) -> CommissionShe
         What the shop calls it.
     said : mapping of str to int
         By the dotted name of a key, how often the user's own value stands there.
+    saved_s : mapping of str to float or None
+        By unknown, what the reading that narrows it is expected to save in a run [s].
 
     Returns
     -------
@@ -77,7 +82,14 @@ def commissioned(kind: str, name: str, said: Mapping[str, int]) -> CommissionShe
     >>> commissioned("resin", "slate", {"resin.density_g_cm3": 1}).items[-1].slug
     'density'
     """
-    items = [CommissionItem(slug=c.slug, key=c.key, done=_done(c, said), minutes=c.minutes) for c in CHECKS[kind]]
+    known = saved_s or {}
+    items = [
+        CommissionItem(
+            slug=c.slug, key=c.key, done=_done(c, said), minutes=c.minutes,
+            saves_s=None if _done(c, said) else known.get(c.unknown),
+        )
+        for c in CHECKS[kind]
+    ]  # fmt: skip
     return CommissionSheet(kind=kind, name=name, items=tuple(sorted(items, key=lambda item: item.done)))
 
 

@@ -14,7 +14,7 @@ from vatwright.evidence.preposterior import share_left
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.duration import layer_times
-from vatwright.planning.demand.narrowing import readings
+from vatwright.planning.demand.narrowing import Reading, readings
 from vatwright.planning.demand.settle import Run
 from vatwright.planning.trial.trials import CONE_SHARES, LEDGES, POSTS, SQUARES
 from vatwright.records.learned import NextStep
@@ -156,15 +156,9 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
         Readings that nobody has taken yet, and all trials.
     """
     rng = np.random.default_rng(seed)
-    run, worlds = case.target_run(advised.settings), case.worlds
+    run = case.target_run(advised.settings)
     found = []
-    for reading in readings(case.job):
-        # It leaves that share of a standard normal unknown: so much it scatters.
-        scatter = reading.leaves / math.sqrt(1.0 - reading.leaves**2)
-        z = np.column_stack([worlds.axes[axis] for axis in reading.axes])
-        shown = z + scatter * rng.standard_normal(z.shape)
-        found.append(Candidate(what=reading.text, how=reading.how, kind="reading", minutes=reading.minutes, resin_m3=0.0,
-                               shown=shown))  # fmt: skip
+    found += [_to_read(reading, case, rng) for reading in readings(case.job)]
     for trial in TRIALS:
         exact = trial.shows(run)
         shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
@@ -172,6 +166,37 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
         found.append(Candidate(what=what, how=trial.how, kind="trial", minutes=trial.minutes,
                                resin_m3=trial.resin_m3, shown=shown))  # fmt: skip
     return tuple(found)
+
+
+def _to_read(reading: Reading, case: Case, rng: np.random.Generator) -> Candidate:
+    # It leaves that share of a standard normal unknown: so much it scatters.
+    scatter = reading.leaves / math.sqrt(1.0 - reading.leaves**2)
+    z = np.column_stack([case.worlds.axes[axis] for axis in reading.axes])
+    shown = z + scatter * rng.standard_normal(z.shape)
+    return Candidate(
+        what=reading.text, how=reading.how, kind="reading", minutes=reading.minutes, resin_m3=0.0, shown=shown
+    )
+
+
+def saved_by_reading(case: Case, advised: Advised, *, seed: int = 4) -> dict[str, float]:
+    """Return by unknown, what the reading that narrows it is expected to save in a run [s]; as :func:`next_steps` reckons.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    advised : Advised
+        The values advised for it.
+    seed : int
+        Seed of what is shown.
+    """
+    rng = np.random.default_rng(seed)
+    wanted, weights = _at_stake(case, advised, _run_s(case, advised))
+    found: dict[str, float] = {}
+    for reading in readings(case.job):
+        step = _step(_to_read(reading, case, rng), wanted, weights)
+        found |= dict.fromkeys(reading.axes, step.saves_s)
+    return found
 
 
 def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> tuple[NextStep, ...]:
@@ -204,9 +229,7 @@ def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> 
     ----------
     Raiffa and Schlaifer, *Applied Statistical Decision Theory* (1961), chapter 4 (preposterior analysis). [raiffa:1961]
     """
-    wanted = {name: values for name, values in advised.ranges.items() if np.isfinite(values).mean() > 0.5}
-    wanted["chance"] = advised.outcome.chance()
-    weights = {name: _seconds_for_deviation(name, case, advised, run_s) for name in wanted}
+    wanted, weights = _at_stake(case, advised, run_s)
     told = [(_step(c, wanted, weights), c) for c in candidates(case, advised)]
     worth = [pair for pair in told if pair[0].share_left < 1.0 - LEAST_WORTH]
     worth.sort(key=lambda pair: (-pair[0].saves_s / pair[1].effort, pair[0].share_left))
@@ -215,8 +238,19 @@ def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> 
 
 def steps_of(case: Case, advised: Advised) -> tuple[NextStep, ...]:
     """Return :func:`next_steps` for the run that the advice makes."""
+    return next_steps(case, advised, run_s=_run_s(case, advised))
+
+
+def _run_s(case: Case, advised: Advised) -> float:
     times = layer_times(advised.settings, case.job.target, layers=case.target_study.layers, settle_s=advised.settle_s)
-    return next_steps(case, advised, run_s=times.total_s)
+    return times.total_s
+
+
+def _at_stake(case: Case, advised: Advised, run_s: float) -> tuple[dict[str, Floats], dict[str, float]]:
+    """What every world needs of each setting and its chance, and what a standard deviation of each costs [s]."""
+    wanted = {name: values for name, values in advised.ranges.items() if np.isfinite(values).mean() > 0.5}
+    wanted["chance"] = advised.outcome.chance()
+    return wanted, {name: _seconds_for_deviation(name, case, advised, run_s) for name in wanted}
 
 
 def _seconds_for_deviation(name: str, case: Case, advised: Advised, run_s: float) -> float:
