@@ -89,6 +89,11 @@ class Label:
     base_exposure_s: float | None = field(default=None, validator=validators.optional(_positive))
 
 
+def _said(label: Label | None) -> Label | None:
+    """A label that says nothing is none."""
+    return None if label == Label() else label
+
+
 @frozen(kw_only=True)
 class Resin:
     """One resin as a practitioner knows it.
@@ -125,4 +130,4 @@ class Resin:
     price_per_kg: float | None = field(default=None, validator=validators.optional(validators.ge(0.0)))
     green_strength_pa: Sourced | None = None
     base_bond_pa: Sourced | None = None
-    label: Label | None = None
+    label: Label | None = field(default=None, converter=_said)

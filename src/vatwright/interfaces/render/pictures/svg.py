@@ -120,15 +120,21 @@ class Axis(NamedTuple):
         return max(0, -math.floor(math.log10(gap) + 1e-9))
 
 
+ALIKE = 1e-9
+"""Ends of an axis nearer than this share are one value [-]: ticks are rounded to twelve digits."""
+
+
 def axis(label: str, low: float, high: float, *, most: int = 6) -> Axis:
-    """Return an axis whose ticks step by 1, 2 or 5 and which ends at a tick above `high`.
+    """Return an axis whose ticks step by 1, 2 or 5 and which ends at a tick above `high`; one step where both ends are alike.
 
     Examples
     --------
     >>> axis("lift [mm]", 0.0, 7.4).ticks
     (0.0, 2.0, 4.0, 6.0, 8.0)
+    >>> axis("time [h]", 1.2, 1.2 + 1e-15).ticks  # differs by rounding alone
+    (1.2, 1.4, 1.6, 1.8, 2.0, 2.2)
     """
-    if not math.isfinite(low) or not math.isfinite(high) or high <= low:
+    if not math.isfinite(low) or not math.isfinite(high) or high - low <= ALIKE * max(abs(low), abs(high)):
         low, high = (low, low + 1.0) if math.isfinite(low) else (0.0, 1.0)
     rough = (high - low) / (most - 1)
     power = 10.0 ** math.floor(math.log10(rough))
