@@ -8,8 +8,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-from attrs import evolve
 
+from vatwright.geometry.attitude import tilted
 from vatwright.geometry.profile import area_profile, layer_count
 from vatwright.planning.carry.part_changes import (
     Asked,
@@ -24,8 +24,7 @@ from vatwright.planning.carry.part_changes import (
 from vatwright.planning.plates.packing import Kind
 from vatwright.records.part_change import ChangeKind, PartChange
 from vatwright.records.study import SealedPocket
-from vatwright.services.ports import PartGeometry
-from vatwright.services.study_parts import PartBench, PlatePlan, study_plate
+from vatwright.services.study_parts import PartBench, PlatePlan, reader_of, sealed_pockets, study_plate
 from vatwright.units import to_si
 
 if TYPE_CHECKING:
@@ -161,8 +160,8 @@ def _vents(plate: Plate) -> Iterable[PartChange]:
 
 def _pockets(layers: PartLayers) -> list[SealedPocket]:
     """Pockets of a part that a vent is worth looking at for: those below a tenth of the largest mouth pull little."""
-    least = 0.1 * float(layers.pockets[:, 3].max())
-    found = [SealedPocket(int(a), int(b), float(v), float(m), bool(k)) for a, b, v, m, k in layers.pockets]
+    found = sealed_pockets(layers)
+    least = 0.1 * max(pocket.open_area_m2 for pocket in found)
     return [pocket for pocket in found if pocket.open_area_m2 >= least]
 
 
@@ -174,9 +173,10 @@ def _splits(plate: Plate) -> Iterable[PartChange]:
     levels = sorted(set(height.values()))
     cuts = [low for low, high in pairwise(levels) if high >= TALLER * low]
     groups = [[[p for p in _kinds(plate) if (height[p.name] <= c) is lower] for lower in (True, False)] for c in cuts]
-    likeliest = min(groups, key=lambda two: _guessed(plate, two), default=None)
-    if likeliest is None or not _saves(plate, _guessed(plate, likeliest)):
+    guessed = [_guessed(plate, two) for two in groups]
+    if not groups or not _saves(plate, min(guessed)):
         return
+    likeliest = groups[guessed.index(min(guessed))]
     if _saves(plate, sum(_screened(plate, group) for group in likeliest)):
         yield from _split(plate, *likeliest)
 
@@ -317,10 +317,7 @@ class SlantedBench(PartBench):
     """
 
     def __init__(self, others: PartBench, part: PartUse, mesh: Mesh, *, layer_nm: int) -> None:
-        def read(part: PartUse, *, layer_nm: int) -> PartGeometry:  # noqa: ARG001 - the shape of every reader
-            return PartGeometry(name=part.name, mesh=mesh)
-
-        super().__init__(read, layer_nm=layer_nm)
+        super().__init__(reader_of(mesh), layer_nm=layer_nm)
         self._others, self._part = others, part
 
     def _whose(self, part: PartUse) -> PartBench:
@@ -341,9 +338,5 @@ class SlantedBench(PartBench):
 
 def slanted(mesh: Mesh, tilt_rad: float) -> Mesh:
     """Return a mesh turned about its longer side in plan, so that its shorter side rises."""
-    size = mesh.bounds_m[1] - mesh.bounds_m[0]
-    cos, sin = math.cos(tilt_rad), math.sin(tilt_rad)
-    x, y, z = mesh.vertices_m.T
-    about_x = (x, cos * y - sin * z, sin * y + cos * z)
-    about_y = (cos * x + sin * z, y, cos * z - sin * x)
-    return evolve(mesh, vertices_m=np.column_stack(about_x if size[0] >= size[1] else about_y))
+    width, depth, _ = mesh.bounds_m[1] - mesh.bounds_m[0]
+    return tilted(mesh, tilt_deg=math.degrees(tilt_rad), turn_deg=0.0 if width >= depth else 90.0)

@@ -10,13 +10,13 @@ import numpy as np
 from attrs import evolve, frozen
 
 from vatwright.compiled import on_one_core
-from vatwright.errors import InputError, WillNotWork
+from vatwright.errors import InputError
 from vatwright.evidence.belief import Belief
 from vatwright.geometry.attitude import Facets, clustered, lying_sides, tilted
 from vatwright.geometry.mesh import Mesh
 from vatwright.geometry.view import front_view
 from vatwright.planning.carry.carry import PlateCounts, planned, run_time, success_of
-from vatwright.planning.carry.warmth import was_checked
+from vatwright.planning.carry.warmth import refuse_unchecked
 from vatwright.planning.demand.base import LEAST_TORSION_M4
 from vatwright.planning.demand.lift import pull_n
 from vatwright.planning.demand.practice import common_recipe
@@ -30,8 +30,8 @@ from vatwright.records.part import PartUse
 from vatwright.records.stand import Portrait, StandSheet, Way
 from vatwright.records.study import Study
 from vatwright.services.carry_recipe import proven_study
-from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
-from vatwright.services.study_parts import PartBench, study_plate
+from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+from vatwright.services.study_parts import PartBench, reader_of, study_plate
 from vatwright.services.trial_job import named, recipe_to_start_from
 
 if TYPE_CHECKING:
@@ -130,11 +130,7 @@ def stand_part(
     WillNotWork
         In a room that is too cold or too warm for any answer.
     """
-    if not was_checked(job.room_k):
-        raise WillNotWork(
-            "How it should stand is not told at a temperature that nobody has checked. Carry the job: that says how to warm or "
-            "cool the resin first."
-        )
+    refuse_unchecked(job.room_k, "How it should stand is not told")
     (part,) = job.parts
     bench = PartBench(read, layer_nm=layer_nm, progress=progress, memory=memory)
     mesh = bench.mesh(part)
@@ -220,10 +216,7 @@ class _Studies:
         """Return a part studied in another direction."""
         mesh = tilted(self.mesh, tilt_deg=direction[0], turn_deg=direction[1])
 
-        def read(part: PartUse, *, layer_nm: int) -> PartGeometry:  # noqa: ARG001 - a PartReader
-            return PartGeometry(name=part.name, mesh=mesh)
-
-        return self.way(PartBench(read, layer_nm=self.layer_nm), part, direction)
+        return self.way(PartBench(reader_of(mesh), layer_nm=self.layer_nm), part, direction)
 
     def way(self, bench: PartBench, part: PartUse, direction: tuple[float, float]) -> _Studied:
         """Return how a part stands as its bench has it."""

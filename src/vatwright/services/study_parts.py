@@ -63,6 +63,20 @@ class _Piece:
     by_hand: bool
 
 
+def sealed_pockets(layers: PartLayers) -> list[SealedPocket]:
+    """Return the sealed pockets of a part."""
+    return [SealedPocket(int(a), int(b), float(v), float(m), bool(k)) for a, b, v, m, k in layers.pockets]
+
+
+def reader_of(mesh: Mesh) -> PartReader:
+    """Return a reader that has this mesh for whatever part it is asked for: a part as it would stand otherwise."""
+
+    def read(part: PartUse, *, layer_nm: int) -> PartGeometry:  # noqa: ARG001 - the shape of every reader
+        return PartGeometry(name=part.name, mesh=mesh)
+
+    return read
+
+
 class PartBench:
     """Reads and studies each part once, however many pieces and plates there are of it.
 
@@ -463,11 +477,7 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         volume_m3=sum(p.layers.volume_m3 for p in pieces),
         islands=islands,
         fresh=_fresh(pieces),
-        pockets=tuple(
-            SealedPocket(int(a), int(b), float(v), float(m), bool(k))
-            for p in pieces
-            for a, b, v, m, k in p.layers.pockets
-        ),
+        pockets=tuple(pocket for p in pieces for pocket in sealed_pockets(p.layers)),
         surface_m2=sum(p.layers.surface_m2 for p in pieces),
         closed=all(p.layers.closed for p in pieces),
         overlap_m3=sum(p.layers.overlap_m3 for p in pieces),

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.errors import WillNotWork
 from vatwright.planning.carry.carry import reach_m, run_time
 from vatwright.planning.carry.trade import trade
-from vatwright.planning.carry.warmth import was_checked
+from vatwright.planning.carry.warmth import refuse_unchecked
 from vatwright.planning.trim.experience import experienced
 from vatwright.planning.trim.trim import Trimming, trim
 from vatwright.services.carry_recipe import plan_job
@@ -63,11 +62,7 @@ def trim_job(
     WillNotWork
         In a room that is too cold or too warm for any answer.
     """
-    if not was_checked(job.room_k):
-        raise WillNotWork(
-            "Nothing is taken away at a temperature that nobody has checked. Carry the job: that says how to warm or cool the "
-            "resin first."
-        )
+    refuse_unchecked(job.room_k, "Nothing is taken away")
     plan = plan_job(job, read, progress=progress, memory=memory, belief=belief)
     case, plates = plan.case, plan.plates
     progress("taking away what is not needed", 0, 2)

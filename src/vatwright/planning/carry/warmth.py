@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from vatwright.errors import WillNotWork
 from vatwright.physics.warming import warmed_temperature, warming_time
 from vatwright.planning.after.bottle import BOTTLE_M, NEAR_K, STILL_AIR_W_M2_K, near_after, time_constants
 from vatwright.records.after import Span
@@ -59,6 +60,20 @@ def run_warmth(room_k: float, *, base_s: float, run_s: float) -> RunWarmth:
 def was_checked(resin_k: float) -> bool:
     """Return whether resin at this temperature [K] is within what practice and the models know."""
     return LEAST_K <= resin_k <= MOST_K
+
+
+def refuse_unchecked(room_k: float, what: str) -> None:
+    """Refuse an answer other than a carry's at a temperature that nobody has checked; `what` is what is not done there.
+
+    Raises
+    ------
+    WillNotWork
+        Outside the temperatures that practice and the models know.
+    """
+    if not was_checked(room_k):
+        raise WillNotWork(
+            f"{what} at a temperature that nobody has checked. Carry the job: that says how to warm or cool the resin first."
+        )
 
 
 def aim_k(proven_k: float) -> float:

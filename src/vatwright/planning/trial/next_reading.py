@@ -157,8 +157,7 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
     """
     rng = np.random.default_rng(seed)
     run = case.target_run(advised.settings)
-    found = []
-    found += [_to_read(reading, case, rng) for reading in readings(case.job)]
+    found = [_to_read(reading, case, rng) for reading in readings(case.job)]
     for trial in TRIALS:
         exact = trial.shows(run)
         shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
