@@ -21,7 +21,7 @@ from typing import NamedTuple
 from attrs import evolve
 
 from vatwright.files.documents import job_page, run_page
-from vatwright.records.notebook import Page
+from vatwright.records.notebook import TablePage
 from vatwright.records.run import Event, Prediction, Quantity, Reading, RunOutcome, Seen
 from vatwright.wiring import demo_entries, demo_folder, open_job, open_store
 
@@ -58,7 +58,7 @@ class Answered(NamedTuple):
 def _pages() -> list[object]:
     """The demo workshop with its machines many times over, under other names."""
     entries = demo_entries()
-    machines = [e for e in entries if isinstance(e, Page) and e.kind == "machine"]
+    machines = [e for e in entries if isinstance(e, TablePage) and e.kind == "machine"]
     for k in range(MACHINES - len(machines)):
         one = machines[k % len(machines)]
         name = f"{one.name} {k}"
@@ -85,7 +85,7 @@ def filled(address: str) -> float:
     chance = random.Random(7)
     job = open_job(str(demo_folder() / "harbour-lanterns.toml"))
     pages = _pages()
-    names = [p.name for p in pages if isinstance(p, Page) and p.kind == "machine"]
+    names = [p.name for p in pages if isinstance(p, TablePage) and p.kind == "machine"]
     began = time.perf_counter()
     with open_store(address, create=True) as notebook:
         page = job_page(job, noted=datetime(2025, 11, 1, tzinfo=UTC))

@@ -27,7 +27,7 @@ STATEMENT = "user:statement"
 
 
 @frozen(kw_only=True)
-class Source:
+class ListedSource:
     """One entry of the list.
 
     Parameters
@@ -68,13 +68,13 @@ class Source:
 
 
 @cache
-def _by_key() -> dict[str, Source]:
+def _by_key() -> dict[str, ListedSource]:
     """Read the list once."""
     table = tomllib.loads(resources.files("vatwright").joinpath("sources.toml").read_text(encoding="utf-8"))
-    return {key: Source(key=key, **entry) for key, entry in table.items()}
+    return {key: ListedSource(key=key, **entry) for key, entry in table.items()}
 
 
-def all_sources() -> tuple[Source, ...]:
+def all_sources() -> tuple[ListedSource, ...]:
     """Return every source, in the order of their keys.
 
     Examples
@@ -85,7 +85,7 @@ def all_sources() -> tuple[Source, ...]:
     return tuple(sorted(_by_key().values(), key=lambda s: s.key))
 
 
-def source(key: str) -> Source:
+def source(key: str) -> ListedSource:
     """Return the source behind a key.
 
     Raises

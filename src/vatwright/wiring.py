@@ -23,9 +23,10 @@ from vatwright.files.outcome_words import CORNERS, Said, outcome_of_job
 from vatwright.files.read import Given, NamedText, TableSource, read_job, read_shop
 from vatwright.files.stock_file import read_stock
 from vatwright.files.write import write_job
-from vatwright.records.notebook import TEXT_KINDS, Page
+from vatwright.records.notebook import TEXT_KINDS, TablePage
+from vatwright.records.progress import Progress, silent
 from vatwright.services.keep_shop import known_names
-from vatwright.services.ports import PartGeometry, Progress, silent
+from vatwright.services.ports import PartGeometry
 from vatwright.units import celsius_to_kelvin, from_si
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ if TYPE_CHECKING:
     from vatwright.services.learn_from_runs import LearningBench
     from vatwright.services.note_outcome import Noted
     from vatwright.services.study_many import ManyDone, PartDone
-    from vatwright.services.which_runs import Weighed
+    from vatwright.services.which_runs import WeighedRuns
     from vatwright.store.notebook import DatabaseNotebook
 
 # What studies and carries bring with them (compiled kernels, statistics) is imported where it is used: a command that
@@ -346,7 +347,7 @@ def _learner_version() -> str:
     return f"{__version__} {kernels_version()} {planner_version()}"
 
 
-def _taught_by(notebook: DatabaseNotebook, weighed: Weighed) -> list[str]:
+def _taught_by(notebook: DatabaseNotebook, weighed: WeighedRuns) -> list[str]:
     """Every text that changes what these runs teach: themselves, their jobs, the shop's pages, films and screens in use."""
     from vatwright.services.which_runs import stock_told
 
@@ -640,10 +641,10 @@ class TrialMade(NamedTuple):
 def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = silent) -> TrialMade:
     """Return a trial for a machine of a shop file, or of the notebook's shop where there is no such file."""
     from vatwright.records.trial import TrialKind
-    from vatwright.services.trial_job import Wanted, trial_job
+    from vatwright.services.trial_job import TrialWanted, trial_job
 
     found = _shop_here(shop)
-    wanted = Wanted(
+    wanted = TrialWanted(
         kind=TrialKind(asked.kind),
         machine=asked.machine,
         resin=asked.resin,
@@ -701,10 +702,10 @@ def stand_of_shop(
     store, notebook, progress
         As for :func:`carry_job`.
     """
-    from vatwright.services.stand_part import Wanted, stand_job
+    from vatwright.services.stand_part import StandWanted, stand_job
 
     room_k = None if asked.room_c is None else celsius_to_kelvin(asked.room_c)
-    job = stand_job(_shop_here(shop), Wanted(asked.part, asked.machine, asked.resin, room_k))
+    job = stand_job(_shop_here(shop), StandWanted(asked.part, asked.machine, asked.resin, room_k))
     noted, unread = _noted_or_why_not(job, store, progress) if notebook else (None, ())
     belief = noted.belief if noted else None
     layer_nm = asked.layer_nm or job.recipe.settings.layer_nm
@@ -984,7 +985,7 @@ def read_for_store(files: Sequence[TableSource], notebook: DatabaseNotebook) -> 
             continue
         entries += found
         for page in found:
-            if isinstance(page, Page):
+            if isinstance(page, TablePage):
                 known[page.kind].append(page.name)
     if mistakes:
         raise InputError(mistakes)
@@ -1001,7 +1002,7 @@ def revision_of(entry: Entry) -> str:
 def entries_of_file(path: str) -> list[Entry]:
     """Return what a shop file holds, and the stock file beside it, for a notebook."""
     shop = list(read_stock(Path(path), {}))
-    names = {kind: [p.name for p in shop if isinstance(p, Page) and p.kind == kind] for kind in TEXT_KINDS}
+    names = {kind: [p.name for p in shop if isinstance(p, TablePage) and p.kind == kind] for kind in TEXT_KINDS}
     beside = Path(path).parent / "stock.toml"
     return [*shop, *(read_stock(beside, names) if beside.is_file() else ())]
 

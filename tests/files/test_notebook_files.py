@@ -25,7 +25,7 @@ from vatwright.files.fields import YEARS
 from vatwright.files.notebook_files import FILES, export_texts, read_export, write_export
 from vatwright.files.read import read_shop
 from vatwright.files.stock_file import entries_of_text, read_stock, stock_text
-from vatwright.records.notebook import Contents, Page, Version
+from vatwright.records.notebook import Contents, TablePage, Version
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind
 
 AT = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
@@ -279,4 +279,4 @@ class TestStockFile:
 def test_pages_of_one_kind_need_no_link():
     assert (WREN.machine, SLATE.resin) == ("", "")
     with pytest.raises(ValueError, match="kind"):
-        Page(kind="spaceship", name="x", document="")
+        TablePage(kind="spaceship", name="x", document="")

@@ -11,10 +11,10 @@ from attrs import evolve
 from tests.store.things import demo_job
 
 from vatwright.errors import InputError
-from vatwright.files.outcome_words import Plate, Said, outcome_of_job, outcome_of_words
+from vatwright.files.outcome_words import PlateWords, Said, outcome_of_job, outcome_of_words
 from vatwright.records.run import Event, Quantity, Seen
 
-PLATE = Plate(layer_nm=50_000, width_m=0.2, depth_m=0.1)
+PLATE = PlateWords(layer_nm=50_000, width_m=0.2, depth_m=0.1)
 NOW = datetime(2026, 3, 1, 17, 30, tzinfo=UTC)
 
 

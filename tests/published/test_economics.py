@@ -10,7 +10,7 @@ from scipy import stats
 from vatwright.planning.cost.cost import trial_pays
 from vatwright.planning.cost.failures import attempts, break_even, expected_cost
 from vatwright.planning.cost.floor import floor_check
-from vatwright.records.cost import Table
+from vatwright.records.cost import MachineTable
 from vatwright.records.sourced import Kind, Sourced
 
 
@@ -57,7 +57,7 @@ def exact(value):
 def test_table_on_four_wooden_legs():
     """Four legs 40 x 40 mm, 10 GPa, 0.7 m, 30 kg, hinged at the foot: 7.938 Hz (beam theory)."""
     stiffness = 3.0 * 4 * 10e9 * (0.04**4 / 12.0) / 0.7**3
-    table = Table(stiffness_n_m=exact(stiffness), read=True, mass_kg=10.0)
+    table = MachineTable(stiffness_n_m=exact(stiffness), read=True, mass_kg=10.0)
     found = floor_check(table, load_kg=20.0, settle_s=4.0)
     assert found.frequency_hz.value == pytest.approx(7.938, abs=5e-4)
     # ln 20/(2 pi f zeta) with zeta 0.02, the slow end: 3.00 s.
@@ -68,7 +68,7 @@ def test_table_on_four_wooden_legs():
 
 def test_a_heavier_machine_sways_slower_and_longer():
     """f goes with 1/sqrt(m)."""
-    table = Table(stiffness_n_m=exact(5e4), read=True, carries_kg=30.0)
+    table = MachineTable(stiffness_n_m=exact(5e4), read=True, carries_kg=30.0)
     light, heavy = (floor_check(table, load_kg=kg, settle_s=3.0) for kg in (10.0, 40.0))
     assert light.frequency_hz.value == pytest.approx(2.0 * heavy.frequency_hz.value, rel=1e-12)
     assert heavy.calm_s.value == pytest.approx(2.0 * light.calm_s.value, rel=1e-12)

@@ -7,7 +7,7 @@ import itertools
 import pytest
 from tests.published.job_shops import OPTIMA
 
-from vatwright.planning.fleet.schedule import Problem, Route, ShopJob, Step, Thing, solve
+from vatwright.planning.fleet.schedule import Route, ScheduleStep, Scheduling, ShopJob, Thing, solve
 
 
 def job_shop(text):
@@ -16,13 +16,13 @@ def job_shop(text):
         ShopJob(
             name=str(i),
             routes=(
-                Route(tuple(Step(r[k + 1], ((r[k], 1),), after=k // 2 - 1) for k in range(0, len(r), 2))),
+                Route(tuple(ScheduleStep(r[k + 1], ((r[k], 1),), after=k // 2 - 1) for k in range(0, len(r), 2))),
             ),
         )
         for i, r in enumerate(rows)
     )  # fmt: skip
     things = tuple(Thing(name=str(m)) for m in range(len(rows[0]) // 2))
-    return Problem(things=things, jobs=jobs, horizon=sum(sum(r[1::2]) for r in rows))
+    return Scheduling(things=things, jobs=jobs, horizon=sum(sum(r[1::2]) for r in rows))
 
 
 def require_sound(problem, solution):

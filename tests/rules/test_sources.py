@@ -9,7 +9,7 @@ import pytest
 
 import vatwright
 from vatwright.errors import InputError
-from vatwright.sources import KINDS, Source, all_sources, source
+from vatwright.sources import KINDS, ListedSource, all_sources, source
 
 SRC = Path(vatwright.__file__).parent
 KEY = re.compile(r"[\[\"'`]([a-z]+:(?:\d{4}[a-z]?|vatwright|bench|reading|statement))[\]\"'`]")
@@ -39,7 +39,7 @@ def test_every_listed_key_is_named() -> None:
 
 
 @pytest.mark.parametrize("entry", all_sources(), ids=lambda s: s.key)
-def test_entry_is_whole(entry: Source) -> None:
+def test_entry_is_whole(entry: ListedSource) -> None:
     assert entry.kind in KINDS
     assert entry.citation.endswith(".")
     if re.fullmatch(r"[a-z]+:\d{4}[a-z]?", entry.key):

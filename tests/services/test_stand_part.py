@@ -13,7 +13,7 @@ from tests.planning.workshop import demo_shop
 from vatwright.errors import InputError, WillNotWork
 from vatwright.records.part import CLEARANCE_M, MARGIN_M, PartUse
 from vatwright.services.ports import PartGeometry
-from vatwright.services.stand_part import Wanted, stand_job, stand_part, standing_corners
+from vatwright.services.stand_part import StandWanted, stand_job, stand_part, standing_corners
 
 LAYER_NM = 200_000
 CUP = trimesh.boolean.difference(
@@ -50,7 +50,9 @@ def asked(name, machine="Wren", count=1):
 
 def stood(corners_m, name, machine="Wren", count=1):
     part, _ = asked(name, machine, count)
-    job = stand_job(demo_shop(), Wanted(part, machine, resin="amber"))  # nothing proven: no part of a proof to read
+    job = stand_job(
+        demo_shop(), StandWanted(part, machine, resin="amber")
+    )  # nothing proven: no part of a proof to read
     return stand_part(job, reader(corners_m), layer_nm=LAYER_NM)
 
 
@@ -126,7 +128,7 @@ def test_what_fits_in_no_direction_is_not_advised():
 
 def test_a_part_without_triangles_is_refused():
     part, _ = asked("pictures")
-    job = stand_job(demo_shop(), Wanted(part, "Wren"))
+    job = stand_job(demo_shop(), StandWanted(part, "Wren"))
 
     def pictures(part, *, layer_nm):
         return PartGeometry(name=part.name, masks=[np.ones((4, 4), bool)], pixel_m=5e-5, layers=1)
@@ -137,11 +139,11 @@ def test_a_part_without_triangles_is_refused():
 
 def test_in_a_room_that_nobody_has_checked_nothing_is_told():
     part, _ = asked("cup")
-    job = stand_job(demo_shop(), Wanted(part, "Wren", resin="amber", room_k=273.15 + 8.0))
+    job = stand_job(demo_shop(), StandWanted(part, "Wren", resin="amber", room_k=273.15 + 8.0))
     with pytest.raises(WillNotWork, match="warm or cool the resin"):
         stand_part(job, reader(solid("cup")), layer_nm=LAYER_NM)
 
 
 def test_an_unknown_machine_is_refused_with_those_there_are():
     with pytest.raises(InputError, match="Albatross"):
-        stand_job(demo_shop(), Wanted(PartUse(name="cup", file="cup.stl"), "Pelican"))
+        stand_job(demo_shop(), StandWanted(PartUse(name="cup", file="cup.stl"), "Pelican"))

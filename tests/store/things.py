@@ -8,19 +8,19 @@ from pathlib import Path
 from vatwright.files.documents import job_page, run_page
 from vatwright.files.read import read_job
 from vatwright.files.stock_file import read_stock
-from vatwright.records.notebook import Page
+from vatwright.records.notebook import TablePage
 from vatwright.records.run import Event, Prediction, Quantity, Reading, RunOutcome, Seen
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind
 
 DEMO = Path(__file__).parents[2] / "demo"
 SUMMER = timezone(timedelta(hours=2))
 
-WREN = Page(
+WREN = TablePage(
     kind="machine",
     name="Wren",
     document='[[machine]]\nname = "Wren"\nheight_mm = 165\n\n[machine.platform]\nwidth_mm = 150\ndepth_mm = 92\n',
 )
-SLATE = Page(kind="resin", name="slate", document='[[resin]]\nname = "slate"\n')
+SLATE = TablePage(kind="resin", name="slate", document='[[resin]]\nname = "slate"\n')
 STOCK = (
     FittedFilm(name="film 1", machine="Wren", material="FEP", fitted=date(2026, 1, 2), layers=12, used_s=1.0 / 3.0),
     Screen(name="screen 1", machine="Wren", fitted=date(2025, 1, 2), removed=date(2026, 1, 2), used_s=1e-9),
@@ -49,7 +49,7 @@ def recipe_page(settle_s):
         f"[recipe.base]\nexposure_s = 30\n\n[recipe.body]\nexposure_s = 2.6\nsettle_s = {settle_s}\npeel_lift_mm = 2\n"
         "peel_speed_mm_s = 1\nclear_speed_mm_s = 3\nreturn_speed_mm_s = 3\n"
     )
-    return Page(kind="recipe", name="slate on Wren", document=text, machine="Wren", resin="slate")
+    return TablePage(kind="recipe", name="slate on Wren", document=text, machine="Wren", resin="slate")
 
 
 def outcome(name="run 1", **changes):

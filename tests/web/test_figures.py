@@ -17,7 +17,7 @@ from tests.web.bench import Visitor, opened
 
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.figure_files import figure_csv, figure_svg
-from vatwright.interfaces.render.pictures.plots import Column, Figure, spots_along
+from vatwright.interfaces.render.pictures.plots import DataColumn, Drawing, spots_along
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -138,13 +138,15 @@ def test_a_spike_in_a_long_series_can_be_read():
 
 def test_a_spreadsheet_works_nothing_out():
     """A cell that begins like a formula is one to a spreadsheet; numbers, signed ones too, stay numbers."""
-    figure = Figure("x", "t", svg.Svg("<svg/>"), ("name", "value"), (("=1+1", "-3.5"), ("@a", "+2"), ('a "b", c', "4")))
+    figure = Drawing(
+        "x", "t", svg.Svg("<svg/>"), ("name", "value"), (("=1+1", "-3.5"), ("@a", "+2"), ('a "b", c', "4"))
+    )
     rows = list(csv.reader(io.StringIO(figure_csv(figure))))
     assert rows == [["name", "value"], ["'=1+1", "-3.5"], ["'@a", "+2"], ['a "b", c', "4"]]
     assert figure_svg(figure).startswith("<?xml")
 
 
 def test_full_data_is_written_whole_and_what_is_not_finite_is_empty():
-    full = (Column("a [s]", np.array([1.0, np.nan, 3.0])), Column("b", np.array([1 / 3, np.inf, 1e9])))
-    figure = Figure("x", "t", svg.Svg("<svg/>"), ("a",), (("left out",),), full=full)
+    full = (DataColumn("a [s]", np.array([1.0, np.nan, 3.0])), DataColumn("b", np.array([1 / 3, np.inf, 1e9])))
+    figure = Drawing("x", "t", svg.Svg("<svg/>"), ("a",), (("left out",),), full=full)
     assert figure_csv(figure) == "a [s],b\r\n1,0.333333\r\n,\r\n3,1e+09\r\n"

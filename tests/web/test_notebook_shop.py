@@ -18,7 +18,7 @@ from PIL import Image
 from starlette.datastructures import QueryParams
 from tests.web.bench import PHONE, Visitor, opened, paired_phone
 
-from vatwright.files.outcome_words import Plate, outcome_of_words
+from vatwright.files.outcome_words import PlateWords, outcome_of_words
 from vatwright.interfaces.cli.main import outcome
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.pages.shop import table_of
@@ -361,7 +361,7 @@ def noted(taken_over, tmp_path):
 
 
 def test_what_a_form_says_is_what_the_command_would(app):
-    plate = Plate(50_000, 0.296, 0.166)
+    plate = PlateWords(50_000, 0.296, 0.166)
     said = {
         "out": "failed", Seen.BASE_LET_GO: "yes", "base_let_go_place": "rear-left", Seen.LAYER_SPLIT: "yes",
         "layer_split_layer": "412", Quantity.FIRST_LAYER: "62,5", "first_layer_um_sigma": "4",

@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from vatwright.errors import InputError
-from vatwright.interfaces.web.jobs import KEPT, MOST_WAITING, State, TooBusyError, Turns, WorkBench
+from vatwright.interfaces.web.jobs import KEPT, MOST_WAITING, JobState, TooBusyError, Turns, WorkBench
 
 LONG_S = 30.0
 """How long a test waits before it says that nothing comes."""
@@ -35,7 +35,7 @@ def test_work_is_done_in_order_and_keeps_its_result(bench):
     works = [bench.start("count", str(n), lambda _told, n=n: order.append(n) or n * n) for n in range(4)]
     assert [ended(w).result for w in works] == [0, 1, 4, 9]
     assert order == [0, 1, 2, 3]
-    assert {w.state for w in works} == {State.DONE}
+    assert {w.state for w in works} == {JobState.DONE}
     assert bench.find(works[2].id) is works[2]
     assert bench.going() == []
 
@@ -50,7 +50,7 @@ def test_progress_is_seen_while_it_runs(bench):
 
     work = bench.start("cut", "part", task)
     assert seen.wait(LONG_S)
-    assert (work.state, work.what, work.done, work.total) == (State.RUNNING, "cutting", 3, 7)
+    assert (work.state, work.what, work.done, work.total) == (JobState.RUNNING, "cutting", 3, 7)
     go_on.set()
     ended(work)
 
@@ -68,8 +68,8 @@ def test_cancelled_work_stops_at_its_next_step_and_waiting_work_never_begins(ben
     assert begun.wait(LONG_S)
     bench.cancel(waiting)
     bench.cancel(running)
-    assert ended(running).state is State.STOPPED
-    assert ended(waiting).state is State.STOPPED
+    assert ended(running).state is JobState.STOPPED
+    assert ended(waiting).state is JobState.STOPPED
     after = bench.start("next", "c", lambda _told: "done")
     assert ended(after).result == "done"
     assert "no" not in steps
@@ -93,12 +93,12 @@ def test_stopped_work_has_ended_at_once_and_what_waits_says_what_for(bench):
     assert last.what == "waits for: the lanterns and 1 more"
     bench.cancel(running)
     assert running.ended.is_set()
-    assert (running.state, running.what, running.going) == (State.STOPPED, "stopped", False)
+    assert (running.state, running.what, running.going) == (JobState.STOPPED, "stopped", False)
     assert waiting.what == "waits for: the lanterns, whose last step is ending"
     bench.cancel(waiting)
     go_on.set()
     assert ended(last).result == 2
-    assert (running.state, running.result) == (State.STOPPED, None)
+    assert (running.state, running.result) == (JobState.STOPPED, None)
 
 
 def test_mistakes_are_kept_and_faults_do_not_end_the_worker(bench, caplog):
@@ -111,9 +111,9 @@ def test_mistakes_are_kept_and_faults_do_not_end_the_worker(bench, caplog):
         raise ZeroDivisionError
 
     one, two = bench.start("a", "a", mistaken), bench.start("b", "b", faulty)
-    assert ended(one).state is State.FAILED
+    assert ended(one).state is JobState.FAILED
     assert one.problem is problem
-    assert ended(two).state is State.FAILED
+    assert ended(two).state is JobState.FAILED
     assert two.problem is None
     assert "ZeroDivisionError" in caplog.text
     assert ended(bench.start("c", "c", lambda _told: 5)).result == 5

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from vatwright.answers.blocks import Block
     from vatwright.records.run import Event
-    from vatwright.records.why import Evidence, Figure, Mend, RankedCause, TellApart, WhySheet
+    from vatwright.records.why import CauseFigure, Evidence, RankedCause, Remedy, TellApart, WhySheet
 
 WATCHED = {Speaks.HAND_EARLY, Speaks.HAND_LATE, Speaks.HAND_OTHERWISE}
 """What the bench saw hands do."""
@@ -254,7 +254,7 @@ def _times(margin: float) -> str:
     return significant(margin, 2) if margin >= 10.0 else f"{margin:.2f}"
 
 
-def figure(sheet: WhySheet, shown: Figure | None) -> str:
+def figure(sheet: WhySheet, shown: CauseFigure | None) -> str:
     """Return the number of a cause in words, empty where it has none."""
     if shown is None:
         return ""
@@ -266,12 +266,12 @@ def figure(sheet: WhySheet, shown: Figure | None) -> str:
     return f"{figure_name(sheet, shown)}: {value}; by the records {_shown(shown.believed, shown.unit)}"
 
 
-def figure_name(sheet: WhySheet, shown: Figure) -> str:
+def figure_name(sheet: WhySheet, shown: CauseFigure) -> str:
     """Return what the number of a cause is."""
     return FIGURES[shown.what].format(place=_place(sheet, shown), layer=shown.layer)
 
 
-def _place(sheet: WhySheet, at: Figure | TellApart) -> str:
+def _place(sheet: WhySheet, at: CauseFigure | TellApart) -> str:
     return on_platform(sheet.platform, at.x_m, at.y_m)
 
 
@@ -368,7 +368,7 @@ def _first(sheet: WhySheet, cause: RankedCause) -> str:
     return CAUSES[cause.cause].first.format(place=_place(sheet, shown), off=off)
 
 
-def _until(mend: Mend) -> str:
+def _until(mend: Remedy) -> str:
     """What to set until the cause itself is put right, empty where nothing is."""
     if mend.now is None:
         return ""

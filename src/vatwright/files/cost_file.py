@@ -18,7 +18,7 @@ from vatwright.files.fields import Text, between, whole
 from vatwright.files.read import TableSource, read_file, told_once
 from vatwright.physics.stiffness import rectangle_second_moment, table_stiffness
 from vatwright.records.after import RoomAir
-from vatwright.records.cost import STEPS, Costing, MachineUse, Table
+from vatwright.records.cost import STEPS, Costing, MachineTable, MachineUse
 from vatwright.records.sourced import Kind, Sourced
 
 if TYPE_CHECKING:
@@ -33,10 +33,10 @@ UNSAID_MINUTES = 1.3
 LEG_FACTOR = 4.0
 """How much softer real joints may make a table than its legs alone [-]; engineering estimate: hinged feet make it 4."""
 
-Minutes = Annotated[schema.Stated, schema.stated("min", "0.1", "1440")]
-Life = Annotated[schema.Stated, schema.stated("h", "1", "1000000")]
-Layers = Annotated[schema.Stated, schema.stated("", "100", "100000000")]
-Watts = Annotated[schema.Stated, schema.stated("", "1", "20000")]
+Minutes = Annotated[schema.StatedValue, schema.stated("min", "0.1", "1440")]
+Life = Annotated[schema.StatedValue, schema.stated("h", "1", "1000000")]
+Layers = Annotated[schema.StatedValue, schema.stated("", "100", "100000000")]
+Watts = Annotated[schema.StatedValue, schema.stated("", "1", "20000")]
 
 
 class MinutesTable(schema.Outside):
@@ -168,11 +168,11 @@ def _si(value: Decimal | None, unit: str) -> float | None:
     return None if value is None else exact_si(value, unit)
 
 
-def _maybe(said: schema.Stated | None, unit: str) -> Sourced | None:
+def _maybe(said: schema.StatedValue | None, unit: str) -> Sourced | None:
     return None if said is None else _sourced(said, unit, UNSAID_FACTOR)
 
 
-def _sourced(said: schema.Stated, unit: str, factor: float) -> Sourced:
+def _sourced(said: schema.StatedValue, unit: str, factor: float) -> Sourced:
     value = exact_si(said.value, unit)
     source, kind = "user:statement", Kind.STATEMENT
     if said.low is not None and said.high is not None:
@@ -205,12 +205,12 @@ def _room(t: RoomTable) -> RoomAir:
     )
 
 
-def _table(t: TableTable) -> Table:
+def _table(t: TableTable) -> MachineTable:
     mass, carries = exact_si(t.mass_kg, "kg"), _si(t.carries_kg, "kg")
     if t.push is not None:
         k = exact_si(t.push.force_N, "N") / exact_si(t.push.moved_um, "um")
         read = Sourced.about(k, factor=1.2, source="user:reading", kind=Kind.READING)
-        return Table(stiffness_n_m=read, read=True, mass_kg=mass, carries_kg=carries)
+        return MachineTable(stiffness_n_m=read, read=True, mass_kg=mass, carries_kg=carries)
     legs = t.legs or LegsTable.model_validate({})
     side = exact_si(legs.width_mm, "mm")
     k = table_stiffness(
@@ -218,4 +218,4 @@ def _table(t: TableTable) -> Table:
         second_moment_m4=rectangle_second_moment(width_m=side, height_m=side), foot="hinged",
     )  # fmt: skip
     soft = Sourced(value=k, low=k / LEG_FACTOR, high=k, source="timoshenko:1951", kind=Kind.DERIVED)
-    return Table(stiffness_n_m=soft, read=False, mass_kg=mass, carries_kg=carries)
+    return MachineTable(stiffness_n_m=soft, read=False, mass_kg=mass, carries_kg=carries)

@@ -31,7 +31,7 @@ from vatwright.files.documents import page_of_job
 from vatwright.files.outcome import Moment, checked_outcome, exact_json, outcome_of_text
 from vatwright.files.read import job_of_text, told_once
 from vatwright.files.stock_file import entries_of_text, stock_text
-from vatwright.records.notebook import Contents, Entry, JobPage, Page, PartDigest, RunPage, Version
+from vatwright.records.notebook import Contents, Entry, JobPage, PartDigest, RunPage, TablePage, Version
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -201,7 +201,9 @@ def read_export(path: str | Path) -> ReadNotebook:
 
 def _dangling(path: Path, entries: list[Entry]) -> Iterator[Mistake]:
     """What refers to a machine or a resin that the export does not hold."""
-    have = {kind: {e.name for e in entries if isinstance(e, Page) and e.kind == kind} for kind in ("machine", "resin")}
+    have = {
+        kind: {e.name for e in entries if isinstance(e, TablePage) and e.kind == kind} for kind in ("machine", "resin")
+    }
     for entry in entries:
         for link, names in have.items():
             name = getattr(entry, link, "")

@@ -61,7 +61,7 @@ _UNDER = {
 }  # fmt: skip
 
 
-class Plate(NamedTuple):
+class PlateWords(NamedTuple):
     """What words may lean on: the layer thickness [nm] and the platform's size [m]."""
 
     layer_nm: int
@@ -69,7 +69,7 @@ class Plate(NamedTuple):
     depth_m: float
 
 
-def outcome_of_words(words: Sequence[str], plate: Plate) -> dict[str, Any]:
+def outcome_of_words(words: Sequence[str], plate: PlateWords) -> dict[str, Any]:
     """Return what words say, as the raw tables of an outcome file.
 
     Parameters
@@ -137,7 +137,7 @@ def outcome_of_job(job: Job, said: Said, *, now: datetime) -> RunOutcome:
         With every mistake of words, options and file.
     """
     platform = job.target.platform
-    plate = Plate(job.recipe.settings.layer_nm, platform.width_m, platform.depth_m)
+    plate = PlateWords(job.recipe.settings.layer_nm, platform.width_m, platform.depth_m)
     mistakes: list[Mistake] = []
     spoken: dict[str, Any] = {}
     raw: dict[str, Any] = {"schema": SCHEMA}
@@ -194,7 +194,7 @@ def _other_job(file: OutcomeFile, job: Job, place: str) -> Iterator[Mistake]:
             yield Mistake(place, f'{key} is "{said}", that of the job file is "{name}"', do)
 
 
-def _take(word: str, raw: dict[str, Any], plate: Plate) -> None:
+def _take(word: str, raw: dict[str, Any], plate: PlateWords) -> None:
     head, *places = word.split("@")
     name, equals, value = head.partition("=")
     if word in ("held", "failed"):
@@ -222,7 +222,7 @@ def _unknown(word: str, name: str, equals: str) -> InputError:
     return InputError.one(word, "is nothing that can be seen, read or set", do)
 
 
-def _event(word: str, name: str, places: Sequence[str], plate: Plate) -> dict[str, Any]:
+def _event(word: str, name: str, places: Sequence[str], plate: PlateWords) -> dict[str, Any]:
     event: dict[str, Any] = {"what": name}
     for place in places:
         found = _where(word, place, plate)
@@ -234,7 +234,7 @@ def _event(word: str, name: str, places: Sequence[str], plate: Plate) -> dict[st
     return event
 
 
-def _where(word: str, place: str, plate: Plate) -> dict[str, Any]:
+def _where(word: str, place: str, plate: PlateWords) -> dict[str, Any]:
     if place in CORNERS:
         x, y = CORNERS[place]
         return {"x_mm": x * exact_bench(plate.width_m, "mm") / 2, "y_mm": y * exact_bench(plate.depth_m, "mm") / 2}
@@ -249,7 +249,7 @@ def _where(word: str, place: str, plate: Plate) -> dict[str, Any]:
     raise InputError.one(word, f"{place!r} is no place", do + ", ".join(CORNERS))
 
 
-def _require_on_platform(word: str, event: dict[str, Any], plate: Plate) -> None:
+def _require_on_platform(word: str, event: dict[str, Any], plate: PlateWords) -> None:
     for key, size_m in (("x_mm", plate.width_m), ("y_mm", plate.depth_m)):
         size_mm = exact_bench(size_m, "mm")
         if key in event and abs(event[key]) > size_mm / 2:

@@ -49,7 +49,7 @@ class Outside(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
 
 
-class Stated(Outside):
+class StatedValue(Outside):
     """A value that may say how sure it is: a 90 % range or a standard uncertainty, and where it came from."""
 
     value: Decimal
@@ -63,7 +63,7 @@ class Stated(Outside):
 def stated(unit: str, low: str, high: str) -> WrapValidator:
     """Return the check for a bare number in the bench unit `unit`, or a table of it with its range or its sigma."""
 
-    def check(given: object, handler: Callable[[object], Stated]) -> Stated:
+    def check(given: object, handler: Callable[[object], StatedValue]) -> StatedValue:
         table = dict(given) if isinstance(given, dict) else {"value": given}
         for key in ("value", "low", "high", "sigma"):
             if key in table:
@@ -76,7 +76,7 @@ def stated(unit: str, low: str, high: str) -> WrapValidator:
     return WrapValidator(check)
 
 
-def _require_sound_range(s: Stated) -> None:
+def _require_sound_range(s: StatedValue) -> None:
     if (s.low is None) != (s.high is None):
         raise mistake("has one end of a range", "Give both low and high")
     if s.sigma is not None and s.low is not None:
@@ -378,7 +378,7 @@ def _wanted(path: str, key: TableKey) -> Any:
     if key.holds is Takes.WORD:
         return Annotated[str, choice(*key.words)]
     if key.holds is Takes.STATED:
-        return Annotated[Stated, stated(key.unit, key.low, key.high)]
+        return Annotated[StatedValue, stated(key.unit, key.low, key.high)]
     if key.holds is Takes.RULE:
         return _rule_type(key)
     return {Takes.TEXT: Text, Takes.YES_NO: YesNo, Takes.DAY: Day}.get(key.holds) or number_type(key)

@@ -19,7 +19,7 @@ from vatwright.files.read import TableSource, TomlFile, part_mistakes, read_file
 from vatwright.files.to_records import si_values
 from vatwright.files.toml import Inline, toml_text
 from vatwright.quantities import TABLES, Takes
-from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
+from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, TablePage
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind, Stock
 
 if TYPE_CHECKING:
@@ -186,10 +186,10 @@ def stock_text(records: Sequence[StockRecord]) -> str:
 # ------------------------------------------------------------------------------------------------------------ text
 
 
-def page_of(kind: str, raw: Mapping[str, Any], folder: Path) -> Page:
+def page_of(kind: str, raw: Mapping[str, Any], folder: Path) -> TablePage:
     """Return a machine, resin or recipe to keep: its table as it was written, part files with their whole path."""
     links = {link: str(raw[link]) for link in _LINKS.get(kind, ())}
-    return Page(kind=kind, name=raw["name"], document=table_text(kind, _whole_paths(raw, folder)), **links)
+    return TablePage(kind=kind, name=raw["name"], document=table_text(kind, _whole_paths(raw, folder)), **links)
 
 
 def _whole_paths(raw: Mapping[str, Any], folder: Path) -> Mapping[str, Any]:

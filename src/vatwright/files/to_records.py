@@ -163,7 +163,7 @@ def unsaid(table: schema.MachineTable) -> tuple[str, ...]:
     return tuple(f"{s} (engineering estimate)" for s, said in sentences.items() if not said)
 
 
-def _stated(given: schema.Stated | None, key: TableKey, *, metered: bool = False) -> Sourced:
+def _stated(given: schema.StatedValue | None, key: TableKey, *, metered: bool = False) -> Sourced:
     """Return a stated value with its own range, or with the one that bare statements of this key get."""
     if given is None:
         return standing_in(key)
@@ -309,7 +309,7 @@ def _curve(table: Any) -> WorkingCurve | None:
     return WorkingCurve(**said)
 
 
-def _own_or_foreign(given: schema.Stated, key: TableKey) -> Sourced:
+def _own_or_foreign(given: schema.StatedValue, key: TableKey) -> Sourced:
     found = _stated(given, key)
     if found.kind is not Kind.READING or given.low is not None or given.sigma is not None:
         return found

@@ -246,7 +246,7 @@ def _allowed(outline: Floats, x_low: float, y_low: float, pitch: float, inset: f
 
 
 @frozen(kw_only=True, eq=False)
-class Spot:
+class Room:
     """Where a footprint found room: the cell of its box's lower left corner."""
 
     row: int
@@ -291,7 +291,7 @@ class Floor:
         other.taken, other.next_taken = self.taken.copy(), self.next_taken.copy()
         return other
 
-    def lowest(self, piece: Footprint, *, below: int = 2**30, start: int = 0) -> Spot | None:
+    def lowest(self, piece: Footprint, *, below: int = 2**30, start: int = 0) -> Room | None:
         """Return the lowest free place for a piece, of those the leftmost; None where there is none.
 
         Parameters
@@ -307,9 +307,9 @@ class Floor:
         row, column = _lowest(
             self.next_taken, piece.row, piece.first, piece.last, start, last, self.taken.shape[1] - piece.columns
         )
-        return Spot(row=row, column=column) if row >= 0 else None
+        return Room(row=row, column=column) if row >= 0 else None
 
-    def nearest_frame(self, piece: Footprint, depth: NDArray[np.int32], *, step: int = 2) -> Spot | None:
+    def nearest_frame(self, piece: Footprint, depth: NDArray[np.int32], *, step: int = 2) -> Room | None:
         """Return the free place where a piece keeps nearest to the frame; None where there is none.
 
         Parameters
@@ -325,14 +325,14 @@ class Floor:
             self.next_taken, piece.row, piece.first, piece.last,
             self.taken.shape[0] - piece.rows, self.taken.shape[1] - piece.columns, depth, step,
         )  # fmt: skip
-        return Spot(row=row, column=column) if row >= 0 else None
+        return Room(row=row, column=column) if row >= 0 else None
 
-    def put(self, piece: Footprint, spot: Spot) -> None:
+    def put(self, piece: Footprint, spot: Room) -> None:
         """Take a piece's cells."""
         _take(self.taken, piece.row + spot.row, piece.first + spot.column, piece.last + spot.column)
         _scan(self.taken, self.next_taken, spot.row, spot.row + piece.rows)
 
-    def shift_m(self, piece: Footprint, spot: Spot) -> tuple[float, float]:
+    def shift_m(self, piece: Footprint, spot: Room) -> tuple[float, float]:
         """Return by how much a piece moves from its own coordinates to stand there [m]."""
         x = self.low_m[0] + spot.column * self.pitch_m - piece.corner_m[0]
         y = self.low_m[1] + spot.row * self.pitch_m - piece.corner_m[1]

@@ -48,7 +48,7 @@ class MachineUse:
 
 
 @frozen(kw_only=True)
-class Table:
+class MachineTable:
     """What a machine stands on.
 
     Parameters
@@ -100,7 +100,7 @@ class Costing:
     minutes: dict[str, Sourced] = field(factory=dict)
     machines: tuple[MachineUse, ...] = ()
     room: RoomAir = field(factory=RoomAir)
-    table: Table | None = None
+    table: MachineTable | None = None
 
     def machine(self, name: str) -> MachineUse:
         """Return what is known of a machine by its name."""

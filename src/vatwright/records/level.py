@@ -443,7 +443,7 @@ class HoldDown:
     cautions: tuple[str, ...]
 
 
-class Answer(StrEnum):
+class LevelAnswer(StrEnum):
     """Whether the platform is level enough for the base it was judged for."""
 
     YES = "level enough"
@@ -460,7 +460,7 @@ class LevelSheet:
     plane: FittedPlane
     corners: tuple[Corner, ...]
     base: BaseCheck | None
-    answer: Answer
+    answer: LevelAnswer
     verdict: str
     sizes: tuple[SizeComparison, ...]
     corrections: tuple[Correction, ...]

@@ -27,7 +27,7 @@ KINDS = (*TEXT_KINDS, *STOCK_KINDS, "job", "run")
 
 
 @frozen(kw_only=True)
-class Page:
+class TablePage:
     """A machine, resin or recipe as the text of its own TOML table.
 
     Parameters
@@ -99,7 +99,7 @@ class RunPage:
         return self.outcome.run
 
 
-Entry = Page | FittedFilm | Screen | Lot | Station | Price | JobPage | RunPage
+Entry = TablePage | FittedFilm | Screen | Lot | Station | Price | JobPage | RunPage
 """One thing to keep."""
 
 
@@ -149,7 +149,7 @@ class Change:
 
 
 @frozen(kw_only=True)
-class Kept:
+class KeptEntries:
     """What came of keeping entries: the change, None where all was there already, and how many were."""
 
     change: Change | None
@@ -187,7 +187,7 @@ class Contents:
         Older ones that were not asked for.
     """
 
-    pages: tuple[Page, ...] = ()
+    pages: tuple[TablePage, ...] = ()
     stock: tuple[FittedFilm | Screen | Lot | Station | Price, ...] = ()
     versions: tuple[Version, ...] = ()
     jobs: tuple[JobPage, ...] = ()

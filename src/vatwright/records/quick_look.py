@@ -9,7 +9,7 @@ from vatwright.records.process import Settings
 
 
 @frozen(kw_only=True)
-class Look:
+class QuickPlan:
     """What a plan comes to.
 
     Parameters
@@ -52,6 +52,6 @@ class QuickLook:
         [-]; 0 where it was not searched again.
     """
 
-    before: Look
-    now: Look
+    before: QuickPlan
+    now: QuickPlan
     settle_off: float

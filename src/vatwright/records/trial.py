@@ -61,7 +61,7 @@ class TrialPiece:
 
 
 @frozen(kw_only=True)
-class Unknown:
+class TrialUnknown:
     """What the trial tells, and what is believed of it now: 5 %, 50 % and 95 %, in the bench unit named, value in SI."""
 
     what: str
@@ -147,7 +147,7 @@ class Trial:
     settings: Settings
     changed: tuple[str, ...]
     pieces: tuple[TrialPiece, ...]
-    unknowns: tuple[Unknown, ...]
+    unknowns: tuple[TrialUnknown, ...]
     layers: int
     time_s: float
     resin_m3: float

@@ -70,7 +70,7 @@ class Observed:
 
 
 @frozen(kw_only=True)
-class Figure:
+class CauseFigure:
     """One number of a cause: as believed before, and as it is where this cause explains what was seen.
 
     Parameters
@@ -118,7 +118,7 @@ class Evidence:
 
 
 @frozen(kw_only=True)
-class Mend:
+class Remedy:
     """What to do about a cause, after its own first step.
 
     Parameters
@@ -173,10 +173,10 @@ class RankedCause:
     margin: float | None = None
     layer: int = 0
     area_times: float = 1.0
-    figure: Figure | None = None
+    figure: CauseFigure | None = None
     speaks_for: tuple[Evidence, ...] = ()
     speaks_against: tuple[Evidence, ...] = ()
-    mend: Mend
+    mend: Remedy
 
 
 @frozen(kw_only=True)

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 from vatwright.errors import InputError, Mistake
 from vatwright.planning.carry.carry import planned
 from vatwright.planning.why.why import why
+from vatwright.records.progress import Progress, silent
 from vatwright.records.run import Quantity
 from vatwright.services.carry_recipe import proven_study
-from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, study_plate
 
 if TYPE_CHECKING:

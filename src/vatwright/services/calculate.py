@@ -168,7 +168,7 @@ keyword does not begin with the same words.  What may be left out is what the fu
 
 
 @frozen(kw_only=True)
-class Answer:
+class Calculated:
     """What a formula gives, with everything needed to check it.
 
     Parameters
@@ -218,7 +218,7 @@ class Answer:
         }
 
 
-def calculate(name: str, values: Sequence[str]) -> Answer:
+def calculate(name: str, values: Sequence[str]) -> Calculated:
     """Return what a formula gives.
 
     Parameters
@@ -255,7 +255,7 @@ def calculate(name: str, values: Sequence[str]) -> Answer:
     unit = unit_text(formula.unit)
     shown = {a.symbol: f"{inputs[a.name]:.6g} {a.unit_text}".strip() for a in formula.arguments}
     working = worked(formula.said.equation, formula.said.result, shown)
-    return Answer(
+    return Calculated(
         name=name,
         title=formula.title,
         value=value,

@@ -23,11 +23,12 @@ from vatwright.records.learned import NextStep
 from vatwright.records.part import PlateLoad
 from vatwright.records.part_change import PartChange
 from vatwright.records.plan import CarrySheet
+from vatwright.records.progress import Progress, silent
 from vatwright.records.quick_look import QuickLook
 from vatwright.records.study import Study
 from vatwright.records.tried import TriedRun
 from vatwright.services.part_changes import part_changes
-from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, PlatePlan, plate_layers, study_plate
 
 if TYPE_CHECKING:

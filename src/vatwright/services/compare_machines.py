@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from vatwright.records.job import Job
     from vatwright.records.machine import Machine
     from vatwright.records.plan import CarrySheet
-    from vatwright.services.ports import Progress
+    from vatwright.records.progress import Progress
 
 FULL_PLATES = 12
 """The order so many times over shows how many of its pieces a full plate holds in the mean [-]."""

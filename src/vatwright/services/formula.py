@@ -11,7 +11,7 @@ from typing import Any
 from attrs import frozen
 
 from vatwright.errors import DomainError, InputError, Mistake
-from vatwright.services.formula_text import ABOVE, ZERO, Stated, stated
+from vatwright.services.formula_text import ABOVE, ZERO, FormulaText, stated
 from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K, celsius_to_kelvin, parse_quantity, to_si, typed_parts
 
 _OWN_SPELLINGS = {"c": ("°C", "degC", "C"), "deg": ("deg", "°")}
@@ -109,7 +109,7 @@ class Formula:
     spelt: str
 
     @cached_property
-    def said(self) -> Stated:
+    def said(self) -> FormulaText:
         """What the function's docstring says."""
         return stated(self.function)
 

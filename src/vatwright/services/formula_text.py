@@ -37,7 +37,7 @@ class Parameter:
 
 
 @frozen(kw_only=True)
-class Stated:
+class FormulaText:
     """What a docstring says about its formula."""
 
     title: str
@@ -50,7 +50,7 @@ class Stated:
 
 
 @cache
-def stated(function: Callable[..., object]) -> Stated:
+def stated(function: Callable[..., object]) -> FormulaText:
     """Return what a function's docstring says.
 
     Raises
@@ -75,7 +75,7 @@ def stated(function: Callable[..., object]) -> Stated:
     shown = plain(equation[1]) if equation else ""
     returned = sections["Returns"]
     symbol = _SYMBOL.search(returned)
-    return Stated(
+    return FormulaText(
         title=_title(head),
         equation=shown,
         result=plain(symbol[1]) if symbol else re.split(r" (?:=|<=|~) ", shown)[0],

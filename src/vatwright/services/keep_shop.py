@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 from attrs import field, frozen
 
 from vatwright.errors import InputError
-from vatwright.records.notebook import KINDS, STOCK_KINDS, TEXT_KINDS, Page
+from vatwright.records.notebook import KINDS, STOCK_KINDS, TEXT_KINDS, TablePage
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from vatwright.records.notebook import Contents, Entry, Kept, Version
+    from vatwright.records.notebook import Contents, Entry, KeptEntries, Version
     from vatwright.services.ports import AsSeen, Notebook
 
 
@@ -37,7 +37,7 @@ def add_entries(
     source: str,
     as_seen: AsSeen | None = None,
     leave: Sequence[tuple[str, str]] = (),
-) -> Kept:
+) -> KeptEntries:
     """Keep what a file holds as one change; nothing where an entry is no longer as its author saw it."""
     return notebook.keep(f"add {source}", entries, as_seen=as_seen, leave=leave)
 
@@ -65,11 +65,15 @@ def not_needed(guests: Iterable[Entry], entries: Iterable[Entry]) -> list[tuple[
 
 
 def _kind_and_name(entry: Any) -> tuple[str, str]:
-    kind = entry.kind if isinstance(entry, Page) else next(k for k, r in STOCK_KINDS.items() if isinstance(entry, r))
+    kind = (
+        entry.kind if isinstance(entry, TablePage) else next(k for k, r in STOCK_KINDS.items() if isinstance(entry, r))
+    )
     return kind, entry.name
 
 
-def import_entries(notebook: Notebook, entries: Sequence[Entry], versions: Sequence[Version], *, source: str) -> Kept:
+def import_entries(
+    notebook: Notebook, entries: Sequence[Entry], versions: Sequence[Version], *, source: str
+) -> KeptEntries:
     """Keep what an export holds as one change; what is there already is left alone, so a second import does nothing."""
     return notebook.keep(f"import {source}", entries, versions)
 

@@ -31,14 +31,15 @@ from vatwright.planning.trial.next_reading import steps_of
 from vatwright.records.job import Job, Shop
 from vatwright.records.learned import LearnSheet, NextStep
 from vatwright.records.process import SETTING_NAMES, Settings
+from vatwright.records.progress import Progress, silent
 from vatwright.records.run import KEPT_ONLY, RunOutcome
 from vatwright.records.stock import Stock
 from vatwright.records.study import Study
 from vatwright.records.tried import as_set_by_hand
 from vatwright.services.carry_recipe import proven_study
-from vatwright.services.ports import LessonMemory, PartReader, Progress, Store, StudyMemory, silent
+from vatwright.services.ports import LessonMemory, PartReader, Store, StudyMemory
 from vatwright.services.study_parts import PartBench, study_plate
-from vatwright.services.which_runs import Weighed, require_runs, said_of_rest, weighed_runs
+from vatwright.services.which_runs import WeighedRuns, require_runs, said_of_rest, weighed_runs
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -215,7 +216,7 @@ class LearningBench:
 
 
 def learn_from_runs(
-    bench: LearningBench, *, machine: str = "", resin: str = "", weighed: Weighed | None = None
+    bench: LearningBench, *, machine: str = "", resin: str = "", weighed: WeighedRuns | None = None
 ) -> LearnSheet:
     """Return what the runs of a notebook have taught.
 
@@ -265,7 +266,7 @@ def learn_from_runs(
     )
 
 
-def shop_belief(bench: LearningBench, weighed: Weighed | None = None) -> Belief | None:
+def shop_belief(bench: LearningBench, weighed: WeighedRuns | None = None) -> Belief | None:
     """Return what the runs of a notebook let one believe, for the next carry; None where there is none to learn from.
 
     Parameters

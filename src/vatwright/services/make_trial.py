@@ -12,10 +12,11 @@ from vatwright.planning.trial.trials import draft_solid, lay_trial, tell_trial
 from vatwright.records.job import Job, Shop
 from vatwright.records.machine import Machine
 from vatwright.records.part import PartUse
+from vatwright.records.progress import Progress, silent
 from vatwright.services.carry_recipe import proven_study
-from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
+from vatwright.services.ports import PartGeometry, PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, study_plate
-from vatwright.services.trial_job import Wanted, trial_job
+from vatwright.services.trial_job import TrialWanted, trial_job
 
 if TYPE_CHECKING:
     import numpy as np
@@ -39,7 +40,7 @@ class Made(NamedTuple):
 
 def make_trial(
     shop: Shop,
-    wanted: Wanted,
+    wanted: TrialWanted,
     read: PartReader,
     *,
     progress: Progress = silent,

@@ -12,8 +12,8 @@ import numpy as np
 from vatwright.geometry.attitude import tilted
 from vatwright.geometry.profile import area_profile, layer_count
 from vatwright.planning.carry.part_changes import (
-    Asked,
     FewWorlds,
+    PlanTotals,
     beats_waiting,
     holds_as_often,
     of_plan,
@@ -21,7 +21,7 @@ from vatwright.planning.carry.part_changes import (
     tells,
     vent_hole_m,
 )
-from vatwright.planning.plates.packing import Kind
+from vatwright.planning.plates.packing import PieceKind
 from vatwright.records.part_change import ChangeKind, PartChange
 from vatwright.records.study import SealedPocket
 from vatwright.services.study_parts import PartBench, PlatePlan, reader_of, sealed_pockets, study_plate
@@ -63,14 +63,14 @@ SETTLE_SHARE = 0.2
 """Share of the time spent on body settle from which a slant is tried [-]: it can save nothing else."""
 
 
-class Plate(NamedTuple):
+class Baseline(NamedTuple):
     """What changes are held against: the few worlds, the plates and what they come to."""
 
     few: FewWorlds
     plan: PlatePlan
     bench: PartBench
-    before: Asked
-    sheet: Asked
+    before: PlanTotals
+    sheet: PlanTotals
 
 
 def part_changes(case: Case, chosen: Advised, bench: PartBench, plan: PlatePlan) -> tuple[PartChange, ...]:
@@ -95,17 +95,17 @@ def part_changes(case: Case, chosen: Advised, bench: PartBench, plan: PlatePlan)
     """
     few = FewWorlds(case)
     before = few.asked(few.as_planned(plan.layers))
-    plate = Plate(few, plan, bench, before, of_plan(case, chosen, plan.layers))
+    plate = Baseline(few, plan, bench, before, of_plan(case, chosen, plan.layers))
     found = [*_vents(plate), *_splits(plate), *_tilts(plate)]
     return tuple(sorted(found, key=lambda change: -change.saves_s))
 
 
-def _kinds(plate: Plate) -> list[PartUse]:
+def _kinds(plate: Baseline) -> list[PartUse]:
     """Every part of the job, once."""
     return list({part.name: part for pieces in plate.plan.parts for part in pieces}.values())
 
 
-def _resisted(plate: Plate, torsion: dict[str, Floats]) -> Floats:
+def _resisted(plate: Baseline, torsion: dict[str, Floats]) -> Floats:
     """Torsion constants of the fullest plate if a piece of each part had these [m4]."""
     layers = [len(torsion[part.name]) for part in plate.plan.parts[0] if part.name in torsion]
     total = np.zeros(max(layers, default=0))
@@ -115,11 +115,11 @@ def _resisted(plate: Plate, torsion: dict[str, Floats]) -> Floats:
     return total
 
 
-def _as_is(plate: Plate) -> dict[str, Floats]:
+def _as_is(plate: Baseline) -> dict[str, Floats]:
     return {part.name: plate.bench.layers(part).torsion_m4 for part in _kinds(plate)}
 
 
-def _change(plate: Plate, kind: ChangeKind, part: str, after: Asked, **rest: Any) -> PartChange | None:
+def _change(plate: Baseline, kind: ChangeKind, part: str, after: PlanTotals, **rest: Any) -> PartChange | None:
     """A change that is worth telling, in the sheet's own figures: the few worlds tell by what part they move."""
     before, sheet = plate.before, plate.sheet
     mends = rescues(after, before, plate.few.case.job.confidence)
@@ -139,7 +139,7 @@ def _change(plate: Plate, kind: ChangeKind, part: str, after: Asked, **rest: Any
 # --- a hole in a pocket ------------------------------------------------------------------------------------------------
 
 
-def _vents(plate: Plate) -> Iterable[PartChange]:
+def _vents(plate: Baseline) -> Iterable[PartChange]:
     as_is = _as_is(plate)
     now = _resisted(plate, as_is)
     for part in _kinds(plate):
@@ -168,7 +168,7 @@ def _pockets(layers: PartLayers) -> list[SealedPocket]:
 # --- tall parts on a plate of their own ----------------------------------------------------------------------------------
 
 
-def _splits(plate: Plate) -> Iterable[PartChange]:
+def _splits(plate: Baseline) -> Iterable[PartChange]:
     height = {part.name: plate.bench.layers(part).layers for part in _kinds(plate)}
     levels = sorted(set(height.values()))
     cuts = [low for low, high in pairwise(levels) if high >= TALLER * low]
@@ -181,11 +181,11 @@ def _splits(plate: Plate) -> Iterable[PartChange]:
         yield from _split(plate, *likeliest)
 
 
-def _saves(plate: Plate, to_s: float) -> bool:
+def _saves(plate: Baseline, to_s: float) -> bool:
     return tells(plate.before.to_s - to_s, plate.before.to_s)
 
 
-def _alone(plate: Plate, group: Sequence[PartUse]) -> tuple[Floats, tuple[int, ...]]:
+def _alone(plate: Baseline, group: Sequence[PartUse]) -> tuple[Floats, tuple[int, ...]]:
     """What these parts resist where they stand, and the layers of every plate that has any of them."""
     names = {part.name for part in group}
     torsion = _resisted(plate, {n: t for n, t in _as_is(plate).items() if n in names})
@@ -193,7 +193,7 @@ def _alone(plate: Plate, group: Sequence[PartUse]) -> tuple[Floats, tuple[int, .
     return torsion, tuple(max(layers) for layers in each if layers)
 
 
-def _guessed(plate: Plate, groups: Sequence[Sequence[PartUse]]) -> float:
+def _guessed(plate: Baseline, groups: Sequence[Sequence[PartUse]]) -> float:
     """Time of all plates, each printed as two, if settle went with what the hardest layer resists [s]."""
     rest_s = plate.before.to_s / sum(plate.plan.layers) - plate.before.settle_s
     hardest = float(plate.plan.study.torsion_m4.max())
@@ -206,20 +206,20 @@ def _guessed(plate: Plate, groups: Sequence[Sequence[PartUse]]) -> float:
     return total
 
 
-def _screened(plate: Plate, group: Sequence[PartUse]) -> float:
+def _screened(plate: Baseline, group: Sequence[PartUse]) -> float:
     """Time of the plates that these parts alone would take, standing as they stand [s]."""
     return plate.few.asked(plate.few.with_torsion(*_alone(plate, group))).to_s
 
 
-def _split(plate: Plate, low: Sequence[PartUse], high: Sequence[PartUse]) -> Iterable[PartChange]:
+def _split(plate: Baseline, low: Sequence[PartUse], high: Sequence[PartUse]) -> Iterable[PartChange]:
     """The split with both kinds of plates laid out and studied anew."""
     tall, rest = (_asked_anew(plate, group, plate.bench) for group in (high, low))
-    after = Asked(tall.to_s + rest.to_s, min(tall.settle_s, rest.settle_s), min(tall.chance, rest.chance))
+    after = PlanTotals(tall.to_s + rest.to_s, min(tall.settle_s, rest.settle_s), min(tall.chance, rest.chance))
     found = _change(plate, ChangeKind.SPLIT, _named(high), after, rest=_named(low), alone_s=tall.to_s, rest_s=rest.to_s)
     return (found,) if found else ()
 
 
-def _asked_anew(plate: Plate, parts: Sequence[PartUse], bench: PartBench) -> Asked:
+def _asked_anew(plate: Baseline, parts: Sequence[PartUse], bench: PartBench) -> PlanTotals:
     plan = study_plate(parts, bench, machine=plate.few.case.job.target)
     return plate.few.asked(plate.few.on_the_machine(plan.study, plan.layers))
 
@@ -232,7 +232,7 @@ def _named(parts: Sequence[PartUse]) -> str:
 # --- a part at a slant ---------------------------------------------------------------------------------------------------
 
 
-def _tilts(plate: Plate) -> Iterable[PartChange]:
+def _tilts(plate: Baseline) -> Iterable[PartChange]:
     layers = sum(plate.plan.layers)
     if plate.before.settle_s * layers < SETTLE_SHARE * plate.before.to_s:
         return
@@ -247,7 +247,7 @@ def _tilts(plate: Plate) -> Iterable[PartChange]:
         yield from _tilted(plate, part, mesh, tilt)
 
 
-def _likeliest(plate: Plate, part: PartUse, mesh: Mesh) -> float:
+def _likeliest(plate: Baseline, part: PartUse, mesh: Mesh) -> float:
     """The slant that saves most if settle went with the square of the largest section, as it does for like ones; 0 for none."""
     layer_nm = plate.bench.layers(part).layer_nm * COARSE
     rest_s = plate.before.to_s / sum(plate.plan.layers) - plate.before.settle_s
@@ -269,7 +269,7 @@ def _is_flat(layers: PartLayers) -> bool:
     return wide or float(layers.torsion_m4.max()) > FACE * float(np.median(layers.torsion_m4))
 
 
-def _hardest(plate: Plate) -> PartUse:
+def _hardest(plate: Baseline) -> PartUse:
     """The part that makes most of what the hardest layer resists."""
     layer = int(np.argmax(plate.few.case.target_study.torsion_m4))
     pieces = Counter(part.name for part in plate.plan.parts[0])
@@ -281,7 +281,7 @@ def _hardest(plate: Plate) -> PartUse:
     return max(_kinds(plate), key=resists)
 
 
-def _screened_tilt(plate: Plate, part: PartUse, mesh: Mesh, tilt_rad: float) -> float:
+def _screened_tilt(plate: Baseline, part: PartUse, mesh: Mesh, tilt_rad: float) -> float:
     """Time of all plates with the part at a slant, seen in coarse layers, as many pieces to a plate as now [s]."""
     fine_nm = plate.plan.study.layer_nm
     coarse = _slanted_bench(plate, part, mesh, tilt_rad, layer_nm=COARSE * fine_nm).layers(part)
@@ -290,11 +290,11 @@ def _screened_tilt(plate: Plate, part: PartUse, mesh: Mesh, tilt_rad: float) -> 
     return plate.few.asked(plate.few.with_torsion(_resisted(plate, torsion), layers)).to_s
 
 
-def _slanted_bench(plate: Plate, part: PartUse, mesh: Mesh, tilt_rad: float, *, layer_nm: int) -> SlantedBench:
+def _slanted_bench(plate: Baseline, part: PartUse, mesh: Mesh, tilt_rad: float, *, layer_nm: int) -> SlantedBench:
     return SlantedBench(plate.bench, part, slanted(mesh, tilt_rad), layer_nm=layer_nm)
 
 
-def _tilted(plate: Plate, part: PartUse, mesh: Mesh, tilt_rad: float) -> Iterable[PartChange]:
+def _tilted(plate: Baseline, part: PartUse, mesh: Mesh, tilt_rad: float) -> Iterable[PartChange]:
     bench = _slanted_bench(plate, part, mesh, tilt_rad, layer_nm=plate.plan.study.layer_nm)
     after = _asked_anew(plate, plate.few.case.job.parts, bench)
     found = _change(plate, ChangeKind.TILT, part.name, after, tilt_rad=tilt_rad)
@@ -327,7 +327,7 @@ class SlantedBench(PartBench):
         """Return the layers of a part turned about the vertical."""
         return self._whose(part).layers(part, turn_deg=turn_deg)
 
-    def kind(self, part: PartUse) -> Kind:
+    def kind(self, part: PartUse) -> PieceKind:
         """Return a part as the packer knows it."""
         return self._whose(part).kind(part)
 

@@ -17,9 +17,10 @@ from vatwright.planning.plates.plate_filling import Goods, Packer, Want, wanted_
 from vatwright.records.job import Hands, Job
 from vatwright.records.material import Resin
 from vatwright.records.process import Recipe
+from vatwright.records.progress import Progress, silent
 from vatwright.records.stock import StationKind
 from vatwright.services.carry_recipe import proven_study
-from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, study_plate
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from vatwright.geometry.mesh import Mesh  # noqa: TC004 - kernels load only where used
     from vatwright.geometry.part_layers import OutlineStack, PartLayers  # noqa: TC004 - kernels load only where used
     from vatwright.records.job import Job, Shop
-    from vatwright.records.notebook import Change, Contents, Entry, Kept, Page, Version
+    from vatwright.records.notebook import Change, Contents, Entry, KeptEntries, TablePage, Version
     from vatwright.records.part import PartUse
     from vatwright.records.run import RunOutcome
     from vatwright.records.stock import Stock
@@ -154,7 +154,7 @@ class Notebook(Store, Protocol):
         """Return everything, as one moment has it; of jobs and runs only the newest, and one more run, where asked."""
         ...
 
-    def pages(self) -> tuple[Page, ...]:
+    def pages(self) -> tuple[TablePage, ...]:
         """Return machines, resins and recipes as the texts they were written in."""
         ...
 
@@ -170,7 +170,7 @@ class Notebook(Store, Protocol):
         *,
         as_seen: AsSeen | None = None,
         leave: Sequence[tuple[str, str]] = (),
-    ) -> Kept:
+    ) -> KeptEntries:
         """Keep entries as one change; equal ones are left alone; a callable is given the stock as it then is.
 
         Nothing is kept where an entry has not the revision that `as_seen` names by kind and name (None: not there).  What
@@ -181,15 +181,3 @@ class Notebook(Store, Protocol):
     def undo(self, number: int | None = None) -> Change:
         """Take back a change, the last one unless numbered; InputError where that cannot be."""
         ...
-
-
-class Progress(Protocol):
-    """Is told how far long work has come."""
-
-    def __call__(self, what: str, done: int, total: int) -> None:
-        """Take note; may raise KeyboardInterrupt to stop the work."""
-        ...
-
-
-def silent(what: str, done: int, total: int) -> None:
-    """Take no note."""

@@ -27,10 +27,11 @@ from vatwright.planning.stand.glance import NM_PER_M, Looks, Yardstick, yardstic
 from vatwright.planning.stand.short_list import short_list
 from vatwright.records.job import Job, Shop
 from vatwright.records.part import PartUse
+from vatwright.records.progress import Progress, silent
 from vatwright.records.stand import Portrait, StandSheet, Way
 from vatwright.records.study import Study
 from vatwright.services.carry_recipe import proven_study
-from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, reader_of, study_plate
 from vatwright.services.trial_job import named, recipe_to_start_from
 
@@ -62,7 +63,7 @@ SIDES = 12
 """Flat sides on which a part is looked at lying [1]."""
 
 
-class Wanted(NamedTuple):
+class StandWanted(NamedTuple):
     """Which part on which machine, in which resin and room: names; None takes what the recipe says."""
 
     part: PartUse
@@ -71,7 +72,7 @@ class Wanted(NamedTuple):
     room_k: float | None = None
 
 
-def stand_job(shop: Shop, wanted: Wanted) -> Job:
+def stand_job(shop: Shop, wanted: StandWanted) -> Job:
     """Return the job of one part: from the proven recipe that is nearest, where the shop has none from common practice.
 
     Raises

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from attrs import frozen
 
 from vatwright.errors import InputError
-from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+from vatwright.records.progress import Progress, silent
+from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench
 
 if TYPE_CHECKING:

@@ -20,12 +20,13 @@ from vatwright.geometry.part_layers import (
 )
 from vatwright.geometry.plate_release import Placed, plate_release
 from vatwright.geometry.reach import add_span
-from vatwright.planning.plates.packing import Kind, PackedPlates, cell_size, pack
+from vatwright.planning.plates.packing import PackedPlates, PieceKind, cell_size, pack
 from vatwright.records.machine import Machine, Platform
 from vatwright.records.part import CLEARANCE_M, PartUse, Place
+from vatwright.records.progress import Progress, silent
 from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, SealedPocket, Study
 from vatwright.services.does_not_fit import too_large, too_tall
-from vatwright.services.ports import PartGeometry, PartReader, Progress, StudyMemory, silent
+from vatwright.services.ports import PartGeometry, PartReader, StudyMemory
 from vatwright.units import to_si
 
 if TYPE_CHECKING:
@@ -101,7 +102,7 @@ class PartBench:
         self._memory = memory
         self._geometry: dict[tuple[str, str | None, float | None], PartGeometry] = {}
         self._layers: dict[tuple[str, str | None, float | None, float], PartLayers] = {}
-        self._kinds: dict[tuple[str, str | None, float | None], Kind] = {}
+        self._kinds: dict[tuple[str, str | None, float | None], PieceKind] = {}
 
     def layers(self, part: PartUse, *, turn_deg: float = 0.0) -> PartLayers:
         """Return the layers of a part turned about the vertical."""
@@ -127,11 +128,11 @@ class PartBench:
         """Return the mesh of a part; None for slices and layer pictures."""
         return self._geometry_of(part).mesh
 
-    def kind(self, part: PartUse) -> Kind:
+    def kind(self, part: PartUse) -> PieceKind:
         """Return a part as the packer knows it."""
         key = (part.file, part.unit, part.pixel_m)
         if key not in self._kinds:
-            self._kinds[key] = Kind(loops_m=self.layers(part).shadow_m, half_turns_only=part.pixel_m is not None)
+            self._kinds[key] = PieceKind(loops_m=self.layers(part).shadow_m, half_turns_only=part.pixel_m is not None)
         return self._kinds[key]
 
     def turns_freely(self, part: PartUse) -> bool:
@@ -413,7 +414,7 @@ def _packed(free: Sequence[PartUse], bench: PartBench, machine: Machine | None) 
         kinds = [evolve(kind, half_turns_only=True) if k in stiff else kind for k, kind in enumerate(kinds)]
 
 
-def _on_one_plate(kinds: Sequence[Kind], counts: Sequence[int]) -> PackedPlates:
+def _on_one_plate(kinds: Sequence[PieceKind], counts: Sequence[int]) -> PackedPlates:
     """All pieces on a platform as large as they need."""
     boxes = [np.ptp(np.concatenate(kind.loops_m), axis=0) + 2.0 * CLEARANCE_M for kind in kinds]
     area_m2 = sum(float(w * d) * n for (w, d), n in zip(boxes, counts, strict=True))

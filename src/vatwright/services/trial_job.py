@@ -23,7 +23,7 @@ _Named = TypeVar("_Named", Machine, Resin)
 
 
 @frozen(kw_only=True)
-class Wanted:
+class TrialWanted:
     """Which trial, for which machine and resin, in which room.
 
     Parameters
@@ -47,7 +47,7 @@ class Wanted:
     file: str = "trial.stl"
 
 
-def trial_job(shop: Shop, wanted: Wanted) -> Job:
+def trial_job(shop: Shop, wanted: TrialWanted) -> Job:
     """Return the job of a trial, before its pieces are sized.
 
     Parameters

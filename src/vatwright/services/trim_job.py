@@ -9,8 +9,9 @@ from vatwright.planning.carry.trade import trade
 from vatwright.planning.carry.warmth import refuse_unchecked
 from vatwright.planning.trim.experience import experienced
 from vatwright.planning.trim.trim import Trimming, trim
+from vatwright.records.progress import Progress, silent
 from vatwright.services.carry_recipe import plan_job
-from vatwright.services.ports import PartReader, Progress, StudyMemory, silent
+from vatwright.services.ports import PartReader, StudyMemory
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

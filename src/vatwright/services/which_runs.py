@@ -31,7 +31,7 @@ LOOKED_AT = 60
 
 
 @frozen(kw_only=True)
-class Weighed:
+class WeighedRuns:
     """The runs weighed for a question.
 
     Parameters
@@ -49,7 +49,7 @@ class Weighed:
     whole: bool = True
 
 
-def weighed_runs(store: Store, *, machines: Sequence[str] = (), resins: Sequence[str] = ()) -> Weighed:
+def weighed_runs(store: Store, *, machines: Sequence[str] = (), resins: Sequence[str] = ()) -> WeighedRuns:
     """Return the runs that a question about machines and resins is answered from.
 
     Parameters
@@ -66,14 +66,14 @@ def weighed_runs(store: Store, *, machines: Sequence[str] = (), resins: Sequence
     """
     newest = store.runs(newest=ALL + 1)
     if len(newest) <= ALL:
-        return Weighed(outcomes=newest)
+        return WeighedRuns(outcomes=newest)
     last = "" if machines or resins else newest[-1].machine
     found = {run.run: run for name in (*machines, *([last] if last else ())) for run in _own(store, name)}
     if last:
         resins = (newest[-1].resin,)
     for resin in resins:
         found |= {run.run: run for run in _elsewhere(store, resin, {*machines, last})}
-    return Weighed(outcomes=tuple(sorted(found.values(), key=lambda r: (r.at, r.run))), machine=last, whole=False)
+    return WeighedRuns(outcomes=tuple(sorted(found.values(), key=lambda r: (r.at, r.run))), machine=last, whole=False)
 
 
 def _own(store: Store, machine: str) -> tuple[RunOutcome, ...]:
@@ -137,7 +137,7 @@ def require_runs(store: Store, machine: str, resin: str) -> tuple[RunOutcome, ..
     raise InputError.one("the notebook", f"has no run of {what}", f"It has runs of: {known}")
 
 
-def said_of_rest(weighed: Weighed, machine: str, resin: str) -> tuple[str, ...]:
+def said_of_rest(weighed: WeighedRuns, machine: str, resin: str) -> tuple[str, ...]:
     """Return in a sentence what a large notebook's belief is drawn from; nothing for a small one."""
     if weighed.whole:
         return ()

@@ -15,9 +15,9 @@ from vatwright.records.notebook import (
     Change,
     Contents,
     Entry,
-    Kept,
-    Page,
+    KeptEntries,
     RunPage,
+    TablePage,
     Touched,
     Version,
 )
@@ -95,7 +95,7 @@ class DatabaseNotebook:
         """Return machines, resins and recipes as they stand now, by name."""
         return self._documents.shop([p.document for p in self.pages()])
 
-    def pages(self) -> tuple[Page, ...]:
+    def pages(self) -> tuple[TablePage, ...]:
         """Return machines, resins and recipes as the texts they were written in."""
         with reading(self._engine, self.address) as connection:
             return tuple(_pages(connection))
@@ -197,7 +197,7 @@ class DatabaseNotebook:
         *,
         as_seen: AsSeen | None = None,
         leave: Sequence[tuple[str, str]] = (),
-    ) -> Kept:
+    ) -> KeptEntries:
         """Keep entries as one change: new ones are added, known ones replaced, equal ones left alone.
 
         Parameters
@@ -234,7 +234,7 @@ class DatabaseNotebook:
                 steps += _take_out(connection, kind, name)
             _remember(connection, [*versions, *_new_versions(steps, versions, now)])
             change = _write_change(connection, what, now, steps) if steps else None
-        return Kept(change=change, same=len(rows) - sum(after is not None for *_, after in steps))
+        return KeptEntries(change=change, same=len(rows) - sum(after is not None for *_, after in steps))
 
     def undo(self, number: int | None = None) -> Change:
         """Take back a change and return the change that does so; to take that one back is to do the first again.
@@ -278,7 +278,7 @@ def _count(connection: Connection, table: Table) -> int:
     return connection.execute(select(func.count()).select_from(table)).scalar() or 0
 
 
-def _pages(connection: Connection) -> list[Page]:
+def _pages(connection: Connection) -> list[TablePage]:
     found = [
         page_of(kind, dict(row)) for kind in TEXT_KINDS for row in connection.execute(select(TABLES[kind])).mappings()
     ]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from attrs import fields
 
-from vatwright.records.notebook import STOCK_KINDS, Entry, JobPage, Page, PartDigest, RunPage
+from vatwright.records.notebook import STOCK_KINDS, Entry, JobPage, PartDigest, RunPage, TablePage
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind
 from vatwright.store import tables
 from vatwright.store.tables import Day, UtcTime
@@ -41,7 +41,7 @@ def digest_of_text(text: str) -> str:
 
 def row_of(entry: Entry) -> tuple[str, dict[str, Any]]:
     """Return the kind of an entry and its row."""
-    if isinstance(entry, Page):
+    if isinstance(entry, TablePage):
         row = {"name": entry.name, "document": entry.document}
         return entry.kind, row | ({"machine": entry.machine, "resin": entry.resin} if entry.kind == "recipe" else {})
     if isinstance(entry, JobPage):
@@ -69,10 +69,10 @@ def _run_row(page: RunPage) -> dict[str, Any]:
     }
 
 
-def page_of(kind: str, row: Row) -> Page:
+def page_of(kind: str, row: Row) -> TablePage:
     """Return a machine, resin or recipe."""
     links = {link: row[link] for link in ("machine", "resin") if kind == "recipe"}
-    return Page(kind=kind, name=row["name"], document=row["document"], **links)
+    return TablePage(kind=kind, name=row["name"], document=row["document"], **links)
 
 
 def stock_of(kind: str, row: Row) -> StockRecord:

@@ -9,7 +9,7 @@ from defusedxml import ElementTree
 from tests.planning.fleet.test_fleet import planned, week
 
 from vatwright.answers.fleet import worth_words
-from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
+from vatwright.interfaces.render.pictures.bars import Bar, BarWords, bars
 from vatwright.interfaces.render.pictures.compare import pay_figure
 from vatwright.interfaces.render.pictures.fleet import hands_figure
 from vatwright.planning.fleet.plate_time import break_even, machine_work
@@ -17,7 +17,7 @@ from vatwright.records.after import Span
 from vatwright.records.cost import PayBack
 
 NS = "{http://www.w3.org/2000/svg}"
-WORDS = Words("x", "a finding", "what it shows", "hours [h]")
+WORDS = BarWords("x", "a finding", "what it shows", "hours [h]")
 
 
 def drawn(rows):

@@ -7,7 +7,7 @@ import pytest
 from attrs import evolve
 from tests.planning.workshop import job, machine
 
-from vatwright.planning.demand.narrowing import Reading, dominant, explained, label, readings, share_left
+from vatwright.planning.demand.narrowing import PossibleReading, dominant, explained, label, readings, share_left
 from vatwright.planning.demand.unknowns import AXES, draw
 from vatwright.records.sourced import Kind
 
@@ -42,7 +42,7 @@ def test_a_point_has_no_reason():
 
 
 def test_what_a_reading_leaves():
-    reading = Reading("read", "so", 1.0, ("viscosity",), 0.5)
+    reading = PossibleReading("read", "so", 1.0, ("viscosity",), 0.5)
     # all of the variance is the reading's, half of its spread is left
     assert share_left(reading, np.exp(WORLDS.axes["viscosity"]), WORLDS) == pytest.approx(0.5)
     assert share_left(reading, np.exp(WORLDS.axes["level target"]), WORLDS) > 0.98

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from vatwright.planning.fleet.schedule import (
     Goal,
     Hold,
-    Problem,
     Route,
+    ScheduleStep,
+    Scheduling,
     Score,
     ShopJob,
-    Step,
     Thing,
     by_rules,
     score,
@@ -25,8 +25,10 @@ from vatwright.planning.fleet.schedule import (
 
 
 def plain(lengths, machines=2, goals=(), horizon=200):
-    jobs = tuple(ShopJob(name=str(k), routes=(Route((Step(n, ((0, 1),)),)),)) for k, n in enumerate(lengths))
-    return Problem(things=(Thing(name="machines", capacity=machines),), jobs=jobs, goals=tuple(goals), horizon=horizon)
+    jobs = tuple(ShopJob(name=str(k), routes=(Route((ScheduleStep(n, ((0, 1),)),)),)) for k, n in enumerate(lengths))
+    return Scheduling(
+        things=(Thing(name="machines", capacity=machines),), jobs=jobs, goals=tuple(goals), horizon=horizon
+    )
 
 
 def brute_makespan(lengths, machines):
@@ -106,11 +108,11 @@ def night_problem(lengths, units=1):
     jobs = tuple(
         ShopJob(
             name=str(k),
-            routes=(Route((Step(1, ((0, 1),)), Step(1, ((0, 1),), after=0, lag=n)), (Hold(1, 0, 1),)),),
+            routes=(Route((ScheduleStep(1, ((0, 1),)), ScheduleStep(1, ((0, 1),), after=0, lag=n)), (Hold(1, 0, 1),)),),
         )
         for k, n in enumerate(lengths)
     )
-    return Problem(things=things, jobs=jobs, horizon=240)
+    return Scheduling(things=things, jobs=jobs, horizon=240)
 
 
 def brute_nights(lengths):
@@ -141,10 +143,10 @@ def test_long_runs_go_into_the_night(lengths):
 def vats(jobs, *, loaded="slate", change=3):
     thing = Thing(name="vat", state=loaded, change=change)
     made = tuple(
-        ShopJob(name=str(k), state=resin, routes=(Route((Step(length),), (Hold(0, 0, 0),)),))
+        ShopJob(name=str(k), state=resin, routes=(Route((ScheduleStep(length),), (Hold(0, 0, 0),)),))
         for k, (length, resin) in enumerate(jobs)
     )
-    return Problem(things=(thing,), jobs=made, horizon=100)
+    return Scheduling(things=(thing,), jobs=made, horizon=100)
 
 
 def test_resins_are_changed_no_oftener_than_needed():
@@ -167,14 +169,14 @@ def test_a_job_takes_the_machine_on_which_it_ends_first():
     quick, slow = (4, 6, 3), (7, 9, 5)
     things = (Thing(name="quick"), Thing(name="slow"))
     jobs = tuple(
-        ShopJob(name=str(k), routes=(Route((Step(a, ((0, 1),)),)), Route((Step(b, ((1, 1),)),))))
+        ShopJob(name=str(k), routes=(Route((ScheduleStep(a, ((0, 1),)),)), Route((ScheduleStep(b, ((1, 1),)),))))
         for k, (a, b) in enumerate(zip(quick, slow, strict=True))
     )
     best = min(
         max(sum(quick[k] for k in range(3) if w[k] == 0), sum(slow[k] for k in range(3) if w[k]))
         for w in itertools.product((0, 1), repeat=3)
     )
-    assert solve(Problem(things=things, jobs=jobs, horizon=60), effort=5.0).score.makespan == best
+    assert solve(Scheduling(things=things, jobs=jobs, horizon=60), effort=5.0).score.makespan == best
 
 
 def test_the_same_problem_gives_the_same_schedule():

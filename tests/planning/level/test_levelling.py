@@ -13,9 +13,9 @@ from vatwright.files.read import read_shop
 from vatwright.planning.demand.unknowns import corner_excess_m
 from vatwright.planning.level.levelling import half_diagonal_m
 from vatwright.records.level import (
-    Answer,
     BaseDose,
     GapReading,
+    LevelAnswer,
     LevelSheet,
     LevelSurvey,
     Method,
@@ -73,9 +73,9 @@ def test_a_tilt_harmless_on_compact_fails_on_large() -> None:
     compact, tilted, level = (along_diagonal(m, t, base) for m, t in ((small, tilt), (large, tilt), (large, 0.0)))
     assert compact.worst.error_m == pytest.approx(tilt * half_diagonal_m(small), rel=1e-6)
     assert tilted.worst.error_m == pytest.approx(tilt * half_diagonal_m(large), rel=1e-6)
-    assert compact.answer is Answer.YES
-    assert tilted.answer is Answer.NO
-    assert level.answer is not Answer.NO, "it is the tilt, not the size"
+    assert compact.answer is LevelAnswer.YES
+    assert tilted.answer is LevelAnswer.NO
+    assert level.answer is not LevelAnswer.NO, "it is the tilt, not the size"
     assert "let go at the rear right corner" in tilted.verdict
 
 
@@ -83,21 +83,21 @@ def test_verdict_follows_the_dose() -> None:
     """Enough light bonds every corner; a tenth of it bonds none: the answer turns with nothing else changed."""
     machine = MACHINES["Wren"]
     plenty, little = (level_platform(survey(machine, 2e-4, 1e-4, base=dose(exposure_s=e))) for e in (60.0, 3.0))
-    assert plenty.answer is Answer.YES
-    assert little.answer is Answer.NO
+    assert plenty.answer is LevelAnswer.YES
+    assert little.answer is LevelAnswer.NO
     assert all((a.bonds or 0.0) >= (b.bonds or 0.0) for a, b in zip(plenty.corners, little.corners, strict=True))
 
 
 def test_a_steep_platform_presses_on_the_film() -> None:
     sheet = level_platform(survey(MACHINES["Wren"], 3e-3, 0.0))
-    assert sheet.answer is Answer.NO
+    assert sheet.answer is LevelAnswer.NO
     assert (sheet.nearest.touches or 0.0) > 0.5
     assert "press on the film" in sheet.verdict
 
 
 def test_without_a_base_it_is_geometry_only() -> None:
     sheet = level_platform(survey(MACHINES["Wren"], 1e-3, 0.0, base=None))
-    assert sheet.answer is Answer.GEOMETRY
+    assert sheet.answer is LevelAnswer.GEOMETRY
     assert sheet.base is None
     assert "geometry only" in sheet.verdict
     assert all(c.bonds is None and c.touches is None for c in sheet.corners)

@@ -15,7 +15,7 @@ from shapely.geometry import Point, Polygon, box
 
 from vatwright.geometry.footprint import Floor, footprint, turned
 from vatwright.planning.demand.base import platform_outline
-from vatwright.planning.plates.packing import Kind, PackingBench, pack
+from vatwright.planning.plates.packing import PackingBench, PieceKind, pack
 from vatwright.records.machine import Platform, Window
 
 LARGE = Platform(width_m=0.3, depth_m=0.165)
@@ -35,8 +35,8 @@ def angle(long_m: float, short_m: float, wide_m: float) -> np.ndarray:
     return np.array([[0, 0], [a, 0], [a, w], [w, w], [w, b], [0, b]], dtype=float)
 
 
-def kind(loop: np.ndarray) -> Kind:
-    return Kind(loops_m=(loop,))
+def kind(loop: np.ndarray) -> PieceKind:
+    return PieceKind(loops_m=(loop,))
 
 
 def polygons(kinds, plate):
@@ -46,7 +46,7 @@ def polygons(kinds, plate):
     ]
 
 
-def irregular(count: int) -> list[Kind]:
+def irregular(count: int) -> list[PieceKind]:
     brackets = [kind(angle(0.02 + 0.001 * k, 0.055 - 0.001 * k, 0.006 + 0.0003 * k)) for k in range(count // 2)]
     return brackets + [kind(star(9, 0.012 + 0.0008 * k, k)) for k in range(count - count // 2)]
 
@@ -115,7 +115,7 @@ def test_a_piece_goes_into_the_hollow_of_another():
     """A ring's box is full, its hollow is not: a bishop stands in it."""
     turn = np.linspace(0.0, 2.0 * math.pi, 64, endpoint=False)
     ring = np.column_stack((np.cos(turn), np.sin(turn)))
-    hollow = Kind(loops_m=(0.03 * ring, 0.025 * ring[::-1]))
+    hollow = PieceKind(loops_m=(0.03 * ring, 0.025 * ring[::-1]))
     packed = pack(
         [hollow, kind(0.01 * ring)], [1, 3], Platform(width_m=0.064, depth_m=0.064), clearance_m=0.001, margin_m=0.001
     )
@@ -227,10 +227,10 @@ def test_outlines_nest_and_are_turned_only_where_that_saves_a_plate():
 
 
 def test_slices_are_packed_in_half_turns():
-    halves = Kind(loops_m=(angle(0.04, 0.04, 0.008),), half_turns_only=True)
+    halves = PieceKind(loops_m=(angle(0.04, 0.04, 0.008),), half_turns_only=True)
     plates = pack([halves], [9], Platform(width_m=0.1, depth_m=0.07)).plates
     assert {s.place.turn_deg for plate in plates for s in plate} <= {0.0, 180.0}
-    long = Kind(loops_m=(angle(0.09, 0.01, 0.008),), half_turns_only=True)
+    long = PieceKind(loops_m=(angle(0.09, 0.01, 0.008),), half_turns_only=True)
     assert pack([long], [1], Platform(width_m=0.05, depth_m=0.12)).too_large == (0,)
 
 

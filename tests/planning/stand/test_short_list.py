@@ -20,7 +20,7 @@ from vatwright.planning.stand.glance import Looks, hardest_m4, yardstick
 from vatwright.planning.stand.short_list import STEP_DEG, first_directions, short_list
 from vatwright.records.part import PartUse
 from vatwright.records.stand import Way
-from vatwright.services.stand_part import Wanted, stand_job
+from vatwright.services.stand_part import StandWanted, stand_job
 
 AS_DRAWN = Way(
     tilt_deg=0.0, turn_deg=0.0, height_m=0.03, layers=600, supports_m2=0.0, pockets=1, pieces=12, to_s=9000.0,
@@ -30,7 +30,7 @@ AS_DRAWN = Way(
 
 def looks_at(solid, machine="Wren", count=1):
     mesh = Mesh(vertices_m=np.asarray(solid.vertices), faces=solid.faces)
-    job = stand_job(demo_shop(), Wanted(PartUse(name="solid", file="solid.stl", count=count), machine))
+    job = stand_job(demo_shop(), StandWanted(PartUse(name="solid", file="solid.stl", count=count), machine))
     return Looks(Facets.of(mesh), yardstick(job, layer_nm=50_000)), lying_sides(mesh, most=12)
 
 

@@ -21,7 +21,7 @@ from vatwright.records.process import Proof, Recipe
 from vatwright.records.sourced import Kind, Sourced
 from vatwright.records.trial import TrialKind
 from vatwright.services.make_trial import make_trial
-from vatwright.services.trial_job import Wanted
+from vatwright.services.trial_job import TrialWanted
 
 LAYER = 5e-5
 POLYGON = FACETS / 2.0 * math.sin(2.0 * math.pi / FACETS)  # area of the polygon over the square of its radius
@@ -49,7 +49,7 @@ def made(kind, softer=1.0):
     target = unsure()
     if softer != 1.0:
         target = evolve(target, stiffness_n_m=exact(2.4e5 / softer))
-    return make_trial(shop(target), Wanted(kind=kind, machine="Heron"), no_file)
+    return make_trial(shop(target), TrialWanted(kind=kind, machine="Heron"), no_file)
 
 
 @pytest.mark.parametrize("kind", list(TrialKind))
@@ -151,14 +151,14 @@ def test_pads_stand_in_the_corners_and_show_base_layers():
 def test_settings_that_the_controller_ignores_stay_what_they_are():
     rules = {"settle_s": Rule(obeys=Obeys.NO, fixed=1.5), "clear_lift_mm": Rule(obeys=Obeys.YES, minimum=0.001)}
     target = unsure(rules=rules)
-    found = make_trial(shop(target), Wanted(kind=TrialKind.RELEASE_SPAN, machine="Heron"), no_file).trial
+    found = make_trial(shop(target), TrialWanted(kind=TrialKind.RELEASE_SPAN, machine="Heron"), no_file).trial
     assert found.settings.body.settle_s == 1.5
     assert found.settings.body.clear_lift_m == 0.001
 
 
 def test_a_shared_setting_is_told_to_the_hand():
     target = unsure(rules={"settle_s": Rule(obeys=Obeys.SHARED, maximum=120.0, step=0.5, live=True)})
-    found = make_trial(shop(target), Wanted(kind=TrialKind.SETTLE_STEPS, machine="Heron"), no_file).trial
+    found = make_trial(shop(target), TrialWanted(kind=TrialKind.SETTLE_STEPS, machine="Heron"), no_file).trial
     assert any("by hand at layer 4" in told for told in print_it(found))
 
 
@@ -170,7 +170,7 @@ def test_no_foot_stands_over_an_opening(kind):
     )
     target = unsure()
     target = evolve(target, platform=evolve(target.platform, openings=holes))
-    found = make_trial(shop(target), Wanted(kind=kind, machine="Heron"), no_file)
+    found = make_trial(shop(target), TrialWanted(kind=kind, machine="Heron"), no_file)
     feet = found.corners_m[found.corners_m[..., 2] == 0.0]
     for hole in holes:
         assert np.hypot(feet[:, 0] - hole.x_m, feet[:, 1] - hole.y_m).min() >= 0.003
@@ -183,7 +183,7 @@ def test_a_trial_is_sized_for_what_is_still_open_after_the_noted_runs():
     """Where the arm is known to be stiff, the stair that would show a soft one is wider than where nothing is known."""
     samples = np.random.default_rng(1).normal(3.0, 0.05, (256, 1))
     belief = Belief(unknowns=(Unknown("stiffness", "Heron"),), samples=samples)
-    wanted = Wanted(kind=TrialKind.SETTLE_STEPS, machine="Heron")
+    wanted = TrialWanted(kind=TrialKind.SETTLE_STEPS, machine="Heron")
     plain = make_trial(shop(unsure()), wanted, no_file).trial
     told = make_trial(shop(unsure()), wanted, no_file, belief=belief).trial
     assert told.unknowns[0].low > plain.unknowns[0].low

@@ -15,7 +15,7 @@ from vatwright.planning.carry.carry import planned
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.why.causes import CAUSES, SQUEEZE, Cause, Number, as_believed
-from vatwright.planning.why.margins import Spot
+from vatwright.planning.why.margins import PlatformSpot
 from vatwright.planning.why.mend import by_hand, longer_settle
 from vatwright.planning.why.tell import looks
 from vatwright.planning.why.why import why
@@ -315,7 +315,9 @@ def test_every_cause_has_its_words_and_no_words_are_left_over():
     assert set(words.CAUSES) == {c.name for c in CAUSES}
     assert set(words.FIGURES) == {c.number.what for c in CAUSES if c.number}
     case, _ = prepared()
-    assert set(words.READINGS) == {look.name for look in looks(inquiry(case, prepared()[1], {}), Spot(0.0, 0.0))}
+    assert set(words.READINGS) == {
+        look.name for look in looks(inquiry(case, prepared()[1], {}), PlatformSpot(0.0, 0.0))
+    }
     assert set(words.BEYOND) == set(words.SYMPTOMS) == set(Seen)
 
 

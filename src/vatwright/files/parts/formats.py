@@ -45,7 +45,7 @@ class FirstBytes(NamedTuple):
     text: bytes
 
 
-class Contents(NamedTuple):
+class MeshFile(NamedTuple):
     """What a mesh file holds: corners (F, 3, 3), warnings, and the unit and slices of formats that have them."""
 
     corners: NDArray[Any]
@@ -81,7 +81,7 @@ class PartFormat:
 
     name: str
     ending: str
-    read: Callable[[str, Path, Limits], Contents]
+    read: Callable[[str, Path, Limits], MeshFile]
     asked: int = 9
     has_unit: bool = False
     certain: Callable[[FirstBytes], str] = nothing

@@ -11,7 +11,7 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, Mistake
-from vatwright.files.parts.formats import Contents, FirstBytes, PartFormat
+from vatwright.files.parts.formats import FirstBytes, MeshFile, PartFormat
 from vatwright.files.parts.polygons import Polygons, triangles
 from vatwright.files.parts.text import (
     ASK_PYTHON,
@@ -257,5 +257,5 @@ def _likely(first: FirstBytes) -> str:
 
 
 FORMAT = PartFormat(
-    name="OBJ", ending=".obj", asked=2, read=lambda _, path, limits: Contents(*read_obj(path, limits)), likely=_likely
+    name="OBJ", ending=".obj", asked=2, read=lambda _, path, limits: MeshFile(*read_obj(path, limits)), likely=_likely
 )

@@ -22,7 +22,7 @@ import attrs
 import numpy as np
 
 from vatwright.errors import InputError, Mistake
-from vatwright.files.parts.formats import Contents, FirstBytes, PartFormat
+from vatwright.files.parts.formats import FirstBytes, MeshFile, PartFormat
 from vatwright.files.parts.package_3mf_rows import LONGEST_ROW, TRIANGLE, VERTEX, RowKind, read_rows
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ Key = tuple[str, str]
 """An object or slice stack: the model part it stands in, and its id there."""
 
 
-class Placed(NamedTuple):
+class ObjectUse(NamedTuple):
     """A use of an object: which, and the (4, 3) matrix that row vectors are multiplied with."""
 
     key: Key
@@ -94,7 +94,7 @@ class _Object:
     kind: str = "model"
     vertices: array[float] = attrs.field(factory=lambda: array("d"))
     faces: array[int] = attrs.field(factory=lambda: array("q"))
-    components: list[Placed] = attrs.field(factory=list)
+    components: list[ObjectUse] = attrs.field(factory=list)
     stack: str | None = None
     coarse: bool = False
 
@@ -116,7 +116,7 @@ class _Model:
     unit_stated: bool = False
     objects: dict[str, _Object] = attrs.field(factory=dict)
     stacks: dict[str, _Stack] = attrs.field(factory=dict)
-    build: list[Placed] = attrs.field(factory=list)
+    build: list[ObjectUse] = attrs.field(factory=list)
 
 
 class _Wrong(Exception):  # noqa: N818 - carried only as far as the element's own place
@@ -489,10 +489,10 @@ class _ModelParser:
         """Ask for an object to be built."""
         self.model.build.append(self.placed(given))
 
-    def placed(self, given: dict[str, str]) -> Placed:
+    def placed(self, given: dict[str, str]) -> ObjectUse:
         """Return which object is used, and where."""
         part = given.get(f"{PRODUCTION} path", self.part)
-        return Placed((part, given["objectid"]), matrix_of(given.get("transform")))
+        return ObjectUse((part, given["objectid"]), matrix_of(given.get("transform")))
 
     def open_stack(self, given: dict[str, str]) -> None:
         """Begin a slice stack."""
@@ -576,7 +576,7 @@ class _Placements:
         self.stacks: list[SliceStack] = []
         self.pieces: list[NDArray[np.float64]] = []
 
-    def place(self, build: list[Placed]) -> tuple[NDArray[np.float64], list[SliceStack], list[str]]:
+    def place(self, build: list[ObjectUse]) -> tuple[NDArray[np.float64], list[SliceStack], list[str]]:
         """Return corners, slice stacks and warnings of all build items."""
         totals = [self.count(item.key, ()) for item in build]
         if (triangles := sum(t for t, _, _ in totals)) > self.limits.triangles:
@@ -690,9 +690,9 @@ def _likely(first: FirstBytes) -> str:
     return ""
 
 
-def _read(_kind: str, path: Path, limits: Limits) -> Contents:
+def _read(_kind: str, path: Path, limits: Limits) -> MeshFile:
     package = read_3mf(path, limits)
-    return Contents(package.corners, package.warnings, package.unit, package.unit_stated, package.slices)
+    return MeshFile(package.corners, package.warnings, package.unit, package.unit_stated, package.slices)
 
 
 FORMAT = PartFormat(name="3MF", ending=".3mf", asked=1, read=_read, has_unit=True, certain=_certain, likely=_likely)

@@ -11,7 +11,7 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, Mistake
-from vatwright.files.parts.formats import Contents, PartFormat
+from vatwright.files.parts.formats import MeshFile, PartFormat
 from vatwright.files.parts.polygons import Polygons, triangles
 from vatwright.files.parts.text import all_numbers, byte_at, count_of, file_bytes, not_numbers
 
@@ -321,6 +321,6 @@ FORMAT = PartFormat(
     name="PLY",
     ending=".ply",
     asked=3,
-    read=lambda _, path, limits: Contents(*read_ply(path, limits)),
+    read=lambda _, path, limits: MeshFile(*read_ply(path, limits)),
     certain=lambda first: "PLY" if first.head[:4] in (b"ply\n", b"ply\r") else "",
 )

@@ -13,7 +13,7 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, Mistake
-from vatwright.files.parts.formats import Contents, FirstBytes, PartFormat
+from vatwright.files.parts.formats import FirstBytes, MeshFile, PartFormat
 from vatwright.files.parts.text import (
     ASK_PYTHON,
     blank,
@@ -323,8 +323,8 @@ def _likely(first: FirstBytes) -> str:
     return ""
 
 
-def _read(kind: str, path: Path, limits: Limits) -> Contents:
-    return Contents(*(read_binary if kind == "binary STL" else read_text)(path, limits))
+def _read(kind: str, path: Path, limits: Limits) -> MeshFile:
+    return MeshFile(*(read_binary if kind == "binary STL" else read_text)(path, limits))
 
 
 FORMAT = PartFormat(name="STL", ending=".stl", asked=0, read=_read, certain=_certain, likely=_likely)

@@ -73,7 +73,7 @@ def level(
     """
     from vatwright.files.level_file import LevelOptions, read_level
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
-    from vatwright.records.level import Answer
+    from vatwright.records.level import LevelAnswer
     from vatwright.services.level_platform import level_platform
 
     check_outputs(html=html_path, pdf=pdf_path)
@@ -95,4 +95,4 @@ def level(
         from vatwright.interfaces.render.level_text import level_text
 
         click.echo(level_text(sheet))
-    return 1 if sheet.answer is Answer.NO else 0
+    return 1 if sheet.answer is LevelAnswer.NO else 0

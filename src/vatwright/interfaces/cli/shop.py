@@ -10,7 +10,7 @@ import click
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.records.notebook import Kept
+    from vatwright.records.notebook import KeptEntries
 
 NEWEST = 20
 """Jobs and runs that are listed unless all are asked for."""
@@ -173,7 +173,7 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
         click.echo(versions_text(versions))
 
 
-def _tell(kept: Kept | None, address: str, *, as_json: bool) -> None:
+def _tell(kept: KeptEntries | None, address: str, *, as_json: bool) -> None:
     from vatwright.interfaces.render.notebook_json import kept_json
     from vatwright.interfaces.render.notebook_text import kept_text
 

@@ -11,7 +11,7 @@ from vatwright.answers.part_changes import change_sentence
 from vatwright.answers.upkeep import due_sentence
 from vatwright.answers.warmth import outside
 from vatwright.interfaces.render.after_json import after_json, bottle_json
-from vatwright.interfaces.render.data import Kept, Keys, as_data, number
+from vatwright.interfaces.render.data import AsItIs, Keys, as_data, number
 from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, TypedBase
 from vatwright.records.holding import BendPlace, Holding, WeakPlace
 from vatwright.records.plan import (
@@ -61,7 +61,7 @@ DECLARED: dict[type, Keys] = {
         **{f"{s}_{k}": f"{s}_{k}_percent" for s in _SIDES for k in ("dimmest", "brightest")},
         **{f"{s}_through_m": f"{s}_print_through_um" for s in _SIDES},
     },
-    Measurement: {"minutes": Kept("time_min")},
+    Measurement: {"minutes": AsItIs("time_min")},
     Trade: {"tolerance": "tolerance_percent"},
     Spare: {},
     WarmUp: {**{f"{k}_s": f"{k}_min" for k in ("bottle", "vat", "bath", "back")}, "sources": None},
@@ -77,7 +77,7 @@ DECLARED: dict[type, Keys] = {
     BasePlace: {f"{k}_m": f"{k}_um" for k in ("gap", "bonds_to", "layer", "unsettled", "uneven", "tipped", "spare")},
     BaseLayer: dict.fromkeys(("spare_m", "chance")),
     BasePressure: {
-        "pressure_pa": None, "peak_moment_j": Kept("peak_moment_N_m"), "end_moment_j": Kept("end_moment_N_m")
+        "pressure_pa": None, "peak_moment_j": AsItIs("peak_moment_N_m"), "end_moment_j": AsItIs("end_moment_N_m")
     },
     TypedBase: {},
 }  # fmt: skip
@@ -280,7 +280,7 @@ def _mend(mend: Mend) -> dict[str, Any]:
     unit = MEND_UNITS.get(mend.kind, "s")
     ends = {"from": mend.from_value, "to": mend.to_value}
     rest = as_data(
-        mend, {type(mend): {"minutes": Kept("time_min"), **dict.fromkeys(("from_value", "to_value", "source"))}}
+        mend, {type(mend): {"minutes": AsItIs("time_min"), **dict.fromkeys(("from_value", "to_value", "source"))}}
     )
     return rest | {k: number(v, "" if unit == "layers" else unit) for k, v in ends.items()} | {"unit": unit}
 

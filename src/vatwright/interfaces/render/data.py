@@ -32,13 +32,13 @@ _BENCH = sorted([*BENCH_UNITS, "C"], key=len, reverse=True)
 
 
 @frozen
-class Kept:
+class AsItIs:
     """A public key whose value is shown as it is: a number that is in the key's unit already."""
 
     key: str
 
 
-Keys = Mapping[str, str | Kept | None]
+Keys = Mapping[str, str | AsItIs | None]
 """Field or property by name: its public key, or None for a field that stays inside."""
 
 
@@ -101,7 +101,7 @@ def _record(record: Any, declared: Mapping[type, Keys], unit: str) -> dict[str, 
     made = {}
     for name in _names(record, keys):
         key = keys.get(name, public_key(name))
-        if isinstance(key, Kept):
+        if isinstance(key, AsItIs):
             made[key.key] = _value(getattr(record, name), declared, "")
         elif key is not None:
             made[key] = _value(getattr(record, name), declared, _unit_of(key) or unit)

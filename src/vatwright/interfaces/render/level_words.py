@@ -7,7 +7,7 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.answers.numbers import between, clock, duration, fixed, one_line, percent, sentence
-from vatwright.records.level import Answer, Mount
+from vatwright.records.level import LevelAnswer, Mount
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -152,7 +152,7 @@ def turn_lead(sheet: LevelSheet) -> str:
         return "Nothing to turn: what is left is within the readings' error."
     if screws.mount is Mount.BALL:
         return "Loosen the clamp, lay the leaves, press the platform down on them, clamp it in passes, read again."
-    enough = "It is level enough as it is; this takes the rest away. " if sheet.answer is Answer.YES else ""
+    enough = "It is level enough as it is; this takes the rest away. " if sheet.answer is LevelAnswer.YES else ""
     return (
         f"{enough}In this order, in passes of no more than an eighth of a turn, and read again after the last: "
         f"clamping moves the plane. Pitch {screws.pitch_m * 1e3:g} mm; the middle stays where it is."
@@ -204,4 +204,4 @@ def level_sources(sheet: LevelSheet, cite: Callable[[str], str]) -> list[tuple[s
 
 def holds(sheet: LevelSheet) -> bool:
     """Return whether nothing has to be done before printing."""
-    return sheet.answer in {Answer.YES, Answer.GEOMETRY}
+    return sheet.answer in {LevelAnswer.YES, LevelAnswer.GEOMETRY}

@@ -6,7 +6,7 @@ import json
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from vatwright.records.notebook import Change, JobPage, Page, RunPage, Version
+from vatwright.records.notebook import Change, JobPage, RunPage, TablePage, Version
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -39,7 +39,7 @@ def shop_json(
 
 
 def _entry(entry: Any, table: Callable[[Any], Mapping[str, Any]]) -> dict[str, Any]:
-    if isinstance(entry, Page):
+    if isinstance(entry, TablePage):
         links = {"machine": entry.machine, "resin": entry.resin} if entry.kind == "recipe" else {}
         return {"name": entry.name, **links, "toml": entry.document}
     if isinstance(entry, JobPage):

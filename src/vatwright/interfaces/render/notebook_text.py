@@ -13,7 +13,7 @@ from vatwright.answers.numbers import (
     setting_value,
     significant,
 )
-from vatwright.records.notebook import Change, JobPage, Page, RunPage, Touched, Version
+from vatwright.records.notebook import Change, JobPage, RunPage, TablePage, Touched, Version
 from vatwright.records.run import KEPT_ONLY, reading_unit
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station
 from vatwright.units import ZERO_CELSIUS_K, from_si
@@ -43,7 +43,7 @@ def shelf_text(kinds: Mapping[str, Mapping[str, Any]], address: str, older: Mapp
 
 def entry_text(entry: Any) -> str:
     """Return all that is kept of one entry."""
-    if isinstance(entry, Page | JobPage | RunPage):
+    if isinstance(entry, TablePage | JobPage | RunPage):
         return entry.document.rstrip("\n")
     return entry_line(entry)
 
@@ -53,7 +53,7 @@ def entry_line(entry: Any) -> str:
     return one_line(f"{entry.name}{_LINES[type(entry)](entry)}")
 
 
-def _page(page: Page) -> str:
+def _page(page: TablePage) -> str:
     return f": {page.resin} on {page.machine}" if page.kind == "recipe" else ""
 
 
@@ -100,7 +100,7 @@ def _run(page: RunPage) -> str:
 
 
 _LINES: dict[type, Any] = {
-    Page: _page, FittedFilm: _film, Screen: _screen, Lot: _lot, Station: _station, Price: _price, JobPage: _job,
+    TablePage: _page, FittedFilm: _film, Screen: _screen, Lot: _lot, Station: _station, Price: _price, JobPage: _job,
     RunPage: _run,
 }  # fmt: skip
 

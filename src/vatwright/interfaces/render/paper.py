@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import typst
 from attrs import asdict
 
-from vatwright.answers.blocks import Figure as Picture
-from vatwright.answers.blocks import Working
+from vatwright.answers.blocks import Figure, Working
 from vatwright.answers.numbers import bound
 from vatwright.interfaces.render.page import SHORT, kind_of
 from vatwright.interfaces.render.pictures import svg
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
     from typst import PDFStandard
 
     from vatwright.answers.blocks import Answer, Block, Table
-    from vatwright.interfaces.render.pictures.plots import Figure
+    from vatwright.interfaces.render.pictures.plots import Drawing
 
 WIDE = 80
 """Characters of a cell beyond which a column needs no more of the page; common practice."""
@@ -56,7 +55,7 @@ def run_sheet_pdf(words: dict[str, Any]) -> bytes:
 
 def _printed(blocks: Iterable[Block], appendix: bool) -> list[Block]:
     """Return what of a part stands on paper: pictures and workings in the appendix alone, for they take pages."""
-    return [b for b in blocks if appendix or not isinstance(b, Picture | Working)]
+    return [b for b in blocks if appendix or not isinstance(b, Figure | Working)]
 
 
 def block_words(blocks: Iterable[Block]) -> list[dict[str, Any]]:
@@ -85,7 +84,7 @@ def _widths(table: Table) -> list[int]:
     return [min(n, WIDE) if n > SHORT else 0 for n in longest]
 
 
-def printed_figure(figure: Figure) -> dict[str, Any]:
+def printed_figure(figure: Drawing) -> dict[str, Any]:
     """Return a figure as the printed page takes it."""
     for_the_screen = ("spots", "full")
     kept = {k: v for k, v in figure._asdict().items() if k not in for_the_screen}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.data import Kept, Keys, as_data
+from vatwright.interfaces.render.data import AsItIs, Keys, as_data
 from vatwright.records.stand import StandSheet, Way
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ SCHEMA = "vatwright.stand/1"
 
 DECLARED: Mapping[type, Keys] = {
     StandSheet: {"layer_nm": None, "layer_m": "layer_mm"},
-    Way: {"tilt_deg": Kept("tilt_deg"), "turn_deg": Kept("turn_deg"), "pieces": "pieces_a_plate", "portrait": None},
+    Way: {"tilt_deg": AsItIs("tilt_deg"), "turn_deg": AsItIs("turn_deg"), "pieces": "pieces_a_plate", "portrait": None},
 }
 
 

@@ -13,7 +13,7 @@ from vatwright.units import ZERO_CELSIUS_K, from_si
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.records.trial import Trial, TrialPiece, Unknown
+    from vatwright.records.trial import Trial, TrialPiece, TrialUnknown
 
 
 def trial_json(trial: Trial, *, file: str, cite: Callable[[str], str]) -> dict[str, Any]:
@@ -78,6 +78,6 @@ def _piece(piece: TrialPiece) -> dict[str, Any]:
     }
 
 
-def _unknown(unknown: Unknown) -> dict[str, Any]:
+def _unknown(unknown: TrialUnknown) -> dict[str, Any]:
     values = {name: from_si(getattr(unknown, name), unknown.unit) for name in ("low", "middle", "high")}
     return {"what": words.UNKNOWNS[unknown.what], "unit": unknown.unit, **values}

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from vatwright.records.run import Event, Reading
-    from vatwright.records.why import Figure, Mend, RankedCause, TellApart, WhySheet
+    from vatwright.records.why import CauseFigure, RankedCause, Remedy, TellApart, WhySheet
 
 
 def why_json(sheet: WhySheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
@@ -82,12 +82,12 @@ def _cause(sheet: WhySheet, cause: RankedCause) -> dict[str, Any]:
     }
 
 
-def _figure(sheet: WhySheet, figure: Figure) -> dict[str, Any]:
+def _figure(sheet: WhySheet, figure: CauseFigure) -> dict[str, Any]:
     values = {n: _bench(getattr(figure, n), figure.unit) for n in ("believed", "low", "middle", "high")}
     return {"what": words.figure_name(sheet, figure), "unit": figure.unit, **values}
 
 
-def _mend(mend: Mend, do: str) -> dict[str, Any]:
+def _mend(mend: Remedy, do: str) -> dict[str, Any]:
     unit = None if mend.value is None else setting_unit(mend.setting)
     value = None if mend.value is None or unit is None else _bench(mend.value, unit)
     return {"do": do, "setting": mend.setting if unit else None, "value": value, "unit": unit, "minutes": mend.minutes}

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
-from vatwright.interfaces.web.shop_fields import Field, Group
+from vatwright.interfaces.web.shop_fields import Field, FieldGroup
 
 if TYPE_CHECKING:
     from vatwright.records.cost import Missing
@@ -30,13 +30,13 @@ _MACHINE = {
 _ESTIMATED = "a rough estimate of ours, a factor of two either way"
 
 
-def cost_groups(machines: Sequence[str]) -> tuple[Group, ...]:
+def cost_groups(machines: Sequence[str]) -> tuple[FieldGroup, ...]:
     """Return the form: money and quotes, a person's minutes, and each machine's use, in the order of the machines."""
     minutes = (Field(f"minutes.{k}", w, "min", "stated", (), _ESTIMATED, "min") for k, w in _MINUTES.items())
     return (
-        Group("Money and quotes", _GENERAL),
-        Group("A person's time", tuple(minutes)),
-        *(Group(name, tuple(_of_machine(n))) for n, name in enumerate(machines)),
+        FieldGroup("Money and quotes", _GENERAL),
+        FieldGroup("A person's time", tuple(minutes)),
+        *(FieldGroup(name, tuple(_of_machine(n))) for n, name in enumerate(machines)),
     )
 
 

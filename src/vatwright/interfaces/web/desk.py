@@ -41,8 +41,8 @@ if TYPE_CHECKING:
 
     from vatwright.records.level import LevelSheet
     from vatwright.records.plan import CarrySheet
+    from vatwright.records.progress import Progress
     from vatwright.records.study import Study
-    from vatwright.services.ports import Progress
 
 MOST_CARRIES = 50
 DEMO_JOB = "harbour-lanterns.toml"

@@ -31,9 +31,9 @@ if TYPE_CHECKING:
     from vatwright.records.job import Job
     from vatwright.records.orders import OrderBook
     from vatwright.records.plan import CarrySheet
+    from vatwright.records.progress import Progress
     from vatwright.records.trim import TrimSheet
     from vatwright.records.upkeep import Due
-    from vatwright.services.ports import Progress
 
 DEMO_BOOK = "orders.toml"
 MOST_PIECES = 5_000

@@ -21,7 +21,7 @@ from vatwright.interfaces.render.trial_json import trial_json
 from vatwright.interfaces.render.trim_json import trim_json
 from vatwright.interfaces.render.why_json import why_json
 from vatwright.interfaces.web.desk import cite
-from vatwright.interfaces.web.jobs import State, Work
+from vatwright.interfaces.web.jobs import JobState, Work
 from vatwright.interfaces.web.problems import Problem
 
 BASE = "/api/v1"
@@ -51,7 +51,7 @@ class WorkShape(BaseModel):
     work: str
     kind: str
     title: str
-    state: State
+    state: JobState
     what: str
     done: int
     total: int
@@ -78,6 +78,6 @@ def shape_of(work: Work) -> WorkShape:
         what=work.what,
         done=work.done,
         total=work.total,
-        result=f"{BASE}/work/{work.id}/result" if work.state is State.DONE else None,
+        result=f"{BASE}/work/{work.id}/result" if work.state is JobState.DONE else None,
         problem=problem,
     )

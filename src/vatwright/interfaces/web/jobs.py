@@ -19,7 +19,7 @@ from typing import Any
 from attrs import define, field
 
 from vatwright.errors import VatwrightError
-from vatwright.services.ports import Progress
+from vatwright.records.progress import Progress
 
 KEPT = 60
 """Results kept; a carry sheet takes well under a megabyte."""
@@ -40,7 +40,7 @@ class TooBusyError(Exception):
     """There is more work waiting than will be done soon."""
 
 
-class State(StrEnum):
+class JobState(StrEnum):
     """How far a piece of work is."""
 
     WAITING = "waiting"
@@ -106,7 +106,7 @@ class Work:
     kind: str
     title: str
     task: Task | None
-    state: State = State.WAITING
+    state: JobState = JobState.WAITING
     what: str = "waiting for its turn"
     done: int = 0
     total: int = 0
@@ -125,7 +125,7 @@ class Work:
     @property
     def going(self) -> bool:
         """Whether it is still to be waited for."""
-        return self.state in (State.WAITING, State.RUNNING)
+        return self.state in (JobState.WAITING, JobState.RUNNING)
 
 
 class WorkBench:
@@ -163,7 +163,7 @@ class WorkBench:
         """Return the newest work of a kind about the very same thing that goes on or has come to its end."""
         with self._guard:
             alike = [w for w in self._kept.values() if w.kind == kind and w.about == about]
-            return next((w for w in reversed(alike) if w.going or w.state is State.DONE), None)
+            return next((w for w in reversed(alike) if w.going or w.state is JobState.DONE), None)
 
     def going(self) -> list[Work]:
         """Return what is waiting or running."""
@@ -175,8 +175,8 @@ class WorkBench:
         with self._guard:
             work.stop.set()
             if work.going:
-                work.what = "stopped before it began" if work.state is State.WAITING else "stopped"
-                work.state = State.STOPPED
+                work.what = "stopped before it began" if work.state is JobState.WAITING else "stopped"
+                work.state = JobState.STOPPED
                 work.ended.set()
             self._say_what_for()
 
@@ -192,7 +192,7 @@ class WorkBench:
         """Tell each waiting piece of work what it waits for."""
         ahead = [] if self._running is None else [self._running]
         for work in self._kept.values():
-            if work.state is not State.WAITING:
+            if work.state is not JobState.WAITING:
                 continue
             if ahead:
                 first, more = ahead[0], len(ahead) - 1
@@ -210,7 +210,7 @@ class WorkBench:
             with self._guard:
                 if work.stop.is_set():
                     continue
-                work.state, work.what, self._running = State.RUNNING, "starting", work
+                work.state, work.what, self._running = JobState.RUNNING, "starting", work
                 self._say_what_for()
             self._do(work)
             with self._guard:
@@ -221,7 +221,7 @@ class WorkBench:
         task, work.task = work.task, None
         if task is None:
             return
-        result, state = None, State.FAILED
+        result, state = None, JobState.FAILED
         try:
             with self._turns.long() as give_way:
 
@@ -230,9 +230,9 @@ class WorkBench:
                     give_way()
 
                 result = task(told)
-            state = State.DONE
+            state = JobState.DONE
         except KeyboardInterrupt:
-            state = State.STOPPED
+            state = JobState.STOPPED
         except VatwrightError as problem:
             work.problem = None if work.stop.is_set() else problem
         except Exception:
@@ -242,5 +242,5 @@ class WorkBench:
             if not work.stop.is_set():
                 work.result, work.state = result, state
             elif work.going:
-                work.state, work.what = State.STOPPED, "stopped"
+                work.state, work.what = JobState.STOPPED, "stopped"
             work.ended.set()

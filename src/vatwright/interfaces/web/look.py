@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
     from vatwright.records.job import Job, Shop
     from vatwright.records.plan import HandPlan
-    from vatwright.records.quick_look import Look, QuickLook
+    from vatwright.records.quick_look import QuickLook, QuickPlan
 
 GONE = "The plan of this sheet is no longer at hand: work the sheet out again, then look."
 
@@ -69,7 +69,7 @@ class Choice(NamedTuple):
     now: str
 
 
-class Told(NamedTuple):
+class LookWords(NamedTuple):
     """A quick look in words."""
 
     asked: Move
@@ -102,11 +102,11 @@ def look(desk: Desk, work: Work, asked: LookAsked, shop: Shop | None = None) -> 
     return found
 
 
-def told(job: Job, asked: LookAsked, found: QuickLook) -> Told:
+def told(job: Job, asked: LookAsked, found: QuickLook) -> LookWords:
     """Return a quick look in words: what was changed, what moved, what stayed, and how far it may be off."""
     rows = [*_head(found.before, found.now), *_settings(found.before, found.now)]
     rows.append(Move("By hand", _by_hand(found.before.hand), _by_hand(found.now.hand)))
-    return Told(
+    return LookWords(
         asked=_asked_move(job, asked, found),
         moves=[r for r in rows if r.before != r.now],
         same=tuple(r.what for r in rows[:2] if r.before == r.now),
@@ -206,18 +206,18 @@ def _asked_move(job: Job, asked: LookAsked, found: QuickLook) -> Move:
     )
 
 
-def _head(before: Look, now: Look) -> list[Move]:
+def _head(before: QuickPlan, now: QuickPlan) -> list[Move]:
     return [
         Move("Chance that it holds", _chance(before), _chance(now)),
         Move("Time", duration(before.to_s), duration(now.to_s)),
     ]
 
 
-def _chance(seen: Look) -> str:
+def _chance(seen: QuickPlan) -> str:
     return f"{percent(seen.success.mean)} ({percent_range(seen.success.low, seen.success.high)})"
 
 
-def _settings(before: Look, now: Look) -> list[Move]:
+def _settings(before: QuickPlan, now: QuickPlan) -> list[Move]:
     rows = []
     for name in SETTING_NAMES:
         phase, label = setting_label(name)
@@ -286,7 +286,7 @@ def shape_of_look(found: QuickLook) -> LookShape:
     )
 
 
-def _seen(plan: Look) -> SeenShape:
+def _seen(plan: QuickPlan) -> SeenShape:
     ends = {"percent": plan.success.mean, "low_percent": plan.success.low, "high_percent": plan.success.high}
     return SeenShape(
         chance=ChanceShape(**{k: round(100.0 * v, 2) for k, v in ends.items()}),

@@ -31,9 +31,9 @@ if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Carry, Desk
     from vatwright.interfaces.web.jobs import Work
     from vatwright.records.live_run import LiveRun
+    from vatwright.records.progress import Progress
     from vatwright.records.run import RunOutcome
     from vatwright.services.note_outcome import Noted
-    from vatwright.services.ports import Progress
 
 WORDS: Mapping[Seen, str] = {seen: symptom(seen) for seen in SYMPTOMS}
 """What can be seen, as somebody would say it."""

@@ -30,7 +30,7 @@ MOST_FILES = 40
 STALE = "This page is older than the bench. Load it again, then repeat what you did."
 
 
-class Step(NamedTuple):
+class Onward(NamedTuple):
     """Something that can be done next: its words, its address, and a line about it."""
 
     text: str
@@ -38,7 +38,7 @@ class Step(NamedTuple):
     line: str = ""
 
 
-def no_steps(_desk: Desk) -> Sequence[Step]:
+def no_steps(_desk: Desk) -> Sequence[Onward]:
     """Return nothing to do."""
     return ()
 
@@ -62,7 +62,7 @@ class Page:
     slug: str
     title: str
     router: APIRouter
-    steps: Callable[[Desk], Sequence[Step]] = no_steps
+    steps: Callable[[Desk], Sequence[Onward]] = no_steps
 
 
 def bench_router(slug: str = "") -> APIRouter:

@@ -20,14 +20,14 @@ from vatwright.files.read import Given, given_text
 from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.security import MOST_PHOTO_BYTES
 from vatwright.records.job import Shop
-from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, Page
+from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, TablePage
 from vatwright.services.keep_shop import add_entries, import_entries, not_needed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vatwright.interfaces.web.desk import Desk
-    from vatwright.records.notebook import Change, Entry, Kept
+    from vatwright.records.notebook import Change, Entry, KeptEntries
     from vatwright.records.run import RunOutcome
     from vatwright.services.ports import AsSeen
     from vatwright.store.notebook import DatabaseNotebook
@@ -99,11 +99,11 @@ def shelves(desk: Desk) -> Shelves:
     kinds: dict[str, dict[str, Any]] = {kind: {} for kind in SHOP_KINDS}
     of_record: dict[type, str] = {record: kind for kind, record in STOCK_KINDS.items()}
     for entry in listed:
-        if isinstance(entry, Page):
+        if isinstance(entry, TablePage):
             kinds[entry.kind][entry.name] = entry
         elif type(entry) in of_record:
             kinds[of_record[type(entry)]][entry.name] = entry
-    documents = [e.document for e in listed if isinstance(e, Page)]
+    documents = [e.document for e in listed if isinstance(e, TablePage)]
     records = TomlDocuments("the shop").shop(documents)
     return Shelves(kinds=kinds, records=records, address=address, demo=demo, file=file, guests=guests)
 
@@ -121,12 +121,12 @@ def _in_notebook(desk: Desk) -> tuple[str, list[Any]]:
 def _guests(entries: Sequence[Any]) -> tuple[tuple[str, str], ...]:
     """Return what of the demo workshop stands among one's own; nothing where it was only taken over, to play with."""
     demo = wiring.demo_entries()
-    known = {(e.kind, e.name) for e in demo if isinstance(e, Page)}
-    own = any(isinstance(e, Page) and (e.kind, e.name) not in known for e in entries)
+    known = {(e.kind, e.name) for e in demo if isinstance(e, TablePage)}
+    own = any(isinstance(e, TablePage) and (e.kind, e.name) not in known for e in entries)
     return tuple(not_needed(demo, entries)) if own else ()
 
 
-def keep_text(desk: Desk, text: str, *, what: str, as_seen: AsSeen | None = None) -> Kept:
+def keep_text(desk: Desk, text: str, *, what: str, as_seen: AsSeen | None = None) -> KeptEntries:
     """Keep tables of a shop or stock file as one change.
 
     Parameters
@@ -143,7 +143,7 @@ def keep_text(desk: Desk, text: str, *, what: str, as_seen: AsSeen | None = None
     return keep_tables(desk, given_text(what, text), as_seen=as_seen)
 
 
-def keep_tables(desk: Desk, given: Given, *, as_seen: AsSeen | None = None, own: bool = False) -> Kept:
+def keep_tables(desk: Desk, given: Given, *, as_seen: AsSeen | None = None, own: bool = False) -> KeptEntries:
     """Keep tables as one change that is called as they are; refused where what they change is no longer as it was seen.
 
     Where they are a shop of one's `own`, the demo workshop leaves with the same change.
@@ -166,7 +166,7 @@ def mistakes_in(desk: Desk, given: Given) -> tuple[Mistake, ...]:
     return ()
 
 
-def keep_entries(desk: Desk, entries: Sequence[Entry], *, what: str, as_seen: AsSeen | None = None) -> Kept:
+def keep_entries(desk: Desk, entries: Sequence[Entry], *, what: str, as_seen: AsSeen | None = None) -> KeptEntries:
     """Keep records as one change; refused where what they change is no longer as it was seen."""
     with notebook_of(desk, create=True) as notebook:
         kept = add_entries(notebook, entries, source=what, as_seen=as_seen)
@@ -218,7 +218,7 @@ def export_zip(desk: Desk) -> bytes:
         path.unlink(missing_ok=True)
 
 
-def import_zip(desk: Desk, content: bytes) -> Kept:
+def import_zip(desk: Desk, content: bytes) -> KeptEntries:
     """Take in what an export holds; what is there already is left alone."""
     path = desk.tray.folder / f"import-{secrets.token_urlsafe(9)}.zip"
     path.write_bytes(content)

@@ -33,7 +33,7 @@ class Field(NamedTuple):
         return f"{self.label} [{self.unit}]" if self.unit else self.label
 
 
-class Group(NamedTuple):
+class FieldGroup(NamedTuple):
     """Fields that belong together."""
 
     legend: str
@@ -64,27 +64,27 @@ def _field(kind: str, path: str, label: str = "") -> Field:
     return Field(path, label[:1].upper() + label[1:], unit, takes, key.words, key.empty, key.unit)
 
 
-def _group(kind: str, legend: str, *paths: str) -> Group:
-    return Group(legend, tuple(_field(kind, path) for path in paths))
+def _group(kind: str, legend: str, *paths: str) -> FieldGroup:
+    return FieldGroup(legend, tuple(_field(kind, path) for path in paths))
 
 
-def _phase(phase: str) -> Group:
+def _phase(phase: str) -> FieldGroup:
     keys = (key.name for key in TABLES[f"recipe.{phase}"])
     return _group("recipe", phase.capitalize(), *(f"{phase}.{name}" for name in keys))
 
 
-def _viscosities() -> Group:
+def _viscosities() -> FieldGroup:
     fields = (
         _field("resin", f"viscosity.{row}.{name}", f"{which} {key_at(f'resin.viscosity.{name}').label}")
         for row, which in enumerate(("First", "Second", "Third"))
         for name in ("viscosity_mPa_s", "temperature_c")
     )
-    return Group("How it flows", tuple(fields))
+    return FieldGroup("How it flows", tuple(fields))
 
 
 _SIDES = ("width_mm", "depth_mm")
 
-FORMS: Mapping[str, tuple[Group, ...]] = {
+FORMS: Mapping[str, tuple[FieldGroup, ...]] = {
     "machine": (
         _group("machine", "Size", *(f"platform.{side}" for side in _SIDES), "height_mm", *(f"window.{side}" for side in _SIDES),
                *(f"vat.{side}" for side in _SIDES), "vat.full_mm"),

@@ -15,7 +15,7 @@ from vatwright.answers.numbers import (
     unit_label,
 )
 from vatwright.quantities import TABLES
-from vatwright.records.notebook import Page
+from vatwright.records.notebook import TablePage
 from vatwright.records.process import PHASE_SETTINGS
 from vatwright.records.sourced import Kind, Sourced
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station
@@ -47,7 +47,7 @@ class Value(NamedTuple):
 
 def values_of(entry: Any, shop: Shop) -> list[Value]:
     """Return the values of an entry; machines, resins and recipes are looked up among the records of the shop."""
-    if isinstance(entry, Page):
+    if isinstance(entry, TablePage):
         listed = {"machine": shop.machines, "resin": shop.resins, "recipe": shop.recipes}[entry.kind]
         record: Any = next(r for r in listed if r.name == entry.name)  # type: ignore[attr-defined]
         words = {"machine": _machine, "resin": _resin, "recipe": _recipe}[entry.kind]
@@ -58,7 +58,7 @@ def values_of(entry: Any, shop: Shop) -> list[Value]:
 def in_short(entry: Any, shop: Shop) -> str:
     """Return an entry in a line of a list."""
     values = {v.label: v.value for v in values_of(entry, shop)}
-    wanted = _SHORT[entry.kind if isinstance(entry, Page) else type(entry)]
+    wanted = _SHORT[entry.kind if isinstance(entry, TablePage) else type(entry)]
     return ", ".join(_with_label(label, values[label]) for label in wanted if values.get(label))
 
 

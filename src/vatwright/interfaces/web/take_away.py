@@ -17,13 +17,13 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from vatwright.interfaces.render.pictures.figure_files import figure_csv, figure_svg
-from vatwright.interfaces.render.pictures.plots import Figure
+from vatwright.interfaces.render.pictures.plots import Drawing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 TAKE = "take"
-FILES: dict[str, tuple[str, Callable[[Figure], str]]] = {
+FILES: dict[str, tuple[str, Callable[[Drawing], str]]] = {
     "svg": ("image/svg+xml", figure_svg),
     "csv": ("text/csv; charset=utf-8", figure_csv),
 }
@@ -38,7 +38,7 @@ def drawn_at(request: Request) -> None:
     _address.set(f"{request.url.path}?{urlencode([*kept, (TAKE, '')])}" if request.method == "GET" else "")
 
 
-def beside(figure: Figure) -> Markup:
+def beside(figure: Drawing) -> Markup:
     """Return what stands with the data of a picture on a page."""
     address = _address.get()
     read = Markup()
@@ -53,7 +53,7 @@ def beside(figure: Figure) -> Markup:
     )
 
 
-def names(figure: Figure) -> list[str]:
+def names(figure: Drawing) -> list[str]:
     """Return what the files of a picture are called."""
     return [f"{figure.slug}.{ending}" for ending in FILES]
 
@@ -69,7 +69,7 @@ def taken(request: Request, context: Mapping[str, object]) -> Response | None:
     return found
 
 
-def picture_file(figures: Iterable[Figure], wanted: str) -> Response | None:
+def picture_file(figures: Iterable[Drawing], wanted: str) -> Response | None:
     """Return one file of one of these pictures, None where none is called so."""
     for figure in figures:
         if wanted in names(figure):
@@ -98,10 +98,10 @@ def data_text(data: object) -> str:
     return json.dumps(data, ensure_ascii=False, allow_nan=False)
 
 
-def pictures_in(values: Iterable[object]) -> Iterable[Figure]:
+def pictures_in(values: Iterable[object]) -> Iterable[Drawing]:
     """Return every picture among what a page shows."""
     for value in values:
-        if isinstance(value, Figure):
+        if isinstance(value, Drawing):
             yield value
         elif isinstance(value, Mapping):
             yield from pictures_in(value.values())

@@ -12,13 +12,13 @@ from starlette.responses import Response
 
 from vatwright.errors import InputError
 from vatwright.interfaces.web.forms import in_bench_words
-from vatwright.interfaces.web.jobs import State, Work
+from vatwright.interfaces.web.jobs import JobState, Work
 from vatwright.interfaces.web.rendering import desk_of, mistakes_of, render, see
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
     from vatwright.interfaces.web.jobs import Task
-    from vatwright.services.ports import Progress
+    from vatwright.records.progress import Progress
 
 QUICK_S = 0.8
 """Work that ends within this time shows its answer at once, without a page that counts."""
@@ -97,7 +97,7 @@ def _query(request: Request) -> str:
 
 def ended_badly(work: Work) -> list[tuple[str, str, str]]:
     """Return why there is no answer, for a page."""
-    if work.state is State.STOPPED:
+    if work.state is JobState.STOPPED:
         return [("the work", "was stopped", "Start it again when you like.")]
     if isinstance(work.problem, InputError):
         return mistakes_of(work.problem)

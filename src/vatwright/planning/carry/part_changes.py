@@ -53,7 +53,7 @@ class PlateSet:
     load: StackLoad
 
 
-class Asked(NamedTuple):
+class PlanTotals(NamedTuple):
     """What a plan comes to: time of all plates [s], body settle [s], chance to hold [-]."""
 
     to_s: float
@@ -67,7 +67,7 @@ class FewWorlds:
     def __init__(self, case: Case) -> None:
         self.case = case.few(np.arange(FEW // 2, case.worlds.count, FEW))
 
-    def asked(self, plates: PlateSet) -> Asked:
+    def asked(self, plates: PlateSet) -> PlanTotals:
         """Return what plates come to, planned as the sheet's own are."""
         case = evolve(self.case, target_study=plates.study, target_load=plates.load)
         return of_plan(case, advise(case, settings_needed(case), reach_m=reach_m(plates.study)), plates.layers)
@@ -98,10 +98,10 @@ class FewWorlds:
         )
 
 
-def of_plan(case: Case, chosen: Advised, layers: tuple[int, ...]) -> Asked:
+def of_plan(case: Case, chosen: Advised, layers: tuple[int, ...]) -> PlanTotals:
     """Return what a plan comes to on plates of so many layers."""
     to_s = run_time(case.job, chosen.settings, chosen.settle_s, PlateCounts(origin=(), target=layers)).to_s
-    return Asked(to_s, _body_settle_s(chosen), chosen.chance)
+    return PlanTotals(to_s, _body_settle_s(chosen), chosen.chance)
 
 
 def _fitted(values: Any, count: int) -> Any:
@@ -139,12 +139,12 @@ def beats_waiting(saves_s: float, before_s: float) -> bool:
     return saves_s > WORTH_S and saves_s > WORTH_SHARE * before_s
 
 
-def holds_as_often(after: Asked, before: Asked) -> bool:
+def holds_as_often(after: PlanTotals, before: PlanTotals) -> bool:
     """Return whether a change costs no chance."""
     return after.chance > before.chance - ROUNDING
 
 
-def rescues(after: Asked, before: Asked, confidence: float) -> bool:
+def rescues(after: PlanTotals, before: PlanTotals, confidence: float) -> bool:
     """Return whether a run holds as often as asked with a change, and without it does not.
 
     Examples

@@ -35,7 +35,7 @@ from vatwright.records.job import Job
 from vatwright.records.machine import Obeys
 from vatwright.records.plan import Success
 from vatwright.records.process import PHASE_SETTINGS, Settings
-from vatwright.records.quick_look import Look, QuickLook
+from vatwright.records.quick_look import QuickLook, QuickPlan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -97,7 +97,7 @@ class Planned:
     def _chance_on_the_sheet(self) -> Floats:
         return self.chosen.outcome.chance()
 
-    def look(self) -> Look:
+    def look(self) -> QuickPlan:
         """Return what the sheet itself says."""
         return _look(self.case.job, self.chosen, self.plates)
 
@@ -183,8 +183,8 @@ def _followed(planned: Planned, case: Case, asked: Advised) -> Advised:
     return evolve(asked, settings=settings, hand=hand, outcome=outcome, settle_s=settle)
 
 
-def _look(job: Job, chosen: Advised, plates: PlateCounts) -> Look:
-    return Look(
+def _look(job: Job, chosen: Advised, plates: PlateCounts) -> QuickPlan:
+    return QuickPlan(
         settings=chosen.settings,
         success=success_of(chosen.outcome, chosen.doubt) if was_checked(job.room_k) else NOTHING_KNOWN,
         chances={name: float(c.mean()) for name, c in chosen.outcome.chances().items()},

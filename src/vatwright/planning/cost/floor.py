@@ -9,7 +9,7 @@ from vatwright.records.after import Span
 from vatwright.records.cost import FloorCheck
 
 if TYPE_CHECKING:
-    from vatwright.records.cost import Table
+    from vatwright.records.cost import MachineTable
 
 DAMPING = Span(low=0.02, value=0.03, high=0.05)
 """Damping ratio of bolted or wooden tables [-]; engineering estimate, no source."""
@@ -18,7 +18,7 @@ LEFT = 0.05
 """Share of a sway that may be left when the light comes on [-]; engineering estimate, no source."""
 
 
-def floor_check(table: Table, *, load_kg: float, settle_s: float) -> FloorCheck:
+def floor_check(table: MachineTable, *, load_kg: float, settle_s: float) -> FloorCheck:
     """Return whether a table with a machine on it is still when the light comes on.
 
     Parameters

@@ -36,7 +36,7 @@ LEAST_SPREAD = 1.0e-6
 """Relative spread below which a value counts as certain [-]."""
 
 
-class Reading(NamedTuple):
+class PossibleReading(NamedTuple):
     """A reading people can take: what they would do, how long it takes, what it then leaves of each unknown's spread."""
 
     text: str
@@ -82,31 +82,31 @@ def label(axis: str, job: Job) -> str:
     return _LABELS[axis].format(origin=job.origin.name, target=job.target.name)
 
 
-def readings(job: Job) -> tuple[Reading, ...]:
+def readings(job: Job) -> tuple[PossibleReading, ...]:
     """Return the readings a person can take for a job.  What each leaves of a spread is an engineering estimate."""
     a, b = job.origin.name, job.target.name
     weigh = "hang 5 kg on the arm, read the dial at the platform before and after, three times"
     meter = "hold the meter at nine places of each bare window, same distance, lamps warm"
     curve = "cure four squares through the window at doubling times, wipe, measure their thickness"
     told = (
-        Reading(f"weigh down the arm of {b} and read the dial", weigh, 3.0, ("stiffness target",), 0.25),
-        Reading(f"weigh down the arm of {a} and read the dial", weigh, 3.0, ("stiffness origin",), 0.25),
+        PossibleReading(f"weigh down the arm of {b} and read the dial", weigh, 3.0, ("stiffness target",), 0.25),
+        PossibleReading(f"weigh down the arm of {a} and read the dial", weigh, 3.0, ("stiffness origin",), 0.25),
         *_light_readings(job, meter),
-        Reading(
+        PossibleReading(
             "run the resin through a viscosity cup at the room's temperature",
             "fill the cup, time the flow, read the table that came with it, note the temperature",
             10.0, ("viscosity", "activation", "viscosity target"), 0.3,
         ),
-        Reading(
+        PossibleReading(
             CURE_SQUARES, curve, 15.0,
             ("curve depth", "curve dose", "curve depth target", "curve dose target"), 0.3,
         ),
-        Reading(
+        PossibleReading(
             f"read the gap under the corners and the middle of {b}'s platform",
             "feeler gauge at five places on the bare clean screen, platform clamped as for a print",
             5.0, ("level target",), 0.2,
         ),
-        Reading(
+        PossibleReading(
             f"note the rise at which the film of {a} lets go",
             "during a body layer in the middle of a run, read the rise when you hear it let go",
             2.0, ("peel angle",), 0.3,
@@ -116,15 +116,15 @@ def readings(job: Job) -> tuple[Reading, ...]:
     return tuple(r for r in told if not set(r.axes) & taken)
 
 
-def _light_readings(job: Job, how: str) -> tuple[Reading, ...]:
+def _light_readings(job: Job, how: str) -> tuple[PossibleReading, ...]:
     """One meter on both machines also shows where the light is dim; where that alone is open, only that is told."""
     both = f"{job.origin.name} and {job.target.name}" if job.origin.name != job.target.name else job.origin.name
     mapped = all(m.light.evenness is Kind.READING for _, m in _machines(job))
     spots = () if mapped else ("spot origin", "spot target")
     if job.origin.light.meter and job.origin.light.meter == job.target.light.meter:
-        return (Reading(f"read the light of {both} at nine spots", how, 10.0, spots, 0.4),) if spots else ()
+        return (PossibleReading(f"read the light of {both} at nine spots", how, 10.0, spots, 0.4),) if spots else ()
     axes = ("light origin", "light target", *spots)
-    return (Reading(f"read the light of {both} with one meter", how, 10.0, axes, 0.2),)
+    return (PossibleReading(f"read the light of {both} with one meter", how, 10.0, axes, 0.2),)
 
 
 def _taken(job: Job) -> set[str]:
@@ -205,7 +205,7 @@ def dominant(values: Floats, worlds: Worlds, job: Job) -> tuple[str, str]:
     return label(axis, job), best if left.get(best, 1.0) <= WORTH_SHARE else ""
 
 
-def share_left(reading: Reading, values: Floats, worlds: Worlds) -> float:
+def share_left(reading: PossibleReading, values: Floats, worlds: Worlds) -> float:
     """Return the share of a range that is left once a reading has been taken [-]."""
     removed = explained(values, worlds, reading.axes) * (1.0 - reading.leaves**2)
     return math.sqrt(max(1.0 - removed, 0.0))

@@ -19,12 +19,12 @@ from vatwright.planning.fleet.schedule import (
     Done,
     Goal,
     Hold,
-    Problem,
     Route,
+    ScheduleStep,
+    Scheduling,
     Score,
     ShopJob,
     Solution,
-    Step,
     Thing,
     solve,
 )
@@ -239,7 +239,7 @@ class _Try(NamedTuple):
     score: Score
     number: int
     plates: list[FleetPlate]
-    problem: Problem
+    problem: Scheduling
     done: tuple[Done, ...]
 
 
@@ -267,7 +267,7 @@ def _corrected(shop: FleetCase, speed: Mapping[str, float], trial: _Try) -> dict
 
 def _best_plates(
     shop: FleetCase, effort: float, step: Callable[[str, int, int], None]
-) -> tuple[list[FleetPlate], Solution, Problem]:
+) -> tuple[list[FleetPlate], Solution, Scheduling]:
     """Try choices of machines for the pieces, by rules; the best one is then solved."""
     tried: list[_Try] = []
     choices = _choices(shop)
@@ -295,7 +295,7 @@ def _best_plates(
     return plates, solution, problem
 
 
-def _arcs(problem: Problem) -> int:
+def _arcs(problem: Scheduling) -> int:
     """Pairs of jobs that may follow each other on things with a state."""
     count = [0] * len(problem.things)
     for job in problem.jobs:
@@ -434,7 +434,7 @@ def _closed(there: Ticks) -> tuple[tuple[int, int], ...]:
     return tuple((int(a), int(b)) for a, b in edges.reshape(-1, 2))
 
 
-def _problem(shop: FleetCase, plates: Sequence[FleetPlate], laid: Sequence[Laid]) -> Problem:
+def _problem(shop: FleetCase, plates: Sequence[FleetPlate], laid: Sequence[Laid]) -> Scheduling:
     """Plates as jobs; like units are one thing, unless some vat would have to change its resin."""
     book = shop.book
     total = sum(_ticks(p.print_s) + 6 for p in plates)
@@ -467,7 +467,7 @@ def _problem(shop: FleetCase, plates: Sequence[FleetPlate], laid: Sequence[Laid]
         )
         for p, one in zip(plates, laid, strict=True)
     ]
-    return Problem(things=tuple(things), jobs=tuple(jobs), goals=_goals(shop, plates), horizon=horizon)
+    return Scheduling(things=tuple(things), jobs=tuple(jobs), goals=_goals(shop, plates), horizon=horizon)
 
 
 def _resin_now(shop: FleetCase, unit: Unit) -> str:
@@ -536,21 +536,23 @@ def _takes(shop: FleetCase, laid: Laid, name: str) -> bool:
     return large and all(_can(shop, shop.wants[w], name) for w, _ in laid.pieces)
 
 
-def _steps(shop: FleetCase, print_s: float, visits_s: Sequence[float], wash: int, cure: int) -> tuple[Step, ...]:
+def _steps(
+    shop: FleetCase, print_s: float, visits_s: Sequence[float], wash: int, cure: int
+) -> tuple[ScheduleStep, ...]:
     """Set up, visits at their minute, unload when somebody is there, wash, cure."""
     handling, people = shop.book.handling, ((0, 1),)
-    steps = [Step(_ticks(handling.setup_s), people)]
+    steps = [ScheduleStep(_ticks(handling.setup_s), people)]
     lags = sorted({math.floor(v / TICK_S) for v in visits_s})
-    steps += [Step(_ticks(handling.visit_s), people, after=0, lag=lag, exact=True) for lag in lags]
-    steps.append(Step(_ticks(handling.unload_s), people, after=0, lag=_ticks(print_s)))
+    steps += [ScheduleStep(_ticks(handling.visit_s), people, after=0, lag=lag, exact=True) for lag in lags]
+    steps.append(ScheduleStep(_ticks(handling.unload_s), people, after=0, lag=_ticks(print_s)))
     return (*steps, *_wash_and_cure(len(steps) - 1, wash, cure))
 
 
-def _wash_and_cure(after: int, wash: int, cure: int) -> tuple[Step, ...]:
+def _wash_and_cure(after: int, wash: int, cure: int) -> tuple[ScheduleStep, ...]:
     steps = []
     for thing, length in ((1, wash), (2, cure)):
         if length:
-            steps.append(Step(length, ((thing, 1),), after=after))
+            steps.append(ScheduleStep(length, ((thing, 1),), after=after))
             after += 1
     return tuple(steps)
 
@@ -564,8 +566,8 @@ def _kept_job(shop: FleetCase, run: PastRun, things: Sequence[Thing], where: Map
     areas = [c.pieces * shop.known[c.order, c.part].area_m2 for c in run.pieces if (c.order, c.part) in shop.known]
     wash, cure = _care(shop, sum(areas))
     steps = (
-        Step(left),
-        Step(_ticks(shop.book.handling.unload_s), ((0, 1),), after=0),
+        ScheduleStep(left),
+        ScheduleStep(_ticks(shop.book.handling.unload_s), ((0, 1),), after=0),
         *_wash_and_cure(1, wash, cure),
     )
     return ShopJob(
@@ -613,7 +615,7 @@ def _people_least(shop: FleetCase, plates: Sequence[FleetPlate], there: Ticks) -
 # --- what comes of it --------------------------------------------------------------------------------------------------
 
 
-def _runs(shop: FleetCase, plates: Sequence[FleetPlate], problem: Problem, solution: Solution) -> list[FleetRun]:
+def _runs(shop: FleetCase, plates: Sequence[FleetPlate], problem: Scheduling, solution: Solution) -> list[FleetRun]:
     """Runs with their units: like units take turns, whichever is free."""
     kept = len(shop.kept)
     runs: list[FleetRun] = []
@@ -635,7 +637,7 @@ def _runs(shop: FleetCase, plates: Sequence[FleetPlate], problem: Problem, solut
 
 
 def _new_run(
-    shop: FleetCase, plate: FleetPlate, problem: Problem, job: ShopJob, done: Done, free: dict[str, float]
+    shop: FleetCase, plate: FleetPlate, problem: Scheduling, job: ShopJob, done: Done, free: dict[str, float]
 ) -> FleetRun:
     route = job.routes[done.route]
     hold = route.holds[0]

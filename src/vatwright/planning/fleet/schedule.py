@@ -48,7 +48,7 @@ class Thing:
     change: int = 0
 
 
-class Step(NamedTuple):
+class ScheduleStep(NamedTuple):
     """One step: its length, what it uses (thing, how many), after which step, by how much, and whether exactly."""
 
     length: int
@@ -69,7 +69,7 @@ class Hold(NamedTuple):
 class Route(NamedTuple):
     """One way to do a job; `first_exactly` pins the start of its first step."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[ScheduleStep, ...]
     holds: tuple[Hold, ...] = ()
     first_exactly: int | None = None
 
@@ -105,7 +105,7 @@ class Goal(NamedTuple):
 
 
 @frozen(kw_only=True)
-class Problem:
+class Scheduling:
     """Everything to be scheduled within a horizon [ticks]."""
 
     things: tuple[Thing, ...]
@@ -153,7 +153,7 @@ class Solution:
     proven: bool
 
 
-def score(problem: Problem, done: Sequence[Done]) -> Score:
+def score(problem: Scheduling, done: Sequence[Done]) -> Score:
     """Return what a schedule reaches."""
     late = 0
     for goal in problem.goals:
@@ -170,7 +170,7 @@ def score(problem: Problem, done: Sequence[Done]) -> Score:
 class _Board:
     """What is in use when."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Scheduling) -> None:
         self.problem = problem
         self.used = np.zeros((len(problem.things), problem.horizon + 1), dtype=np.int64)
         for row, thing in zip(self.used, problem.things, strict=True):
@@ -223,7 +223,7 @@ class _Board:
                 return Done(number, starts, steps[0].length, end)
         return None
 
-    def _held(self, route: Route, steps: tuple[Step, ...], starts: tuple[int, ...]) -> bool:
+    def _held(self, route: Route, steps: tuple[ScheduleStep, ...], starts: tuple[int, ...]) -> bool:
         for hold in route.holds:
             begin, end = starts[hold.first], starts[hold.last] + steps[hold.last].length
             if (self.used[hold.thing, begin:end] >= self.problem.things[hold.thing].capacity).any():
@@ -245,7 +245,7 @@ class _Board:
                 self.state[hold.thing] = job.state
 
 
-def _least_length(steps: tuple[Step, ...], hold: Hold) -> int:
+def _least_length(steps: tuple[ScheduleStep, ...], hold: Hold) -> int:
     """How long a hold lasts at least."""
     least, at = steps[hold.last].length, hold.last
     while at != hold.first and steps[at].after >= 0:
@@ -254,7 +254,7 @@ def _least_length(steps: tuple[Step, ...], hold: Hold) -> int:
     return least
 
 
-def _starts(steps: tuple[Step, ...], masks: list[Mask], first: int) -> tuple[int, ...] | None:
+def _starts(steps: tuple[ScheduleStep, ...], masks: list[Mask], first: int) -> tuple[int, ...] | None:
     """When each step starts at the earliest if the first one starts then; None where that cannot be."""
     starts = [first]
     for step, mask in zip(steps[1:], masks[1:], strict=True):
@@ -272,7 +272,7 @@ def _starts(steps: tuple[Step, ...], masks: list[Mask], first: int) -> tuple[int
     return tuple(starts)
 
 
-def in_order(problem: Problem, order: Sequence[int]) -> list[Done] | None:
+def in_order(problem: Scheduling, order: Sequence[int]) -> list[Done] | None:
     """Return the schedule that puts one job after the other, each as early as it can; None where one finds no time."""
     board = _Board(problem)
     done: list[Done | None] = [None] * len(problem.jobs)
@@ -285,7 +285,7 @@ def in_order(problem: Problem, order: Sequence[int]) -> list[Done] | None:
     return [d for d in done if d is not None]
 
 
-def by_rules(problem: Problem, *, tries: int = 60, enough: int = 0) -> tuple[list[Done], list[int]] | None:
+def by_rules(problem: Scheduling, *, tries: int = 60, enough: int = 0) -> tuple[list[Done], list[int]] | None:
     """Return the best schedule of a few simple rules, then of `tries` changes to their order; None where none fits.
 
     Parameters
@@ -335,7 +335,7 @@ def by_rules(problem: Problem, *, tries: int = 60, enough: int = 0) -> tuple[lis
 
 
 def _moved_about(
-    problem: Problem, best: list[Done], best_score: Score, order: list[int], *, fixed: int, tries: int, enough: int
+    problem: Scheduling, best: list[Done], best_score: Score, order: list[int], *, fixed: int, tries: int, enough: int
 ) -> tuple[list[Done], list[int]]:
     draw = np.random.default_rng(SEED)
     free = len(order) - fixed
@@ -355,7 +355,7 @@ def _moved_about(
 # --- the solver --------------------------------------------------------------------------------------------------------
 
 
-def solve(problem: Problem, *, effort: float = 10.0, tries: int = 60, makespan_least: int = 0) -> Solution | None:
+def solve(problem: Scheduling, *, effort: float = 10.0, tries: int = 60, makespan_least: int = 0) -> Solution | None:
     """Return the best schedule found and what none can go below.
 
     Parameters
@@ -396,7 +396,7 @@ def solve(problem: Problem, *, effort: float = 10.0, tries: int = 60, makespan_l
     return _Model(problem).solved(done, effort, makespan_least)
 
 
-def _is_best(problem: Problem, done: Sequence[Done], makespan_least: int) -> bool:
+def _is_best(problem: Scheduling, done: Sequence[Done], makespan_least: int) -> bool:
     reached = score(problem, done)
     return reached.lateness == 0 and reached.changes == 0 and reached.makespan <= makespan_least
 
@@ -404,7 +404,7 @@ def _is_best(problem: Problem, done: Sequence[Done], makespan_least: int) -> boo
 class _Model:
     """The CP-SAT model of a problem."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Scheduling) -> None:
         from ortools.sat.python import cp_model  # a second and a half: only those who schedule wait for it
 
         self.cp, self.problem = cp_model, problem

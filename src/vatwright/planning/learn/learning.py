@@ -30,8 +30,7 @@ from vatwright.planning.learn.run_evidence import (
     TIME_SPREAD,
     GridMemory,
     NotedRun,
-    Progress,
-    Shown,
+    ReadingAgainst,
     Witness,
     witnesses,
 )
@@ -45,6 +44,7 @@ from vatwright.records.learned import (
     Pull,
     TimesSaid,
 )
+from vatwright.records.progress import Progress
 from vatwright.records.run import Quantity, RunOutcome, Seen
 
 if TYPE_CHECKING:
@@ -471,7 +471,7 @@ def _odd_readings(name: str, mine: list[Witness], z: Coordinates) -> list[Disagr
     return found
 
 
-def _below(shown: Shown) -> float:
+def _below(shown: ReadingAgainst) -> float:
     return float(ndtr((shown.value - shown.middle) / shown.scatter).mean())
 
 

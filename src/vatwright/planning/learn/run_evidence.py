@@ -23,7 +23,7 @@ from vatwright.planning.demand.lift import PULL_SCATTER
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
 from vatwright.planning.demand.unknowns import Side, draw
-from vatwright.planning.learn.run_table import Grid, Outlook, RunTable, SideTable, run_table, side_table
+from vatwright.planning.learn.run_table import Expected, Grid, RunTable, SideTable, run_table, side_table
 from vatwright.records.job import Job
 from vatwright.records.process import Settings
 from vatwright.records.run import Quantity, Reading, RunOutcome, Seen
@@ -32,6 +32,8 @@ from vatwright.records.study import Study
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from vatwright.records.progress import Progress
 
     Floats = NDArray[np.float64]
 
@@ -134,7 +136,7 @@ class NotedRun:
         return float(np.mean(read)) if read else self.outcome.room_k
 
 
-class Shown(NamedTuple):
+class ReadingAgainst(NamedTuple):
     """A reading against the model: value, and what it should be in every world with its scatter, both (S,)."""
 
     quantity: Quantity
@@ -189,7 +191,7 @@ class Witness:
         zero = np.zeros(len(next(iter(z.values()))))
         return self.table.side(np.column_stack([z.get(u, zero) for u in self.unknowns]))
 
-    def outlook(self, z: dict[Unknown, Floats]) -> Outlook:
+    def outlook(self, z: dict[Unknown, Floats]) -> Expected:
         """Return what the run would show there."""
         return self.table.at(*self.sides(z))
 
@@ -197,17 +199,17 @@ class Witness:
         """Return by how much margins differ from run to run, the table's own error included, (S,) [-]."""
         return np.hypot(RUN_SCATTER * np.exp(SCATTER_SPREAD * z[SCATTER]), self.table.error)
 
-    def chances(self, outlook: Outlook, z: dict[Unknown, Floats]) -> dict[str, Floats]:
+    def chances(self, outlook: Expected, z: dict[Unknown, Floats]) -> dict[str, Floats]:
         """Return by name the chance in every world that a margin holds in one run."""
         hands, scatter = HANDS_SPREAD * z[Unknown("hands", self.run.job.target.name)], self.scatter(z)
         return {n: ndtr((getattr(outlook, n) + hands) / scatter) for n in ("base", "body", "release")}
 
-    def holds(self, outlook: Outlook, z: dict[Unknown, Floats]) -> Floats:
+    def holds(self, outlook: Expected, z: dict[Unknown, Floats]) -> Floats:
         """Return the chance in every world that the run holds, causes outside the model included, (S,)."""
         return _all_hold(self.chances(outlook, z))
 
     def log_likelihood(
-        self, outlook: Outlook, z: dict[Unknown, Floats], chances: dict[str, Floats] | None = None
+        self, outlook: Expected, z: dict[Unknown, Floats], chances: dict[str, Floats] | None = None
     ) -> Floats:
         """Return how well every world explains the run, (S,) [-]; like runs may share their chances."""
         total = np.log(self._seen(outlook, z, chances or self.chances(outlook, z)))
@@ -215,7 +217,7 @@ class Witness:
             total = total + _log_density(shown)
         return np.asarray(self.run.weight * total)
 
-    def _seen(self, outlook: Outlook, z: dict[Unknown, Floats], chances: dict[str, Floats]) -> Floats:
+    def _seen(self, outlook: Expected, z: dict[Unknown, Floats], chances: dict[str, Floats]) -> Floats:
         """Probability in every world of what was seen."""
         outcome = self.run.outcome
         kinds = {event.what for event in outcome.events}
@@ -241,12 +243,12 @@ class Witness:
             seen = seen * (OTHER_LINES + (1.0 - OTHER_LINES) * ndtr((apart - LINED) / scatter))
         return np.asarray(seen)
 
-    def shown(self, outlook: Outlook, z: dict[Unknown, Floats]) -> tuple[Shown, ...]:
+    def shown(self, outlook: Expected, z: dict[Unknown, Floats]) -> tuple[ReadingAgainst, ...]:
         """Return the readings that the model has a quantity for, against it in every world."""
         found = [self._one(r, outlook, z) for r in self.run.outcome.readings]
         return tuple(s for s in found if s is not None)
 
-    def _one(self, reading: Reading, outlook: Outlook, z: dict[Unknown, Floats]) -> Shown | None:
+    def _one(self, reading: Reading, outlook: Expected, z: dict[Unknown, Floats]) -> ReadingAgainst | None:
         """One reading: first layer as it is, everything else by its logarithm."""
         value, side, machine = reading.value, outlook.side, self.run.job.target
         if value <= 0.0 or (reading.quantity is Quantity.RUN_TIME and not self.run.outcome.held):
@@ -255,7 +257,7 @@ class Witness:
         match reading.quantity:
             case Quantity.FIRST_LAYER:
                 off = side.unlevel_m * self._outward(reading)
-                return Shown(reading.quantity, value, outlook.first_layer_m, np.hypot(reading.sigma, off))
+                return ReadingAgainst(reading.quantity, value, outlook.first_layer_m, np.hypot(reading.sigma, off))
             case Quantity.HEIGHT:
                 return self._height(reading, outlook)
             case Quantity.RUN_TIME | Quantity.STROKE:
@@ -277,7 +279,7 @@ class Witness:
             case _:
                 return None
         spread = np.full(len(middle), math.hypot(own, scatter))
-        return Shown(reading.quantity, math.log(value), np.log(middle), spread)
+        return ReadingAgainst(reading.quantity, math.log(value), np.log(middle), spread)
 
     def _said_s(self, reading: Reading) -> float:
         """What the machine's moves say of the time read: of the whole run, or of one stroke [s]."""
@@ -290,7 +292,7 @@ class Witness:
             acceleration_m_s2=motion.acceleration_m_s2.value,
         )
 
-    def _height(self, reading: Reading, outlook: Outlook) -> Shown | None:
+    def _height(self, reading: Reading, outlook: Expected) -> ReadingAgainst | None:
         """A height over the platform: of the whole, or up to the layer named; with what tilt adds where a place is named."""
         layer = height_layer(reading)
         if layer is None and not (self.run.outcome.held or "x_mm" in reading.at):
@@ -301,7 +303,7 @@ class Witness:
             return None
         own = math.hypot(reading.sigma, STRETCH * reading.value)
         off = outlook.side.unlevel_m * self._outward(reading) if "x_mm" in reading.at else 0.0
-        return Shown(reading.quantity, reading.value, middle, np.hypot(own, off * np.ones(len(middle))))
+        return ReadingAgainst(reading.quantity, reading.value, middle, np.hypot(own, off * np.ones(len(middle))))
 
     def _outward(self, reading: Reading) -> float:
         """How far out on the platform a spot lies, as a share of the way to a corner; half of it where nobody said."""
@@ -348,20 +350,12 @@ def _mixed(chance: Floats) -> Floats:
     return np.asarray(OUTSIDE / 2.0 + (1.0 - OUTSIDE) * chance)
 
 
-def _log_density(shown: Shown) -> Floats:
+def _log_density(shown: ReadingAgainst) -> Floats:
     """Log density of a reading; slips have a Cauchy density, so that however gross one is it cannot outweigh the others."""
     away = ((shown.value - shown.middle) / shown.scatter) ** 2
     honest = math.log(1.0 - MISREAD) - 0.5 * away
     slip = math.log(MISREAD / SLIP) + 0.5 * math.log(2.0 / math.pi) - np.log1p(away / SLIP**2)
     return np.asarray(np.logaddexp(honest, slip) - np.log(shown.scatter))
-
-
-class Progress(Protocol):
-    """Is told how far long work has come."""
-
-    def __call__(self, what: str, done: int, total: int) -> None:
-        """Take note; may raise to stop the work."""
-        ...
 
 
 class GridMemory(Protocol):

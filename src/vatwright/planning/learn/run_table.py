@@ -176,7 +176,7 @@ def _as_side(values: Floats) -> tuple[Side, Floats]:
 
 
 @frozen(kw_only=True, eq=False)
-class Outlook:
+class Expected:
     """What a run would show in every world, (S,) each.
 
     Parameters
@@ -250,11 +250,11 @@ class RunTable:
         """What it depends on."""
         return self.side.unknowns
 
-    def __call__(self, z: Floats) -> Outlook:
+    def __call__(self, z: Floats) -> Expected:
         """Return what the run would show for (S, U) coordinates."""
         return self.at(*self.side(z))
 
-    def at(self, side: Side, overcure_m: Floats) -> Outlook:
+    def at(self, side: Side, overcure_m: Floats) -> Expected:
         """Return what the run would show on these sides of worlds."""
         run = evolve(self.run, side=side, overcure_m=overcure_m)
         thickness = self._rows_at(_places(run))
@@ -262,7 +262,7 @@ class RunTable:
         settings = run.settings
         least_lift = min(settings.body.lift_m, settings.base.lift_m)
         thickest, thinnest, first, height, *heights = thickness[len(self.limits) :]
-        return Outlook(
+        return Expected(
             base=over[: self.in_base].min(axis=0),
             body=over[self.in_base :].min(axis=0, initial=math.log(1e6)),
             release=np.log(least_lift / release_lift_m(side.tan_angle, max(self.reach_m, 1e-6))),

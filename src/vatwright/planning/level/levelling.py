@@ -19,7 +19,6 @@ from vatwright.planning.demand.unknowns import Worlds, draw
 from vatwright.planning.level.corrections import screw_corrections, shim_corrections, twist_correction, zero_correction
 from vatwright.records.job import Job
 from vatwright.records.level import (
-    Answer,
     BaseCheck,
     BaseDose,
     Corner,
@@ -27,6 +26,7 @@ from vatwright.records.level import (
     FittedPlane,
     GapReading,
     Gauge,
+    LevelAnswer,
     LevelSurvey,
     Mount,
     SizeComparison,
@@ -404,19 +404,19 @@ def _three(values: Floats) -> tuple[float, float, float]:
     return low, middle, high
 
 
-def answer_of(corners: Sequence[Corner], base: BaseCheck | None) -> Answer:
+def answer_of(corners: Sequence[Corner], base: BaseCheck | None) -> LevelAnswer:
     """Return the answer that the corners' chances make together.
 
     A corner that meets the film is pressed against the arm, which gives; that is doubtful, and a no where it would have
     to give more than a layer.
     """
     if base is None:
-        return Answer.GEOMETRY
+        return LevelAnswer.GEOMETRY
     bonds, touches = min(c.bonds or 0.0 for c in corners), max(c.touches or 0.0 for c in corners)
     pressed_m = -(base.settled_m[1] + min(c.error_m for c in corners))
     if bonds < EVEN or pressed_m > base.layer_m:
-        return Answer.NO
-    return Answer.YES if bonds >= ENOUGH and touches <= 1.0 - ENOUGH else Answer.DOUBTFUL
+        return LevelAnswer.NO
+    return LevelAnswer.YES if bonds >= ENOUGH and touches <= 1.0 - ENOUGH else LevelAnswer.DOUBTFUL
 
 
 def verdict_words(plane: FittedPlane, corners: Sequence[Corner], base: BaseCheck | None) -> str:
@@ -444,9 +444,9 @@ def verdict_words(plane: FittedPlane, corners: Sequence[Corner], base: BaseCheck
         )
     thick = f"the resin there is about {there:.0f} um thick when the light comes on, and {light}"
     return {
-        Answer.YES: f"Level enough: the {far.name} corner is the worst; {thick}.",
-        Answer.DOUBTFUL: f"Doubtful: the base may let go at the {far.name} corner; {thick}.",
-        Answer.NO: f"The base will let go at the {far.name} corner: {thick}.",
+        LevelAnswer.YES: f"Level enough: the {far.name} corner is the worst; {thick}.",
+        LevelAnswer.DOUBTFUL: f"Doubtful: the base may let go at the {far.name} corner; {thick}.",
+        LevelAnswer.NO: f"The base will let go at the {far.name} corner: {thick}.",
     }[answer_of(corners, base)]
 
 

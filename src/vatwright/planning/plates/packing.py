@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve, frozen
 
-from vatwright.geometry.footprint import Floor, Footprint, Spot, footprint, turned, whole_cells
+from vatwright.geometry.footprint import Floor, Footprint, Room, footprint, turned, whole_cells
 from vatwright.planning.demand.base import platform_outline
 from vatwright.records.machine import Platform, Window
 from vatwright.records.part import CLEARANCE_M, MARGIN_M, Place
@@ -37,7 +37,7 @@ SHAPING_KINDS = 4
 
 
 @frozen(kw_only=True, eq=False)
-class Kind:
+class PieceKind:
     """One kind of piece.
 
     Parameters
@@ -76,7 +76,7 @@ class PackedPlates:
     too_large: tuple[int, ...]
 
 
-def cell_size(kinds: Sequence[Kind], counts: Sequence[int], *, clearance_m: float) -> float:
+def cell_size(kinds: Sequence[PieceKind], counts: Sequence[int], *, clearance_m: float) -> float:
     """Return the cell in which the boxes of the commonest kinds lose least, no larger than `PITCH_M` (twice for many) [m].
 
     Parameters
@@ -126,7 +126,7 @@ class PackingBench:
 
     def __init__(
         self,
-        kinds: Sequence[Kind],
+        kinds: Sequence[PieceKind],
         *,
         clearance_m: float,
         pitch_m: float = PITCH_M,
@@ -163,9 +163,9 @@ class PackingBench:
 
     def _best(
         self, kind: int, floor: Floor, below: dict[tuple[int, float], int]
-    ) -> tuple[float, Footprint, Spot] | None:
+    ) -> tuple[float, Footprint, Room] | None:
         """The turn and place whose top stays lowest, then whose right side stays leftmost; notes the row of each turn."""
-        best: tuple[float, Footprint, Spot] | None = None
+        best: tuple[float, Footprint, Room] | None = None
         reached: tuple[int, int] = (2**30, 2**30)
         for turn in self.turns(kind):
             piece = self.footprint(kind, turn)
@@ -178,7 +178,7 @@ class PackingBench:
                 best, reached = (turn, piece, spot), (top, side)
         return best
 
-    def _put(self, kind: int, floor: Floor, turn: float, piece: Footprint, spot: Spot) -> Packed:
+    def _put(self, kind: int, floor: Floor, turn: float, piece: Footprint, spot: Room) -> Packed:
         floor.put(piece, spot)
         x, y = floor.shift_m(piece, spot)
         return Packed(kind=kind, place=Place(x_m=x, y_m=y, turn_deg=turn))
@@ -263,7 +263,7 @@ def clear_of_edge(points_m: Floats, platform: Platform, *, margin_m: float) -> b
 
 
 def pack(
-    kinds: Sequence[Kind],
+    kinds: Sequence[PieceKind],
     counts: Sequence[int],
     platform: Platform,
     *,
@@ -319,7 +319,9 @@ def pack(
     return PackedPlates(plates=tuple(plates), too_large=too_large)
 
 
-def pieces_on(platform: Platform, kind: Kind, *, clearance_m: float = CLEARANCE_M, margin_m: float = MARGIN_M) -> int:
+def pieces_on(
+    platform: Platform, kind: PieceKind, *, clearance_m: float = CLEARANCE_M, margin_m: float = MARGIN_M
+) -> int:
     """Return how many pieces of a kind were found to stand on one platform.
 
     Parameters

@@ -10,7 +10,7 @@ from attrs import frozen
 from scipy.optimize import linprog
 
 from vatwright.geometry.footprint import turned
-from vatwright.planning.plates.packing import TURNS_DEG, Kind, Packed, PackingBench, cell_size
+from vatwright.planning.plates.packing import TURNS_DEG, Packed, PackingBench, PieceKind, cell_size
 from vatwright.records.fleet import FleetPlate, PlacedPiece
 from vatwright.records.machine import Machine
 from vatwright.records.part import Place
@@ -86,9 +86,9 @@ class Goods:
     half_turns_only: bool = False
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> PieceKind:
         """What a packer needs of it."""
-        return Kind(loops_m=self.loops_m, half_turns_only=self.half_turns_only)
+        return PieceKind(loops_m=self.loops_m, half_turns_only=self.half_turns_only)
 
     @property
     def layers(self) -> int:

@@ -9,7 +9,7 @@ import numpy as np
 
 from vatwright.geometry.plate_release import CELLS
 from vatwright.geometry.release_front import WindowGrid, rectangular_window, release
-from vatwright.planning.plates.packing import Kind, pack
+from vatwright.planning.plates.packing import PieceKind, pack
 from vatwright.records.machine import Platform, Window
 from vatwright.records.part import MARGIN_M, PlateLoad
 from vatwright.records.study import Reach, Study
@@ -113,7 +113,7 @@ def _discs(spots_m: Floats, grid: WindowGrid, radius_m: float) -> Floats:
 def _spots(pieces: int, radius_m: float, platform: Platform) -> Floats:
     """Where discs stand: as they are laid out, or in even rows where discs of their area find no room, (P, 2) [m]."""
     turn = np.linspace(0.0, 2.0 * math.pi, CORNERS, endpoint=False)
-    disc = Kind(loops_m=(radius_m * np.column_stack((np.cos(turn), np.sin(turn))),))
+    disc = PieceKind(loops_m=(radius_m * np.column_stack((np.cos(turn), np.sin(turn))),))
     packed = pack([disc], [pieces], platform)
     if len(packed.plates) == 1:
         return np.array([(p.place.x_m, p.place.y_m) for p in packed.plates[0]])

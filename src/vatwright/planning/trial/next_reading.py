@@ -14,7 +14,7 @@ from vatwright.evidence.preposterior import share_left
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.duration import layer_times
-from vatwright.planning.demand.narrowing import Reading, readings
+from vatwright.planning.demand.narrowing import PossibleReading, readings
 from vatwright.planning.demand.settle import Run
 from vatwright.planning.trial.trials import CONE_SHARES, LEDGES, POSTS, SQUARES
 from vatwright.records.learned import NextStep
@@ -37,7 +37,7 @@ LEAST_WORTH = 0.03
 """A step that narrows no range by more than this share is not worth its minutes [-]; engineering estimate."""
 
 
-class Trial(NamedTuple):
+class TrialWorth(NamedTuple):
     """What a trial teaches, and what it costs; :mod:`vatwright.planning.trial.trials` makes the piece.
 
     Parameters
@@ -65,7 +65,7 @@ class Trial(NamedTuple):
 
 
 TRIALS = (
-    Trial(
+    TrialWorth(
         TrialKind.SETTLE_STEPS,
         f"a stair of {LEDGES} round ledges: measure how much the wide ones stand too high",
         40.0,
@@ -73,7 +73,7 @@ TRIALS = (
         lambda run: np.log(run.side.viscosity_pa_s / run.stiffness_n_m())[:, None],
         (0.15,),
     ),
-    Trial(
+    TrialWorth(
         TrialKind.RELEASE_SPAN,
         f"{POSTS} posts from the frame to the middle, lifted too little on purpose: see which came off the film",
         20.0,
@@ -81,7 +81,7 @@ TRIALS = (
         lambda run: np.log(run.side.tan_angle)[:, None],
         (0.1,),
     ),
-    Trial(
+    TrialWorth(
         TrialKind.CURE_DEPTH,
         f"{len(SQUARES)} squares through the window, each lit twice as long as the last: wipe, measure their thickness",
         15.0,
@@ -91,7 +91,7 @@ TRIALS = (
         ),
         (0.05, 0.1),
     ),
-    Trial(
+    TrialWorth(
         TrialKind.BASE_BOND,
         f"{len(CONE_SHARES)} cones on feet of falling size: measure at which height each let go",
         45.0,
@@ -99,7 +99,7 @@ TRIALS = (
         lambda run: np.log(run.bond_limit_m()[:, :1] / run.load.layer_m[0]),
         (0.15,),
     ),
-    Trial(
+    TrialWorth(
         TrialKind.LEVEL_CHECK,
         "a thin pad under each corner and the middle: measure their thickness",
         20.0,
@@ -167,7 +167,7 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
     return tuple(found)
 
 
-def _to_read(reading: Reading, case: Case, rng: np.random.Generator) -> Candidate:
+def _to_read(reading: PossibleReading, case: Case, rng: np.random.Generator) -> Candidate:
     # It leaves that share of a standard normal unknown: so much it scatters.
     scatter = reading.leaves / math.sqrt(1.0 - reading.leaves**2)
     z = np.column_stack([case.worlds.axes[axis] for axis in reading.axes])

@@ -29,7 +29,7 @@ from vatwright.planning.why.worlds import inquiry
 from vatwright.records.machine import Machine, Obeys, Platform
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
 from vatwright.records.run import Quantity
-from vatwright.records.trial import SharedByHand, Trial, TrialKind, TrialPiece, Unknown
+from vatwright.records.trial import SharedByHand, Trial, TrialKind, TrialPiece, TrialUnknown
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -496,12 +496,12 @@ def _piece(
     )  # fmt: skip
 
 
-def _unknown(what: str, unit: str, values: Floats) -> Unknown:
+def _unknown(what: str, unit: str, values: Floats) -> TrialUnknown:
     low, middle, high = (float(v) for v in np.quantile(values, (0.05, 0.5, 0.95)))
-    return Unknown(what=what, unit=unit, low=low, middle=middle, high=high)
+    return TrialUnknown(what=what, unit=unit, low=low, middle=middle, high=high)
 
 
-def _shown(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+def _shown(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiece, ...], tuple[TrialUnknown, ...]]:
     side = case.worlds.target
     if layout.kind is TrialKind.SETTLE_STEPS:
         return _ledges(layout, case)
@@ -524,7 +524,7 @@ def _shown(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPie
     return _pads(layout, case, advised)
 
 
-def _ledges(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+def _ledges(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[TrialUnknown, ...]]:
     run = case.target_run(layout.settings)
     risen = np.cumsum(run.result().thickness_m, axis=1)
     pieces = []
@@ -552,7 +552,7 @@ def _posts(layout: Layout, case: Case) -> tuple[TrialPiece, ...]:
     return tuple(pieces)
 
 
-def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[TrialUnknown, ...]]:
     ratio = bond_over_front(case)
     pieces = []
     for shape in layout.shapes:
@@ -566,7 +566,7 @@ def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[Un
     return tuple(pieces), (_unknown("bond", "kPa", bond),)
 
 
-def _pads(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiece, ...], tuple[Unknown, ...]]:
+def _pads(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiece, ...], tuple[TrialUnknown, ...]]:
     settled = {n: layout.settings.value(n) for n in SETTING_NAMES}
     inq = inquiry(case, evolve(advised, hand=None), settled)
     state = inq.groups[0].state

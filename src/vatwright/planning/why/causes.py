@@ -21,8 +21,8 @@ from vatwright.planning.demand.exposure import curve_is_foreign, curve_is_known
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.unknowns import COLD_PER_K
 from vatwright.planning.why.margins import (
+    PlatformSpot,
     Shows,
-    Spot,
     all_of_it,
     light_is_short,
     settle_is_short,
@@ -33,7 +33,7 @@ from vatwright.planning.why.signs import Sight, concerned, spot_of
 from vatwright.planning.why.weighed import Weighed, low_corner
 from vatwright.planning.why.worlds import (
     Inquiry,
-    State,
+    RunWorlds,
     directions,
     hand_was_late_s,
     light_share,
@@ -46,7 +46,7 @@ from vatwright.records.job import Job
 from vatwright.records.machine import Obeys
 from vatwright.records.run import Event, Quantity, Seen
 from vatwright.records.sourced import Kind, Sourced
-from vatwright.records.why import Evidence, Mend, Observed, Speaks
+from vatwright.records.why import Evidence, Observed, Remedy, Speaks
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -59,7 +59,7 @@ class Number(NamedTuple):
 
     what: str
     unit: str
-    of: Callable[[Inquiry, Weighed], Callable[[State], Floats]]
+    of: Callable[[Inquiry, Weighed], Callable[[RunWorlds], Floats]]
 
 
 def _nothing_known(job: Job) -> Evidence | None:  # noqa: ARG001 - what is known of a cause
@@ -108,17 +108,17 @@ class Cause:
 
     name: str
     shows: frozenset[Shows] = frozenset()
-    put_right: Callable[[Inquiry, State], State | None] | None = None
-    plan: dict[Shows, Callable[[Inquiry, int, Spot | None], float]] = field(factory=dict)
+    put_right: Callable[[Inquiry, RunWorlds], RunWorlds | None] | None = None
+    plan: dict[Shows, Callable[[Inquiry, int, PlatformSpot | None], float]] = field(factory=dict)
     often: float = 0.0
-    departs: Callable[[Inquiry, Advised, State], list[State]] | None = None
+    departs: Callable[[Inquiry, Advised, RunWorlds], list[RunWorlds]] | None = None
     seen: Callable[[Inquiry, Event, int], Sight | None] | None = None
     number: Number | None = None
     readings: frozenset[Quantity] = frozenset()
     known: Callable[[Job], Evidence | None] = _nothing_known
     held: Speaks | None = None
     told: Callable[[Inquiry, Weighed], Iterable[Evidence]] = _nothing_told
-    mend: Callable[[Inquiry, Observed, Weighed], Mend] = by_hand
+    mend: Callable[[Inquiry, Observed, Weighed], Remedy] = by_hand
     minutes: float = 0.0
 
 
@@ -157,40 +157,40 @@ LATE_S = _severity(600.0, 3.0)
 """How late or early a hand is when it is [s]; engineering estimate, no source."""
 
 
-def _far(plain: State, quantity: Sourced) -> Floats:
+def _far(plain: RunWorlds, quantity: Sourced) -> Floats:
     """How far off it is in every world."""
     return np.asarray(quantity.value * np.exp(quantity.spread * _z(plain)))
 
 
-def _z(plain: State) -> Floats:
+def _z(plain: RunWorlds) -> Floats:
     return spread(len(plain.zero_m), 1)
 
 
-def _knocked(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _knocked(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     x, y = slopes(inq.platform, _far(plain, KNOCKED_M), directions(len(plain.zero_m), 2))
     return [evolve(plain, slope_x=plain.slope_x + x, slope_y=plain.slope_y + y)]
 
 
-def _zero_set_wrong(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _zero_set_wrong(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     return [evolve(plain, zero_m=ZERO_M * _z(plain))]
 
 
-def _loose(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _loose(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     side = plain.run.side
     return [with_side(plain, evolve(side, stiffness_n_m=side.stiffness_n_m * np.exp(-_far(plain, LOOSE))))]
 
 
-def _dimmed(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _dimmed(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     side = plain.run.side
     return [with_side(plain, evolve(side, irradiance_w_m2=side.irradiance_w_m2 * np.exp(-_far(plain, DIMMED))))]
 
 
-def _tired(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _tired(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     side = plain.run.side
     return [with_side(plain, evolve(side, curve_dose_j_m2=side.curve_dose_j_m2 * np.exp(_far(plain, TIRED))))]
 
 
-def _slack(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _slack(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     side = plain.run.side
     return [with_side(plain, evolve(side, angle_rad=_steeper(side.angle_rad, _far(plain, SLACK))))]
 
@@ -199,7 +199,7 @@ def _steeper(angle_rad: Floats, log: Floats) -> Floats:
     return np.asarray(np.arctan(np.tan(angle_rad) * np.exp(log)))
 
 
-def _colder(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _colder(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     """A vat colder than the room: thicker by Andrade's law, its film a little harder to part."""
     job, side, colder_k = inq.case.job, plain.run.side, _far(plain, COLDER_K)
     activation = viscosity_belief(job.resin).activation_j_mol.value
@@ -210,7 +210,7 @@ def _colder(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noq
     return [evolve(with_side(plain, changed), colder_k=colder_k)]
 
 
-def _ignored(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # noqa: ARG001 - a departure
+def _ignored(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:  # noqa: ARG001 - a departure
     """A controller that gives the base the body's settle, or none at all, though the records say that it obeys."""
     controller = inq.case.job.target.controller
     rule = controller.rule("base.settle_s")
@@ -224,7 +224,7 @@ def _ignored(inq: Inquiry, advised: Advised, plain: State) -> list[State]:  # no
     return [evolve(with_settle(plain, settle, late_s=np.zeros(len(plain.late_s))), by_hand=False) for settle in kinds]
 
 
-def _late(inq: Inquiry, advised: Advised, plain: State) -> list[State]:
+def _late(inq: Inquiry, advised: Advised, plain: RunWorlds) -> list[RunWorlds]:
     """A hand that came later or earlier than the schedule says, every time by as much."""
     if advised.hand is None or not advised.hand.visits or plain.by_hand:  # known, or there is nothing to come late for
         return []
@@ -267,10 +267,10 @@ def hand_hit(inq: Inquiry, events: Iterable[Event]) -> int | None:
 # --- what if it had been as believed -----------------------------------------------------------------------------------
 
 
-def as_believed(*names: str) -> Callable[[Inquiry, State], State]:
+def as_believed(*names: str) -> Callable[[Inquiry, RunWorlds], RunWorlds]:
     """Return what puts some unknowns of machine and resin at their medians."""
 
-    def put_right(inq: Inquiry, state: State) -> State:
+    def put_right(inq: Inquiry, state: RunWorlds) -> RunWorlds:
         believed, count = inq.reference.run.side, len(state.zero_m)
         return with_side(
             state, evolve(state.run.side, **{n: np.full(count, float(getattr(believed, n)[0])) for n in names})
@@ -279,35 +279,35 @@ def as_believed(*names: str) -> Callable[[Inquiry, State], State]:
     return put_right
 
 
-def _curve_as_believed(inq: Inquiry, state: State) -> State:
+def _curve_as_believed(inq: Inquiry, state: RunWorlds) -> RunWorlds:
     changed = as_believed("curve_depth_m", "curve_dose_j_m2", "reciprocity")(inq, state)
     overcure = np.full(len(state.zero_m), float(inq.reference.run.overcure_m[0]))
     return evolve(changed, run=evolve(changed.run, overcure_m=overcure))
 
 
-def _level(inq: Inquiry, state: State) -> State:  # noqa: ARG001 - put right
+def _level(inq: Inquiry, state: RunWorlds) -> RunWorlds:  # noqa: ARG001 - put right
     # Level, not tilted as it was read: a tilt that is known can be put right as well.
     none = np.zeros(len(state.zero_m))
     return evolve(state, slope_x=none, slope_y=none)
 
 
-def _true_zero(inq: Inquiry, state: State) -> State | None:  # noqa: ARG001 - put right
+def _true_zero(inq: Inquiry, state: RunWorlds) -> RunWorlds | None:  # noqa: ARG001 - put right
     return evolve(state, zero_m=np.zeros(len(state.zero_m))) if state.zero_m.any() else None
 
 
-def _in_time(inq: Inquiry, state: State) -> State | None:
+def _in_time(inq: Inquiry, state: RunWorlds) -> RunWorlds | None:
     return with_settle(state, inq.settle_s) if state.late_s.any() or state.by_hand else None
 
 
-def _obeyed(inq: Inquiry, state: State) -> State | None:
+def _obeyed(inq: Inquiry, state: RunWorlds) -> RunWorlds | None:
     ignored = state.settle_s is not inq.settle_s and not (state.late_s.any() or state.by_hand)
     return with_settle(state, inq.settle_s) if ignored else None
 
 
-def _as_strong(name: str) -> Callable[[Inquiry, State], State | None]:
+def _as_strong(name: str) -> Callable[[Inquiry, RunWorlds], RunWorlds | None]:
     """The worlds with what carries as strong as believed."""
 
-    def put_right(inq: Inquiry, state: State) -> State | None:
+    def put_right(inq: Inquiry, state: RunWorlds) -> RunWorlds | None:
         held, believed = state.strength, inq.reference.strength
         if held is None or believed is None:
             return None
@@ -317,7 +317,7 @@ def _as_strong(name: str) -> Callable[[Inquiry, State], State | None]:
     return put_right
 
 
-def _vented(inq: Inquiry, state: State) -> State | None:
+def _vented(inq: Inquiry, state: RunWorlds) -> RunWorlds | None:
     if state.strength is None or not inq.case.target_study.pockets:
         return None
     return evolve(state, strength=evolve(state.strength, suction_pa=np.ones(len(state.zero_m))))
@@ -326,35 +326,35 @@ def _vented(inq: Inquiry, state: State) -> State | None:
 # --- its number --------------------------------------------------------------------------------------------------------
 
 
-def _every_world(of: Callable[[State], Floats]) -> Callable[[Inquiry, Weighed], Callable[[State], Floats]]:
+def _every_world(of: Callable[[RunWorlds], Floats]) -> Callable[[Inquiry, Weighed], Callable[[RunWorlds], Floats]]:
     return lambda _inq, _weighed: of
 
 
-def _tilt_m(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:
+def _tilt_m(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:
     spot = low_corner(inq, weighed)
     return lambda s: s.excess_m(*spot) - s.zero_m
 
 
-def _cured_m(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:
+def _cured_m(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:
     share = inq.case.light_to.dimmest if weighed.spot is None else light_share(inq.light, *weighed.spot)
     return lambda s: s.cured_m(share)[:, weighed.layer]
 
 
-def _release_m(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:  # noqa: ARG001 - a number
+def _release_m(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:  # noqa: ARG001 - a number
     reach = inq.case.target_study.reach
     reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
     return lambda s: s.run.side.tan_angle * reach_m
 
 
-def _thickness_m(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:  # noqa: ARG001 - a number
+def _thickness_m(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:  # noqa: ARG001 - a number
     return lambda s: s.thickness_m[:, weighed.layer]
 
 
-def _settle_s(inq: Inquiry, weighed: Weighed) -> Callable[[State], Floats]:  # noqa: ARG001 - a number
+def _settle_s(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:  # noqa: ARG001 - a number
     return lambda s: np.broadcast_to(s.settle_s, s.thickness_m.shape)[:, weighed.layer]
 
 
-def _suction(state: State) -> Floats:
+def _suction(state: RunWorlds) -> Floats:
     held = state.strength
     return np.zeros(len(state.zero_m)) if held is None else held.suction_pa / STANDARD_ATMOSPHERE_PA
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 import numpy as np
 
 from vatwright.planning.demand.holding import PlateMargins, front_force_n_m, plate_margins
-from vatwright.planning.why.worlds import Inquiry, State, light_share
+from vatwright.planning.why.worlds import Inquiry, RunWorlds, light_share
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,7 +39,7 @@ class Shows(StrEnum):
     FOOT = "foot"
 
 
-class Spot(NamedTuple):
+class PlatformSpot(NamedTuple):
     """A place on the platform [m]."""
 
     x_m: float
@@ -49,18 +49,18 @@ class Spot(NamedTuple):
 class Mechanism(Protocol):
     """Log margin of every layer in every world, at a place or at the worst one, (S, N)."""
 
-    def __call__(self, inq: Inquiry, state: State, spot: Spot | None) -> Floats:
+    def __call__(self, inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:
         """Return it."""
         ...
 
 
-def corners(inq: Inquiry) -> tuple[Spot, ...]:
+def corners(inq: Inquiry) -> tuple[PlatformSpot, ...]:
     """Return the four corners and the middle of the platform."""
     w, d = inq.platform.width_m / 2.0, inq.platform.depth_m / 2.0
-    return (*(Spot(sx * w, sy * d) for sx in (-1, 1) for sy in (-1, 1)), Spot(0.0, 0.0))
+    return (*(PlatformSpot(sx * w, sy * d) for sx in (-1, 1) for sy in (-1, 1)), PlatformSpot(0.0, 0.0))
 
 
-def bond(inq: Inquiry, state: State, spot: Spot | None) -> Floats:
+def bond(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:
     """Log of how deep the light bonds over how thick the layer is."""
     share = inq.case.light_to.dimmest if spot is None else light_share(inq.light, *spot)
     layer = state.run.load.layer_m
@@ -73,28 +73,28 @@ def bond(inq: Inquiry, state: State, spot: Spot | None) -> Floats:
     return np.asarray(np.log(limit / np.maximum(gap, 0.01 * layer)))
 
 
-def thick(inq: Inquiry, state: State, spot: Spot | None) -> Floats:  # noqa: ARG001 - a Mechanism
+def thick(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:  # noqa: ARG001 - a Mechanism
     """Log of the thickness that shows as a band over the layer's."""
     return np.asarray(np.log(BAND * state.run.load.layer_m / np.maximum(state.thickness_m, 1e-9)))
 
 
-def thin(inq: Inquiry, state: State, spot: Spot | None) -> Floats:  # noqa: ARG001 - a Mechanism
+def thin(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:  # noqa: ARG001 - a Mechanism
     """Log of the layer's thickness over the one that shows as a thin band."""
     return np.asarray(np.log(np.maximum(state.thickness_m, 1e-9) * BAND / state.run.load.layer_m))
 
 
-def uneven(inq: Inquiry, state: State, spot: Spot | None) -> Floats:  # noqa: ARG001 - a Mechanism
+def uneven(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:  # noqa: ARG001 - a Mechanism
     """Log of the step that shows as a line over the step between a layer and the one before."""
     log = np.log(np.maximum(state.thickness_m, 1e-9))
     return np.asarray(math.log(STEP) - np.abs(np.diff(log, axis=1, prepend=log[:, :1])))
 
 
-def release(inq: Inquiry, state: State, spot: Spot | None) -> Floats:
+def release(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:
     """Log of the rise over the rise at which the furthest point lets go."""
     return np.asarray(np.log(_lift_over_span(inq, spot))[None, :] - np.log(state.run.side.tan_angle)[:, None])
 
 
-def _lift_over_span(inq: Inquiry, spot: Spot | None) -> Floats:
+def _lift_over_span(inq: Inquiry, spot: PlatformSpot | None) -> Floats:
     reach, window = inq.case.target_study.reach, inq.case.job.target.window
     if reach is None:
         raise ValueError("a question why needs a study made with the machine's window")
@@ -115,11 +115,11 @@ class Holds:
         self._study = inq.case.target_study
         self._plate: PlateMargins | None = None
 
-    def section(self, inq: Inquiry, state: State, spot: Spot | None) -> Floats:  # noqa: ARG002 - a Mechanism
+    def section(self, inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:  # noqa: ARG002 - a Mechanism
         """Log of the pull that the weakest section carries over the pull."""
         return self._log(state, "section_m", "section_pa")
 
-    def foot(self, inq: Inquiry, state: State, spot: Spot | None) -> Floats:  # noqa: ARG002 - a Mechanism
+    def foot(self, inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:  # noqa: ARG002 - a Mechanism
         """Log of the pull that the weakest foot carries over the pull."""
         return self._log(state, "foot_m", "foot_pa")
 
@@ -127,7 +127,7 @@ class Holds:
         """Whether anything is known of what hangs on what."""
         return bool(self._study.hanging)
 
-    def _log(self, state: State, name: str, strength: str) -> Floats:
+    def _log(self, state: RunWorlds, name: str, strength: str) -> Floats:
         held = state.strength
         if held is None:
             raise ValueError("holding needs strengths")
@@ -152,13 +152,13 @@ def _grid(ratio: Floats) -> Floats:
 # --- how far the plan itself is to blame -------------------------------------------------------------------------------
 
 
-def settle_is_short(inq: Inquiry, layer: int, spot: Spot | None) -> float:  # noqa: ARG001 - a plan's share
+def settle_is_short(inq: Inquiry, layer: int, spot: PlatformSpot | None) -> float:  # noqa: ARG001 - a plan's share
     """Return by how much a layer of the reference world is thicker than drawn when the light comes on (log) [-]."""
     state = inq.reference
     return max(math.log(float(state.thickness_m[0, layer] / state.run.load.layer_m[layer])), 0.0)
 
 
-def tilt_is_wide(inq: Inquiry, layer: int, spot: Spot | None) -> float:
+def tilt_is_wide(inq: Inquiry, layer: int, spot: PlatformSpot | None) -> float:
     """Return by how much tilt as it was read widens a layer's gap in the reference world (log) [-]."""
     if layer:
         return 0.0
@@ -167,7 +167,7 @@ def tilt_is_wide(inq: Inquiry, layer: int, spot: Spot | None) -> float:
     return max(math.log(gap / float(inq.reference.thickness_m[0, 0])), 0.0)
 
 
-def light_is_short(inq: Inquiry, layer: int, spot: Spot | None) -> float:
+def light_is_short(inq: Inquiry, layer: int, spot: PlatformSpot | None) -> float:
     """Return by how much a layer as drawn is thicker than the light bonds in the reference world (log) [-]."""
     state = inq.reference
     layer_m = float(state.run.load.layer_m[layer])
@@ -176,6 +176,6 @@ def light_is_short(inq: Inquiry, layer: int, spot: Spot | None) -> float:
     return max(math.log(layer_m / max(limit, 0.01 * layer_m)), 0.0)
 
 
-def all_of_it(inq: Inquiry, layer: int, spot: Spot | None) -> float:  # noqa: ARG001 - a plan's share
+def all_of_it(inq: Inquiry, layer: int, spot: PlatformSpot | None) -> float:  # noqa: ARG001 - a plan's share
     """Return 1: nothing else of the plan moves this margin [-]."""
     return 1.0

@@ -14,9 +14,9 @@ from vatwright.planning.demand.settle import LONGEST_SETTLE_S, RUN_SCATTER
 from vatwright.planning.why.margins import BAND, corners
 from vatwright.planning.why.signs import spot_of
 from vatwright.planning.why.weighed import Weighed, every
-from vatwright.planning.why.worlds import Inquiry, State, light_share
+from vatwright.planning.why.worlds import Inquiry, RunWorlds, light_share
 from vatwright.records.run import Seen
-from vatwright.records.why import Mend, Mending, Observed
+from vatwright.records.why import Mending, Observed, Remedy
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,46 +39,46 @@ HEAVY = 0.01
 _SQUEEZED = {Seen.THICK_BAND, Seen.LAYER_SPLIT, Seen.BASE_LET_GO, Seen.STUCK_TO_FILM}
 
 
-def by_hand(inq: Inquiry, observed: Observed, weighed: Weighed) -> Mend:  # noqa: ARG001 - a mend
+def by_hand(inq: Inquiry, observed: Observed, weighed: Weighed) -> Remedy:  # noqa: ARG001 - a mend
     """Return that no setting mends it."""
-    return Mend()
+    return Remedy()
 
 
-def more_light(inq: Inquiry, observed: Observed, weighed: Weighed) -> Mend:  # noqa: ARG001 - a mend
+def more_light(inq: Inquiry, observed: Observed, weighed: Weighed) -> Remedy:  # noqa: ARG001 - a mend
     """Return the exposure that bonds the layer."""
     name = f"{_phase(inq, weighed)}.exposure_s"
     now, value = inq.settings.value(name), _exposure_s(inq, weighed)
     if value is None:
-        return Mend(way=Mending.LIGHT_IS_NO_CURE, setting=name, now=now)
+        return Remedy(way=Mending.LIGHT_IS_NO_CURE, setting=name, now=now)
     if value <= now:
-        return Mend(way=Mending.LIGHT_DOES, setting=name, now=now)
-    return Mend(way=Mending.MORE_LIGHT, setting=name, now=now, value=value)
+        return Remedy(way=Mending.LIGHT_DOES, setting=name, now=now)
+    return Remedy(way=Mending.MORE_LIGHT, setting=name, now=now, value=value)
 
 
-def longer_settle(inq: Inquiry, observed: Observed, weighed: Weighed) -> Mend:
+def longer_settle(inq: Inquiry, observed: Observed, weighed: Weighed) -> Remedy:
     """Return the settle that holds, where what was seen is squeezed too little."""
     n, name = weighed.layer, f"{_phase(inq, weighed)}.settle_s"
     if observed.events and not any(e.what in _SQUEEZED for e in observed.events):
-        return Mend(way=Mending.SETTLE_BEFORE)
+        return Remedy(way=Mending.SETTLE_BEFORE)
     now, value = float(inq.settle_s[n]), _settle_s(inq, observed, weighed)
     if value is None:
-        return Mend(way=Mending.SETTLE_ALONE_FAILS, setting=name, now=now)
+        return Remedy(way=Mending.SETTLE_ALONE_FAILS, setting=name, now=now)
     if value <= now:
-        return Mend(way=Mending.SETTLE_DOES, setting=name, now=now)
-    return Mend(way=Mending.LONGER_SETTLE, setting=name, now=now, value=value, layer=n)
+        return Remedy(way=Mending.SETTLE_DOES, setting=name, now=now)
+    return Remedy(way=Mending.LONGER_SETTLE, setting=name, now=now, value=value, layer=n)
 
 
-def more_lift(inq: Inquiry, observed: Observed, weighed: Weighed) -> Mend:
+def more_lift(inq: Inquiry, observed: Observed, weighed: Weighed) -> Remedy:
     """Return the rise that releases the furthest point, or that a slower one pulls less where something tore."""
     if observed.events and observed.events[0].what is not Seen.NOT_RELEASED:
-        return Mend(way=Mending.RISE_SLOWER)
+        return Remedy(way=Mending.RISE_SLOWER)
     reach = inq.case.target_study.reach
     reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
     needed = every(inq, lambda s: s.run.side.tan_angle * reach_m) * math.exp(RUN_SCATTER * float(ndtri(COVERED)))
     body = inq.settings.body
     whole = weighed.quantile(needed, COVERED)
     value = max(math.ceil((whole - body.peel_lift_m) * 1e4) / 1e4, body.clear_lift_m)
-    return Mend(way=Mending.MORE_LIFT, setting="body.clear_lift_mm", now=body.clear_lift_m, value=value)
+    return Remedy(way=Mending.MORE_LIFT, setting="body.clear_lift_mm", now=body.clear_lift_m, value=value)
 
 
 def _phase(inq: Inquiry, weighed: Weighed) -> str:
@@ -91,7 +91,7 @@ def _exposure_s(inq: Inquiry, weighed: Weighed) -> float | None:
     share = inq.case.light_to.dimmest if spot is None else light_share(inq.light, *spot)
     safe = math.exp(RUN_SCATTER * float(ndtri(COVERED)))
 
-    def needed(state: State) -> Floats:
+    def needed(state: RunWorlds) -> Floats:
         side = state.run.side
         gap = state.thickness_m[:, n]
         if n == 0:
@@ -146,7 +146,7 @@ def _demands(inq: Inquiry, observed: Observed, weighed: Weighed, least_s: Floats
     return np.concatenate(needed), np.concatenate(weights)
 
 
-def _limit_m(inq: Inquiry, observed: Observed, state: State, n: int) -> Floats:
+def _limit_m(inq: Inquiry, observed: Observed, state: RunWorlds, n: int) -> Floats:
     """The thickest that layers up to `n` may be: what bonds, and no band where one was seen, scatter taken off, (S, n + 1)."""
     safe = math.exp(-RUN_SCATTER * float(ndtri(COVERED)))
     spot = spot_of(observed.events[0]) if observed.events else None

@@ -18,8 +18,8 @@ from vatwright.planning.demand.settle import RUN_SCATTER
 from vatwright.planning.why.margins import (
     Holds,
     Mechanism,
+    PlatformSpot,
     Shows,
-    Spot,
     bond,
     corners,
     release,
@@ -27,7 +27,7 @@ from vatwright.planning.why.margins import (
     thin,
     uneven,
 )
-from vatwright.planning.why.worlds import Inquiry, State, log_scatter_safe
+from vatwright.planning.why.worlds import Inquiry, RunWorlds, log_scatter_safe
 from vatwright.records.run import Event, Seen
 from vatwright.records.sourced import NORMAL_95
 
@@ -83,7 +83,7 @@ class Sight(NamedTuple):
     layer: int
 
 
-class Way(NamedTuple):
+class FailureSign(NamedTuple):
     """What fails, its margin and scatter, and whether a place and a layer matter to it."""
 
     shows: Shows
@@ -93,17 +93,17 @@ class Way(NamedTuple):
     layered: bool = True
 
 
-BOND = Way(Shows.BOND, bond, RUN_SCATTER, placed=True)
-THICK = Way(Shows.THICK, thick, RUN_SCATTER, placed=False)
-THIN = Way(Shows.THIN, thin, RUN_SCATTER, placed=False)
-UNEVEN = Way(Shows.UNEVEN, uneven, RUN_SCATTER, placed=False)
-RELEASE = Way(Shows.RELEASE, release, RUN_SCATTER, placed=True)
+BOND = FailureSign(Shows.BOND, bond, RUN_SCATTER, placed=True)
+THICK = FailureSign(Shows.THICK, thick, RUN_SCATTER, placed=False)
+THIN = FailureSign(Shows.THIN, thin, RUN_SCATTER, placed=False)
+UNEVEN = FailureSign(Shows.UNEVEN, uneven, RUN_SCATTER, placed=False)
+RELEASE = FailureSign(Shows.RELEASE, release, RUN_SCATTER, placed=True)
 
 
-def ways(seen: Seen, holds: Holds) -> tuple[Way, ...]:
+def ways(seen: Seen, holds: Holds) -> tuple[FailureSign, ...]:
     """Return the ways in which a run can come to show something."""
-    section = Way(Shows.SECTION, holds.section, PULL_SPREAD, placed=False)
-    foot = Way(Shows.FOOT, holds.foot, PULL_SPREAD, placed=False, layered=False)
+    section = FailureSign(Shows.SECTION, holds.section, PULL_SPREAD, placed=False)
+    foot = FailureSign(Shows.FOOT, holds.foot, PULL_SPREAD, placed=False, layered=False)
     tears, peels = ((section,), (foot,)) if holds.known() else ((), ())
     return {
         Seen.BASE_LET_GO: (BOND, *peels),
@@ -133,38 +133,38 @@ def concerned(inq: Inquiry, event: Event) -> slice:
     return slice(0, inq.layers)
 
 
-def spot_of(event: Event) -> Spot | None:
+def spot_of(event: Event) -> PlatformSpot | None:
     """Return the place of an event, where it has one."""
-    return None if event.x_m is None or event.y_m is None else Spot(event.x_m, event.y_m)
+    return None if event.x_m is None or event.y_m is None else PlatformSpot(event.x_m, event.y_m)
 
 
 class Resets:
     """The same worlds with one thing as believed, each made once."""
 
-    def __init__(self, inq: Inquiry, state: State, causes: tuple[Cause, ...]) -> None:
+    def __init__(self, inq: Inquiry, state: RunWorlds, causes: tuple[Cause, ...]) -> None:
         self.causes = causes
         self.state, self._inq = state, inq
-        self._made: dict[str, State | None] = {}
+        self._made: dict[str, RunWorlds | None] = {}
 
-    def behind(self, shows: Shows) -> dict[str, State]:
+    def behind(self, shows: Shows) -> dict[str, RunWorlds]:
         """Return the worlds with each cause put right that can be behind what shows; not those that hold nothing of it."""
         found = {cause.name: self._of(cause) for cause in self.causes if shows in cause.shows}
         return {name: state for name, state in found.items() if state is not None}
 
-    def _of(self, cause: Cause) -> State | None:
+    def _of(self, cause: Cause) -> RunWorlds | None:
         if cause.name not in self._made:
             self._made[cause.name] = cause.put_right(self._inq, self.state) if cause.put_right else None
         return self._made[cause.name]
 
 
-def sights(inq: Inquiry, event: Event, state: State, resets: Resets, holds: Holds) -> list[Sight]:
+def sights(inq: Inquiry, event: Event, state: RunWorlds, resets: Resets, holds: Holds) -> list[Sight]:
     """Return all ways in which these worlds come to show an event."""
     found = [_sight(inq, event, way, state, resets) for way in ways(event.what, holds)]
     own = [c.seen(inq, event, len(state.zero_m)) for c in resets.causes if c.seen]
     return [*found, *(sight for sight in own if sight is not None)]
 
 
-def _sight(inq: Inquiry, event: Event, way: Way, state: State, resets: Resets) -> Sight:
+def _sight(inq: Inquiry, event: Event, way: FailureSign, state: RunWorlds, resets: Resets) -> Sight:
     spot = spot_of(event) if way.placed else None
     # A foot may peel under the pull of any layer, whenever somebody sees it.
     where = concerned(inq, event) if way.layered else slice(0, inq.layers)
@@ -187,7 +187,7 @@ def _sight(inq: Inquiry, event: Event, way: Way, state: State, resets: Resets) -
     return Sight(chance=chance, log_margin=log_margin, blame=shares(back), back=back, layer=layer)
 
 
-def _share_of_places(inq: Inquiry, way: Way, state: State, spot: Spot, where: slice) -> Floats:
+def _share_of_places(inq: Inquiry, way: FailureSign, state: RunWorlds, spot: PlatformSpot, where: slice) -> Floats:
     """Of the hazard of corners and middle, that of the one that was named."""
     spots = list(corners(inq))
     spots[min(range(len(spots)), key=lambda k: math.dist(spots[k], spot))] = spot
@@ -196,7 +196,7 @@ def _share_of_places(inq: Inquiry, way: Way, state: State, spot: Spot, where: sl
 
 
 def _plan_blame(
-    inq: Inquiry, way: Way, spot: Spot | None, where: slice, causes: tuple[Cause, ...]
+    inq: Inquiry, way: FailureSign, spot: PlatformSpot | None, where: slice, causes: tuple[Cause, ...]
 ) -> tuple[int, dict[str, float]]:
     """The layer that would fail first, and by what the reference world falls short of a margin that holds (log)."""
     believed = way.margin(inq, inq.reference, spot)[0, where]

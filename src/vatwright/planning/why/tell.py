@@ -10,8 +10,8 @@ from scipy.special import expit, log_expit, logsumexp
 
 from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.settle import RUN_SCATTER
-from vatwright.planning.why.margins import Spot, corners
-from vatwright.planning.why.worlds import Inquiry, State, light_share
+from vatwright.planning.why.margins import PlatformSpot, corners
+from vatwright.planning.why.worlds import Inquiry, RunWorlds, light_share
 from vatwright.records.run import Quantity, Reading
 from vatwright.records.why import TellApart
 
@@ -35,14 +35,14 @@ GRID = 400
 """Points over which what a reading may show is summed."""
 
 
-class Shown(NamedTuple):
+class ReadingShows(NamedTuple):
     """What a reading shows in S worlds, and its standard uncertainty in each, SI."""
 
     value: Floats
     sigma: Floats
 
 
-class Look(NamedTuple):
+class ReadingOffer(NamedTuple):
     """A reading somebody can take: what it is of, its names, how long it takes, and what it shows."""
 
     name: str
@@ -50,46 +50,46 @@ class Look(NamedTuple):
     trial: str
     unit: str
     minutes: float
-    shown: Callable[[State], Shown]
+    shown: Callable[[RunWorlds], ReadingShows]
 
 
 # --- what a reading shows ----------------------------------------------------------------------------------------------
 
 
-def first_layer_m(inq: Inquiry, state: State, spot: Spot) -> Floats:
+def first_layer_m(inq: Inquiry, state: RunWorlds, spot: PlatformSpot) -> Floats:
     """Return the thickness of the first layer at a place: the gap, or what the light cures of it, (S,) [m]."""
     cured = state.cured_m(light_share(inq.light, *spot))[:, 0]
     return np.asarray(np.minimum(state.first_gap_m(*spot), np.maximum(cured, 1e-6)))
 
 
-def height_m(state: State, spot: Spot) -> Floats:
+def height_m(state: RunWorlds, spot: PlatformSpot) -> Floats:
     """Return the printed height at a place: all layers, and what tilt and zero add, (S,) [m]."""
     return np.asarray(state.thickness_m.sum(axis=1) + state.excess_m(*spot))
 
 
-def run_time_s(inq: Inquiry, state: State) -> Floats:
+def run_time_s(inq: Inquiry, state: RunWorlds) -> Floats:
     """Return the time of the run, (S,) [s]."""
     planned = layer_times(inq.settings, inq.case.job.target, layers=inq.layers, settle_s=inq.settle_s).total_s
     given = np.broadcast_to(state.settle_s, (len(state.zero_m), inq.layers))
     return np.asarray(planned + given.sum(axis=1) - inq.settle_s.sum())
 
 
-def cure_depth_m(state: State, dose_j_m2: float) -> Floats:
+def cure_depth_m(state: RunWorlds, dose_j_m2: float) -> Floats:
     """Return how deep a dose cures, (S,) [m]."""
     side = state.run.side
     return np.asarray(side.curve_depth_m * np.maximum(np.log(dose_j_m2 / side.curve_dose_j_m2), 0.0))
 
 
-def spot_of_reading(reading: Reading) -> Spot | None:
+def spot_of_reading(reading: Reading) -> PlatformSpot | None:
     """Return where a reading was taken, where it says."""
     if "x_mm" in reading.at and "y_mm" in reading.at:
-        return Spot(reading.at["x_mm"], reading.at["y_mm"])
+        return PlatformSpot(reading.at["x_mm"], reading.at["y_mm"])
     return None
 
 
-def expected(inq: Inquiry, reading: Reading, state: State) -> Floats | None:
+def expected(inq: Inquiry, reading: Reading, state: RunWorlds) -> Floats | None:
     """Return what these worlds would have shown, (S,); None where nothing here foretells such a reading."""
-    spot, side = spot_of_reading(reading) or Spot(0.0, 0.0), state.run.side
+    spot, side = spot_of_reading(reading) or PlatformSpot(0.0, 0.0), state.run.side
     if reading.quantity is Quantity.FIRST_LAYER:
         return first_layer_m(inq, state, spot)
     if reading.quantity is Quantity.HEIGHT:
@@ -117,7 +117,7 @@ def sigma_of(reading: Reading, value: Floats) -> Floats:
     return np.full(len(value), reading.sigma)
 
 
-def likelihood(inq: Inquiry, reading: Reading, state: State) -> Floats | None:
+def likelihood(inq: Inquiry, reading: Reading, state: RunWorlds) -> Floats | None:
     """Return how likely these worlds make a reading, (S,), up to a factor common to all; None where none foretells it."""
     value = expected(inq, reading, state)
     if value is None:
@@ -129,39 +129,40 @@ def likelihood(inq: Inquiry, reading: Reading, state: State) -> Floats | None:
 # --- which reading to take ---------------------------------------------------------------------------------------------
 
 
-def spot_to_read(inq: Inquiry, spot: Spot | None) -> Spot:
+def spot_to_read(inq: Inquiry, spot: PlatformSpot | None) -> PlatformSpot:
     """Return where a reading of one place is taken: where it was seen, else where the first gap is widest."""
     return spot or max(corners(inq), key=lambda c: float(inq.reference.first_gap_m(*c)[0]))
 
 
-def looks(inq: Inquiry, at: Spot) -> tuple[Look, ...]:
+def looks(inq: Inquiry, at: PlatformSpot) -> tuple[ReadingOffer, ...]:
     """Return the readings that a person can take after a failure; uncertainties are those that an outcome takes."""
     reach = inq.case.target_study.reach
     reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
     return (
-        Look("first_layer", "first_layer_um", "base-bond", "um", 3.0,
+        ReadingOffer("first_layer", "first_layer_um", "base-bond", "um", 3.0,
              lambda s: _uncertain(first_layer_m(inq, s, at), 1.5e-5, RUN_SCATTER)),
-        Look("feeler", "", "level-check", "um", 10.0,
+        ReadingOffer("feeler", "", "level-check", "um", 10.0,
              lambda s: _uncertain(s.excess_m(*at), inq.case.job.target.level_sigma_m, 0.0)),
-        Look("light", "irradiance_mW_cm2", "", "mW_cm2", 5.0, lambda s: _uncertain(s.run.side.irradiance_w_m2, 0.0, 0.03)),
-        Look("deflection", "deflection_um", "settle-steps", "um", 3.0,
+        ReadingOffer("light", "irradiance_mW_cm2", "", "mW_cm2", 5.0,
+             lambda s: _uncertain(s.run.side.irradiance_w_m2, 0.0, 0.03)),
+        ReadingOffer("deflection", "deflection_um", "settle-steps", "um", 3.0,
              lambda s: _uncertain(LOAD_N / s.run.side.stiffness_n_m, 1e-5, 0.0)),
-        Look("temperature", "resin_C", "", "C", 2.0, lambda s: _uncertain(inq.case.job.room_k - s.colder_k, 0.5, 0.0)),
-        Look("cup", "viscosity_Pa_s", "", "mPa_s", 10.0,
+        ReadingOffer("temperature", "resin_C", "", "C", 2.0, lambda s: _uncertain(inq.case.job.room_k - s.colder_k, 0.5, 0.0)),
+        ReadingOffer("cup", "viscosity_Pa_s", "", "mPa_s", 10.0,
              lambda _: _uncertain(inq.groups[0].state.run.side.viscosity_pa_s, 0.0, 0.05)),
-        Look("squares", "cure_depth_um", "cure-depth", "um", 15.0,
+        ReadingOffer("squares", "cure_depth_um", "cure-depth", "um", 15.0,
              lambda s: _uncertain(cure_depth_m(s, DOSE_J_M2), 1e-5, 0.03)),
-        Look("release", "", "release-span", "mm", 5.0, lambda s: _uncertain(s.run.side.tan_angle * reach_m, 3e-4, 0.0)),
-        Look("run_time", "run_time_s", "", "s", 1.0, lambda s: _uncertain(run_time_s(inq, s), 30.0, 0.0)),
+        ReadingOffer("release", "", "release-span", "mm", 5.0, lambda s: _uncertain(s.run.side.tan_angle * reach_m, 3e-4, 0.0)),
+        ReadingOffer("run_time", "run_time_s", "", "s", 1.0, lambda s: _uncertain(run_time_s(inq, s), 30.0, 0.0)),
     )  # fmt: skip
 
 
-def _uncertain(value: Floats, amount: float, share: float) -> Shown:
-    return Shown(value, np.maximum(np.hypot(amount, share * value), 1e-12))
+def _uncertain(value: Floats, amount: float, share: float) -> ReadingShows:
+    return ReadingShows(value, np.maximum(np.hypot(amount, share * value), 1e-12))
 
 
 def tell_apart(
-    inq: Inquiry, spot: Spot | None, first: str, second: str, weight: Mapping[str, tuple[Floats, ...]]
+    inq: Inquiry, spot: PlatformSpot | None, first: str, second: str, weight: Mapping[str, tuple[Floats, ...]]
 ) -> TellApart | None:
     """Return the reading that removes most of the doubt between two causes, the quickest of equals; None where none does.
 
@@ -202,7 +203,7 @@ def tell_apart(
     return None if best is None else best[1]
 
 
-class Told(NamedTuple):
+class Telling(NamedTuple):
     """What a reading tells between two causes; see :func:`between`."""
 
     information: float
@@ -213,7 +214,7 @@ class Told(NamedTuple):
     sure_second: float
 
 
-def between(value: Floats, sigma: Floats, one: Floats, other: Floats) -> Told:
+def between(value: Floats, sigma: Floats, one: Floats, other: Floats) -> Telling:
     """Return what a reading is expected to tell between two causes.
 
     The share of the doubt that it removes is I(C; Y) / H(C), with the mutual information
@@ -247,7 +248,7 @@ def between(value: Floats, sigma: Floats, one: Floats, other: Floats) -> Told:
     """
     share = float(one.sum() / (one.sum() + other.sum()))
     if not 0.0 < share < 1.0:
-        return Told(0.0, _middle(value, one + other), _middle(value, one + other), None, 1.0, 1.0)
+        return Telling(0.0, _middle(value, one + other), _middle(value, one + other), None, 1.0, 1.0)
     middles = [_middle(value, w) for w in (one, other)]
     kept = (one > 1e-6 * one.max()) | (other > 1e-6 * other.max())
     value, sigma, one, other = (a[kept] for a in (value, sigma, one, other))
@@ -266,7 +267,7 @@ def between(value: Floats, sigma: Floats, one: Floats, other: Floats) -> Told:
         for p, d, sign in ((share, density[0], 1.0), (1.0 - share, density[1], -1.0))
     )
     doubt = -sum(p * math.log(p) for p in (share, 1.0 - share))
-    return Told(
+    return Telling(
         information=float(min(max(gain / doubt, 0.0), 1.0)) if doubt > 0.0 else 0.0,
         if_first=middles[0],
         if_second=middles[1],

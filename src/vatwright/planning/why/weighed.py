@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from vatwright.planning.why.margins import Spot, corners
-from vatwright.planning.why.worlds import Inquiry, State
+from vatwright.planning.why.margins import PlatformSpot, corners
+from vatwright.planning.why.worlds import Inquiry, RunWorlds
 from vatwright.records.run import Event, Reading
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ class Weighed(NamedTuple):
         Each reading, the middle of what it would show under this cause, and how far off it is.
     """
 
-    spot: Spot | None
+    spot: PlatformSpot | None
     event: Event | None
     layer: int
     weight: Floats
@@ -59,13 +59,13 @@ class Weighed(NamedTuple):
         return self.quantile(values, 0.5)
 
 
-def low_corner(inq: Inquiry, weighed: Weighed) -> Spot:
+def low_corner(inq: Inquiry, weighed: Weighed) -> PlatformSpot:
     """Return the place that was named, else the corner whose gap is widest under this cause."""
     if weighed.spot is not None:
         return weighed.spot
     return max(corners(inq), key=lambda c: weighed.middle(every(inq, lambda s: s.excess_m(*c))))
 
 
-def every(inq: Inquiry, values: Callable[[State], Floats]) -> Floats:
+def every(inq: Inquiry, values: Callable[[RunWorlds], Floats]) -> Floats:
     """Return something of all groups, one after the other, (M,)."""
     return np.concatenate([values(g.state) for g in inq.groups])

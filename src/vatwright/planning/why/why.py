@@ -17,13 +17,13 @@ from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
 from vatwright.planning.why.causes import CAUSES, NO_MODEL, Cause, hand_hit
 from vatwright.planning.why.evidence import speaks_against, speaks_for
-from vatwright.planning.why.margins import Holds, Shows, Spot
+from vatwright.planning.why.margins import Holds, PlatformSpot, Shows
 from vatwright.planning.why.signs import Resets, Sight, by_chance, shares, sights, spot_of, together
 from vatwright.planning.why.tell import expected, height_m, likelihood, sigma_of, spot_of_reading, tell_apart
 from vatwright.planning.why.weighed import Weighed, every, low_corner
-from vatwright.planning.why.worlds import Inquiry, State, inquiry
+from vatwright.planning.why.worlds import Inquiry, RunWorlds, inquiry
 from vatwright.records.run import Quantity, Reading
-from vatwright.records.why import Evidence, Figure, Mend, Observed, RankedCause, Speaks, TellApart, WhySheet
+from vatwright.records.why import CauseFigure, Evidence, Observed, RankedCause, Remedy, Speaks, TellApart, WhySheet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -147,7 +147,7 @@ _UNFORETOLD = (Quantity.PULL, Quantity.STROKE)
 """Readings that nothing here foretells."""
 
 
-def _telling(inq: Inquiry, spot: Spot | None, modelled: Sequence[str], belief: _Belief) -> TellApart | None:
+def _telling(inq: Inquiry, spot: PlatformSpot | None, modelled: Sequence[str], belief: _Belief) -> TellApart | None:
     if len(modelled) < 2:
         return None
     first, second = modelled[:2]
@@ -156,7 +156,7 @@ def _telling(inq: Inquiry, spot: Spot | None, modelled: Sequence[str], belief: _
     return tell_apart(inq, spot, first, second, weight)
 
 
-def _spot(observed: Observed) -> Spot | None:
+def _spot(observed: Observed) -> PlatformSpot | None:
     spots = [spot_of(e) for e in observed.events] + [spot_of_reading(r) for r in observed.readings]
     return next((s for s in spots if s is not None), None)
 
@@ -200,12 +200,12 @@ def _seen(inq: Inquiry, observed: Observed, resets: Resets, holds: Holds) -> _Se
     return _Seen(likely, blame, [way for ways in found for way in ways])
 
 
-def _height(inq: Inquiry, reading: Reading, state: State, resets: Resets) -> Sight:
+def _height(inq: Inquiry, reading: Reading, state: RunWorlds, resets: Resets) -> Sight:
     """A height that is not the nominal one, as something seen."""
-    spot = spot_of_reading(reading) or Spot(0.0, 0.0)
+    spot = spot_of_reading(reading) or PlatformSpot(0.0, 0.0)
     sigma = math.hypot(reading.sigma, HEIGHT_SPREAD_M)
 
-    def missed(s: State) -> Floats:
+    def missed(s: RunWorlds) -> Floats:
         return np.asarray((height_m(s, spot) - reading.value) / sigma)
 
     nominal = float(inq.reference.run.load.layer_m.sum())
@@ -218,7 +218,7 @@ def _height(inq: Inquiry, reading: Reading, state: State, resets: Resets) -> Sig
     return Sight(chance=chance, log_margin=np.zeros(len(off)), blame=shares(back), back={}, layer=0)
 
 
-def _read(inq: Inquiry, observed: Observed, state: State) -> Floats:
+def _read(inq: Inquiry, observed: Observed, state: RunWorlds) -> Floats:
     likely = np.ones(len(state.zero_m))
     for reading in observed.readings:
         if not observed.events and reading.quantity is Quantity.HEIGHT:
@@ -240,7 +240,7 @@ def _unmodelled(inq: Inquiry, observed: Observed) -> float:
 def _ranked(inq: Inquiry, observed: Observed, belief: _Belief, cause: Cause, chance: float) -> RankedCause:
     if cause is NO_MODEL:
         told = (Evidence(code=Speaks.NOTHING_ELSE),) if chance > 0.5 else ()
-        return RankedCause(cause=cause.name, chance=chance, speaks_for=told, mend=Mend(minutes=cause.minutes))
+        return RankedCause(cause=cause.name, chance=chance, speaks_for=told, mend=Remedy(minutes=cause.minutes))
     weighed = _weigh(inq, observed, belief, cause)
     return RankedCause(
         cause=cause.name,
@@ -263,13 +263,13 @@ def _area_times(inq: Inquiry, layer: int) -> float:
     return float(area[layer]) / before if before > 0.0 else 1.0
 
 
-def _figure(inq: Inquiry, cause: Cause, weighed: Weighed) -> Figure | None:
+def _figure(inq: Inquiry, cause: Cause, weighed: Weighed) -> CauseFigure | None:
     if cause.number is None:
         return None
     value, spot = cause.number.of(inq, weighed), low_corner(inq, weighed)
     values = every(inq, value)
     low, middle, high = (weighed.quantile(values, share) for share in (0.05, 0.5, 0.95))
-    return Figure(
+    return CauseFigure(
         what=cause.number.what, unit=cause.number.unit, believed=float(value(inq.reference)[0]), low=low, middle=middle,
         high=high, layer=weighed.layer, x_m=spot.x_m, y_m=spot.y_m,
     )  # fmt: skip

@@ -40,7 +40,7 @@ SEVERITY_ROOTS = (2, 3, 5, 7, 11)
 
 
 @frozen(kw_only=True, eq=False)
-class State:
+class RunWorlds:
     """One run in S worlds of one kind.
 
     Parameters
@@ -87,12 +87,12 @@ class State:
 
 
 @frozen(kw_only=True, eq=False)
-class Group:
+class WorldGroup:
     """Worlds of one kind and how often a run is one of them; `departure` names the cause that holds there, if one does."""
 
     departure: str
     often: float
-    state: State
+    state: RunWorlds
 
 
 @frozen(kw_only=True, eq=False)
@@ -119,8 +119,8 @@ class Inquiry:
     settings: Settings
     settle_s: Floats
     starts_s: Floats
-    reference: State
-    groups: tuple[Group, ...] = field(default=())
+    reference: RunWorlds
+    groups: tuple[WorldGroup, ...] = field(default=())
 
     @property
     def layers(self) -> int:
@@ -179,10 +179,10 @@ def inquiry(
     )  # fmt: skip
     departed = [g for cause in causes if cause.departs for g in _departed(bare, advised, plain, cause)]
     rest = 1.0 - sum(g.often for g in departed)
-    return evolve(bare, groups=(Group(departure="", often=rest, state=plain), *departed))
+    return evolve(bare, groups=(WorldGroup(departure="", often=rest, state=plain), *departed))
 
 
-def _as_set(plain: State, planned_s: Floats, starts_s: Floats, hands: tuple[SetByHand, ...]) -> State:
+def _as_set(plain: RunWorlds, planned_s: Floats, starts_s: Floats, hands: tuple[SetByHand, ...]) -> RunWorlds:
     """Return the worlds with the settles that hands are known to have set; the last one set holds to the end."""
     if not hands:
         return plain
@@ -219,10 +219,10 @@ def hand_was_late_s(planned_s: Floats, got_s: Floats, starts_s: Floats, layer: i
     return None
 
 
-def _departed(inq: Inquiry, advised: Advised, plain: State, cause: Cause) -> list[Group]:
+def _departed(inq: Inquiry, advised: Advised, plain: RunWorlds, cause: Cause) -> list[WorldGroup]:
     """The worlds in which one thing is not as believed; none where it cannot happen here."""
     found = cause.departs(inq, advised, plain) if cause.departs else []
-    return [Group(departure=cause.name, often=cause.often / len(found), state=state) for state in found]
+    return [WorldGroup(departure=cause.name, often=cause.often / len(found), state=state) for state in found]
 
 
 def light_share(light: Light, x_m: float, y_m: float) -> float:
@@ -270,7 +270,7 @@ def read_slopes(case: Case) -> tuple[float, float] | None:
     return plane.at(1.0, 0.0) - plane.at(0.0, 0.0), plane.at(0.0, 1.0) - plane.at(0.0, 0.0)
 
 
-def _ordinary(case: Case, run: Run, settle: Floats, strength: Strengths) -> State:
+def _ordinary(case: Case, run: Run, settle: Floats, strength: Strengths) -> RunWorlds:
     machine, count = case.job.target, case.worlds.count
     read = read_slopes(case)
     excess = corner_excess_m(machine.platform, machine.level, machine.level_sigma_m)
@@ -281,20 +281,20 @@ def _ordinary(case: Case, run: Run, settle: Floats, strength: Strengths) -> Stat
         slope_x, slope_y = slopes(machine.platform, off, directions(count, 0))
         slope_x, slope_y = slope_x + read[0], slope_y + read[1]
     none = np.zeros(count)
-    return State(
+    return RunWorlds(
         run=run, settle_s=settle, thickness_m=run.result(settle).thickness_m, slope_x=slope_x, slope_y=slope_y, zero_m=none,
         colder_k=none, late_s=none, strength=strength,
     )  # fmt: skip
 
 
-def _reference(case: Case, ordinary: State, settle: Floats) -> State:
+def _reference(case: Case, ordinary: RunWorlds, settle: Floats) -> RunWorlds:
     """One world with the median of every unknown, and the tilt that was read, or none."""
     side = Side(**{a: np.array([float(np.median(getattr(ordinary.run.side, a)))]) for a in _SIDE})
     run = evolve(ordinary.run, side=side, overcure_m=np.array([float(np.median(ordinary.run.overcure_m))]))
     slope = read_slopes(case) or (0.0, 0.0)
     held = ordinary.strength
     middle = None if held is None else Strengths(**{a: np.array([float(np.median(getattr(held, a)))]) for a in _HELD})
-    return State(
+    return RunWorlds(
         run=run, settle_s=settle, thickness_m=run.result(settle).thickness_m, slope_x=np.array([slope[0]]),
         slope_y=np.array([slope[1]]), zero_m=np.zeros(1), colder_k=np.zeros(1), late_s=np.zeros(1), strength=middle,
     )  # fmt: skip
@@ -304,7 +304,7 @@ _SIDE = tuple(a.name for a in fields(Side))
 _HELD = tuple(a.name for a in fields(Strengths))
 
 
-def with_side(state: State, side: Side) -> State:
+def with_side(state: RunWorlds, side: Side) -> RunWorlds:
     """Return the same run with other unknowns; the stack is walked again only where they move it."""
     run = evolve(state.run, side=side)
     moving = ["stiffness_n_m", "ceiling_n", "viscosity_pa_s"]
@@ -315,7 +315,7 @@ def with_side(state: State, side: Side) -> State:
     return evolve(state, run=run, thickness_m=run.result(state.settle_s).thickness_m)
 
 
-def with_settle(state: State, settle_s: Floats, *, late_s: Floats | None = None) -> State:
+def with_settle(state: RunWorlds, settle_s: Floats, *, late_s: Floats | None = None) -> RunWorlds:
     """Return the same run with the settles that its layers really got."""
     changed = evolve(state, settle_s=settle_s, thickness_m=state.run.result(settle_s).thickness_m)
     return changed if late_s is None else evolve(changed, late_s=late_s)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.answers.numbers import one_line
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.plots import Figure, Spot
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,7 +29,7 @@ class Bar(NamedTuple):
     start: float = 0.0
 
 
-class Words(NamedTuple):
+class BarWords(NamedTuple):
     """What stands around the bars: name for links, finding, description, axis label with its unit."""
 
     slug: str
@@ -38,7 +38,7 @@ class Words(NamedTuple):
     axis: str
 
 
-def bars(words: Words, rows: Sequence[Bar], columns: tuple[str, ...], table: Sequence[tuple[str, ...]]) -> Figure:
+def bars(words: BarWords, rows: Sequence[Bar], columns: tuple[str, ...], table: Sequence[tuple[str, ...]]) -> Drawing:
     """Return bars from the left, each with its value behind it and its range as a line through its end.
 
     Parameters
@@ -69,7 +69,7 @@ def bars(words: Words, rows: Sequence[Bar], columns: tuple[str, ...], table: Seq
         Spot(frame.at_x(r.value), frame.top + ROW_PX * (k + 0.5), f"{one_line(r.label)}: {r.text}")
         for k, r in enumerate(rows)
     )
-    return Figure(words.slug, words.title, picture, columns, tuple(table), spots=spots)
+    return Drawing(words.slug, words.title, picture, columns, tuple(table), spots=spots)
 
 
 def _bar(frame: svg.Frame, k: int, row: Bar) -> list[svg.Svg]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from vatwright.answers.numbers import MARGIN_END, margin_words, one_line, ranged, significant
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.plots import Figure, Spot
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.records.sourced import NORMAL_95
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def belief_words(low: float, middle: float, high: float, unit: str) -> str:
     return ranged(middle, low, high, unit)
 
 
-def belief_plot(belief: BeliefChange, number: int) -> Figure:
+def belief_plot(belief: BeliefChange, number: int) -> Drawing:
     """Return the two overlaid shapes of one unknown."""
     before, after, unit = shown_belief(belief)
     name = one_line(belief.name)
@@ -91,7 +91,7 @@ def belief_plot(belief: BeliefChange, number: int) -> Figure:
         for word, values in (("before", before), ("after", after))
         for v in dict.fromkeys(values)
     )
-    return Figure(slug, title, picture, columns, rows, rests, spots)
+    return Drawing(slug, title, picture, columns, rows, rests, spots)
 
 
 def _finding(name: str, before: tuple[float, ...], after: tuple[float, ...], unit: str) -> str:

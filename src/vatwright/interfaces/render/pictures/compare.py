@@ -10,8 +10,8 @@ from vatwright.answers.compare import chance_words
 from vatwright.answers.money import currency_word, in_currency, money
 from vatwright.answers.numbers import duration, fixed, one_line, percent, significant
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
-from vatwright.interfaces.render.pictures.plots import Figure
+from vatwright.interfaces.render.pictures.bars import Bar, BarWords, bars
+from vatwright.interfaces.render.pictures.plots import Drawing
 from vatwright.units import from_si
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def _able(sheet: CompareSheet) -> Able:
     return [(s, s.cost) for s in sheet.sides if s.cost is not None]
 
 
-def side_costs(sheet: CompareSheet) -> Figure:
+def side_costs(sheet: CompareSheet) -> Drawing:
     """Return what a piece costs on each machine."""
     able = _able(sheet)
     rows = [
@@ -42,7 +42,7 @@ def side_costs(sheet: CompareSheet) -> Figure:
     ]
     best, cost = min(able, key=lambda x: x[1].per_piece.value)
     return bars(
-        Words(
+        BarWords(
             "compare-cost",
             f"A piece costs least on {one_line(best.machine)}: {money(cost.per_piece, sheet.currency)}",
             "Cost of a good piece by machine; a thin line shows the 90 % range.",
@@ -54,21 +54,21 @@ def side_costs(sheet: CompareSheet) -> Figure:
     )
 
 
-def side_times(sheet: CompareSheet) -> Figure:
+def side_times(sheet: CompareSheet) -> Drawing:
     """Return how long each machine prints."""
     return _hours("time", "Printing", _able(sheet), lambda c: c.print_s)
 
 
-def side_hands(sheet: CompareSheet) -> Figure:
+def side_hands(sheet: CompareSheet) -> Drawing:
     """Return how long a person works at each machine."""
     return _hours("hands", "A person's work", _able(sheet), lambda c: c.hands_s)
 
 
-def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -> Figure:
+def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -> Drawing:
     rows = [Bar(s.machine, from_si(of(c), "h"), duration(of(c))) for s, c in able]
     best, cost = min(able, key=lambda x: of(x[1]))
     return bars(
-        Words(
+        BarWords(
             f"compare-{slug}",
             f"{what} takes least on {one_line(best.machine)}: {duration(of(cost))}",
             f"{what} for the whole order by machine, failed plates included.",
@@ -80,7 +80,7 @@ def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -
     )
 
 
-def side_chances(sheet: CompareSheet) -> Figure:
+def side_chances(sheet: CompareSheet) -> Drawing:
     """Return how surely a plate holds on each machine."""
     able = _able(sheet)
     rows = [
@@ -95,7 +95,7 @@ def side_chances(sheet: CompareSheet) -> Figure:
     ]
     best, cost = max(able, key=lambda x: x[1].success.mean)
     return bars(
-        Words(
+        BarWords(
             "compare-chance",
             f"A plate holds most surely on {one_line(best.machine)}: {percent(cost.success.mean)}",
             "Chance that a plate holds by machine; a thin line shows its range.",
@@ -107,7 +107,7 @@ def side_chances(sheet: CompareSheet) -> Figure:
     )
 
 
-def pay_figure(pay: PayBack, currency: str) -> Figure:
+def pay_figure(pay: PayBack, currency: str) -> Drawing:
     """Return what a larger machine has saved less what it cost to have, which must be known, against the pieces made."""
     fixed_cost, saves = pay.fixed or 0.0, pay.saves
     ends = [n for n in (*pay.pieces_range, pay.pieces) if n]
@@ -145,7 +145,7 @@ def pay_figure(pay: PayBack, currency: str) -> Figure:
         )
         for n in np.linspace(0.0, pieces[1], 6)
     )
-    return Figure(slug, title, picture, ("pieces made", "worse end", "middle", "better end"), table)
+    return Drawing(slug, title, picture, ("pieces made", "worse end", "middle", "better end"), table)
 
 
 def _finding(pay: PayBack) -> str:

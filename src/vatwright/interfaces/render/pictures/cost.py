@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING
 from vatwright.answers.cost import SWINGS, cost_rows, swing_rows
 from vatwright.answers.money import about, in_currency
 from vatwright.answers.numbers import one_line, percent, significant
-from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
+from vatwright.interfaces.render.pictures.bars import Bar, BarWords, bars
 
 if TYPE_CHECKING:
-    from vatwright.interfaces.render.pictures.plots import Figure
+    from vatwright.interfaces.render.pictures.plots import Drawing
     from vatwright.records.cost import CostLine, CostSheet
 
 SHOWN = 10
 """Kinds of cost that get a bar of their own; the rest share one."""
 
 
-def cost_split(sheet: CostSheet) -> Figure:
+def cost_split(sheet: CostSheet) -> Drawing:
     """Return what the order's cost is made of, largest first."""
     first, rest = sheet.priced[:SHOWN], sheet.priced[SHOWN:]
     rows = [_kind(line) for line in first]
@@ -31,7 +31,7 @@ def cost_split(sheet: CostSheet) -> Figure:
         f"The largest part of the order's cost is {_called(top.label)}, {percent(top.amount.value / sheet.total.value)}"
     )
     table = [(label, amount, share, what) for label, what, amount, share in cost_rows(sheet)]
-    words = Words(
+    words = BarWords(
         "cost-split", finding, "Kinds of cost, largest first; a thin line shows the 90 % range.",
         f"for the order {in_currency(sheet.currency)}",
     )  # fmt: skip
@@ -49,7 +49,7 @@ def _kind(line: CostLine) -> Bar:
     return Bar(line.label, a.value, significant(a.value, 2), a.low, a.high)
 
 
-def swing_figure(sheet: CostSheet) -> Figure:
+def swing_figure(sheet: CostSheet) -> Drawing:
     """Return what a piece costs with one input at either end of its range, around what it costs in the middle."""
     middle = sheet.per_piece.value
     rows = []
@@ -62,7 +62,7 @@ def swing_figure(sheet: CostSheet) -> Figure:
         f"What moves the cost of a piece most is the {_called(sheet.swings[0].name)}: {significant(low, 2)} to "
         f"{about(high, sheet.currency)}"
     )
-    words = Words(
+    words = BarWords(
         "cost-swings", finding,
         "A bar from the cost of a piece with one input at its better end to that at its worse; the stroke is the middle.",
         f"cost of a piece {in_currency(sheet.currency)}",

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from vatwright.interfaces.render.pictures.svg import for_print
 
 if TYPE_CHECKING:
-    from vatwright.interfaces.render.pictures.plots import Figure
+    from vatwright.interfaces.render.pictures.plots import Drawing
 
 DIGITS = 6
 """Significant digits of a number in a file: more than any of them is known to."""
@@ -20,12 +20,12 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet takes for a formula at the beginning of a cell; a text of somebody's own may begin so."""
 
 
-def figure_svg(figure: Figure) -> str:
+def figure_svg(figure: Drawing) -> str:
     """Return the picture as a file on its own, its colours those of paper."""
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{for_print(figure.picture)}\n'
 
 
-def figure_csv(figure: Figure) -> str:
+def figure_csv(figure: Drawing) -> str:
     """Return the data of a picture, all of it (RFC 4180: comma, CRLF, a head); a number that is not finite is left empty.
 
     References

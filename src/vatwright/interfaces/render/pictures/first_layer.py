@@ -13,7 +13,7 @@ from vatwright.answers.base import EVEN_UM, base_holds, where_words
 from vatwright.answers.numbers import bench, fixed, percent, significant, typed
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
-from vatwright.interfaces.render.pictures.plots import Figure, Spot, row_words
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot, row_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -35,7 +35,7 @@ SHORTEST_PX = 60.0
 """A line shorter than this carries no number [px]."""
 
 
-def first_layer_figures(first: FirstLayers) -> tuple[Figure, ...]:
+def first_layer_figures(first: FirstLayers) -> tuple[Drawing, ...]:
     """Return every picture of a base in reading order."""
     return spare_map(first), corner_bars(first), pressure_map(first)
 
@@ -57,7 +57,7 @@ def _person(height: float) -> svg.Svg:
     return svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft")
 
 
-def spare_map(first: FirstLayers) -> Figure:
+def spare_map(first: FirstLayers) -> Drawing:
     """Return what the light bonds through less the gap, over the platform, with the place that lets go first."""
     layer, place = first.layers[first.first], first.worst
     above, height = _canvas(first)
@@ -89,7 +89,7 @@ def spare_map(first: FirstLayers) -> Figure:
         for n in first.layers
     )  # fmt: skip
     spots = _field_spots(above, first, spare, "µm to spare in layer " + str(layer.layer))
-    return Figure(
+    return Drawing(
         "base-map", finding, picture, columns, rows, "Gap and bond: the middle, and 90 % of what is believed.", spots
     )
 
@@ -159,7 +159,7 @@ def _ring(above: SeenFromAbove, place: BasePlace, text: str, height: float) -> l
     return [svg.tag("circle", cx=x, cy=y, r=7.0, style=style), svg.words(text, at, up, anchor=anchor)]
 
 
-def corner_bars(first: FirstLayers) -> Figure:
+def corner_bars(first: FirstLayers) -> Drawing:
     """Return the outermost cured places as bars: what the gap is made of, against the line that says enough."""
     layer = first.layers[first.first]
     rows = list(zip(CORNERS, layer.corners, strict=True))
@@ -209,7 +209,7 @@ def corner_bars(first: FirstLayers) -> Figure:
     )
     middle = (frame.left + frame.width) / 2.0
     spots = tuple(Spot(middle, 60.0 + (k + 0.5) * ROW_PX, row_words(columns, row)) for k, row in enumerate(table))
-    return Figure("base-corners", finding, picture, columns, table, note, spots)
+    return Drawing("base-corners", finding, picture, columns, table, note, spots)
 
 
 _PARTS = ("layer", "not settled", "uneven")
@@ -254,7 +254,7 @@ def _bar(frame: svg.Frame, y: float, name: str, place: BasePlace) -> list[svg.Sv
     ]
 
 
-def pressure_map(first: FirstLayers) -> Figure:
+def pressure_map(first: FirstLayers) -> Drawing:
     """Return the pressure under the platform as it arrives, in the base layer that tips it most, and where it acts."""
     hardest = max(first.pressures, key=lambda p: p.peak_moment_j)
     above, height = _canvas(first)
@@ -295,7 +295,7 @@ def pressure_map(first: FirstLayers) -> Figure:
     )  # fmt: skip
     note = "Right and behind: where the force acts, from the middle. N m: moment that tips the platform."
     spots = _field_spots(above, first, pressure, f"kPa as layer {hardest.layer} arrives")
-    return Figure("base-pressure", finding, picture, columns, rows, note, spots)
+    return Drawing("base-pressure", finding, picture, columns, rows, note, spots)
 
 
 def _plain(value_m: float) -> str:

@@ -11,8 +11,8 @@ import numpy as np
 from vatwright.answers.fleet import moment, run_row
 from vatwright.answers.numbers import duration, one_line, percent, plural
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.bars import Bar, Words, bars
-from vatwright.interfaces.render.pictures.plots import Figure, Spot
+from vatwright.interfaces.render.pictures.bars import Bar, BarWords, bars
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.units import from_si
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ class _Chart:
         return TOP_PX + ROW_PX * self.units.index(unit)
 
 
-def when_figure(plan: FleetPlan) -> Figure:
+def when_figure(plan: FleetPlan) -> Drawing:
     """Return who runs what when: a row a unit, hours with somebody there shaded, due times marked."""
     chart = _Chart(plan)
     marks = [*_hours(chart), *_days(chart), *_rows(chart)]
@@ -83,7 +83,7 @@ def when_figure(plan: FleetPlan) -> Figure:
         for r in plan.runs
         if r.off_s > chart.begin
     )
-    return Figure("fleet-when", title, wide, columns, rows, spots=spots)
+    return Drawing("fleet-when", title, wide, columns, rows, spots=spots)
 
 
 def _run_words(plan: FleetPlan, run: FleetRun) -> str:
@@ -165,7 +165,7 @@ def _dues(chart: _Chart) -> list[svg.Svg]:
     return found
 
 
-def plate_figure(plate: FleetPlate) -> Figure:
+def plate_figure(plate: FleetPlate) -> Drawing:
     """Return a plate from above, its pieces as outlines, the person's side below."""
     platform = plate.machine.platform
     scale = PLATE_PX / platform.width_m
@@ -194,14 +194,14 @@ def plate_figure(plate: FleetPlate) -> Figure:
         x, y = _pixels(np.concatenate(piece.loops_m))
         middle = (float(x.min() + x.max()) / 2.0, float(y.min() + y.max()) / 2.0)
         spots.append(Spot(*middle, f"{one_line(piece.part)}, {one_line(piece.order)}"))
-    return Figure(slug, title, picture, ("part", "order", "pieces"), rows, settle, tuple(spots))
+    return Drawing(slug, title, picture, ("part", "order", "pieces"), rows, settle, tuple(spots))
 
 
 DAYS_SHOWN = 14
 """Days that get a bar; the table has them all."""
 
 
-def hands_figure(plan: FleetPlan) -> Figure:
+def hands_figure(plan: FleetPlan) -> Drawing:
     """Return how long people work at the machines on each day, against how long they are there."""
     days = _days_of_work(plan)
     busy = sum(d.busy_s for d in days)
@@ -212,7 +212,7 @@ def hands_figure(plan: FleetPlan) -> Figure:
     rows = [
         Bar(d.name, from_si(d.busy_s, "h"), duration(d.busy_s), mark=from_si(d.there_s, "h")) for d in days[:DAYS_SHOWN]
     ]
-    words = Words(
+    words = BarWords(
         "fleet-hands", finding, "A bar a day: setting up, changes by hand, taking off. The stroke: hours people are there.",
         "setting up, visits, taking off [h]",
     )  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 from vatwright.answers.numbers import duration, percent
 from vatwright.answers.trim import WAYS, frontier_finding
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.plots import Figure, Spot
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +26,7 @@ FAR_BELOW = 0.4
 DOT_PX = 5.0
 
 
-def frontier_figure(sheet: TrimSheet) -> Figure:
+def frontier_figure(sheet: TrimSheet) -> Drawing:
     """Return time of all pieces against the chance that a run holds, with the chance asked for as a line."""
     points = [p for p in sheet.frontier if p.mean >= sheet.confidence - FAR_BELOW or p.what in NAMED]
     own = [p for p in points if p.what != "tolerance"]
@@ -59,7 +59,7 @@ def frontier_figure(sheet: TrimSheet) -> Figure:
         width=frame.width, height=frame.height, children=marks,
     )  # fmt: skip
     spots = tuple(Spot(*_pixel(frame, p), _words(p)) for p in points)
-    return Figure("frontier", title, picture, ("settings", "all pieces", "chance", "thickness within"), _rows(sheet.frontier),
+    return Drawing("frontier", title, picture, ("settings", "all pieces", "chance", "thickness within"), _rows(sheet.frontier),
                   spots=spots)  # fmt: skip
 
 

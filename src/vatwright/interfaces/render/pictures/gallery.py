@@ -10,7 +10,7 @@ from vatwright.answers import blocks
 from vatwright.answers.blocks import every
 
 if TYPE_CHECKING:
-    from vatwright.interfaces.render.pictures.plots import Figure
+    from vatwright.interfaces.render.pictures.plots import Drawing
 
 HERE = "vatwright.interfaces.render.pictures"
 
@@ -42,18 +42,18 @@ DRAWINGS: dict[str, str] = {
 """Slug without the number at its end: the file of this room, and the function in it that draws the picture."""
 
 
-def drawn(figure: blocks.Figure) -> Figure:
+def drawn(figure: blocks.Figure) -> Drawing:
     """Return a picture with its data; the answer's title stands over it where the answer says one.
 
     A figure's data are what its drawing takes: a tuple is handed over as several arguments.
     """
     place, _, name = DRAWINGS[figure.slug.rstrip("0123456789").rstrip("-")].partition(":")
-    draw: Callable[..., Figure] = getattr(import_module(f"{HERE}.{place}"), name)
+    draw: Callable[..., Drawing] = getattr(import_module(f"{HERE}.{place}"), name)
     picture = draw(*figure.data) if isinstance(figure.data, tuple) else draw(figure.data)
     return picture._replace(title=figure.title) if figure.title else picture
 
 
-def pictures_of(answer: blocks.Answer) -> Iterator[Figure]:
+def pictures_of(answer: blocks.Answer) -> Iterator[Drawing]:
     """Return every picture of an answer, in reading order."""
     parts = (answer.blocks, *(p.blocks for p in answer.pages))
     return (drawn(b) for part in parts for b in every(part) if isinstance(b, blocks.Figure))

@@ -10,7 +10,7 @@ import numpy as np
 from vatwright.answers.holding import times_words
 from vatwright.answers.numbers import fixed, one_line, significant
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.plots import Column, Figure, spots_along
+from vatwright.interfaces.render.pictures.plots import DataColumn, Drawing, spots_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,7 +24,7 @@ LEAST_N = 1e-3
 """Forces below a thousandth of a newton are drawn at it [N]."""
 
 
-def holding_by_height(held: Holding) -> Figure:
+def holding_by_height(held: Holding) -> Drawing:
     """Return capacity and demand along the height of the piece with the weakest section, which is marked and named."""
     profile, weak = held.profile, held.weakest
     height = profile.height_m * 1e3
@@ -67,7 +67,7 @@ def holding_by_height(held: Holding) -> Figure:
         height, profile.capacity_n, profile.capacity_low_n, profile.capacity_high_n, profile.demand_n, profile.demand_high_n,
     )  # fmt: skip
     spots = spots_along(frame, columns, all_of)
-    return Figure("holding", finding, picture, columns, rows, note, spots, tuple(map(Column, columns, all_of)))
+    return Drawing("holding", finding, picture, columns, rows, note, spots, tuple(map(DataColumn, columns, all_of)))
 
 
 def _decades(frame: svg.Frame, bottom: int, top: int) -> list[svg.Svg]:

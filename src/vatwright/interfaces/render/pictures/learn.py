@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from vatwright.answers.numbers import bench, between, one_line, percent, percent_range, plural, unit_label
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import belief_plot
-from vatwright.interfaces.render.pictures.plots import Figure, Spot
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.records.plan import BeliefChange
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ NAME_PX = 118.0
 class Moved(NamedTuple):
     """A belief's two shapes, and what moved it."""
 
-    figure: Figure
+    figure: Drawing
     evidence: str
 
 
@@ -73,7 +73,7 @@ def evidence_words(belief: Believed) -> str:
 # --- chances said against what held ----------------------------------------------------------------------------------
 
 
-def calibration(score: MachineScore, number: int) -> Figure:
+def calibration(score: MachineScore, number: int) -> Drawing:
     """Return the share that held against the chance said, with counts and the range that each count allows."""
     frame = svg.Frame(
         svg.axis("chance said [%]", 0.0, 100.0), svg.axis("share that held [%]", 0.0, 100.0), height=300.0
@@ -113,7 +113,7 @@ def calibration(score: MachineScore, number: int) -> Figure:
         )
         for c in score.classes
     )  # fmt: skip
-    return Figure(slug, title, picture, columns, rows, "Ranges are 90 %.", told)
+    return Drawing(slug, title, picture, columns, rows, "Ranges are 90 %.", told)
 
 
 def _counted(frame: svg.Frame, count: ChanceCount, spots: list[tuple[float, float]]) -> list[svg.Svg]:
@@ -146,7 +146,7 @@ def calibration_finding(classes: Sequence[ChanceCount]) -> str:
 # --- times said against times taken ----------------------------------------------------------------------------------
 
 
-def times_taken(scores: Sequence[MachineScore]) -> Figure | None:
+def times_taken(scores: Sequence[MachineScore]) -> Drawing | None:
     """Return by what factor runs took longer than said, machine by machine; None where no time was read."""
     told = [(one_line(s.machine), s.run_time) for s in scores if s.machine and s.run_time is not None]
     if not told:
@@ -179,7 +179,7 @@ def times_taken(scores: Sequence[MachineScore]) -> Figure | None:
         Spot(frame.at_x(t.middle), y, f"{machine}: {t.middle:.2f} times what was said, {plural(t.runs, 'run')}")
         for (machine, t), y in zip(told, at_y, strict=True)
     )
-    return Figure("times-taken", title, picture, columns, rows, "", spots)
+    return Drawing("times-taken", title, picture, columns, rows, "", spots)
 
 
 def _one_machine(frame: svg.Frame, machine: str, times: TimesSaid, y: float) -> list[svg.Svg]:

@@ -10,7 +10,7 @@ from vatwright.answers.numbers import fixed, one_line, percent
 from vatwright.interfaces.render.level_words import corner_rows, turn_rows
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
-from vatwright.interfaces.render.pictures.plots import Figure, Spot, row_words
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot, row_words
 from vatwright.planning.level.corrections import turn_words
 from vatwright.records.level import Mount
 
@@ -26,7 +26,7 @@ SHORTEST_PX = 40.0
 """Where along a line its number may stand, the room it needs, and the shortest line that gets one [px]."""
 
 
-def level_figures(sheet: LevelSheet) -> tuple[Figure, ...]:
+def level_figures(sheet: LevelSheet) -> tuple[Drawing, ...]:
     """Return every picture in reading order."""
     return plane_map(sheet), corner_bars(sheet), screw_map(sheet)
 
@@ -42,7 +42,7 @@ def _person(height: float) -> svg.Svg:
     return svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft")
 
 
-def plane_map(sheet: LevelSheet) -> Figure:
+def plane_map(sheet: LevelSheet) -> Drawing:
     """Return the platform from above: readings, lines of equal gap with their numbers, the highest corner named."""
     platform, worst = sheet.survey.machine.platform, sheet.worst
     above, height = _above(platform)
@@ -66,7 +66,7 @@ def plane_map(sheet: LevelSheet) -> Figure:
         Spot(above.x(r.x_m), above.y(r.y_m), row_words(columns, row))
         for r, row in zip(sheet.survey.readings, rows, strict=True)
     )
-    return Figure("level-plane", finding, picture, columns, rows, note, spots)
+    return Drawing("level-plane", finding, picture, columns, rows, note, spots)
 
 
 def _place(x_m: float, y_m: float) -> str:
@@ -143,12 +143,12 @@ def _highest(above: SeenFromAbove, sheet: LevelSheet, height: float) -> list[svg
     return [ring, svg.words(text, at, 33.0 if worst.y_m > 0.0 else height - 7.0, anchor=anchor)]
 
 
-def corner_bars(sheet: LevelSheet) -> Figure:
+def corner_bars(sheet: LevelSheet) -> Drawing:
     """Return the four corners as bars: the gap there against the line to which the light is enough; errors without a base."""
     return _judged_bars(sheet) if sheet.base else _error_bars(sheet)
 
 
-def _judged_bars(sheet: LevelSheet) -> Figure:
+def _judged_bars(sheet: LevelSheet) -> Drawing:
     base, worst = sheet.base, sheet.worst
     if base is None:
         return _error_bars(sheet)
@@ -176,7 +176,7 @@ def _judged_bars(sheet: LevelSheet) -> Figure:
     return _bars_figure(frame, marks, finding, columns, tuple(tuple(r) for r in corner_rows(sheet)))
 
 
-def _error_bars(sheet: LevelSheet) -> Figure:
+def _error_bars(sheet: LevelSheet) -> Drawing:
     most = max(abs(c.error_m) + c.sigma_m for c in sheet.corners) * 1e6 or 1.0
     frame = _bar_frame("corner against the middle [µm]", -most, most)
     marks = [frame.axes()]
@@ -220,17 +220,17 @@ def _bars_figure(
     columns: tuple[str, ...],
     rows: tuple[tuple[str, ...], ...],
     note: str = "",
-) -> Figure:
+) -> Drawing:
     picture = svg.drawing(
         slug="level-corners", title=finding, width=frame.width, height=frame.height, children=marks,
         description="One bar a corner, with the range about its end.",
     )  # fmt: skip
     middle = (frame.left + frame.width) / 2.0
     spots = tuple(Spot(middle, 44.0 + (k + 0.5) * ROW_PX, row_words(columns, row)) for k, row in enumerate(rows))
-    return Figure("level-corners", finding, picture, columns, rows, note, spots)
+    return Drawing("level-corners", finding, picture, columns, rows, note, spots)
 
 
-def screw_map(sheet: LevelSheet) -> Figure:
+def screw_map(sheet: LevelSheet) -> Drawing:
     """Return the platform from above with each screw, its turn and when it is turned; leaves under corners for a ball."""
     platform = sheet.survey.machine.platform
     above, height = _above(platform)
@@ -251,7 +251,7 @@ def screw_map(sheet: LevelSheet) -> Figure:
     rows = tuple((t.order, t.what, t.do) for t in turn_rows(sheet))
     said = {t.order: f"{t.what}: {t.do}" for t in turn_rows(sheet)}
     spots = tuple(Spot(*_screw_px(above, platform, c), said[str(c.order)]) for c in at if str(c.order) in said)
-    return Figure("level-screws", finding, picture, ("order", "what", "do"), rows, "", spots)
+    return Drawing("level-screws", finding, picture, ("order", "what", "do"), rows, "", spots)
 
 
 def _screw_px(above: SeenFromAbove, platform: Platform, c: Correction) -> tuple[float, float]:

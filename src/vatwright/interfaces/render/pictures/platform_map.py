@@ -9,7 +9,7 @@ import numpy as np
 
 from vatwright.answers.numbers import fixed, one_line, quantity
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.plots import Figure, Spot
+from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.records.first_layer import place_name
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ class SeenFromAbove(NamedTuple):
         )  # fmt: skip
 
 
-def platform_map(sheet: CarrySheet) -> Figure:
+def platform_map(sheet: CarrySheet) -> Drawing:
     """Return the map of the lift needed, with the worst place marked and named."""
     view = sheet.platform_view
     wide = max(view.platform.width_m, view.window.width_m)
@@ -74,7 +74,7 @@ def platform_map(sheet: CarrySheet) -> Figure:
         description="The platform from above with its parts, and contour lines of the lift that frees each place.",
     )  # fmt: skip
     spots = (Spot(above.x(view.worst_x_m), above.y(view.worst_y_m), f"{name}: lets go last, {need} of lift"),)
-    return Figure(
+    return Drawing(
         "platform", finding, picture, *_map_table(view, name, levels), _part_note(view), (*spots, *_named(above, view))
     )
 

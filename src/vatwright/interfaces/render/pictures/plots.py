@@ -48,14 +48,14 @@ class Spot(NamedTuple):
     text: str
 
 
-class Column(NamedTuple):
+class DataColumn(NamedTuple):
     """All values of one quantity, unit in its name, for a file."""
 
     name: str
     values: Floats
 
 
-class Figure(NamedTuple):
+class Drawing(NamedTuple):
     """One picture: a name for links, its finding, the picture, its data and a word on what the table leaves out.
 
     `spots` are the places that can be read by pointing; `full` is all of the data where the table leaves some out.
@@ -68,7 +68,7 @@ class Figure(NamedTuple):
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
     spots: tuple[Spot, ...] = ()
-    full: tuple[Column, ...] = ()
+    full: tuple[DataColumn, ...] = ()
 
     @property
     def wide(self) -> bool:
@@ -134,7 +134,7 @@ ORDINARY = 0.05
 """A layer this near the usual thickness is no finding [-]."""
 
 
-def figures(sheet: CarrySheet) -> tuple[Figure, ...]:
+def figures(sheet: CarrySheet) -> tuple[Drawing, ...]:
     """Return every picture of the sheet that has axes over layers, time or lift, in reading order."""
     start = min(FIRST_LAYERS, len(sheet.layers.clock_s))
     drawn = [
@@ -148,7 +148,7 @@ def figures(sheet: CarrySheet) -> tuple[Figure, ...]:
     return (*drawn, pull_by_lift(sheet))
 
 
-def thickness_by_layer(sheet: CarrySheet, first: int, stop: int) -> Figure:
+def thickness_by_layer(sheet: CarrySheet, first: int, stop: int) -> Drawing:
     """Return layer thickness against layer, with its range, what the light cures and the tolerance."""
     table, nominal = sheet.layers, bench(setting_si(sheet, "layer_mm"), "um")
     layer = np.arange(first, stop, dtype=np.float64)
@@ -207,7 +207,7 @@ def _thickness_finding(first: int, thickness: tuple[Floats, Floats, Floats], cur
     return f"{says}; {held} {significant(cures[worst], 2)} µm"
 
 
-def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Figure:
+def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
     """Return settle needed against settle given, over the time since the start."""
     table = sheet.layers
     minutes = table.clock_s[first:stop] / 60.0
@@ -253,8 +253,8 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Figure:
     )  # fmt: skip
 
 
-def _columns(*pairs: tuple[str, Floats]) -> tuple[Column, ...]:
-    return tuple(Column(*pair) for pair in pairs)
+def _columns(*pairs: tuple[str, Floats]) -> tuple[DataColumn, ...]:
+    return tuple(DataColumn(*pair) for pair in pairs)
 
 
 def _steps(xs: Floats, ys: Floats) -> tuple[Floats, Floats]:
@@ -262,7 +262,7 @@ def _steps(xs: Floats, ys: Floats) -> tuple[Floats, Floats]:
     return np.repeat(xs, 2)[1:], np.repeat(ys, 2)[:-1]
 
 
-def pull_by_lift(sheet: CarrySheet) -> Figure:
+def pull_by_lift(sheet: CarrySheet) -> Drawing:
     """Return the force on the rise of the hardest layer, with its range and the two stages of the lift."""
     curve = sheet.pull_curve
     lift = curve.lift_m * 1e3
@@ -298,10 +298,10 @@ def pull_by_lift(sheet: CarrySheet) -> Figure:
     names = ("lift [mm]", "pull [N]", "low [N]", "high [N]")
     return _figure(
         "pull", finding, f"Pull against lift for layer {curve.layer}.", frame, marks, columns, rows
-    )._replace(spots=spots_along(frame, names, told), full=tuple(map(Column, columns, series)))
+    )._replace(spots=spots_along(frame, names, told), full=tuple(map(DataColumn, columns, series)))
 
 
-def time_split(sheet: CarrySheet) -> Figure:
+def time_split(sheet: CarrySheet) -> Drawing:
     """Return where the time goes on both machines, as paired bars."""
     run, shares = sheet.time, sheet.time.shares
     most = max((max(s.from_s, s.to_s) for s in shares), default=3600.0)
@@ -341,11 +341,11 @@ def time_split(sheet: CarrySheet) -> Figure:
 def _figure(
     slug: str, title: str, description: str, frame: svg.Frame, marks: Sequence[svg.Svg],
     columns: tuple[str, ...], rows: tuple[tuple[str, ...], ...], note: str = "",
-) -> Figure:  # fmt: skip
+) -> Drawing:  # fmt: skip
     picture = svg.drawing(
         slug=slug, title=title, description=description, width=frame.width, height=frame.height, children=marks
     )
-    return Figure(slug, title, picture, columns, rows, note)
+    return Drawing(slug, title, picture, columns, rows, note)
 
 
 def _thickness_table(

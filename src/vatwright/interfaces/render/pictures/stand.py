@@ -9,7 +9,7 @@ import numpy as np
 
 from vatwright.answers.numbers import quantity
 from vatwright.interfaces.render.pictures import svg
-from vatwright.interfaces.render.pictures.plots import Figure
+from vatwright.interfaces.render.pictures.plots import Drawing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +27,7 @@ INK = {1: 0.82, 2: 0.64, 3: 0.46, 4: 0.3, 5: 0.16}
 """How much ink each step of light gets, the darkest first."""
 
 
-def stand_picture(ways: tuple[Way, ...], number: int, rows: tuple[tuple[str, str], ...]) -> Figure:
+def stand_picture(ways: tuple[Way, ...], number: int, rows: tuple[tuple[str, str], ...]) -> Drawing:
     """Return one of several ways in which a part may stand, all on one scale.
 
     Parameters
@@ -55,7 +55,7 @@ def stand_picture(ways: tuple[Way, ...], number: int, rows: tuple[tuple[str, str
         children=(*marks, *said),
         description="The part shaded as it stands on the platform, seen from the front, and its outline from above.",
     )  # fmt: skip
-    return Figure(
+    return Drawing(
         f"stand-way-{number}", f"Way {number}", picture, ("what", "value"), rows, "All ways are on one scale."
     )
 

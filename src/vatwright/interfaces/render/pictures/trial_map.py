@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
-from vatwright.interfaces.render.pictures.plots import Figure
+from vatwright.interfaces.render.pictures.plots import Drawing
 
 if TYPE_CHECKING:
     from vatwright.records.trial import Trial, TrialPiece
@@ -18,7 +18,7 @@ LEAST_PX = 3.0
 """Least radius of a drawn piece: thinner ones would vanish [px]."""
 
 
-def trial_map(trial: Trial, rows: tuple[tuple[str, str, str, str], ...]) -> Figure:
+def trial_map(trial: Trial, rows: tuple[tuple[str, str, str, str], ...]) -> Drawing:
     """Return the pieces of a trial from above, numbered as the rows are that say what each should show."""
     wide, deep = max(trial.platform.width_m, trial.window.width_m), max(trial.platform.depth_m, trial.window.depth_m)
     scale = (svg.WIDTH_PX - 8.0) / wide
@@ -38,7 +38,7 @@ def trial_map(trial: Trial, rows: tuple[tuple[str, str, str, str], ...]) -> Figu
         description="The platform from above with the pieces of the trial; the dashed line is the film's clamped edge.",
     )  # fmt: skip
     columns = ("number and piece", "where", "what it should show", "chance")
-    return Figure("trial", title, picture, columns, rows, "Ranges are 5 % to 95 %.")
+    return Drawing("trial", title, picture, columns, rows, "Ranges are 5 % to 95 %.")
 
 
 def _drawn(above: SeenFromAbove, piece: TrialPiece, number: int, count: int) -> tuple[svg.Svg, svg.Svg]:

@@ -14,7 +14,7 @@ from vatwright.interfaces.web.pages import learn as learn_page
 from vatwright.interfaces.web.pages import trial as trial_page
 from vatwright.interfaces.web.pages import why as why_page
 from vatwright.interfaces.web.pages.learn import LearnAsked
-from vatwright.interfaces.web.pages.trial import ReadBack, TrialAsked
+from vatwright.interfaces.web.pages.trial import ReadBack, TrialForm
 from vatwright.interfaces.web.pages.why import WhyAsked
 from vatwright.interfaces.web.problems import MEDIA_TYPE
 from vatwright.interfaces.web.rendering import desk_of
@@ -41,7 +41,7 @@ def why(request: Request, asked: WhyAsked, response: Response) -> WorkShape:
 
 
 @router.post("/trial", status_code=202, tags=["trial"], responses=_problems(503))
-def trial(request: Request, asked: TrialAsked, response: Response) -> WorkShape:
+def trial(request: Request, asked: TrialForm, response: Response) -> WorkShape:
     """Make a trial piece; the result is ``vatwright.trial/1``."""
     return begun(trial_page.make(desk_of(request), asked), response)
 

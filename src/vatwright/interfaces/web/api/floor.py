@@ -39,7 +39,7 @@ def compare(request: Request, asked: CompareAsked, response: Response) -> WorkSh
 
 
 @router.post("/stand", status_code=202, responses={503: _PROBLEMS[503]})
-def stand(request: Request, asked: stand_page.StandAsked, response: Response) -> WorkShape:
+def stand(request: Request, asked: stand_page.StandForm, response: Response) -> WorkShape:
     """Say how a part should stand; the result is ``vatwright.stand/1``."""
     return begun(stand_page.begin_on(desk_of(request), asked), response)
 

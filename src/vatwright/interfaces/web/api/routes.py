@@ -20,7 +20,7 @@ from vatwright.interfaces.web.api import notebook as notebook_api
 from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.forms import CarryAsked, LevelAsked, StudyAsked
 from vatwright.interfaces.web.job_shape import BASE, RESULTS, WorkShape, begun, shape_of
-from vatwright.interfaces.web.jobs import State, Work
+from vatwright.interfaces.web.jobs import JobState, Work
 from vatwright.interfaces.web.problems import MEDIA_TYPE
 from vatwright.interfaces.web.rendering import desk_of
 from vatwright.interfaces.web.security import is_simple
@@ -183,7 +183,7 @@ def result(request: Request, work: Handle) -> dict[str, Any]:
     found = _work(request, work)
     if found.problem is not None:
         raise found.problem
-    if found.state is State.FAILED:
+    if found.state is JobState.FAILED:
         raise HTTPException(500, "This work failed, and that is a fault of ours.")
     if found.result is None:
         raise HTTPException(409, f"This work is {found.state}.")

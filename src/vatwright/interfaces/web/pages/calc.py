@@ -11,7 +11,7 @@ from starlette.responses import Response
 from vatwright.answers.numbers import significant
 from vatwright.errors import InputError
 from vatwright.interfaces.web.desk import Desk
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, mistakes_of, render
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, mistakes_of, render
 from vatwright.services.calculate import FORMULAS, calculate
 from vatwright.services.formula import unit_text
 
@@ -20,9 +20,9 @@ router = bench_router("calc")
 DIGITS = 5
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("Work out one formula", "/calc", "Squeeze, peel, cure, resin, moves: with units and working.")]
+    return [Onward("Work out one formula", "/calc", "Squeeze, peel, cure, resin, moves: with units and working.")]
 
 
 @router.get("")

@@ -18,11 +18,11 @@ from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, count_said, number_said
-from vatwright.interfaces.web.jobs import State, TooBusyError
+from vatwright.interfaces.web.jobs import JobState, TooBusyError
 from vatwright.interfaces.web.look import LookAsked, choices, look, told
 from vatwright.interfaces.web.rendering import (
+    Onward,
     Page,
-    Step,
     bench_router,
     desk_of,
     form_of,
@@ -62,14 +62,14 @@ GONE = "This carry is no longer on the desk: the bench keeps the last fifty."
 BUSY = "There is much work waiting already. Wait for some of it to end, or cancel some."
 
 
-def steps(desk: Desk) -> Sequence[Step]:
+def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: start, and the sheets that are there."""
     kept = [
-        Step(f"{one_line(c.sheet.job)} to {one_line(c.sheet.target)}", f"/carry/{c.id}", _in_short(c.sheet))
+        Onward(f"{one_line(c.sheet.job)} to {one_line(c.sheet.target)}", f"/carry/{c.id}", _in_short(c.sheet))
         for c in desk.carries()
         if c.sheet is not None
     ]
-    start = Step("Carry a recipe", "/carry", "Hand in parts, say where to, and get the settings with their reasons.")
+    start = Onward("Carry a recipe", "/carry", "Hand in parts, say where to, and get the settings with their reasons.")
     return [start, *kept[:5]]
 
 
@@ -363,7 +363,7 @@ def _look_asked(what: str, value: str) -> LookAsked:
 
 
 def _ended_badly(work: Work) -> list[tuple[str, str, str]]:
-    if work.state is State.STOPPED:
+    if work.state is JobState.STOPPED:
         return [("the work", "was stopped", "Start it again when you like.")]
     if isinstance(work.problem, InputError):
         return mistakes_of(work.problem)

@@ -15,7 +15,7 @@ from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.floor_desk import start_compare
 from vatwright.interfaces.web.pages.cost import carried_job, sheets_on_desk
 from vatwright.interfaces.web.question import Question, Told
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -25,9 +25,9 @@ router = bench_router("compare")
 NO_MACHINE: Told = ("machines", "none is chosen", "Choose at least one; two or more make a comparison")
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("Which machine?", "/compare", "The same order side by side, and when a larger machine has paid.")]
+    return [Onward("Which machine?", "/compare", "The same order side by side, and when a larger machine has paid.")]
 
 
 @router.get("")

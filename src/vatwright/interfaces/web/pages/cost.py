@@ -14,7 +14,7 @@ from vatwright.interfaces.render.cost_json import cost_json
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.floor_desk import start_cost
 from vatwright.interfaces.web.question import Question, Told
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -25,9 +25,9 @@ router = bench_router("cost")
 NO_SHEET: Told = ("the carry", "is not on the desk, or has no sheet yet", "Carry the job first, then come back")
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("What does it cost?", "/cost", "A good piece with its range, resin, washing and the air.")]
+    return [Onward("What does it cost?", "/cost", "A good piece with its range, resin, washing and the air.")]
 
 
 def sheets_on_desk(desk: Desk) -> list[Carry]:

@@ -22,7 +22,7 @@ from vatwright.interfaces.web.floor_desk import start_demo_book, start_fleet, st
 from vatwright.interfaces.web.floor_forms import SPAN, FleetAsked, ReplanAsked
 from vatwright.interfaces.web.forms import count_said, number_said
 from vatwright.interfaces.web.question import Question, Told
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.waiting import work_of
 
 if TYPE_CHECKING:
@@ -44,9 +44,9 @@ USUAL = {
 """What stands in a field that nobody has filled: the orders file's own defaults, and hours as an example."""
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("Plan the orders", "/fleet", "Who runs what when, what stands on each plate, what comes late.")]
+    return [Onward("Plan the orders", "/fleet", "Who runs what when, what stands on each plate, what comes late.")]
 
 
 @router.get("")

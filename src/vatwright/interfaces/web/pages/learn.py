@@ -21,14 +21,14 @@ from vatwright.interfaces.render.pictures.learn import calibration, moved_belief
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, render, see
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, render, see
 from vatwright.interfaces.web.waiting import Matter, begin, ended_badly, shown, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.trial import TrialKind
 
 if TYPE_CHECKING:
     from vatwright.records.learned import LearnSheet, MachineScore, NextStep
-    from vatwright.services.ports import Progress
+    from vatwright.records.progress import Progress
 
 router = bench_router("learn")
 
@@ -55,9 +55,9 @@ class LearnAsked(Asked):
     resin: Annotated[str, Field(max_length=400)] = ""
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("See what the runs have taught", "/learn", "What is believed now, what to measure next, the score.")]
+    return [Onward("See what the runs have taught", "/learn", "What is believed now, what to measure next, the score.")]
 
 
 def ask(desk: Desk, asked: LearnAsked) -> Work:

@@ -17,7 +17,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.level_html import level_html, level_parts
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import LevelAsked, number_said
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, mistakes_of, render
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, mistakes_of, render
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.level import LevelSheet, Method, Mount
 from vatwright.records.machine import Machine
@@ -45,9 +45,11 @@ class ReadPlace(NamedTuple):
     gap_um: str
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("Level a platform", "/level", "Read the gap in five places, see whether it matters and what to turn.")]
+    return [
+        Onward("Level a platform", "/level", "Read the gap in five places, see whether it matters and what to turn.")
+    ]
 
 
 @router.get("")

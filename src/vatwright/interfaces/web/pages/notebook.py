@@ -26,11 +26,11 @@ from vatwright.interfaces.render.notebook_text import reading_words
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk
 from vatwright.interfaces.web.forms import in_bench_words
-from vatwright.interfaces.web.jobs import State, TooBusyError, Work
+from vatwright.interfaces.web.jobs import JobState, TooBusyError, Work
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.noted_words import both_said, event_words
 from vatwright.interfaces.web.noting import ToNote
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.waiting import FAULT
 from vatwright.records.run import RunOutcome
 from vatwright.units import read_number
@@ -43,16 +43,16 @@ MOST_SHOWN = 100
 PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|png|webp)$")
 
 
-def steps(desk: Desk) -> Sequence[Step]:
+def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: the runs that ended and are not noted, then the notebook."""
     line = "It has ended. How did it come out?"
     waiting = [
-        Step(f"Note: {one_line(r.plan.job)} on {one_line(r.plan.machine)}", note_address("run", r.id), line)
+        Onward(f"Note: {one_line(r.plan.job)} on {one_line(r.plan.machine)}", note_address("run", r.id), line)
         for r in _not_noted(desk)
     ]
     return [
         *waiting[:3],
-        Step("Open the notebook", "/notebook", "What held, what did not, and why the next sheet knows."),
+        Onward("Open the notebook", "/notebook", "What held, what did not, and why the next sheet knows."),
     ]
 
 
@@ -325,7 +325,7 @@ def _went_wrong(work: Work) -> list[tuple[str, str, str]]:
         return mistakes_of(work.problem)
     if work.problem is not None:
         return [("this run", str(work.problem), "Change what is noted.")]
-    if work.state is State.STOPPED:
+    if work.state is JobState.STOPPED:
         return [("the writing", "was stopped", "Write it down again when you like.")]
     return [FAULT]
 

@@ -12,7 +12,7 @@ from starlette.responses import PlainTextResponse, Response
 from vatwright.answers.numbers import duration, one_line
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render, see
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render, see
 from vatwright.interfaces.web.run_words import day_time, run_words, too_early
 from vatwright.records.live_run import LiveRun, Tap, TapKind
 
@@ -21,9 +21,9 @@ router = bench_router("run")
 GONE = "No such run is on the bench."
 
 
-def steps(desk: Desk) -> Sequence[Step]:
+def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: the runs that go on, and what is due in them."""
-    return [Step(f"Run: {one_line(r.plan.job)} on {one_line(r.plan.machine)}", f"/run/{r.id}", in_short(desk, r))
+    return [Onward(f"Run: {one_line(r.plan.job)} on {one_line(r.plan.machine)}", f"/run/{r.id}", in_short(desk, r))
             for r in desk.runs.going()]  # fmt: skip
 
 

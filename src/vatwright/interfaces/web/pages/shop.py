@@ -26,8 +26,8 @@ from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.pages.costs import router as costs
 from vatwright.interfaces.web.pages.setup import router as setup
 from vatwright.interfaces.web.rendering import (
+    Onward,
     Page,
-    Step,
     bench_router,
     desk_of,
     form_of,
@@ -38,7 +38,7 @@ from vatwright.interfaces.web.rendering import (
 from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, both_values, heard, labels_of, merged, typed
 from vatwright.interfaces.web.shop_words import in_short, values_of
 from vatwright.interfaces.web.take_away import attachment
-from vatwright.records.notebook import Page as KeptPage
+from vatwright.records.notebook import TablePage
 from vatwright.records.stock import FittedFilm, Screen
 
 router = bench_router("shop")
@@ -64,12 +64,14 @@ IN_FILE = (
 MOST_TEXT = 100_000
 
 
-def steps(desk: Desk) -> Sequence[Step]:
+def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: the guided set-up as long as the demo workshop is open, then the shop."""
     if desk.shop().demo:
         line = "Five minutes, with a tape measure and the machine's data plate. It ends with your first sheet."
-        return [Step("Set up your own workshop", "/shop/setup", line)]
-    return [Step("Look after the shop", "/shop", "A film changed, a bottle opened, a price: what the sheets count on.")]
+        return [Onward("Set up your own workshop", "/shop/setup", line)]
+    return [
+        Onward("Look after the shop", "/shop", "A film changed, a bottle opened, a price: what the sheets count on.")
+    ]
 
 
 @router.get("")
@@ -279,7 +281,7 @@ def _entry(
         raise HTTPException(404, GONE)
     table = table_of(record) if record is not None else {}
     now = typed(kind, table)
-    document = record.document if isinstance(record, KeptPage) else ""
+    document = record.document if isinstance(record, TablePage) else ""
     shown = {
         "kind": kind, "name": name, "title": TITLES[kind], "singular": SINGULAR[kind], "groups": FORMS[kind],
         "values": [v for v in values_of(record, found.records) if v.value] if record is not None else [],
@@ -298,7 +300,7 @@ def _entry(
 
 def table_of(record: Any) -> dict[str, Any]:
     """Return an entry as the table that a file would have, numbers to their last digit."""
-    if isinstance(record, KeptPage):
+    if isinstance(record, TablePage):
         table: dict[str, Any] = tomllib.loads(record.document, parse_float=Decimal)[record.kind][0]
         return table
     return stock_table(record)

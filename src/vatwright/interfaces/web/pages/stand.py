@@ -19,7 +19,7 @@ from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import Asked, Count, Name, Unit
 from vatwright.interfaces.web.pages.carry import UNITS
 from vatwright.interfaces.web.question import Question, Told
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.interfaces.web.waiting import Matter, begin, work_of
 from vatwright.records.part import PartUse
@@ -28,8 +28,8 @@ from vatwright.units import read_number
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
     from vatwright.interfaces.web.uploads import PartOnTray
+    from vatwright.records.progress import Progress
     from vatwright.records.stand import StandSheet
-    from vatwright.services.ports import Progress
 
 router = bench_router("stand")
 
@@ -37,7 +37,7 @@ MOST_PIECES = 10_000
 """As many of one part as a job may hold."""
 
 
-class StandAsked(Asked):
+class StandForm(Asked):
     """A part on the tray, the machine that prints it, and how many."""
 
     file: Name
@@ -54,12 +54,12 @@ class Stood(NamedTuple):
     part: PartUse
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("How should it stand?", "/stand", "A few directions against as drawn, and what each saves.")]
+    return [Onward("How should it stand?", "/stand", "A few directions against as drawn, and what each saves.")]
 
 
-def begin_on(desk: Desk, asked: StandAsked) -> Work:
+def begin_on(desk: Desk, asked: StandForm) -> Work:
     """Start on how a part should stand; names that nobody knows are told at once."""
     shop, kept = desk.shop(), desk.tray.find(asked.file)
     known = (
@@ -80,7 +80,7 @@ def begin_on(desk: Desk, asked: StandAsked) -> Work:
     return _begin(desk, asked, kept)
 
 
-def _begin(desk: Desk, asked: StandAsked, kept: PartOnTray) -> Work:
+def _begin(desk: Desk, asked: StandForm, kept: PartOnTray) -> Work:
     shop, unit = desk.shop(), asked.unit if kept.needs_unit else None
     books = desk.books(shop)
     part = PartUse(name=kept.name, file=str(kept.path), unit=unit, count=asked.count, where=kept.name)
@@ -123,7 +123,7 @@ async def ask(request: Request) -> Response:
     return await QUESTION.begun(request, start, again)
 
 
-def _asked(handle: str, form: FormData) -> StandAsked:
+def _asked(handle: str, form: FormData) -> StandForm:
     said = {k: str(form.get(k) or "").strip() for k in ("machine", "resin", "unit", "count")}
     count = float(read_number(said["count"] or "1", "count", ""))
     if count != int(count) or not 1 <= count <= MOST_PIECES:
@@ -131,7 +131,7 @@ def _asked(handle: str, form: FormData) -> StandAsked:
             "count", f"{said['count']} is no count of pieces", f"Write a whole number up to {MOST_PIECES}"
         )
     unit = said["unit"] if said["unit"] in UNITS else None
-    return StandAsked.model_validate(
+    return StandForm.model_validate(
         {"file": handle, "machine": said["machine"], "resin": said["resin"] or None, "unit": unit, "count": int(count)}
     )
 

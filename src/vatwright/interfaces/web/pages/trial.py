@@ -25,7 +25,7 @@ from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked, Name, Number, number_said
 from vatwright.interfaces.web.job_shape import SOLIDS
 from vatwright.interfaces.web.jobs import TooBusyError, Work
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.interfaces.web.waiting import BUSY, Matter, begin, ended_badly, shown, speaking, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
@@ -33,9 +33,9 @@ from vatwright.records.run import reading_unit
 from vatwright.records.trial import TrialKind
 
 if TYPE_CHECKING:
+    from vatwright.records.progress import Progress
     from vatwright.records.trial import TrialPiece
     from vatwright.services.note_outcome import Noted
-    from vatwright.services.ports import Progress
     from vatwright.wiring import TrialMade
 
 _Shape = TypeVar("_Shape", bound=Asked)
@@ -60,7 +60,7 @@ MOST_SHEET_BYTES = 1_000_000
 LABELS = {"kind": "kind of trial", "room_c": "room temperature"}
 
 
-class TrialAsked(Asked):
+class TrialForm(Asked):
     """A trial for a machine and a resin of the shop."""
 
     kind: TrialKind
@@ -77,12 +77,12 @@ class ReadBack(Asked):
     note: Annotated[str, Field(max_length=1000)] = ""
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("Print a trial", "/trial", "A small print that tells one number, sized by what is believed now.")]
+    return [Onward("Print a trial", "/trial", "A small print that tells one number, sized by what is believed now.")]
 
 
-def make(desk: Desk, asked: TrialAsked) -> Work:
+def make(desk: Desk, asked: TrialForm) -> Work:
     """Start on a trial; a name that the shop does not hold is told at once."""
     shop = desk.shop()
     mistakes = [
@@ -252,7 +252,7 @@ def _read_back(form: FormData, pieces: Sequence[TrialPiece]) -> ReadBack:
     return _checked(ReadBack, said)
 
 
-def _asked(said: Mapping[str, str]) -> TrialAsked:
+def _asked(said: Mapping[str, str]) -> TrialForm:
     mistakes: list[Mistake] = []
     room = number_said(said.get("room_c", "").strip(), "room_c", LABELS["room_c"], mistakes)
     if mistakes:
@@ -263,7 +263,7 @@ def _asked(said: Mapping[str, str]) -> TrialAsked:
         "resin": said.get("resin") or None,
         "room_c": room,
     }
-    return _checked(TrialAsked, values)
+    return _checked(TrialForm, values)
 
 
 def _checked(shape: type[_Shape], said: Mapping[str, Any]) -> _Shape:

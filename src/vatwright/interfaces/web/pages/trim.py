@@ -14,7 +14,7 @@ from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.floor_desk import start_trim
 from vatwright.interfaces.web.pages.cost import carried_job, sheets_on_desk
 from vatwright.interfaces.web.question import Question, Told
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, render
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 router = bench_router("trim")
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("How to be faster?", "/trim", "What of each wait is needed, and the next settings that still hold.")]
+    return [Onward("How to be faster?", "/trim", "What of each wait is needed, and the next settings that still hold.")]
 
 
 @router.get("")

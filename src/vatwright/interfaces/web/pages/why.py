@@ -23,7 +23,7 @@ from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.forms import Asked, CarryAsked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
-from vatwright.interfaces.web.rendering import Page, Step, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.waiting import BUSY, Matter, begin, ended_badly, shown, speaking, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.job import Job
@@ -33,9 +33,9 @@ from vatwright.units import from_si, to_si, typed_parts
 
 if TYPE_CHECKING:
     from vatwright.records.machine import Machine
+    from vatwright.records.progress import Progress
     from vatwright.records.run import RunOutcome
     from vatwright.records.why import TellApart, WhySheet
-    from vatwright.services.ports import Progress
 
 router = bench_router("why")
 
@@ -65,7 +65,7 @@ class WhyAsked(Asked):
     run: Annotated[str, Field(max_length=400, description="name of the noted run, whose hands then count")] = ""
 
 
-class Place(NamedTuple):
+class Ninth(NamedTuple):
     """A ninth of the platform: its name, what stands behind the @ for it, and whether it was tapped."""
 
     name: str
@@ -73,9 +73,11 @@ class Place(NamedTuple):
     tapped: bool
 
 
-def steps(_desk: Desk) -> Sequence[Step]:
+def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Step("Ask why a run failed", "/why", "Tap what was seen and where; get the causes, ranked, and the mend.")]
+    return [
+        Onward("Ask why a run failed", "/why", "Tap what was seen and where; get the causes, ranked, and the mend.")
+    ]
 
 
 def ask(desk: Desk, carried: Work, words: Sequence[str], *, run: str = "") -> Work:
@@ -255,7 +257,7 @@ def _of_note(run: RunOutcome, machine: Machine) -> list[tuple[str, str]]:
     return said
 
 
-def _middle_of(place: Place, machine: Machine) -> tuple[float, float]:
+def _middle_of(place: Ninth, machine: Machine) -> tuple[float, float]:
     """Return where a ninth of the platform is that stands in a word [m]."""
     if place.value in CORNERS:
         x, y = CORNERS[place.value]
@@ -333,7 +335,7 @@ def _job(carry: Carry) -> Job:
     return carry.work.about
 
 
-def places(machine: Machine, tapped: str) -> list[list[Place]]:
+def places(machine: Machine, tapped: str) -> list[list[Ninth]]:
     """Return nine places of a platform, row by row, as it lies there seen from above."""
     platform = machine.platform
     half_w, half_d = (math.floor(from_si(size, "mm") / 2.0) for size in (platform.width_m, platform.depth_m))
@@ -344,7 +346,7 @@ def places(machine: Machine, tapped: str) -> list[list[Place]]:
             name = " ".join(filter(None, (behind, side))) or "middle"
             corner = name.replace(" ", "-")
             value = corner if corner in CORNERS else f"{x * half_w},{y * half_d}"
-            row.append(Place(name, value, value == tapped))
+            row.append(Ninth(name, value, value == tapped))
         rows.append(row)
     return rows
 
