@@ -429,12 +429,14 @@ def test_a_huge_part_is_as_exact_as_a_small_one():
         (np.zeros((0, 3, 3)), "solid: mesh: holds no triangle. Export the part again."),
         (box((10, 10, 0.02)), "solid: mesh: is 0.02 mm tall: no layer of 0.05 mm holds any of it."),
         (CUBE * (1, 1, 0), "solid: mesh: is 0 mm tall: no layer of 0.05 mm holds any of it."),
+        (CUBE * (1, 0, 1), "solid: mesh: holds no volume: its faces have no thickness. Give it walls"),
+        (np.concatenate([CUBE * (1, 0, 1), CUBE * (0, 1, 1)]), "holds no volume"),
         (
             np.where(np.arange(12)[:, None, None] == 4, np.nan, CUBE),
             "triangle 4 has a corner that is not a finite number",
         ),
     ],
-    ids=["empty", "thinner than half a layer", "flat", "not a number"],
+    ids=["empty", "thinner than half a layer", "flat", "a sheet on end", "two sheets", "not a number"],
 )
 def test_a_part_of_which_nothing_would_print_is_refused(corners, said):
     with pytest.raises(InputError) as refused:

@@ -8,7 +8,6 @@ import numpy as np
 
 from vatwright.answers.blocks import Answer, Column, Row, Table, said
 from vatwright.answers.numbers import bench, one_line, plural, quantity, sentence, typed
-from vatwright.planning.carry.risks import HOLLOW
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Sentence
@@ -82,7 +81,11 @@ def _pockets(study: Study) -> str:
         for p in study.pockets[:_LISTED]
     )
     told = f"{plural(len(study.pockets), 'sealed pocket')}, each pulls while it prints: {named}{_rest(len(study.pockets))}."
-    return f"{told} {HOLLOW}" if any(p.stays_closed for p in study.pockets) else told
+    if not any(p.stays_closed for p in study.pockets):
+        return told
+    from vatwright.planning.carry.risks import HOLLOW  # with it comes all of planning, which a study does without
+
+    return f"{told} {HOLLOW}"
 
 
 def _rest(count: int) -> str:

@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 class Outside(BaseModel):
     """A table: unknown keys are mistakes, and no value is bent into another type."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True, defer_build=True)
 
 
 class StatedValue(Outside):

@@ -39,6 +39,10 @@ high are within this (a midpoint rule)."""
 POINTS_AT_ONCE = 900_000
 """Corners of outlines held at a time [1]: 29 MB; a part with more is cut twice rather than kept whole."""
 
+NO_THICKNESS = 1e-9
+"""A layer whose area is less than this share of the square of its outline is a sheet, not a solid [-]: rounding leaves that
+much, while a film a thousandth of a micrometre thick across a platform of 200 mm has more."""
+
 OVERLAP_TOLD = 0.005
 """Overlap below this share of the volume is what supports do when they run into a part, and is not told [-]."""
 
@@ -206,7 +210,7 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
     Raises
     ------
     InputError
-        When it is empty or the middle of no layer cuts it: there is nothing to print.
+        When it is empty, the middle of no layer cuts it, or it holds no volume: there is nothing to print.
 
     Notes
     -----
@@ -227,6 +231,10 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
             "mesh",
             f"is {(top_m - bottom_m) * 1e3:g} mm tall: no layer of {layer_nm / 1e6:g} mm holds any of it",
             "Check its unit, or take thinner layers",
+        )
+    if np.all(np.abs(profile.area_m2) <= NO_THICKNESS * profile.perimeter_m**2):
+        raise InputError.one(
+            "mesh", "holds no volume: its faces have no thickness", "Give it walls and export it again"
         )
     stack = _Stack(layer_nm=layer_nm, bottom_m=bottom_m, layers=count)
     pieces = [_piece_layers(taken_shells(mended, kind.shells), kind, stack, step) for kind in _kinds(mended, stack)]

@@ -90,6 +90,14 @@ def number(value: float, unit: str = "") -> float | None:
     return round(shown, PLACES) + 0.0
 
 
+def _numbers(values_si: list[float], unit: str) -> list[float | None]:
+    """As :func:`number`, for a whole row: a sheet holds tens of thousands, one for each layer."""
+    if unit not in BENCH_UNITS:
+        return [number(v, unit) for v in values_si]
+    of = BENCH_UNITS[unit]
+    return [round(v * of.over / of.times, PLACES) + 0.0 if math.isfinite(v) else None for v in values_si]
+
+
 def _names(record: Any, keys: Keys) -> tuple[str, ...]:
     """Return the fields of a record, then the properties of it that a declaration names."""
     own = getattr(record, "_fields", None) or [f.name for f in fields(type(record))]
@@ -112,6 +120,8 @@ def _value(value: Any, declared: Mapping[type, Keys], unit: str) -> Any:
     if value is None or isinstance(value, str | bool | np.bool_):
         return _plain(value)
     if isinstance(value, np.ndarray):
+        if value.ndim == 1 and value.dtype.kind == "f":
+            return _numbers(value.tolist(), unit)
         return [_value(v, declared, unit) for v in value.tolist()]
     if has(type(value)) or hasattr(value, "_fields"):
         return _record(value, declared, unit)
