@@ -617,13 +617,14 @@ def trim_of_job(
 
 
 class TrialAsked(NamedTuple):
-    """Which trial, as somebody asked for it: names, the room in degrees Celsius, and where its solids go."""
+    """Which trial, as somebody asked for it: names, the room in degrees Celsius, where its solids go, and for which job."""
 
     kind: str
     machine: str
     resin: str | None
     room_c: float | None
     stl_path: str
+    of: Job | None = None
 
 
 class TrialMade(NamedTuple):
@@ -640,16 +641,18 @@ class TrialMade(NamedTuple):
 
 def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = silent) -> TrialMade:
     """Return a trial for a machine of a shop file, or of the notebook's shop where there is no such file."""
+    from vatwright.records.job import Shop
     from vatwright.records.trial import TrialKind
     from vatwright.services.trial_job import TrialWanted, trial_job
 
-    found = _shop_here(shop)
+    found = _shop_here(shop) if asked.of is None else Shop()
     wanted = TrialWanted(
         kind=TrialKind(asked.kind),
         machine=asked.machine,
         resin=asked.resin,
         room_k=None if asked.room_c is None else celsius_to_kelvin(asked.room_c),
         file=str(Path(asked.stl_path).resolve()),
+        of=asked.of,
     )
     job = trial_job(found, wanted)
     noted = _noted_runs(job, None, progress)
@@ -663,7 +666,8 @@ def trial_of_shop(asked: TrialAsked, shop: str | None, *, progress: Progress = s
         made = make_trial(found, wanted, read_geometry, progress=progress, memory=study_memory(), belief=belief)
         return TrialMade(made.trial, stl_bytes(made.corners_m), made.job)
 
-    return _kept_answer("trial", job, belief, (wanted.kind,), work_out, job.recipe.proof.parts)
+    plate = () if asked.of is None else asked.of.parts
+    return _kept_answer("trial", job, belief, (wanted.kind, *plate), work_out, (*job.recipe.proof.parts, *plate))
 
 
 def _shop_here(shop: str | None) -> Shop:
@@ -798,10 +802,11 @@ def commission_of_shop(
     known = [entry.name for entry in (found.machines if kind == "machine" else found.resins)]
     if name not in known:
         raise InputError.one(where, f"holds no {kind} called {name!r}", f"It holds: {', '.join(known) or 'none'}")
-    return commissioned(kind, name, said_of(text, kind, name), _saved_by_reading(found, kind, name, progress))
+    return commissioned(kind, name, said_of(text, kind, name), saved_by_reading(found, kind, name, progress))
 
 
-def _saved_by_reading(shop: Shop, kind: str, name: str, progress: Progress) -> dict[str, float]:
+def saved_by_reading(shop: Shop, kind: str, name: str, progress: Progress = silent) -> dict[str, float]:
+    """Return by unknown, what the reading that narrows it is expected to save in a run of a common load [s]."""
     from vatwright.services.commission_savings import saved_on_a_common_load
 
     warm_up(progress)

@@ -43,13 +43,44 @@ def test_a_trial_s_readings_come_back_through_the_notebook(bench):
     assert page.count("<circle") >= 5
     sheet = json.loads((bench / "readings.json").read_text(encoding="utf-8"))
     assert [r["value"] for r in sheet["readings"]] == [None] * 5
-    for reading in sheet["readings"]:
+    for reading in sheet["readings"][:3]:  # the other two were not read: they stay as the sheet has them
         reading["value"] = 0.21
     (bench / "readings.json").write_text(json.dumps(sheet), encoding="utf-8")
-    noted = vatwright(
-        "note", "pads.toml", "--from", "readings.json", "--store", "book.sqlite", "--no-prediction", cwd=bench, code=0
-    )
-    assert "level-check trial on Wren" in noted.out
+    words = ("--from", "readings.json", "--store", "book.sqlite", "--no-prediction", "--json")
+    noted = vatwright("note", "pads.toml", *words, cwd=bench, code=0)
+    outcome = parsed(noted.out)["outcome"]
+    assert outcome["job"] == "level-check trial on Wren"
+    assert [r["value"] for r in outcome["readings"]] == [0.21] * 3
+
+
+def test_a_trial_for_a_job_is_printed_as_that_job_is_and_its_job_is_carried(bench):
+    """Machine, resin, room and base are those of the job; what `--job` writes is a job like any other."""
+    words = ("trial", "level-check", "--for", "tiles.toml", "-o", "t.stl", "--job", "t.toml", "--json")
+    trial = parsed(vatwright(*words, cwd=bench, code=0).out)
+    assert (trial["machine"], trial["resin"], trial["room_C"]) == ("Heron", "slate", 20)
+    tiles = parsed(vatwright("carry", "tiles.toml", "--json", cwd=bench).out)
+    set_there = {s["name"]: s["to"] for s in tiles["settings"]}
+    for setting in trial["settings"]:
+        if setting["name"].startswith("base."):
+            assert setting["value"] == pytest.approx(set_there[setting["name"]]), setting
+    carried = parsed(vatwright("carry", "t.toml", "--json", cwd=bench).out)
+    assert (carried["to"], carried["layers"]["thickness_um"] != []) == ("Heron", True)
+
+
+def test_a_trial_for_a_job_takes_no_other_resin_and_one_of_both_is_needed(bench):
+    assert "--for" in vatwright("trial", "level-check", "-o", "t.stl", cwd=bench, code=2).err
+    words = ("trial", "level-check", "--for", "tiles.toml", "--resin", "slate", "-o", "t.stl")
+    assert "--resin" in vatwright(*words, cwd=bench, code=2).err
+
+
+def test_no_trial_and_no_cause_at_a_temperature_nobody_checked(bench):
+    """The answer is no, as a carry's: 15 to 40 C is what practice and the models know."""
+    cold = ("trial", "level-check", "--machine", "Wren", "--room-c", "12", "-o", "t.stl")
+    assert "warm" in vatwright(*cold, cwd=bench, code=1).err
+    assert not (bench / "t.stl").exists()
+    text = (bench / "tiles.toml").read_text(encoding="utf-8").replace("room_c = 20.0", "room_c = 12.0")
+    (bench / "cold.toml").write_text(text, encoding="utf-8")
+    assert "warm" in vatwright("why", "cold.toml", "--seen", "layer_split", cwd=bench, code=1).err
 
 
 def test_an_unfilled_sheet_is_refused(bench):
@@ -70,7 +101,7 @@ def test_an_unfilled_sheet_is_refused(bench):
     ran = vatwright(
         "note", "s.toml", "--from", "r.json", "--store", "book.sqlite", "--no-prediction", cwd=bench, code=2
     )
-    assert "value" in ran.err
+    assert "no value filled in" in ran.err
 
 
 def test_what_is_there_is_not_written_over_unless_forced(bench):

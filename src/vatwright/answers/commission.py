@@ -170,11 +170,11 @@ def _finding(item: CommissionItem) -> Finding:
     w = WORDS[item.slug]
     what = f"{w.what[:1].upper()}{w.what[1:]}"
     why = f"{w.why} It narrows: {w.narrows}."
-    return Finding(what=what, measure=_measure(item), why=why, do=f"{w.how} Write it as {item.key}.")
+    return Finding(what=what, measure=measured(item), why=why, do=f"{w.how} Write it as {item.key}.")
 
 
-def _measure(item: CommissionItem) -> str:
-    """Its minutes, and what it may save in each run of a common load."""
+def measured(item: CommissionItem) -> str:
+    """Return the minutes a reading takes, and what it may save in each run of a common load."""
     takes = f"{item.minutes:.0f} min"
     saves_s = item.saves_s
     return (

@@ -122,6 +122,7 @@ TRIALS = {
             "Differences between pads are tilt and twist; what all share is the zero and a settle that was short.",
             "A pad that is missing did not bond there: its gap was deeper than the light.",
         ),
+        chance="bonds",
     ),
 }
 """The words of every trial; common practice, no source."""

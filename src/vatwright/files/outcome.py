@@ -177,6 +177,21 @@ def _reading(given: object, handler: Callable[[object], OutcomeReading]) -> Outc
 
 AnyReading = Annotated[OutcomeReading, WrapValidator(_reading)]
 
+
+def _taken(given: object) -> object:
+    """The readings that somebody took: a sheet keeps an empty place for each that it asks for."""
+    if not isinstance(given, list):
+        return given
+    taken = [r for r in given if not _is_open(r)]
+    if given and not taken:
+        raise mistake("have no value filled in", "Write at least one value, or take the readings out")
+    return taken
+
+
+def _is_open(reading: object) -> bool:
+    return isinstance(reading, dict) and "value" in reading and reading["value"] is None
+
+
 _SETTING_VALUES: dict[str, TypeAdapter[Any]] = {
     name: TypeAdapter(schema.number_type(key)) for name, key in SETTINGS.items()
 }
@@ -225,7 +240,7 @@ class OutcomeFile(schema.Outside):
     settings: Annotated[dict[str, Decimal], BeforeValidator(_settings)] = Field(default_factory=dict)
     hands: list[ByHandTable] = Field(default_factory=list)
     events: list[EventTable] = Field(default_factory=list)
-    readings: list[AnyReading] = Field(default_factory=list)
+    readings: Annotated[list[AnyReading], BeforeValidator(_taken)] = Field(default_factory=list)
     job: Text | None = None
     recipe: Text | None = None
     machine: Text | None = None

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from vatwright.errors import InputError, Mistake
 from vatwright.planning.carry.carry import planned
+from vatwright.planning.carry.warmth import refuse_unchecked
 from vatwright.planning.why.why import why
 from vatwright.records.progress import Progress, silent
 from vatwright.records.run import Quantity
@@ -55,7 +56,10 @@ def ask_why(
     ------
     InputError
         When parts cannot be used, or something was seen that this plate cannot show; all mistakes at once.
+    WillNotWork
+        In a room that is too cold or too warm for any answer.
     """
+    refuse_unchecked(job.room_k, "Causes are not weighed")
     bench = PartBench(read, layer_nm=job.recipe.settings.layer_nm, progress=progress, memory=memory)
     plate = study_plate(job.parts, bench, machine=job.target).study
     if mistakes := sign_mistakes(observed, plate):

@@ -53,7 +53,7 @@ def make_trial(
     ----------
     shop : Shop
         Machines, resins and recipes.
-    wanted : Wanted
+    wanted : TrialWanted
         Which trial.
     read : PartReader
         Reads the parts that the recipe was proven on.
@@ -73,11 +73,14 @@ def make_trial(
     ------
     InputError
         When the shop has no such machine, no such resin, or no recipe to start from.
+    WillNotWork
+        In a room that is too cold or too warm for any answer.
     """
     job = trial_job(shop, wanted)
     layer_nm = job.recipe.settings.layer_nm
-    proven = proven_study(job, PartBench(read, layer_nm=layer_nm, progress=progress, memory=memory))
-    draft = _study(draft_solid(job.target, layer_nm=layer_nm), job.target, layer_nm)
+    bench = PartBench(read, layer_nm=layer_nm, progress=progress, memory=memory)
+    proven = proven_study(job, bench)
+    draft = _draft(job, wanted, bench, layer_nm)
     progress("sizing the trial", 0, 1)
     case, advised = planned(job, proven=proven, target=draft, belief=belief)
     layout = lay_trial(wanted.kind, case, advised)
@@ -85,6 +88,13 @@ def make_trial(
     case = evolve(case, target_study=study, target_load=stack_load(study, job.target))
     progress("sizing the trial", 1, 1)
     return Made(tell_trial(layout, case, advised), layout.corners_m, study, job)
+
+
+def _draft(job: Job, wanted: TrialWanted, bench: PartBench, layer_nm: int) -> Study:
+    """What the settings that a trial has in common with every run are planned by: the plate it is made for, or a disc."""
+    if wanted.of is not None:
+        return study_plate(wanted.of.parts, bench, machine=job.target).study
+    return _study(draft_solid(job.target, layer_nm=layer_nm), job.target, layer_nm)
 
 
 def _study(corners_m: Floats, machine: Machine, layer_nm: int) -> Study:

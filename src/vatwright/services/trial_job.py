@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
-from attrs import frozen
+from attrs import evolve, frozen
 
 from vatwright.errors import InputError
+from vatwright.planning.carry.warmth import refuse_unchecked
 from vatwright.planning.demand.practice import common_recipe
 from vatwright.records.job import Job, Shop
 from vatwright.records.machine import Machine
@@ -38,6 +39,8 @@ class TrialWanted:
         Temperature [K]; None takes that of the proven runs.
     file : str
         Where the solids will be, for the job.
+    of : Job or None
+        The job that it is made for: its machine, resin, room, recipe, base and settle are the trial's.
     """
 
     kind: TrialKind
@@ -45,6 +48,7 @@ class TrialWanted:
     resin: str | None = None
     room_k: float | None = None
     file: str = "trial.stl"
+    of: Job | None = None
 
 
 def trial_job(shop: Shop, wanted: TrialWanted) -> Job:
@@ -54,19 +58,32 @@ def trial_job(shop: Shop, wanted: TrialWanted) -> Job:
     ----------
     shop : Shop
         Machines, resins and recipes.
-    wanted : Wanted
+    wanted : TrialWanted
         Which trial.
 
     Raises
     ------
     InputError
         When the shop has no such machine or resin, or nothing says which resin.
+    WillNotWork
+        In a room that is too cold or too warm for any answer.
     """
+    part = PartUse(name=f"{wanted.kind.value} trial", file=wanted.file, unit="mm", as_drawn=True)
+    job = _of_shop(shop, wanted, part) if wanted.of is None else _of_job(wanted.of, wanted, part)
+    refuse_unchecked(job.room_k, "No trial is made")
+    return job
+
+
+def _of_job(job: Job, wanted: TrialWanted, part: PartUse) -> Job:
+    room_k = job.room_k if wanted.room_k is None else wanted.room_k
+    return evolve(job, name=f"{wanted.kind.value} trial on {job.target.name}", room_k=room_k, parts=(part,))
+
+
+def _of_shop(shop: Shop, wanted: TrialWanted, part: PartUse) -> Job:
     machine = named(shop.machines, wanted.machine, "machine")
     resin = None if wanted.resin is None else named(shop.resins, wanted.resin, "resin")
     recipe = recipe_to_start_from(shop, machine, resin)
     resin_from = named(shop.resins, recipe.resin, "resin")
-    part = PartUse(name=f"{wanted.kind.value} trial", file=wanted.file, unit="mm", as_drawn=True)
     return Job(
         name=f"{wanted.kind.value} trial on {machine.name}",
         recipe=recipe,

@@ -9,11 +9,13 @@ import numpy as np
 import pytest
 import trimesh
 from attrs import evolve
-from tests.planning.workshop import exact, machine, resin, settings
+from tests.planning.workshop import exact, machine, plate, resin, settings
 
 from vatwright.answers.trial import print_it
 from vatwright.evidence.belief import Belief, Unknown
 from vatwright.geometry.trial_solids import FACETS
+from vatwright.planning.carry.carry import planned
+from vatwright.planning.trial.trials import Layout, Shape, first_bond_m, tell_trial
 from vatwright.records.job import Shop
 from vatwright.records.machine import Obeys, Opening, Rule
 from vatwright.records.part import PlateLoad
@@ -146,6 +148,36 @@ def test_pads_stand_in_the_corners_and_show_base_layers():
         (0, 0),
     }
     assert all(p.middle >= found.trial.layers * LAYER for p in found.trial.pieces)
+    # It ends with its base: nobody has to change anything during it.
+    assert found.trial.by_hand == ()
+
+
+@pytest.mark.parametrize("kind", [TrialKind.SETTLE_STEPS, TrialKind.LEVEL_CHECK])
+@pytest.mark.parametrize("room_k", [291.15, 299.15])
+def test_what_a_piece_should_show_is_what_a_carry_of_the_same_settings_says(kind, room_k):
+    """The layers that a carry of this very plate and these settings foretells, added up; no pad thicker than light bonds."""
+    target = unsure()
+    found = make_trial(shop(target), TrialWanted(kind=kind, machine="Heron", room_k=room_k), no_file)
+    assert found.trial.room_k == found.job.room_k == room_k
+    proven = plate([9.0] * 60)
+    case, advised = planned(found.job, proven=proven, target=found.study)
+    layout = Layout(kind=kind, shapes=shapes_of(found.trial), corners_m=found.corners_m, settings=advised.settings)
+    plain = evolve(advised, hand=None, settle_s=case.target_run(advised.settings).settle_s())
+    pieces = tell_trial(layout, case, plain).pieces
+    said = np.cumsum(np.median(case.target_run(advised.settings).result().thickness_m, axis=0))
+    for piece in pieces:
+        layer = round(piece.at.get("layer", found.study.layers))
+        assert piece.middle == pytest.approx(said[layer - 1], abs=0.25 * LAYER)
+    if kind is TrialKind.LEVEL_CHECK:
+        run = case.target_run(advised.settings)
+        most = float(np.quantile(first_bond_m(run), 0.95))
+        assert all(p.high <= most + (found.study.layers - 1) * 1.5 * LAYER for p in pieces)
+
+
+def shapes_of(trial):
+    """Pieces as they were laid out, without their solids."""
+    none = np.zeros((0, 3, 3))
+    return tuple(Shape(p.label, p.x_m, p.y_m, p.outline_m, none, p.at) for p in trial.pieces)
 
 
 def test_settings_that_the_controller_ignores_stay_what_they_are():

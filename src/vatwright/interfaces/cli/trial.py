@@ -13,7 +13,14 @@ KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check
     "trial", epilog="Example: vatwright trial settle-steps --machine Albatross -o stair.stl --html stair.html"
 )
 @click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
-@click.option("--machine", required=True, metavar="MACHINE", help="Machine of the shop that prints it.")
+@click.option("--machine", metavar="MACHINE", help="Machine of the shop that prints it; with --for the job's.")
+@click.option(
+    "--for",
+    "job_for",
+    type=click.Path(),
+    metavar="JOB.toml",
+    help="Made for this job: its machine, resin, room and base.",
+)
 @click.option("--resin", metavar="RESIN", help="Resin of the shop; else that of the recipe it starts from.")
 @click.option("--room-c", type=click.FloatRange(-10.0, 60.0), help="Temperature of the room [C]; else the recipe's.")
 @click.option(
@@ -29,7 +36,8 @@ KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check
 @click.option("--json", "as_json", is_flag=True, help="Print vatwright.trial/1.")
 def trial(
     kind: str,
-    machine: str,
+    machine: str | None,
+    job_for: str | None,
     resin: str | None,
     room_c: float | None,
     shop: str | None,
@@ -47,12 +55,18 @@ def trial(
     from vatwright.answers.trial import trial_answer
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import TrialAsked, new_outputs, trial_of_shop
+    from vatwright.wiring import TrialAsked, new_outputs, open_job, trial_of_shop
 
+    if machine is None and job_for is None:
+        raise click.UsageError("Name the machine with --machine, or the job it is made for with --for.")
+    if job_for is not None and resin is not None:
+        raise click.UsageError("With --for the resin is the job's: leave --resin out.")
     new_outputs({".stl": stl_path, ".json": sheet_path, ".toml": job_path}, force=force)
     check_outputs(html=html_path)
+    of = None if job_for is None else open_job(job_for, shop=shop, to=machine)
+    asked = TrialAsked(kind, machine or "", resin, room_c, stl_path, of)
     with ProgressLine() as progress:
-        made = trial_of_shop(TrialAsked(kind, machine, resin, room_c, stl_path), shop, progress=progress)
+        made = trial_of_shop(asked, shop, progress=progress)
     write_bytes(stl_path, made.stl)
     if sheet_path:
         from vatwright.interfaces.render.trial_outcome import trial_outcome

@@ -23,9 +23,9 @@ def trial_outcome(trial: Trial) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``vatwright.outcome/1``; take out readings that were not made.
+        ``vatwright.outcome/1``; what stays null was not read.
     """
-    fill = "Fill in each value (or take its entry out), set held, then: vatwright note JOB.toml --from this file. "
+    fill = "Fill in each value that was read, leave the others null, set held, then: vatwright note JOB.toml --from this file. "
     return {
         "schema": "vatwright.outcome/1",
         "held": True,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from vatwright.interfaces.web.pages import calc as calc_page
 from vatwright.interfaces.web.pages import carry as carry_page
+from vatwright.interfaces.web.pages import commission as commission_page
 from vatwright.interfaces.web.pages import compare as compare_page
 from vatwright.interfaces.web.pages import cost as cost_page
 from vatwright.interfaces.web.pages import fleet as fleet_page
@@ -30,6 +31,7 @@ PAGES = (
     learn_page.PAGE,
     level_page.PAGE,
     stand_page.PAGE,
+    commission_page.PAGE,
     cost_page.PAGE,
     compare_page.PAGE,
     fleet_page.PAGE,

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from attrs import evolve, frozen
+from scipy.special import ndtr
 
 from vatwright.geometry.trial_solids import box_solid, turned_solid
 from vatwright.physics.layer_stack import run_stacks
@@ -24,7 +25,7 @@ from vatwright.planning.demand.exposure import curve_is_known, effective_w_m2
 from vatwright.planning.demand.holding import front_force_n_m, strengths
 from vatwright.planning.demand.outcome import margins
 from vatwright.planning.demand.resin import resin_need
-from vatwright.planning.demand.settle import RUN_SCATTER
+from vatwright.planning.demand.settle import RUN_SCATTER, Run
 from vatwright.planning.why.worlds import inquiry
 from vatwright.records.machine import Machine, Obeys, Platform
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
@@ -462,7 +463,9 @@ def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
 
 def _by_hand(settings: Settings, machine: Machine, starts_s: Floats) -> tuple[SharedByHand, ...]:
     """What a person sets during the run because the controller shares it between base and body."""
-    layer = min(settings.base_layers, len(starts_s) - 1)
+    layer = settings.base_layers
+    if layer >= len(starts_s):  # it ends with its base
+        return ()
     told = []
     for setting in PHASE_SETTINGS:
         rule = machine.controller.rule(setting.name)
@@ -570,6 +573,19 @@ def _pads(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPiec
     settled = {n: layout.settings.value(n) for n in SETTING_NAMES}
     inq = inquiry(case, evolve(advised, hand=None), settled)
     state = inq.groups[0].state
-    height = state.thickness_m.sum(axis=1)
-    pieces = [_piece(s, Quantity.HEIGHT, height + state.excess_m(s.x_m, s.y_m)) for s in layout.shapes]
+    later = state.thickness_m[:, 1:].sum(axis=1)
+    pieces = []
+    for shape in layout.shapes:
+        first = state.first_gap_m(shape.x_m, shape.y_m)
+        bonds = first_bond_m(state.run) / first
+        # A pad that the light does not reach through is not there to be measured.
+        stands = bonds >= 1.0
+        height = (first + later)[stands if stands.any() else slice(None)]
+        chance = float(ndtr(np.log(bonds) / RUN_SCATTER).mean())
+        pieces.append(_piece(shape, Quantity.HEIGHT, height, chance))
     return tuple(pieces), (_unknown("unlevel", "um", case.worlds.target.unlevel_m),)
+
+
+def first_bond_m(run: Run) -> Floats:
+    """Return the thickest first gap that the light still bonds through in the middle of a level platform, (S,) [m]."""
+    return np.asarray(np.maximum(run.cured_m()[:, 0] - run.overcure_m, 0.01 * run.load.layer_m[0]))
