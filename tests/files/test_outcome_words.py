@@ -92,7 +92,7 @@ def test_whether_it_came_out_is_said_or_understood(words, held):
     ("word", "told"),
     [
         ("hold", "Perhaps held is meant"),
-        ("base_let_go=3", "is nothing that can be seen, read or set"),
+        ("base_let_go=3", "nothing that can be seen, read or set is called so"),
         ("layer_splitt@4", "Perhaps layer_split is meant"),
         ("first_layer_um", "Write first_layer_um=VALUE"),
         ("first_layer_um=", "is not a number"),
@@ -113,7 +113,7 @@ def test_whether_it_came_out_is_said_or_understood(words, held):
         ("body.settle_s=4@5", "a setting holds everywhere"),
         ("base.layers=4.5", "a whole number is wanted"),
         ("base.layers=four", "is no whole number"),
-        ("", "is nothing that can be seen, read or set"),
+        ("", "nothing that can be seen, read or set is called so"),
     ],
 )
 def test_a_word_that_says_nothing_is_told_by_itself(word, told):

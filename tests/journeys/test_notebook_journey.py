@@ -92,7 +92,7 @@ def test_an_outcome_file_is_read(shop, bench):
     )  # fmt: skip
     told = shop("note", "tiles.toml", "--from", "o.json", "--no-prediction").out
     assert "run from a file, failed" in told
-    assert "base let go at layer 2 at -10, 5 mm" in told
+    assert "the base let go of the platform at layer 2 at x -10, y 5 mm" in told
     assert "Take it back: vatwright shop undo 2" in told
 
 

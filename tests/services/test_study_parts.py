@@ -350,8 +350,8 @@ HOLLOW = np.concatenate([box((20, 20, 20)), box((10, 10, 10), (5, 5, 5))[:, ::-1
 @pytest.mark.parametrize(
     ("corners", "area_mm2", "overlap_mm3", "closed", "said"),
     [
-        (CROSSED, 350.0, 500.0, True, ["shells overlap in 500 mm3; what two claim is counted once"]),
-        (PILED, 375.0, 2250.0, True, ["shells overlap in 2250 mm3"]),
+        (CROSSED, 350.0, 500.0, True, ["shells overlap by 500 mm3; it is counted once"]),
+        (PILED, 375.0, 2250.0, True, ["shells overlap by 2250 mm3"]),
         (np.concatenate([CUBE, box((10, 10, 10), (10, 0, 0))]), 200.0, 0.0, True, ["shared by more than two faces"]),
         (np.concatenate([CUBE, CUBE]), 100.0, 0.0, True, ["Repeated faces dropped: 12"]),
         (CUBE[:, ::-1], 100.0, 0.0, True, ["inside out"]),

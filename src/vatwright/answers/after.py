@@ -34,12 +34,12 @@ def _bottle(plan: BottlePlan) -> Iterator[str]:
         yield f"{one_line(name)}: {resin_volume(left)} left, {does} the vat for the first plate."
     if plan.warm_bottle_s is not None and plan.warm_vat_s is not None:
         yield (
-            f"From the store it comes within a kelvin of the room in {times(plan.warm_bottle_s)} in a bottle of a litre, "
-            f"left alone; in the vat in {times(plan.warm_vat_s)}. Shaking, gently, hastens it."
+            f"A litre bottle from the store, left alone, takes {times(plan.warm_bottle_s)} to come within one degree of the "
+            f"room; resin in the vat {times(plan.warm_vat_s)}. Shaking it gently helps."
         )
     yield (
-        f"Pigment sinks a tenth of the pool in {times(plan.stir_s)}: stir before a run, and after a rest longer than the "
-        "shorter of these. Resins made to hold their pigment take longer."
+        f"Pigment sinks through a tenth of the pool in {times(plan.stir_s)}: stir before each run, and after a rest of more "
+        f"than {_rough(plan.stir_s.low)}. Resins made to hold their pigment take longer."
     )
 
 
@@ -206,8 +206,8 @@ def _flammable(air: AirPlan) -> str:
     limits = ", ".join(f"{significant(100 * x.fraction, 2)} % [{x.source}]" for x in air.flammable)
     flashes = ", ".join(f"{celsius(k)} [{key}]" for k, key in air.flash_k)
     burns = "can burn" if air.headspace > min(x.fraction for x in air.flammable) else "is too thin to burn"
-    warm = "above" if air.room_k >= min(k for k, _ in air.flash_k) else "below"
+    warm = "warmer" if air.room_k >= min(k for k, _ in air.flash_k) else "colder"
     return (
-        f"Right over the liquid the air holds {significant(100 * air.headspace, 2)} % and {burns} (lower limit {limits}; "
-        f"flash point {flashes}; the room is {warm} it)."
+        f"Right over the liquid the vapour {burns}: {significant(100 * air.headspace, 2)} % of the air, where {limits} is the "
+        f"lower limit. The room is {warm} than the flash point, {flashes}."
     )

@@ -33,7 +33,7 @@ def base_holds(first: FirstLayers) -> bool:
 def gap_words(place: BasePlace, exposure_s: float) -> str:
     """Return the gap at a place against what the light bonds through there."""
     gap, bonds = (f"{significant(bench(v[1], 'um'), 2)} µm" for v in (place.gap_m, place.bonds_to_m))
-    return f"{gap} thick there when the light comes on; {typed(exposure_s)} s of light bonds through {bonds}"
+    return f"the resin there is {gap} thick when the light comes on, and {typed(exposure_s)} s of light bonds through {bonds}"
 
 
 def where_words(place: BasePlace) -> str:
@@ -55,7 +55,7 @@ def first_sentence(first: FirstLayers) -> str:
     words = gap_words(place, layer.exposure_s)
     chance = percent(first.chance)
     if base_holds(first):
-        return f"The base holds everywhere ({chance}). Tightest {where_words(place)}: {words}."
+        return f"The base holds everywhere (in {chance} of runs). Tightest {where_words(place)}: {words}."
     return (
         f"The base lets go first {where_words(place)}, in layer {layer.layer} (it holds in {chance} of runs): {words}."
     )
@@ -65,7 +65,7 @@ def mend_sentence(first: FirstLayers) -> str:
     """Return the cheapest mend, of the plan where it needs one, else of the proven values as typed in."""
     as_typed = f"{typed(first.typed.settle_s)} s settle, {typed(first.typed.exposure_s)} s light"
     if not first.mends:
-        return f"Typed in as proven ({as_typed}) it would hold too ({percent(first.typed.chance)})."
+        return f"Typed in as proven ({as_typed}) it would hold too, in {percent(first.typed.chance)} of runs."
     best = first.cheapest
     cure = (
         "no single change mends it" if best is None else f"the cheapest mend is {mend_words(best)}, {cost_words(best)}"
@@ -73,7 +73,8 @@ def mend_sentence(first: FirstLayers) -> str:
     if first.mends_plan:
         return sentence(cure)
     there = where_words(first.typed.worst)
-    return f"Typed in as proven ({as_typed}) it would let go {there} ({percent(first.typed.chance)}); {cure}."
+    holds = f"it would hold in only {percent(first.typed.chance)} of runs and let go first {there}"
+    return f"Typed in as proven ({as_typed}) {holds}; {cure}."
 
 
 def short_lines(first: FirstLayers) -> tuple[str, str]:
@@ -179,5 +180,6 @@ def pressure_sentence(first: FirstLayers) -> str:
     force = f"In base layer {hardest.layer} the resin presses with {significant(hardest.peak_n, 2)} N as the platform arrives"
     if off < 1.0e-3:
         return f"{force}, in the middle: nothing tips it."
-    moment = f"{significant(hardest.peak_moment_j, 2)} N m, {significant(hardest.end_moment_j, 2)} N m when the light comes on"
-    return f"{force}, {fixed(bench(off, 'mm'), 0)} mm off its middle: it tips the platform with {moment}."
+    first, lit = (significant(j, 2) for j in (hardest.peak_moment_j, hardest.end_moment_j))
+    moment = f"{first} N m at first and {lit} N m when the light comes on"
+    return f"{force}, {fixed(bench(off, 'mm'), 0)} mm off its middle: that tips the platform with {moment}."

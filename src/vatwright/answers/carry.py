@@ -36,12 +36,13 @@ from vatwright.answers.numbers import (
     plural,
     resin_volume,
     sentence,
+    share_words,
 )
 from vatwright.answers.part_changes import change_blocks, change_sentence
 from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
 from vatwright.answers.settings import reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
-from vatwright.answers.trim import experience_sentences, trimmed_sentence
+from vatwright.answers.trim import about, experience_sentences, trimmed_sentence
 from vatwright.answers.upkeep import due_sentences
 from vatwright.answers.warmth import no_chance, outside, warming_ledger
 
@@ -235,11 +236,11 @@ def risk_measure(risk: Risk) -> str:
     --------
     >>> from vatwright.records.plan import Risk
     >>> risk_measure(Risk(what="It splits.", layer=120, margin=1.34, chance=0.18, why="", do=""))
-    'layer 120; goes wrong in 18 % of runs; a middling run has 34 % to spare'
+    'layer 120; goes wrong in 18 % of runs; a typical run has 34 % to spare'
     """
-    middling = "" if risk.margin is None else f"; a middling run has {margin_words(risk.margin)}"
+    typical = "" if risk.margin is None else f"; a typical run has {margin_words(risk.margin)}"
     place = where(risk)
-    return f"{place[0].lower()}{place[1:]}; goes wrong in {percent(risk.chance)} of runs{middling}"
+    return f"{place[0].lower()}{place[1:]}; goes wrong in {percent(risk.chance)} of runs{typical}"
 
 
 def _risks(sheet: CarrySheet) -> tuple[Block, ...]:
@@ -265,14 +266,14 @@ def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
         Row((
             sentence(step.what).rstrip("."), duration(60.0 * step.minutes),
             resin_volume(step.resin_m3) if step.resin_m3 else "none",
-            f"{_narrowed(step.setting)} to {percent(step.share_left)}", duration(step.saves_s),
+            f"{_narrowed(step.setting)}, by {share_words(1.0 - step.share_left)}", about(step.saves_s),
         ))
         for step in sheet.ladder
     )  # fmt: skip
-    columns = tuple(map(Column, ("do", "takes", "resin", "leaves of the range of", "may save a run")))
-    note = "Times and savings are estimates; a saving is waiting and failures that better knowledge spares, on average."
+    columns = tuple(map(Column, ("do", "takes", "resin", "cuts the range of", "may save a run")))
+    note = "Estimates: knowing better spares waits and failures, on average by so much."
     table = Table(
-        title="Readings and trials by the time they may save for their effort",
+        title="Readings and trials, what pays best for its effort first",
         columns=columns,
         rows=rows,
         slug="ladder",
@@ -293,12 +294,12 @@ def measurement_words(measure: Measurement) -> str:
     >>> from vatwright.records.plan import Measurement
     >>> measurement_words(Measurement(reading="read the dial under 5 kg", setting="body.settle_s", share_left=0.5,
     ...     minutes=2.0, how="Hang it on the arm"))
-    'Read the dial under 5 kg (2 min): the range of body settle shrinks to 50 % of its width.'
+    'Read the dial under 5 kg (2 min): cuts the range of body settle by half.'
     """
     reading = sentence(measure.reading).rstrip(".")
-    width = percent(measure.share_left)
     minutes = duration(60.0 * measure.minutes)
-    return f"{reading} ({minutes}): the range of {setting_words(measure.setting)} shrinks to {width} of its width."
+    cut = share_words(1.0 - measure.share_left)
+    return f"{reading} ({minutes}): cuts the range of {setting_words(measure.setting)} by {cut}."
 
 
 # --- the other pages -------------------------------------------------------------------------------------------------
@@ -371,7 +372,7 @@ def light_sentences(sheet: CarrySheet) -> tuple[str, ...]:
     )
     doses = f"{least[1]} mJ/cm² where it is dimmest ({least[0]}) and {most[1]} mJ/cm² where it is brightest ({most[0]})"
     return (
-        f"Under the parts a body layer on {b} gets {doses}; in brackets on {a}.",
+        f"Under the parts a body layer on {b} gets {doses}; in brackets: on {a}.",
         f"At the brightest spot many layers cure at most {through[1]} µm beyond an overhang ({through[0]} µm).",
     )
 
@@ -382,7 +383,7 @@ def _sources(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[Block, ...]
     cited = tuple(Source(one_line(k), one_line(cite(k))) for k in source_keys(sheet))
     return (
         *open_,
-        *((Heading("Before and after looking at what worked"), *beliefs) if beliefs else ()),
+        *((Heading("What is believed, before and after looking at what worked"), *beliefs) if beliefs else ()),
         Heading("Sources"),
         *cited,
     )

@@ -63,7 +63,7 @@ def cost_work(sheet: CostSheet) -> str:
     chance = f"{percent(sheet.success.mean)} ({percent_range(sheet.success.low, sheet.success.high)})"
     visits = f", {plural(sheet.visits, 'visit')} during each run" if sheet.visits else ""
     return (
-        f"{plural(sheet.plates, 'plate')} on {one_line(sheet.machine)}; a plate holds with {chance}. "
+        f"{plural(sheet.plates, 'plate')} on {one_line(sheet.machine)}; a plate holds in {chance} of runs. "
         f"Failed plates included, the machine prints {duration(sheet.print_s)} and a person works "
         f"{duration(sheet.hands_s)}{visits}."
     )

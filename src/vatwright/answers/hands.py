@@ -105,11 +105,11 @@ def hand_cost(sheet: CarrySheet) -> tuple[str, ...]:
     hand = sheet.hand
     if hand is None:
         return ()
-    alone = f"{setting_value(hand.setting, hand.alone_value)} throughout, {duration(hand.alone_total_s)}"
+    alone = f"{duration(hand.alone_total_s)}, at {setting_value(hand.setting, hand.alone_value)} throughout"
     return (
         *(() if hand.covers else (NOT_COVERED,)),
         f"One plate takes {duration(hand.total_s)} this way. With nobody there: {alone}.",
-        f"If the controller obeyed both values: {duration(hand.obeyed_total_s)}.",
+        f"A controller that obeyed both values would take {duration(hand.obeyed_total_s)}.",
         hand_note(hand, sheet.target),
     )
 

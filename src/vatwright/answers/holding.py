@@ -29,7 +29,7 @@ def holding_lines(held: Holding) -> tuple[str, ...]:
     """Return what is known of the holding of the pieces, a sentence or two each, the answer first."""
     proof = "the proven runs are weighed in" if held.proof_counts else "no proven run tells about it"
     lines = [
-        f"{holding_answer(held)} The chance of the whole run does not count this; {proof}.",
+        f"{holding_answer(held)} The chance of the whole run leaves this out; {proof}.",
         f"Weakest section: {place_words(held.weakest)}.",
         f"Weakest foot: {place_words(held.foot)}.",
         bend_words(held.bend),

@@ -209,7 +209,12 @@ def between(low: float, high: float, *, decimals: int | None = None) -> str:
     if math.isinf(low):
         return f"{significant(high, 2)} or less"
     places = decimals_for((high - low) / 2.0) if decimals is None else decimals
-    return f"{fixed(low, places)}–{fixed(high, places)}"
+    return f"{_end(low, places)}–{_end(high, places)}"
+
+
+def _end(value: float, places: int) -> str:
+    """Return an end of a range; nothing at all has no decimals."""
+    return "0" if value == 0.0 else fixed(value, places)
 
 
 def ranged(value: float, low: float, high: float, unit: str) -> str:
@@ -247,8 +252,10 @@ def setting_range(name: str, low_si: float, high_si: float) -> str:
         return between(low, high, decimals=0)
     if not math.isfinite(high - low) or low == high:
         return between(low, high)
-    # A range finer than anybody can type is no range.
-    places = min(decimals_for((high - low) / 2.0), FINEST_DECIMALS)
+    # A range finer than anybody can type is no range; above one, tenths do unless both ends would read the same.
+    finest = min(decimals_for((high - low) / 2.0), FINEST_DECIMALS)
+    rough = min(finest, 1) if high >= 1.0 else finest
+    places = rough if fixed(low, rough) != fixed(high, rough) else finest
     return between(low, high, decimals=places) if fixed(low, places) != fixed(high, places) else ""
 
 
@@ -350,6 +357,26 @@ def plural(count: int, noun: str) -> str:
     ('1 layer', '1,300 layers')
     """
     return f"{count:,} {noun}{'' if count == 1 else 's'}"
+
+
+SHARES = (
+    (0.1, "a tenth"), (0.2, "a fifth"), (0.25, "a quarter"), (1 / 3, "a third"), (0.4, "two fifths"), (0.5, "half"),
+    (0.6, "three fifths"), (2 / 3, "two thirds"), (0.75, "three quarters"), (0.8, "four fifths"), (0.9, "nine tenths"),
+)  # fmt: skip
+"""Shares that have a name."""
+
+
+def share_words(share: float) -> str:
+    """Return a rough share as a person says it.
+
+    Examples
+    --------
+    >>> share_words(0.66), share_words(0.53), share_words(0.02), share_words(0.99)
+    ('two thirds', 'half', 'a little', 'nearly all')
+    """
+    if share < 0.075:
+        return "a little"
+    return "nearly all" if share > 0.95 else min(SHARES, key=lambda s: abs(s[0] - share))[1]
 
 
 def margin_words(margin: float) -> str:

@@ -62,7 +62,7 @@ def run_warmth_sentences(sheet: CarrySheet) -> tuple[str, ...]:
     told = (
         f"The resin starts at the room's {celsius(warmth.start_k)}; light and drive warm it: {base} when the base is "
         f"done, {end} at the end (engineering estimate). Every wait is for the cold start, here and in the proof: warmer resin "
-        "only leaves sooner. A thermometer in the vat, noted as resin_C, takes the room's place."
+        "only leaves sooner. Read a thermometer in the vat and note it: what it shows then counts instead of the room."
     )
     hot = "It may pass 40 °C, where nobody has checked anything: read a thermometer, and open the lid between runs."
     return (told, hot) if warmth.end_k.high > HOTTEST_K else (told,)

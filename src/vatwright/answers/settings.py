@@ -108,7 +108,7 @@ def _surer(advice: Advice) -> str:
     if not advice.dominated_by:
         return ""
     narrowed = f"; to narrow it, {one_line(advice.narrowed_by)}" if advice.narrowed_by else ""
-    return f"The range comes mostly from {one_line(advice.dominated_by)}{narrowed}."
+    return f"Least sure here: {one_line(advice.dominated_by)}{narrowed}."
 
 
 # --- the first screen: base beside body -----------------------------------------------------------------------------
@@ -160,8 +160,8 @@ def how_sure(sheet: CarrySheet) -> str:
     """Return what the ranges mean."""
     covers = fixed(100.0 * sheet.confidence, 0)
     return (
-        "Nine times in ten the value needed lies within the range in brackets. The advice is enough in "
-        f"{covers} % of cases; it is rounded to the machine's steps."
+        "In brackets: what may be needed, nine times in ten. The advice, rounded to the machine's steps, is enough in "
+        f"{covers} % of cases."
     )
 
 
@@ -176,7 +176,8 @@ def reasons(sheet: CarrySheet) -> tuple[Block, ...]:
         if row.changed or row.span or row.honoured != "yes":
             told.append(_reason(PHASE_TITLES[phase], row))
         else:
-            kept.append(f"{row.words} {row.text_to}".replace("layers layers", "layers"))
+            counted = row.name in COUNT_SETTINGS
+            kept.append(f"{row.phase} of {row.text_to}" if counted else f"{row.words} {row.text_to}")
     table = Table(
         title="What changes, and why", columns=columns, rows=tuple(told), slug="reasons", note=how_sure(sheet)
     )
@@ -188,7 +189,7 @@ def reasons(sheet: CarrySheet) -> tuple[Block, ...]:
 
 def _how_sure_of(r: SettingRow) -> Working:
     """Return what makes one value unsure, folded under its value."""
-    rests = f"It rests on {', '.join(r.sources)}." if r.sources else ""
+    rests = f"Sources: {', '.join(r.sources)}." if r.sources else ""
     return Working(f"How sure is {r.words}, {r.value}?", said(r.surer, rests))
 
 

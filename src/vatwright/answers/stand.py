@@ -84,7 +84,7 @@ def how_words(way: Way) -> str:
     if turn == 0.0:
         return f"T{tilt[1:]}"
     sense = "clockwise" if turn > 0.0 else "counter-clockwise"
-    return f"Turn it {typed(abs(turn))} degrees {sense}, seen from above, then {tilt}"
+    return f"Turn it {_turned(turn)} degrees {sense}, seen from above, then {tilt}"
 
 
 def way_words(way: Way) -> str:
@@ -102,8 +102,12 @@ def way_words(way: Way) -> str:
         return "upside down"
     turn, axis, side = _plainly(way)
     sense = "clockwise" if turn > 0.0 else "counter-clockwise"
-    turned = f"turned {typed(abs(turn))} {sense}, " if turn else ""
+    turned = f"turned {_turned(turn)} {sense}, " if turn else ""
     return f"{turned}tilted {typed(way.tilt_deg)} about {axis}, {side} up"
+
+
+def _turned(turn_deg: float) -> str:
+    return typed(round(abs(turn_deg), 1))
 
 
 def _plainly(way: Way) -> tuple[float, str, str]:

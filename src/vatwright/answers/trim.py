@@ -44,7 +44,7 @@ LEVERS = (
 """What may be held, by public name, and what it is called."""
 
 MADE_NOTE = (
-    "Needed is the middle of the range. Soak and refill stay as they are: what of a soak is needed is not known."
+    "Needed: the middle of the range. Soak and refill stay as they are, since what of a soak is needed is not known."
 )
 
 WAYS = {
@@ -117,7 +117,7 @@ def trimmed_sentence(told: Trimmed | None, sheet: CarrySheet) -> str:
         return why_nothing(told.why_not, mean=told.mean, confidence=sheet.confidence)
     given = {a.name: a.to_value for a in sheet.settings}
     end = (
-        f"About {told.runs_left} runs like it until no more is worth taking: {duration(told.end_s)} then."
+        f"If each holds, about {told.runs_left} such runs until no more is worth taking: it then takes {duration(told.end_s)}."
         if told.runs_left > 1
         else "After it no more is worth taking."
     )
@@ -227,9 +227,9 @@ def _next_blocks(run: NextRun) -> tuple[Block, ...]:
         for t in run.taken
     )  # fmt: skip
     columns = (Column("set"), Column("today"), Column("next run"), Column("saves"))
-    table = Table(columns=columns, rows=rows, slug="next", note="All else stays. Saved is time of all pieces.")
+    table = Table(columns=columns, rows=rows, slug="next", note="All else stays. Savings are for all pieces.")
     left = (
-        f"About {run.runs_left} runs like it until no more is worth taking, if each holds: {duration(run.end_s)} then."
+        f"If each holds, about {run.runs_left} such runs until no more is worth taking: it then takes {duration(run.end_s)}."
         if run.runs_left > 1
         else "After it no more is worth taking, unless a reading or a run narrows what is needed."
     )
@@ -323,7 +323,7 @@ def _readings(sheet: TrimSheet) -> tuple[Block, ...]:
 def _frontier(sheet: TrimSheet) -> tuple[Block, ...]:
     rows = tuple(_way(p) for p in sheet.frontier)
     columns = (Column("settings"), Column("all pieces"), Column("chance"), Column("thickness within"))
-    note = "Each in the same worlds. Chance is that a run holds; thickness is kept apart, by the tolerance."
+    note = "The chance is that a run holds; how true layers come out is the tolerance, kept apart."
     table = Table(title="Time against chance", columns=columns, rows=rows, slug="frontier-table", note=note)
     return (Figure(slug="frontier", data=sheet), Working("The same in numbers", (table,)))
 

@@ -43,8 +43,7 @@ def refused(plan: WarmUp | None) -> tuple[Sentence, ...]:
 
 def no_chance(plan: WarmUp) -> str:
     """Return why no chance is told, and what to ask once it is warm."""
-    then = celsius(plan.target_k).removesuffix(" °C")
-    return f"So no chance and no settings are told. Then carry it again with room_c = {then}."
+    return f"So no chance and no settings are told. Then carry it again for a room of {celsius(plan.target_k)}."
 
 
 def warming_lines(plan: WarmUp) -> tuple[str, ...]:

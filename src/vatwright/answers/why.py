@@ -39,6 +39,9 @@ if TYPE_CHECKING:
 WATCHED = {Speaks.HAND_EARLY, Speaks.HAND_LATE, Speaks.HAND_OTHERWISE}
 """What the bench saw hands do."""
 
+NEAR_ENOUGH = 1.5
+"""Below it a margin is told to a hundredth, so that just enough and just short read apart [-]."""
+
 MUCH_AREA = 1.5
 """From so many times the area of the layer before it, a jump is told [-]; engineering estimate, no source."""
 
@@ -119,7 +122,7 @@ FIGURES = {
     "cured": "depth that layer {layer} cures",
     "release": "rise at which the furthest point lets go",
     "thickness": "thickness of layer {layer} when the light comes on",
-    "late": "how late the hand was (early below zero)",
+    "late": "when the hand came",
     "settle": "settle that layer {layer} got",
     "suction": "pull of a sealed pocket as a share of an atmosphere",
 }
@@ -246,24 +249,37 @@ def margin(cause: RankedCause) -> str:
     """Return the margins of a cause in words, empty where it is no matter of margin."""
     if cause.margin is None:
         return ""
-    believed = "" if cause.margin_believed is None else f", by the records {_times(cause.margin_believed)} times"
-    return f"if this is behind it, there was {_times(cause.margin)} times what is needed{believed}; below 1 it fails"
+    believed = "" if cause.margin_believed is None else f"; by the records it had {_times(cause.margin_believed)} times"
+    return f"if this is behind it, it had {_times(cause.margin)} times what it needs, and below 1 it fails{believed}"
 
 
 def _times(margin: float) -> str:
-    return significant(margin, 2) if margin >= 10.0 else f"{margin:.2f}"
+    return f"{margin:.2f}" if margin < NEAR_ENOUGH else significant(margin, 2)
 
 
 def figure(sheet: WhySheet, shown: CauseFigure | None) -> str:
     """Return the number of a cause in words, empty where it has none."""
     if shown is None:
         return ""
+    if shown.what == "late":
+        return f"{FIGURES['late']}: {late_words(shown.middle)} ({late_words(shown.low)} to {late_words(shown.high)})"
     low, middle, high = (bench(v, shown.unit) for v in (shown.low, shown.middle, shown.high))
     value = _shown(shown.middle, shown.unit)
     if low < high:
         low_end, at, high_end = (fixed(v, decimals_for((high - low) / 2.0)) for v in (low, middle, high))
         value = f"{at} {unit_label(shown.unit)} ({low_end} to {high_end})"
     return f"{figure_name(sheet, shown)}: {value}; by the records {_shown(shown.believed, shown.unit)}"
+
+
+def late_words(seconds: float) -> str:
+    """Return how late a hand came.
+
+    Examples
+    --------
+    >>> late_words(-720.0), late_words(95.0), late_words(0.2)
+    ('12 min early', '1 min 35 s late', 'on time')
+    """
+    return "on time" if abs(seconds) < 1.0 else f"{duration(abs(seconds))} {'early' if seconds < 0.0 else 'late'}"
 
 
 def figure_name(sheet: WhySheet, shown: CauseFigure) -> str:
@@ -286,7 +302,7 @@ EVIDENCE = {
     Speaks.MENDED: "Put right alone, it gives {after} times what is needed instead of {before}{end}.",
     Speaks.LIKELIER: "What was seen is {times} times likelier with it than in an ordinary run.",
     Speaks.UNLIKELIER: "What was seen is {times} times less likely with it than without.",
-    Speaks.NOBODY_READ: "Nobody read {what}: {of}.",
+    Speaks.NOBODY_READ: "Nobody read {what}; it stands as {of}.",
     Speaks.SOMEBODY_READ: "You read {what}: it would have to have changed since.",
     Speaks.NOT_MEASURED: "Nobody measured {what}.",
     Speaks.FROM_ELSEWHERE: "The working curve of {resin} is somebody else's.",
@@ -396,7 +412,7 @@ def telling(sheet: WhySheet) -> str:
     told = [f"{capital(reading(sheet, tell))} ({tell.minutes:.0f} min)."]
     told.append(f"About {first} means that {one}; about {second}, that {other}.")
     if tell.tip is not None:
-        told.append(f"It turns at {amount(tell, tell.tip)}.")
+        told.append(f"The turning point is {amount(tell, tell.tip)}.")
     told.append(f"This settles {percent(tell.information)} of the doubt between the two.")
     if tell.trial:
         told.append(f"A trial piece shows it too: vatwright trial {tell.trial}.")
@@ -426,8 +442,8 @@ def assumed(sheet: WhySheet) -> tuple[str, ...]:
     often = "; ".join(f"{CAUSES[name].title} {percent(share)}" for name, share in sheet.often.items())
     otherwise = ", ".join(f"{setting_called(n)} {setting_value(n, v)}" for n, v in sheet.observed.settings.items())
     told = [
-        f"How often a run is not as the records say is our own estimate, without a source: {often}.",
-        f"It was printed as the carry sheet says{f', but for {otherwise}' if otherwise else ''}.",
+        f"How often something is off in a run, our own estimate without a source: {often}.",
+        f"It is taken to be printed as the carry sheet says{f', but for {otherwise}' if otherwise else ''}.",
     ]
     if sheet.unused:
         names = " and ".join(QUANTITIES[q] for q in sheet.unused)

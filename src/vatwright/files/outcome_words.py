@@ -219,7 +219,7 @@ def _unknown(word: str, name: str, equals: str) -> InputError:
         return InputError.one(word, "says no value", f"Write {name}=VALUE")
     like = nearest(name, known)
     do = f"Perhaps {like} is meant" if like else "Use one of: " + ", ".join(known)
-    return InputError.one(word, "is nothing that can be seen, read or set", do)
+    return InputError.one(word, "nothing that can be seen, read or set is called so", do)
 
 
 def _event(word: str, name: str, places: Sequence[str], plate: PlateWords) -> dict[str, Any]:

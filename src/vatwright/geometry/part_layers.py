@@ -736,5 +736,5 @@ def _told(doubtful: Counts, open_layers: Counts, overlap_m3: float, area: Floats
         told.append(f"the mesh is inside out in {len(doubtful)} layers from layer {int(doubtful[0]) + 1}")
     volume = float(area.sum()) * layer_nm / NM_PER_M
     if overlap_m3 > OVERLAP_TOLD * volume:
-        told.append(f"shells overlap in {overlap_m3 * 1e9:.0f} mm3; what two claim is counted once")
+        told.append(f"shells overlap by {overlap_m3 * 1e9:.0f} mm3; it is counted once")
     return tuple(told)

@@ -99,22 +99,25 @@ def sheet(first: FirstLayers):
 def test_it_says_who_lets_go_first_and_why():
     said = first_sentence(base())
     assert said == (
-        "The base lets go first at the rear left, in layer 0 (it holds in 12 % of runs): 240 µm thick there when the light "
-        "comes on; 35 s of light bonds through 190 µm."
+        "The base lets go first at the rear left, in layer 0 (it holds in 12 % of runs): the resin there is 240 µm thick when "
+        "the light comes on, and 35 s of light bonds through 190 µm."
     )
     assert mend_sentence(base()) == "The cheapest mend is 52 s of base settle (35 s now), 1 min 8 s more."
 
 
 def test_it_says_that_all_hold_and_what_the_values_as_typed_would_do():
     assert first_sentence(holding()).startswith(
-        "The base holds everywhere (over 99 %). Tightest at the rear left: 150 µm"
+        "The base holds everywhere (in over 99 % of runs). Tightest at the rear left: the resin there is 150 µm"
     )
     said = mend_sentence(holding())
-    assert "Typed in as proven (2 s settle, 33 s light) it would let go at the rear left (1 %)" in said
+    assert (
+        "Typed in as proven (2 s settle, 33 s light) it would hold in only 1 % of runs and let go first at the rear left"
+        in said
+    )
     easy = mend_sentence(
         holding(mends=(), typed=TypedBase(settle_s=30.0, exposure_s=33.0, layer=0, worst=place(), chance=0.97))
     )
-    assert easy == "Typed in as proven (30 s settle, 33 s light) it would hold too (97 %)."
+    assert easy == "Typed in as proven (30 s settle, 33 s light) it would hold too, in 97 % of runs."
 
 
 def test_without_a_mend_it_says_so():

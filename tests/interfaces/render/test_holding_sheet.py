@@ -59,7 +59,7 @@ def test_the_answer_comes_first_with_its_range():
     assert holding_answer(holding()).endswith("93 % (81–98 %).")  # noqa: RUF001
     lines = holding_lines(holding())
     assert "93 %" in lines[0]
-    assert "does not count this" in lines[0]
+    assert "leaves this out" in lines[0]
     assert "the lantern at 6.2 mm (layer 124)" in lines[1]
     assert "on the platform" in lines[2]
     assert lines[-1] == "Nobody tested how strong slate is."

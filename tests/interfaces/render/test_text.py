@@ -78,7 +78,7 @@ def test_one_setting_alone_says_why_how_sure_and_where_from():
     assert setting_called("base.settle_s", sheet) == "base.settle_s"
     said = " ".join(blocks_text(one_reason(sheet, "base.settle_s", cite=cite)).split())
     for mark in ("30 s on Wren, 45 s (33-61) on Albatross", "2.2 times the area", "one value for base and body, by hand",
-                 "The range comes mostly from the stiffness", "[stefan:1874]"):  # fmt: skip
+                 "Least sure here: the stiffness", "[stefan:1874]"):  # fmt: skip
         assert mark in said
 
 

@@ -31,5 +31,6 @@ def learn(*, machine: str, resin: str, store: str | None, as_json: bool) -> None
         click.echo(json.dumps(learn_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
         from vatwright.interfaces.render.learn_text import learn_text
+        from vatwright.interfaces.render.terminal import terminal_width
 
-        click.echo(learn_text(sheet))
+        click.echo(learn_text(sheet, width=terminal_width()))

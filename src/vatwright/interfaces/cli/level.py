@@ -93,6 +93,7 @@ def level(
         click.echo(json.dumps(level_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
         from vatwright.interfaces.render.level_text import level_text
+        from vatwright.interfaces.render.terminal import terminal_width
 
-        click.echo(level_text(sheet))
+        click.echo(level_text(sheet, width=terminal_width()))
     return 1 if sheet.answer is LevelAnswer.NO else 0

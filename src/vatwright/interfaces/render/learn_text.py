@@ -3,30 +3,32 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
+from vatwright.answers.blocks import Column, Part, Row, Table, points
+from vatwright.answers.names import setting_called
 from vatwright.answers.numbers import (
     bench,
     between,
-    duration,
     one_line,
     percent,
     percent_range,
-    plain,
     plural,
     resin_volume,
+    sentence,
     setting_value,
+    share_words,
     significant,
     unit_label,
 )
+from vatwright.answers.trim import about
+from vatwright.interfaces.render.terminal import parts_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vatwright.records.learned import Believed, HeldCount, LearnSheet, MachineScore, NextStep, PlainCount
 
-COLUMNS = 100
 MOST_BELIEFS = 14
 """Beliefs shown; the JSON has all."""
 
@@ -34,26 +36,19 @@ LEAST_SAVING_S = 30.0
 """Savings below this are not worth telling [s]."""
 
 
-def learn_text(sheet: LearnSheet) -> str:
-    """Return the sheet as text."""
-    lines = _wrapped(_head(sheet))
-    for title, items in (
-        (f"Measure next, for {one_line(sheet.job)}", [step_words(s) for s in sheet.next_steps]),
-        ("Where the model is off", [d.what for d in sheet.disagreements]),
-    ):
-        if items:
-            lines += ["", title, *(line for item in items for line in _wrapped(item, head="  - "))]
-    if sheet.believed:
-        lines += ["", "What is believed, before and after the runs (90 % ranges)", *_table(sheet.believed)]
-    for title, told in (
-        ("How good the predictions were", [w for s in sheet.scores for w in score_words(s)]),
-        ("From the runs alone", [count_words(c) for c in sheet.counts] + [plain_words(p) for p in sheet.plain]),
-        ("Left out", sheet.left_out),
-        ("Taken for granted", sheet.notes),
-    ):
-        if told:
-            lines += ["", title, *(line for t in told for line in _wrapped(one_line(t), head="  - "))]
-    return plain("\n".join(lines))
+def learn_text(sheet: LearnSheet, *, width: int = 80) -> str:
+    """Return the sheet as text of so many columns."""
+    parts = [
+        Part("head", _head(sheet), ()),
+        Part("next", f"Measure next, for {one_line(sheet.job)}", points(step_words(s) for s in sheet.next_steps)),
+        Part("off", "Where the model is off", points(sentence(d.what) for d in sheet.disagreements)),
+        Part("believed", "What is believed, before and after the runs (90 % ranges)", _table(sheet.believed)),
+        Part("score", "How good the predictions were", points(w for s in sheet.scores for w in score_words(s))),
+        Part("alone", "From the runs alone", points([*map(count_words, sheet.counts), *map(plain_words, sheet.plain)])),
+        Part("out", "Left out", points(map(sentence, sheet.left_out))),
+        Part("granted", "Taken for granted", points(map(sentence, sheet.notes))),
+    ]
+    return parts_text([p for p in parts if p.blocks or p.slug == "head"], width=width).rstrip("\n")
 
 
 def _head(sheet: LearnSheet) -> str:
@@ -65,12 +60,16 @@ def _head(sheet: LearnSheet) -> str:
 
 
 def step_words(step: NextStep) -> str:
-    """Return a next step as a sentence."""
-    cost = duration(60.0 * step.minutes) + (f" and {resin_volume(step.resin_m3)}" if step.resin_m3 else "")
-    what = "the chance that it holds" if step.setting == "chance" else step.setting
-    saves = f"; worth about {duration(step.saves_s)} a run" if step.saves_s >= LEAST_SAVING_S else ""
-    said = f"{step.what} ({cost}): leaves {percent(step.share_left)} of the range of {what}{saves}. {step.how}."
-    return one_line(said)
+    """Return a next step as a sentence or three."""
+    cost = about(60.0 * step.minutes) + (f" and {resin_volume(step.resin_m3)}" if step.resin_m3 else "")
+    what = (
+        "what is not known of the chance"
+        if step.setting == "chance"
+        else f"the range of {setting_called(step.setting)}"
+    )
+    saves = f", and may save {about(step.saves_s)} a run" if step.saves_s >= LEAST_SAVING_S else ""
+    do = sentence(step.what).rstrip(".")
+    return f"{do} ({cost}): cuts {what} by {share_words(1.0 - step.share_left)}{saves}. {sentence(step.how)}"
 
 
 def score_words(score: MachineScore) -> list[str]:
@@ -123,19 +122,18 @@ def plain_words(count: PlainCount) -> str:
     return one_line(f"{said} ({plural(count.runs, 'run')}).")
 
 
-def _table(believed: Sequence[Believed]) -> list[str]:
-    rows = [("what", "before", "after", "moved by")]
-    for b in believed[:MOST_BELIEFS]:
-        whose = f" of {b.of}" if b.of else ""
-        moved = ", ".join(p.run for p in b.moved_by[:2])
-        unit = f" [{_unit(b.unit)}]"
-        rows.append(
-            (one_line(f"{b.name}{whose}{unit}"), _range(b.before, b.unit), _range(b.after, b.unit), one_line(moved))
-        )
-    widths = [max(len(row[k]) for row in rows) for k in range(3)]
-    lines = ["  " + "   ".join((*(c.ljust(w) for c, w in zip(r, widths, strict=False)), r[3])).rstrip() for r in rows]
+def _table(believed: Sequence[Believed]) -> tuple[Table, ...]:
+    rows = tuple(
+        Row((
+            one_line(f"{b.name}{f' of {b.of}' if b.of else ''} [{_unit(b.unit)}]"), _range(b.before, b.unit),
+            _range(b.after, b.unit), one_line(", ".join(p.run for p in b.moved_by[:2])),
+        ))
+        for b in believed[:MOST_BELIEFS]
+    )  # fmt: skip
     hidden = len(believed) - MOST_BELIEFS
-    return lines + ([f"  and {hidden} more: vatwright learn --json"] if hidden > 0 else [])
+    note = f"And {hidden} more: vatwright learn --json" if hidden > 0 else ""
+    columns = tuple(map(Column, ("what", "before", "after", "moved by")))
+    return (Table(columns=columns, rows=rows, slug="believed", note=note),) if rows else ()
 
 
 def _unit(unit: str) -> str:
@@ -145,7 +143,3 @@ def _unit(unit: str) -> str:
 def _range(values: tuple[float, float, float], unit: str) -> str:
     shown = [math.degrees(v) if unit == "deg" else bench(v, unit) if unit else v for v in values]
     return f"{significant(shown[1], 2)} ({significant(shown[0], 2)}-{significant(shown[2], 2)})"
-
-
-def _wrapped(text: str, *, head: str = "") -> list[str]:
-    return textwrap.wrap(text, COLUMNS, initial_indent=head, subsequent_indent=" " * len(head))

@@ -1,8 +1,9 @@
-"""A level sheet for the terminal: the answer, what to turn, how to hold it down; 100 columns of plain letters."""
+"""A level sheet for the terminal: the answer, what to turn, how to hold it down, in plain letters."""
 
 from __future__ import annotations
 
 import textwrap
+from functools import partial
 from typing import TYPE_CHECKING
 
 from vatwright.answers.numbers import bound, plain
@@ -25,32 +26,32 @@ if TYPE_CHECKING:
 
     from vatwright.records.level import LevelSheet
 
-COLUMNS = 100
 INDENT = "  "
 
 
-def level_text(sheet: LevelSheet) -> str:
-    """Return the sheet as text."""
+def level_text(sheet: LevelSheet, *, width: int = 80) -> str:
+    """Return the sheet as text of so many columns."""
     top = level_top(sheet)
-    lines = [*_wrapped(f"{top.title}   {top.way}"), *_wrapped(top.verdict), *_wrapped(top.plane)]
+    wrapped = partial(_wrapped, width)
+    lines = [*wrapped(f"{top.title}   {top.way}"), *wrapped(top.verdict), *wrapped(top.plane)]
     if words := base_words(sheet):
-        lines += _wrapped(words)
+        lines += wrapped(words)
     lines += ["", *_table(_corner_head(sheet), [r if r.bonds else r[:3] for r in corner_rows(sheet)])]
-    lines += ["", *_wrapped(f"Turn: {turn_lead(sheet)}")]
-    lines += [line for t in turn_rows(sheet) for line in _wrapped(t.do, head=f"{t.order:>3}  ")]
+    lines += ["", *wrapped(f"Turn: {turn_lead(sheet)}")]
+    lines += [line for t in turn_rows(sheet) for line in wrapped(t.do, head=f"{t.order:>3}  ")]
     lines += [
         "",
         "The same tilt elsewhere",
         *_table(_size_head(sheet), [r if r.forgives else r[:3] for r in size_rows(sheet)]),
     ]
-    lines += ["", *_wrapped(f"Hold it down: {hold_lead(sheet)} {' '.join(hold_limits(sheet))}")]
-    lines += [line for h in hold_rows(sheet) for line in _wrapped(h.do, head=f"{h.clock:>8}  ")]
+    lines += ["", *wrapped(f"Hold it down: {hold_lead(sheet)} {' '.join(hold_limits(sheet))}")]
+    lines += [line for h in hold_rows(sheet) for line in wrapped(h.do, head=f"{h.clock:>8}  ")]
     for title, items in (
         ("Before you touch the screen", sheet.hold.checks),
         ("Take care", (*sheet.hold.cautions, ESTIMATE)),
         ("Assumed", notes(sheet)),
     ):
-        lines += ["", title, *(line for item in items for line in _wrapped(item, head="  - "))]
+        lines += ["", title, *(line for item in items for line in wrapped(item, head="  - "))]
     return plain("\n".join(lines).replace("±", "+-"))
 
 
@@ -70,6 +71,6 @@ def _table(head: tuple[str, ...], rows: Sequence[Sequence[str]]) -> list[str]:
     ]
 
 
-def _wrapped(text: str, *, head: str = "") -> list[str]:
-    lines = textwrap.wrap(bound(text), COLUMNS, initial_indent=head, subsequent_indent=" " * len(head))
+def _wrapped(width: int, text: str, *, head: str = "") -> list[str]:
+    lines = textwrap.wrap(plain(bound(text)), width, initial_indent=head, subsequent_indent=" " * len(head))
     return [line.replace("\xa0", " ") for line in lines]

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from vatwright.answers.names import QUANTITIES, SYMPTOMS, setting_called
 from vatwright.answers.numbers import (
+    decimals_for,
+    fixed,
     one_line,
     percent,
     percent_range,
@@ -12,6 +15,7 @@ from vatwright.answers.numbers import (
     plural,
     setting_value,
     significant,
+    unit_label,
 )
 from vatwright.records.notebook import Change, JobPage, RunPage, TablePage, Touched, Version
 from vatwright.records.run import KEPT_ONLY, reading_unit
@@ -116,19 +120,21 @@ def run_words(outcome: RunOutcome) -> str:
 
 
 def _event(event: Event) -> str:
-    what = str(event.what).replace("_", " ") + ("" if event.layer is None else f" at layer {event.layer}")
+    what = SYMPTOMS[event.what] + ("" if event.layer is None else f" at layer {event.layer}")
     if event.x_m is None or event.y_m is None:
         return what
-    return f"{what} at {event.x_m * 1e3:.0f}, {event.y_m * 1e3:.0f} mm"
+    return f"{what} at x {event.x_m * 1e3:.0f}, y {event.y_m * 1e3:.0f} mm"
 
 
 def reading_words(reading: Reading) -> str:
-    """Return a reading with its uncertainty, in the unit its name ends in."""
-    unit = reading_unit(reading.quantity)
+    """Return a reading with its uncertainty, in the unit it is noted in."""
+    unit, called = reading_unit(reading.quantity), QUANTITIES[reading.quantity]
     value, sigma = reading.value, reading.sigma
     if unit == "C":
-        return f"{reading.quantity} {value - ZERO_CELSIUS_K:.1f} +- {significant(sigma, 1)}"
-    return f"{reading.quantity} {significant(from_si(value, unit), 4)} +- {significant(from_si(sigma, unit), 2)}"
+        return f"{called} {value - ZERO_CELSIUS_K:.1f} +- {significant(sigma, 1)} C"
+    value, sigma = from_si(value, unit), from_si(sigma, unit)
+    digits = max(decimals_for(sigma), 0)
+    return f"{called} {fixed(value, digits)} +- {significant(sigma, 2)} {plain(unit_label(unit))}"
 
 
 def change_text(change: Change) -> str:
@@ -174,11 +180,11 @@ def noted_text(noted: Noted, address: str) -> str:
     lines = [f"Noted in {address}: run {outcome.run}, {verdict}."]
     lines += [f"  seen: {_event(e)}" for e in outcome.events]
     lines += [f"  read: {reading_words(r)}" for r in outcome.readings]
-    lines += [f"  set: {name} {setting_value(name, value)}" for name, value in outcome.settings.items()]
+    lines += [f"  set: {setting_called(name)} {setting_value(name, value)}" for name, value in outcome.settings.items()]
     if outcome.prediction is not None:
         p = outcome.prediction
         chances = plain(percent_range(p.chance_low, p.chance_high))
-        lines.append(f"  said before: holds with {percent(p.chance)} ({chances})")
+        lines.append(f"  said before: holds in {percent(p.chance)} of runs ({chances})")
     lines += [f"  {line}" for line in noted.used]
     lines += [f"  note: {why}" for what, why in KEPT_ONLY.items() if what in {e.what for e in outcome.events}]
     lines.append(f"Take it back: vatwright shop undo {noted.change.number}")

@@ -111,7 +111,8 @@ class _Writer:
         return ["", *self.wrapped(block.summary, indent), *self.blocks(block.blocks, f"{indent}  ")]
 
     def source(self, block: b.Source, indent: str) -> list[str]:
-        return self.wrapped(f"[{block.key}] {block.text}", f"{indent}- ")
+        text = block.text if block.key in block.text else f"[{block.key}] {block.text}"
+        return self.wrapped(text, f"{indent}- ")
 
     def more(self, block: b.More, indent: str) -> list[str]:
         return self.wrapped(block.text, indent)

@@ -116,7 +116,7 @@ def _physics(case: Case, name: str) -> str:
     if quantity == "peel_lift_mm":
         return _sentence(f"{_window(case)}; the slow part of the lift grows with the whole")
     if quantity == "clear_lift_mm":
-        return _sentence(f"{_window(case)}; the room above the parts stays the same")
+        return _sentence(f"{_window(case)}; the fast part keeps its room above the parts")
     if quantity == "refill_s":
         return "Resin has further to flow back under the middle at this rise."
     if quantity.endswith("speed_mm_s"):
@@ -133,11 +133,11 @@ def _squeeze(case: Case, name: str) -> str:
     worlds = case.worlds
     if name.startswith("base"):
         a, b = case.proven.load.platform_torsion_m4[0], case.target_load.platform_torsion_m4[0]
-        what = "the whole platform squeezes resin in the base"
+        what = "in the base resin leaves from under the whole platform"
     else:
         a, b = (float(s.torsion_m4.max()) for s in (case.proven_study, case.target_study))
-        what = "the plate's largest layer squeezes resin"
-    parts = [f"{what}, {_times(b / a)} as hard" if a > 0.0 else what]
+        what = "resin leaves from under the plate's widest layer"
+    parts = [f"{what} {_as_slowly(b / a)}" if a > 0.0 else what]
     thicker = float(np.median(worlds.target.viscosity_pa_s / worlds.origin.viscosity_pa_s))
     if abs(thicker - 1.0) > ALIKE:
         cold = case.job.room_k < case.job.recipe.proof.room_k and case.job.resin == case.job.resin_from
@@ -146,7 +146,7 @@ def _squeeze(case: Case, name: str) -> str:
     parts.append(
         "the arm is about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"the arm is {_times(stiffer)} as stiff"
     )
-    parts.append("the spare waiting of the proven recipe is kept")
+    parts.append("what the proven recipe waits beyond its need is waited here too")
     if case.job.target.film.backing is not Backing.GLASS:
         parts.append("its film gives and pushes back softly")
     return "; ".join(parts)
@@ -156,6 +156,13 @@ def _times(ratio: float) -> str:
     if abs(ratio - 1.0) <= ALIKE:
         return "just"
     return f"{ratio:.2g} times" if ratio < 9.5 else f"{ratio:.0f} times"
+
+
+def _as_slowly(ratio: float) -> str:
+    """How much more slowly, or faster, resin leaves where it has so many times the resistance."""
+    if abs(ratio - 1.0) <= ALIKE:
+        return "as fast as before"
+    return f"{_times(ratio)} as slowly" if ratio > 1.0 else f"{_times(1.0 / ratio)} as fast"
 
 
 def _light(case: Case) -> str:
@@ -185,8 +192,8 @@ def _window(case: Case) -> str:
     assert proven is not None and target is not None  # noqa: S101, PT018 - carry() refused studies without reach
     ratio = float(target.reach_m.max() / proven.reach_m.max())
     if abs(ratio - 1.0) <= ALIKE:
-        return "a film of the same angle lets go of this plate at the same rise as before"
-    return f"a film of the same angle lets go of this plate at {ratio:.2f} times the rise of the proven one"
+        return "a film as tight lets go of this plate at the same rise as before"
+    return f"a film as tight lets go of this plate at {ratio:.2g} times the rise of the proven one"
 
 
 def sources(name: str, job: Job) -> tuple[str, ...]:

@@ -296,8 +296,8 @@ def _notes(case: Case, judged: Judged) -> tuple[str, ...]:
     moment = np.median(judged.stack.end_force_n, axis=0) * np.hypot(*judged.bond.lever_m.T)
     if machine.tip is None:
         notes.append(
-            f"Nobody tried how {machine.name}'s arm gives to an uneven load: the {float(moment.max()):.1g} N m of this one are "
-            "taken to tip nothing."
+            f"Nobody tried how {machine.name}'s arm gives to an uneven load: this plate's {float(moment.max()):.1g} N m is "
+            "taken not to tip it."
         )
     if len(machine.light.readings) < 2:
         notes.append("Nobody mapped the light: every place is taken to be as dim as the dimmest.")

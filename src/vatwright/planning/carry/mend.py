@@ -240,7 +240,7 @@ def relevel(start: Start) -> Mend:
     enough = chance >= start.enough
     large = machine.platform.width_m * machine.platform.depth_m > LARGE_M2
     now, then = (float(np.quantile(g.extra_m.max(axis=1), SURE)) for g in (ground, better))
-    left = f"it leaves up to {then * 1e6:.0f} um at the worst place, of up to {now * 1e6:.0f}"
+    left = f"the worst place is off by up to {then * 1e6:.0f} um instead of {now * 1e6:.0f}"
     return Mend(
         kind="level", from_value=now, to_value=then, minutes=LEVEL_LARGE_MIN if large else LEVEL_MIN, chance=chance,
         enough=enough, allowed=True, note=f"Read at five places and corrected, {left}.",

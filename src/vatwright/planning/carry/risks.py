@@ -171,7 +171,7 @@ def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
             layer=n,
             margin=None,
             chance=NOTED,
-            why=f"After the drop in area at layer {n} the arm springs back; the layer is {share * 100:.0f} % thick.",
+            why=f"After the drop in area at layer {n} the arm springs back; it keeps {share * 100:.0f} % of its thickness.",
             do="Only looks suffer; a longer settle on the layers before it makes it fainter.",
         )
     ]
@@ -209,7 +209,7 @@ def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
         size = f"{p.volume_m3 * 1e6:.1f} ml"
         one, many = (
             f"A sealed pocket of {size} pulls like a suction cup.",
-            f"{count} sealed pockets of {size} pull like cups.",
+            f"{count} sealed pockets of {size} pull like suction cups.",
         )
         pull = float(layers.pull_n[min(p.last_layer, len(layers.pull_n) - 1)])
         found.append(
@@ -218,8 +218,8 @@ def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
                 layer=p.first_layer,
                 margin=None,
                 chance=NOTED,
-                why=f"From layer {p.first_layer} to {p.last_layer} closed but for the film; {each}can add up to "
-                f"{pocket_pull_n(p):.0f} N to a pull of about {pull:.0f} N.",
+                why=f"From layer {p.first_layer} to {p.last_layer} the film closes {'them' if count > 1 else 'it'}: {each}can "
+                f"add up to {pocket_pull_n(p):.0f} N to a pull of about {pull:.0f} N.",
                 do="Drill a vent near the platform side, or turn the part so the hollow drains.",
             )
         )

@@ -539,11 +539,11 @@ def _assumed(resin: Resin, *, suction: bool) -> tuple[str, ...]:
     told = []
     if resin.green_strength_pa is None:
         told.append(
-            f"Nobody tested how strong {resin.name} is before its final cure: 5 to 20 MPa stands in for a bar, half of "
-            "it, within a factor of two, for a bond between layers."
+            f"Nobody tested how strong {resin.name} is before its final cure: 5 to 20 MPa is taken for the solid, and "
+            "about half of that for the bond between two layers."
         )
     if resin.base_bond_pa is None:
-        told.append(f"Nobody tested how hard {resin.name} holds to the platform: 0.1 to 2.5 MPa stands in.")
+        told.append(f"Nobody tested how hard {resin.name} holds to the platform: 0.1 to 2.5 MPa is taken.")
     if suction:
         told.append("A sealed pocket is taken to reach 10 to 90 % of an atmosphere before resin creeps in.")
     return tuple(told)
@@ -600,7 +600,7 @@ def _peel(held: Holding) -> Risk:
 
 def _remedy(place: WeakPlace, stronger: str) -> str:
     if place.pocket:
-        return f"Vent its sealed pocket, which pulls most of it. {stronger}."
+        return f"Vent its sealed pocket: it makes most of the pull. {stronger}."
     return f"{stronger}; a slower peel lift pulls less."
 
 

@@ -27,7 +27,7 @@ _SHOWN: dict[str, tuple[tuple[float, float, str], ...]] = {
     "N/m": ((1e4, 1.0, "N/m"), (math.inf, 1e-3, "N/mm")),
     "Pa": ((1e3, 1.0, "Pa"), (1e6, 1e-3, "kPa"), (1e9, 1e-6, "MPa"), (math.inf, 1e-9, "GPa")),
     "W/m2": ((math.inf, 0.1, "mW/cm²"),),
-    "J/m2": ((math.inf, 1.0, "J/m²"),),
+    "J/m2": ((math.inf, 0.1, "mJ/cm²"),),
     "-": ((math.inf, 1.0, ""),),
     "1": ((math.inf, 1.0, ""),),
 }
