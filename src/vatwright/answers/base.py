@@ -180,6 +180,6 @@ def pressure_sentence(first: FirstLayers) -> str:
     force = f"In base layer {hardest.layer} the resin presses with {significant(hardest.peak_n, 2)} N as the platform arrives"
     if off < 1.0e-3:
         return f"{force}, in the middle: nothing tips it."
-    first, lit = (significant(j, 2) for j in (hardest.peak_moment_j, hardest.end_moment_j))
-    moment = f"{first} N m at first and {lit} N m when the light comes on"
+    early, lit = (significant(j, 2) for j in (hardest.peak_moment_j, hardest.end_moment_j))
+    moment = f"{early} N m at first and {lit} N m when the light comes on"
     return f"{force}, {fixed(bench(off, 'mm'), 0)} mm off its middle: that tips the platform with {moment}."
