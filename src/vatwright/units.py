@@ -144,6 +144,7 @@ _GROUPS_BY_POINT = re.compile(r"[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+|[0-9]{1,3}(?:\.
 _EITHER = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 _COMMA = re.compile(r"[0-9]*,[0-9]+")
 _TEMPERATURES = ("C", "\N{DEGREE SIGN}C")
+_FAHRENHEIT = ("F", "\N{DEGREE SIGN}F")
 _EXACT = Context(prec=50)
 LONGEST_TYPED = 60
 """A number that a person types has fewer characters than this."""
@@ -245,9 +246,11 @@ def _in_unit(number: Decimal, spelling: str, unit: str, text: str, where: str) -
     """Return a number typed with a unit of its own in the unit wanted."""
     if unit == "C" and spelling in _TEMPERATURES:
         return number
+    if unit == "C" and spelling in _FAHRENHEIT:  # C = 5/9 (F - 32), exact by definition (NIST SP 811, B.8)
+        return _EXACT.divide(_EXACT.multiply(number - 32, Decimal(5)), Decimal(9))
     if unit not in BENCH_UNITS:
         what = "is no temperature" if unit == "C" else "is not a number"
-        do = "Write degrees Celsius, such as 18" if unit == "C" else "Write digits alone, such as 12"
+        do = "Write degrees Celsius, such as 18, or 64 F" if unit == "C" else "Write digits alone, such as 12"
         raise InputError.one(where, f"{text!r} {what}", do)
     wanted, given = BENCH_UNITS[unit], next((b for b in BENCH_UNITS.values() if spelling in b.spellings), None)
     if given is None:

@@ -104,7 +104,7 @@ def test_whether_it_came_out_is_said_or_understood(words, held):
         ("stroke_s=6@60mm", "does not say speed_mm_s"),
         ("viscosity_Pa_s=0.3@18F", "'18F' is no condition"),
         ("viscosity_Pa_s=0.3@18C@19C", "one condition twice"),
-        ("resin_C=64F", "is no temperature"),
+        ("resin_C=64K", "is no temperature"),
         ("base_let_go@101,0", "off the platform, which reaches 100"),
         ("base_let_go@left", "'left' is no place"),
         ("layer_split@4@5", "says where twice"),

@@ -27,7 +27,8 @@ MINUS = "\N{MINUS SIGN}"
         ("1e3", "mm", "1000"), (f"1.5e{MINUS}3", "mm", "0.0015"), ("1,200.5", "mm", "1200.5"), ("1,234,567", "mm", "1234567"),
         ("1.200,5", "mm", "1200.5"), ("18,5", "C", "18.5"), ("0,200", "mm", "0.2"), ("1\u202f200.5", "mm", "1200.5"),
         ("1 200", "mm", "1200"), ("6 mm", "mm", "6"), ("6mm", "um", "6000"), ("0,6 cm", "mm", "6"), ("1 in", "mm", "25.4"),
-        ("90 s", "min", "1.5"), ("18 \N{DEGREE SIGN}C", "C", "18"), ("50 %", "percent", "50"), ("3", "", "3"),
+        ("90 s", "min", "1.5"), ("18 \N{DEGREE SIGN}C", "C", "18"), ("50 %", "percent", "50"),
+        ("64.4 F", "C", "18"), ("-40 \N{DEGREE SIGN}F", "C", "-40"), ("3", "", "3"),  # NIST SP 811, appendix B.8
     ],
 )  # fmt: skip
 def test_what_a_person_may_type(text, unit, value):
@@ -43,7 +44,7 @@ def test_what_a_person_may_type(text, unit, value):
         ("", "mm", "is not a number"), ("1,,5", "mm", "is not a number"), ("nan", "mm", "not a finite number"),
         (f"{MINUS}inf", "mm", "not a finite number"), ("1e999", "mm", "not a finite number"),
         ("6 kg", "mm", "a length is wanted"),
-        ("6 furlongs", "mm", "a unit this tool does not know"), ("64 F", "C", "is no temperature"),
+        ("6 furlongs", "mm", "a unit this tool does not know"), ("290 K", "C", "is no temperature"),
         ("3 mm", "", "is not a number"),
         ("9" * 70, "mm", "is not a number"),
     ],

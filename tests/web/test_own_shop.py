@@ -118,3 +118,12 @@ def test_what_ones_own_needs_of_the_demo_stays(with_demo_inside, app):
     assert "Leave the demo workshop" not in visitor.get("/shop").text
     shelf.take_back(desk, None)
     assert len(shelf.shelves(desk).kinds["machine"]) == 4
+
+
+def test_the_reader_chooses_the_units_to_read_in(app):
+    visitor = Visitor(app)
+    assert "degrees Celsius" in visitor.get("/").text
+    assert visitor.post("/units", data={"token": visitor.token("/"), "units": "us"}).status_code == 303
+    assert "degrees Fahrenheit" in visitor.get("/").text
+    assert visitor.post("/units", data={"token": visitor.token("/"), "units": "furlongs"}).status_code == 303
+    assert "degrees Celsius" in visitor.get("/").text

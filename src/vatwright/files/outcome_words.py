@@ -298,5 +298,5 @@ def _decimal(text: str, unit: str, word: str) -> Decimal:
     if not unit and typed_parts(text) is None:
         raise InputError.one(word, f"{text!r} is no whole number", "Write digits, such as 4")
     if unit == "C" and typed_parts(text) is None:
-        raise InputError.one(word, f"{text!r} is no temperature", "Write degrees Celsius, such as 18")
+        raise InputError.one(word, f"{text!r} is no temperature", "Write degrees Celsius, such as 18, or 64F")
     return read_number(text, word, unit)

@@ -11,6 +11,7 @@ import click
 
 from vatwright import __version__
 from vatwright.errors import VatwrightError
+from vatwright.interfaces.render.reader_units import UNITS, VARIABLE, reader_units
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "study": ("study", "Look at a plate of parts layer by layer."),
@@ -56,7 +57,11 @@ class _Commands(click.Group):
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="vatwright")
-def vatwright() -> None:
+@click.option(
+    "--units", type=click.Choice(UNITS), envvar=VARIABLE, default=UNITS[0],
+    help=f"What the answer is read in: us is degrees Fahrenheit, and inches beside mm. Else {VARIABLE} says.",
+)  # fmt: skip
+def vatwright(units: str) -> None:
     """Process engineering for people who print with resin.
 
     Study your parts, carry a proven recipe to another machine, and know what to do by hand.
@@ -67,6 +72,7 @@ def vatwright() -> None:
 
     Exit codes: 0 ok, 1 the answer is no, 2 something handed in cannot be used, 3 a fault of ours.
     """  # noqa: D301 - the \b is the backspace by which click keeps these lines apart
+    reader_units.set(units)
 
 
 def run(arguments: list[str] | None = None) -> None:

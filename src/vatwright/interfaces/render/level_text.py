@@ -20,6 +20,7 @@ from vatwright.interfaces.render.level_words import (
     turn_lead,
     turn_rows,
 )
+from vatwright.interfaces.render.reader_units import as_read
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -72,5 +73,5 @@ def _table(head: tuple[str, ...], rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _wrapped(width: int, text: str, *, head: str = "") -> list[str]:
-    lines = textwrap.wrap(plain(bound(text)), width, initial_indent=head, subsequent_indent=" " * len(head))
+    lines = textwrap.wrap(plain(bound(as_read(text))), width, initial_indent=head, subsequent_indent=" " * len(head))
     return [line.replace("\xa0", " ") for line in lines]

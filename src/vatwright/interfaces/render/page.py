@@ -11,6 +11,7 @@ from markupsafe import Markup
 from vatwright.answers.numbers import bound
 from vatwright.interfaces.render.pictures.belief_plot import margin_bar
 from vatwright.interfaces.render.pictures.gallery import drawn
+from vatwright.interfaces.render.reader_units import as_read
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Answer, Block, Table
@@ -51,7 +52,7 @@ def _nothing_beside(_figure: object) -> str:
 
 def _kept_together(value: object) -> object:
     """Keep numbers beside their units in everything but markup."""
-    return bound(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    return bound(as_read(value)) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 def page_templates() -> Environment:

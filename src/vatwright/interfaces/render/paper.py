@@ -15,6 +15,7 @@ from vatwright.interfaces.render.page import SHORT, kind_of
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import margin_bar
 from vatwright.interfaces.render.pictures.gallery import drawn
+from vatwright.interfaces.render.reader_units import as_read
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -115,7 +116,7 @@ def _kept_together(value: Any) -> Any:
         return {k: v if k in {"picture", "bar"} else _kept_together(v) for k, v in value.items()}
     if isinstance(value, (list, tuple)):
         return [_kept_together(v) for v in value]
-    return bound(value) if isinstance(value, str) else value
+    return bound(as_read(value)) if isinstance(value, str) else value
 
 
 def _compiled(source: bytes, inputs: dict[str, str], *, own_fonts: bool) -> bytes:

@@ -7,9 +7,12 @@ import textwrap
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from attrs import evolve
+
 from vatwright.answers import blocks as b
 from vatwright.answers.numbers import bound, plain
 from vatwright.interfaces.render.pictures.gallery import drawn
+from vatwright.interfaces.render.reader_units import as_read
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Answer, Block, Column, Ledger, Part, Steps, Table
@@ -124,7 +127,7 @@ class _Writer:
     def wrapped(self, text: str, head: str = "", hang: str = "") -> list[str]:
         """Return text wrapped behind its head, numbers kept beside their units."""
         lines = textwrap.wrap(
-            plain(bound(text)), self.width, initial_indent=head, subsequent_indent=hang or " " * len(head)
+            plain(bound(as_read(text))), self.width, initial_indent=head, subsequent_indent=hang or " " * len(head)
         )
         return [line.replace("\xa0", " ") for line in lines] or [head]
 
@@ -158,6 +161,7 @@ class _Writer:
 
     def table(self, table: Table, indent: str) -> list[str]:
         lines = self.wrapped(f"{table.title}:", indent) if table.title else []
+        table = evolve(table, rows=tuple(evolve(r, cells=tuple(map(as_read, r.cells))) for r in table.rows))
         last = _hangs(table, self.width - len(indent))
         stop = len(table.columns) - last
         columns = table.columns[:stop]

@@ -15,6 +15,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from vatwright.interfaces.render.page import page_templates
 from vatwright.interfaces.render.pictures.svg import Svg
+from vatwright.interfaces.render.reader_units import UNITS, reader_units
 from vatwright.interfaces.web.cost_fields import field_address
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.drawn import without_styles
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 MOST_FIELDS = 600
 MOST_FILES = 40
+UNITS_COOKIE = "vatwright_units"
 STALE = "This page is older than the bench. Load it again, then repeat what you did."
 
 
@@ -88,6 +90,8 @@ async def form_of(request: Request) -> FormData:
 
 async def _from_a_page(request: Request) -> AsyncIterator[None]:
     """Refuse a change that no page of this visitor's asked for; let go of files that came with it at its end."""
+    if (chosen := request.cookies.get(UNITS_COOKIE)) in UNITS:
+        reader_units.set(chosen)
     if request.method in SAFE_METHODS:
         yield
         return
@@ -151,6 +155,7 @@ def render(
         token=desk.pairing.form_token(secret),
         at_desk=visitor.at_desk,
         wide=desk.settings.wide,
+        units=reader_units.get(),
         **(context or {}),
     )
     response = HTMLResponse(body, status_code=status)

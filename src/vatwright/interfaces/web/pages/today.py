@@ -6,8 +6,9 @@ from fastapi import Request
 from starlette.responses import Response
 
 from vatwright.answers.upkeep import due_sentences
+from vatwright.interfaces.render.reader_units import METRIC, UNITS
 from vatwright.interfaces.web.floor_desk import due_today
-from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, render
+from vatwright.interfaces.web.rendering import UNITS_COOKIE, Page, bench_router, desk_of, form_of, render, see
 
 router = bench_router()
 
@@ -26,6 +27,20 @@ def today(request: Request) -> Response:
         "due": due_sentences(due_today(desk)),
     }  # fmt: skip
     return render(request, "today.html", shown)
+
+
+YEAR_S = 365 * 24 * 3600
+
+
+@router.post("/units")
+async def read_in(request: Request) -> Response:
+    """Keep in which units this browser's reader reads."""
+    chosen = str((await form_of(request)).get("units"))
+    back = see("/")
+    back.set_cookie(
+        UNITS_COOKIE, chosen if chosen in UNITS else METRIC, max_age=YEAR_S, httponly=True, samesite="strict", path="/"
+    )
+    return back
 
 
 PAGE = Page(slug="", title="Today", router=router)
