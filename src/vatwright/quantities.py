@@ -332,11 +332,6 @@ OF_THE_RUN: tuple[TableKey, ...] = (
 """What a run has once."""
 
 
-def is_count(name: str) -> bool:
-    """Return whether a public setting name counts layers."""
-    return name in COUNTS
-
-
 COUNTS: dict[str, TableKey] = {k.name.replace("_", "."): k for k in OF_THE_RUN if k.nature is Nature.COUNT}
 """Layer counts by public name: ``base.layers``, ``ramp.layers``."""
 

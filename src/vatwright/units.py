@@ -70,6 +70,7 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "kg_m3": BenchUnit("density", 1, 1, ("kg/m3", "kg/m³", "kg_m3")),
     "g_cm3": BenchUnit("density", 1_000, 1, ("g/cm3", "g/ml", "g_cm3")),
     "g_h": BenchUnit("mass_flow", 1, 3_600_000, ("g/h", "g_h")),
+    "ml_s": BenchUnit("volume_flow", 1, 1_000_000, ("ml/s", "ml_s")),
     "m3_h": BenchUnit("volume_flow", 1, 3_600, ("m3/h", "m³/h", "m3_h")),
     "kJ_mol": BenchUnit("molar_energy", 1_000, 1, ("kJ/mol", "kJ_mol")),
     "kJ_kg_K": BenchUnit("heat_capacity", 1_000, 1, ("kJ/(kg K)", "kJ_kg_K")),

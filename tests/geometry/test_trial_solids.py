@@ -9,9 +9,10 @@ import pytest
 import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.solid_volumes import solid_volume, turned_volume
 
 from vatwright.errors import DomainError
-from vatwright.geometry.trial_solids import FACETS, box_solid, solid_volume, turned_solid, turned_volume
+from vatwright.geometry.trial_solids import FACETS, box_solid, turned_solid
 
 STAIR = [(0.02, 0.0), (0.02, 0.001), (0.012, 0.001), (0.012, 0.003), (0.005, 0.003), (0.005, 0.0045)]
 CONE = [(0.001, 0.0), (0.001, 0.0005), (0.008, 0.0075)]

@@ -7,7 +7,6 @@ import math
 import pytest
 from scipy import stats
 
-from vatwright.planning.cost.cost import trial_pays
 from vatwright.planning.cost.failures import attempts, break_even, expected_cost
 from vatwright.planning.cost.floor import floor_check
 from vatwright.records.cost import MachineTable
@@ -41,13 +40,6 @@ def test_break_even():
     assert break_even(fixed=1200.0, price=25.0, unit_cost=9.5) == 78
     assert break_even(fixed=1200.0, price=24.0, unit_cost=9.0) == 80
     assert break_even(fixed=1.0, price=9.0, unit_cost=9.0) is None
-
-
-def test_when_a_trial_pays():
-    """Trial of 3, p 0.7 to 0.9, failure 9: 15.8571 before, 13 + 3 = 16 after for one print; two prints pay."""
-    before, after = (expected_cost(good=12.0, failed=9.0, chance=p) for p in (0.7, 0.9))
-    assert (before, after + 3.0) == (pytest.approx(15.8571, abs=5e-5), pytest.approx(16.0, abs=5e-5))
-    assert [trial_pays(trial=3.0, failed=9.0, chance=0.7, better=0.9, pieces=n) for n in (1, 2)] == [False, True]
 
 
 def exact(value):

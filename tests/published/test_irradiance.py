@@ -12,7 +12,7 @@ from scipy.interpolate import LinearNDInterpolator
 from shapely.geometry import Point, Polygon
 
 from vatwright.errors import DomainError
-from vatwright.physics.irradiance import faded_share, irradiance_at, irradiance_range, mean_irradiance
+from vatwright.physics.irradiance import irradiance_at, irradiance_range, mean_irradiance
 
 RNG = np.random.default_rng(3)
 X, Y = RNG.uniform(-0.1, 0.1, 14), RNG.uniform(-0.06, 0.06, 14)
@@ -95,12 +95,6 @@ def test_no_place_is_dimmer_or_brighter_than_every_reading(rows):
     found = irradiance_at(x_m=x, y_m=y, irradiance_w_m2=read, at_x_m=at, at_y_m=at[::-1])
     assert (found >= min(read) * (1 - 1e-9)).all()
     assert (found <= max(read) * (1 + 1e-9)).all()
-
-
-def test_fading_is_exponential():
-    # half is left after ln 2 / lambda
-    assert faded_share(fade_per_s=1e-7, burned_s=math.log(2.0) / 1e-7) == pytest.approx(0.5, rel=1e-12)
-    assert faded_share(fade_per_s=1e-7, burned_s=0.0) == 1.0
 
 
 @pytest.mark.parametrize(

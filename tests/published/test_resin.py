@@ -6,10 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from scipy import stats
 from scipy.integrate import solve_ivp
 
-from vatwright.errors import DomainError, InputError
+from vatwright.errors import DomainError
 from vatwright.physics import cure_depth, drag_out, pool, viscosity
 
 ROUNDED_R = 8.314
@@ -50,30 +49,6 @@ def test_vogel_fulcher_tammann(celsius: float, expected: float) -> None:
     assert viscosity.vft_viscosity(temperature_k=celsius + 273.15, **blend) == pytest.approx(expected, abs=6e-7)
 
 
-def test_fit_agrees_with_a_statistics_library() -> None:
-    """scipy.stats.linregress for the line; its interval by Draper and Smith 1998, equation for the mean response."""
-    kelvin = np.array([288.15, 293.15, 298.15, 308.15])
-    readings = [0.47, 0.33, 0.26, 0.15]
-    reference = stats.linregress(1.0 / kelvin, np.log(readings))
-    fit = viscosity.fit_viscosity(kelvin.tolist(), readings)
-    assert fit.activation_j_mol == pytest.approx(reference.slope * viscosity.GAS_CONSTANT_J_MOL_K, rel=1e-10)
-    at = fit.at(303.15, confidence=0.9)
-    assert math.log(at.viscosity_pa_s) == pytest.approx(reference.intercept + reference.slope / 303.15, rel=1e-9)
-    x = 1.0 / kelvin
-    residual = np.log(readings) - reference.intercept - reference.slope * x
-    error = math.sqrt(
-        float(residual @ residual) / 2 * (0.25 + (1 / 303.15 - x.mean()) ** 2 / ((x - x.mean()) ** 2).sum())
-    )
-    assert math.log(at.high_pa_s / at.viscosity_pa_s) == pytest.approx(stats.t.ppf(0.95, 2) * error, rel=1e-8)
-    assert (at.extrapolated, fit.at(320.0).extrapolated) == (False, True)
-
-
-def test_two_readings_fit_without_interval() -> None:
-    at = viscosity.fit_viscosity([293.15, 313.15], [0.35, 0.12]).at(293.15)
-    assert at.viscosity_pa_s == pytest.approx(0.35, rel=1e-13)
-    assert (at.low_pa_s, at.high_pa_s) == (0.0, math.inf)
-
-
 def test_dwell_scales_with_viscosity() -> None:
     """Every squeeze time is proportional to viscosity: 20 C instead of 25 C costs 1.36 times (Ea 45 kJ/mol)."""
     state = {"known_pa_s": 0.2, "known_k": 298.15, "activation_j_mol": 45e3}
@@ -87,12 +62,6 @@ def test_densities_give_the_shrinkage() -> None:
     assert cure_depth.linear_shrinkage(volume) == pytest.approx(0.023130, abs=5e-7)
 
 
-def test_bonds_give_the_shrinkage() -> None:
-    """Hexanediol diacrylate, 226.27 g/mol, two bonds, 1.01 g/cm3, 80 % reacted, 22.5 cm3/mol (Patel 1987): 16.07 %."""
-    found = cure_depth.bond_shrinkage(density_kg_m3=1010.0, molar_mass_kg_mol=0.22627, bonds=2.0, conversion=0.8)
-    assert found == pytest.approx(0.1607, abs=5e-5)
-
-
 @pytest.mark.parametrize(("micrometres", "mm_per_hour"), [(10, 2.45166), (1, 0.0245166)])
 def test_stokes_1851(micrometres: float, mm_per_hour: float) -> None:
     speed = viscosity.sinking_speed(diameter_m=micrometres * 1e-6, density_difference_kg_m3=2500.0, viscosity_pa_s=0.2)
@@ -104,11 +73,6 @@ def test_crowded_particles_sink_slower() -> None:
     grain = {"diameter_m": 10e-6, "density_difference_kg_m3": 2500.0, "viscosity_pa_s": 0.2}
     ratio = viscosity.sinking_speed(volume_fraction=0.1, **grain) / viscosity.sinking_speed(**grain)
     assert ratio == pytest.approx(0.6127, abs=5e-5)
-
-
-def test_mixing_rule() -> None:
-    assert viscosity.mixed_viscosity([1.0, 1.0], [0.1, 0.4]) == pytest.approx(0.2, rel=1e-14)
-    assert viscosity.mixed_viscosity([3.0, 0.0], [0.1, 0.4]) == pytest.approx(0.1, rel=1e-14)
 
 
 def test_landau_levich_coefficient() -> None:
@@ -175,11 +139,5 @@ def test_bad_input_is_refused() -> None:
         viscosity.activation_energy(cold_pa_s=0.3, cold_k=300.0, warm_pa_s=0.2, warm_k=300.0)
     with pytest.raises(DomainError, match=r"(?s)known_k: must be above T0.*temperature_k"):
         viscosity.vft_viscosity(known_pa_s=0.2, known_k=100.0, b_k=900.0, t0_k=180.0, temperature_k=90.0)
-    with pytest.raises(InputError, match="2 readings at 1 different temperatures"):
-        viscosity.fit_viscosity([300.0, 300.0], [0.2, 0.3])
-    with pytest.raises(InputError, match="1 shares for 2 viscosities"):
-        viscosity.mixed_viscosity([1.0], [0.1, 0.2])
     with pytest.raises(DomainError, match="volume_fraction"):
         viscosity.sinking_speed(diameter_m=1e-6, density_difference_kg_m3=1.0, viscosity_pa_s=0.1, volume_fraction=0.9)
-    with pytest.raises(DomainError, match="conversion"):
-        cure_depth.bond_shrinkage(density_kg_m3=1e3, molar_mass_kg_mol=0.2, bonds=2.0, conversion=80.0)

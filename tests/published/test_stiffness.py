@@ -15,13 +15,12 @@ GLASS = stiff.plate_rigidity(modulus_pa=70e9, thickness_m=4e-3, poisson=0.22)
 
 
 def test_aluminium_arm() -> None:
-    """70 GPa, 40 x 20 mm, 150 mm, 50 N: 0.0301339 mm, 0.301339 mrad, 1.65926e6 N/m; 1.5 kg at the tip: 163.58 Hz."""
+    """70 GPa, 40 x 20 mm, 150 mm, 50 N: 0.0301339 mm, 1.65926e6 N/m; 1.5 kg at the tip: 163.58 Hz."""
     second = stiff.rectangle_second_moment(width_m=0.04, height_m=0.02)
     arm = {"modulus_pa": 70e9, "second_moment_m4": second, "length_m": 0.15}
     k = stiff.cantilever_stiffness(**arm)
     assert k == pytest.approx(1.65926e6, rel=1e-6)
     assert 50.0 / k == pytest.approx(0.0301339e-3, rel=1e-6)
-    assert stiff.cantilever_slope(force_n=50.0, **arm) == pytest.approx(0.301339e-3, rel=1e-6)
     mass = 1.5 + 0.3 * stiff.TIP_SHARE_OF_BEAM
     assert stiff.natural_frequency(stiffness_n_m=k, mass_kg=mass) == pytest.approx(163.58, abs=5e-3)
 
@@ -49,11 +48,9 @@ def test_glass_plate() -> None:
 
 
 def test_round_glass() -> None:
-    """Radius 50 mm: 6.33867 um under 50 N, 0.248919 um under 1 kPa."""
+    """Radius 50 mm: 6.33867 um under 50 N."""
     found = 50.0 / stiff.round_plate_stiffness(rigidity_j=GLASS, radius_m=0.05)
     assert found == pytest.approx(6.33867e-6, rel=2e-6)
-    sag = stiff.round_plate_sag(pressure_pa=1e3, rigidity_j=GLASS, radius_m=0.05)
-    assert sag == pytest.approx(0.248919e-6, rel=2e-6)
 
 
 @pytest.mark.parametrize(
@@ -108,15 +105,6 @@ def test_clamped_plates_by_ritz(column: int, aspect: float) -> None:
     point = at_middle @ np.linalg.solve(matrix, at_middle) / aspect / 4.0
     assert stiff.PLATE_UNDER_LOAD["clamped", "uniform"][column] == pytest.approx(uniform, rel=5e-5)
     assert stiff.PLATE_UNDER_LOAD["clamped", "point"][column] == pytest.approx(point, rel=0.02)
-
-
-def test_between_the_columns_and_beyond() -> None:
-    """Aspect 1.4 is 0.00207 clamped in table 35 (from memory): within the 2 % claimed; a strip tends to 1/384."""
-    plate = {"pressure_pa": 1.0, "rigidity_j": 1.0, "short_m": 1.0}
-    assert stiff.rectangular_plate_sag(long_m=1.4, **plate) == pytest.approx(0.00207, rel=0.02)
-    assert stiff.rectangular_plate_sag(long_m=50.0, **plate) == pytest.approx(1 / 384, rel=0.03)
-    strip = stiff.rectangular_plate_sag(long_m=50.0, edges="simple", **plate)
-    assert 1.0 - strip / (5 / 384) == pytest.approx(0.22, abs=0.005)
 
 
 @pytest.mark.parametrize(("sag_mm", "hertz"), [(1.0, 15.7609), (0.1, 49.8403)])

@@ -90,7 +90,6 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "irradiance_at": {**SPOTS, "at_x_m": [0.01, 0.2], "at_y_m": [-0.01, 0.0]},
         "mean_irradiance": {**SPOTS, "width_m": 0.11, "depth_m": 0.07},
         "irradiance_range": {**SPOTS, "outlines_m": [np.array([(-0.02, -0.02), (0.02, -0.01), (0.0, 0.02)])]},
-        "faded_share": {"fade_per_s": 1e-8, "burned_s": 2e6},
     },
     "cure_depth": {
         "cure_depth": {**CURVE, "dose_j_m2": 160.0},
@@ -113,13 +112,6 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "photon_flux": {"irradiance_w_m2": 30.0, "wavelength_m": 4.05e-7},
         "fit_working_curve": {"doses_j_m2": [90.0, 150.0, 300.0], "depths_m": [2e-5, 9e-5, 2.1e-4]},
         "volume_shrinkage": {"liquid_kg_m3": 1100.0, "cured_kg_m3": 1180.0},
-        "bond_shrinkage": {
-            "density_kg_m3": 1010.0,
-            "molar_mass_kg_mol": 0.226,
-            "bonds": 2.0,
-            "conversion": 0.8,
-            "shrinkage_m3_mol": 22.5e-6,
-        },
         "linear_shrinkage": {"volume_fraction": 0.07},
     },
     "film_peel": {
@@ -139,8 +131,6 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "andrade_viscosity": {"known_pa_s": 0.2, "known_k": 298.0, "activation_j_mol": 4.5e4, "temperature_k": 290.0},
         "two_point_viscosity": {**READINGS, "temperature_k": 300.0},
         "vft_viscosity": {"known_pa_s": 0.2, "known_k": 298.0, "b_k": 900.0, "t0_k": 180.0, "temperature_k": 290.0},
-        "fit_viscosity": {"temperatures_k": [290.0, 300.0, 315.0], "viscosities_pa_s": [0.4, 0.21, 0.11]},
-        "mixed_viscosity": {"shares": [1.0, 3.0], "viscosities_pa_s": [0.1, 0.7]},
         "sinking_speed": {
             "diameter_m": 1e-5,
             "density_difference_kg_m3": 2500.0,
@@ -163,12 +153,9 @@ SAMPLES: dict[str, dict[str, dict]] = {
     "stiffness": {
         "rectangle_second_moment": {"width_m": 0.04, "height_m": 0.02},
         "cantilever_stiffness": ARM,
-        "cantilever_slope": {**ARM, "force_n": 50.0},
         "plate_rigidity": {"modulus_pa": 7e10, "thickness_m": 4e-3, "poisson": 0.22},
         "round_plate_stiffness": {"rigidity_j": 392.0, "radius_m": 0.05},
-        "round_plate_sag": {"pressure_pa": 1e3, "rigidity_j": 392.0, "radius_m": 0.05},
         "rectangular_plate_stiffness": {"rigidity_j": 392.0, "long_m": 0.13, "short_m": 0.1},
-        "rectangular_plate_sag": {"pressure_pa": 1e3, "rigidity_j": 392.0, "long_m": 0.13, "short_m": 0.1},
         "springs_in_series": {"*stiffnesses_n_m": [2e5, 3e5]},
         "dial_stiffness": {"load_n": 49.0, "deflection_m": 2e-4, "load_sigma_n": 0.5, "deflection_sigma_m": 5e-6},
         "natural_frequency": {"stiffness_n_m": 1e6, "mass_kg": 1.5},

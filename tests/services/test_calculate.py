@@ -68,6 +68,18 @@ CASES = {
     # the defining constants, SI brochure 2019
     "photon_flux irradiance_mW_cm2=1 wavelength_nm=405": (2.03882e15, "photons/(cm2 s)", 3e-6),
     "volume_shrinkage liquid_g_cm3=1.10 cured_g_cm3=1.18": (6.7797, "%", 1e-5),
+    "linear_shrinkage volume_percent=6.77966": (2.3130, "%", 1e-4),  # 1 - (1.10 / 1.18)^(1/3)
+    "drag_out film_um=50 wet_area_cm2=1000": (5.0, "ml", 1e-12),
+    "vent_pressure viscosity_Pa_s=0.3 flow_ml_s=0.3 diameter_mm=2 wall_mm=2": (
+        0.72837,
+        "kPa",
+        1e-5,
+    ),  # Sampson, Poiseuille
+    "vapour_later steady_ppm=100 room_m3=30 fresh_air_m3_h=60 time_min=30 start_ppm=0": (
+        63.2121,
+        "ppm",
+        1e-6,
+    ),  # 1 - 1/e
     # Rivlin 1944, Kendall 1975
     "peel_angle modulus_MPa=500 film_um=100 tension_N_m=500 energy_J_m2=5": (5.9850, "deg", 1e-5),
     "peel_energy modulus_MPa=500 film_um=100 tension_N_m=500 lift_mm=3.1452 span_mm=30": (5.0, "J/m2", 1e-4),

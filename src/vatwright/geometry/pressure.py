@@ -254,15 +254,6 @@ def squeeze_field(grid: PlatformGrid, gap_m: float | Array) -> PlatformField:
     return _solve(grid, gap, 0.0, grid.arm)
 
 
-def squeeze_integral(grid: PlatformGrid, gap_m: float | Array) -> float:
-    """Return Q, the integral of psi over the platform [m]; the force at speed V is 12 mu V Q.
-
-    Parameters, limits and source are those of :func:`squeeze_field`; over a uniform gap h, Q = J / (4 h^3) with J the
-    torsion constant.
-    """
-    return squeeze_field(grid, gap_m).squeeze_integral_m
-
-
 def raft_field(
     grid: PlatformGrid,
     raft: Mask | Array,

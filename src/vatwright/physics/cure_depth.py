@@ -505,66 +505,6 @@ def volume_shrinkage(*, liquid_kg_m3: float, cured_kg_m3: float) -> float:
     return 1.0 - liquid_kg_m3 / cured_kg_m3
 
 
-def bond_shrinkage(
-    *,
-    density_kg_m3: float,
-    molar_mass_kg_mol: float,
-    bonds: float,
-    conversion: float,
-    shrinkage_m3_mol: float = 22.5e-6,
-) -> float:
-    r"""Return the volume shrinkage of an acrylate from the double bonds that react.
-
-    .. math:: s = f\,c\,\Delta V\,\rho / M
-
-    Parameters
-    ----------
-    density_kg_m3 : float
-        Density of the liquid [kg/m^3].
-    molar_mass_kg_mol : float
-        Molar mass M [kg/mol].
-    bonds : float
-        Double bonds f per molecule [1].
-    conversion : float
-        Fraction c of them that react [1].
-    shrinkage_m3_mol : float
-        Volume lost for each mole of reacted bonds [m^3/mol]; 22.5 cm^3/mol for (meth)acrylates.
-
-    Returns
-    -------
-    float
-        Volume shrinkage [1].
-
-    Raises
-    ------
-    DomainError
-        When an argument is out of range.
-
-    Notes
-    -----
-    A first estimate; measure the densities instead where you can (:func:`volume_shrinkage`).
-
-    Examples
-    --------
-    >>> acrylate = {"density_kg_m3": 1010.0, "molar_mass_kg_mol": 0.22627, "bonds": 2.0}
-    >>> round(bond_shrinkage(conversion=0.8, **acrylate), 4)
-    0.1607
-
-    References
-    ----------
-    22.5 cm^3 per mole of bonds: Patel, Braden and Davy [patel:1987].
-    """
-    require_positive(
-        density_kg_m3=density_kg_m3,
-        molar_mass_kg_mol=molar_mass_kg_mol,
-        bonds=bonds,
-        shrinkage_m3_mol=shrinkage_m3_mol,
-    )
-    if not 0.0 <= conversion <= 1.0:
-        raise DomainError.one("conversion", f"must lie between 0 and 1, got {conversion:g}", "Give it as a fraction")
-    return bonds * conversion * shrinkage_m3_mol * density_kg_m3 / molar_mass_kg_mol
-
-
 def linear_shrinkage(volume_fraction: float) -> float:
     r"""Return the shrinkage of a length from the shrinkage of the volume.
 

@@ -6,12 +6,11 @@ the nearest place between them.
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from vatwright.errors import DomainError, Mistake, require_not_negative, require_positive
+from vatwright.errors import DomainError, Mistake, require_positive
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -189,46 +188,6 @@ def irradiance_range(
     found.append(values[_inside(loops, spots)])
     every = np.concatenate(found)
     return LightRange(float(every.min()), float(every.max()))
-
-
-def faded_share(*, fade_per_s: float, burned_s: float) -> float:
-    r"""Return which share of its irradiance a light keeps after so much time of burning.
-
-    .. math:: I / I_0 = e^{-\lambda t}
-
-    Parameters
-    ----------
-    fade_per_s : float
-        Rate lambda at which the light fades [1/s].
-    burned_s : float
-        Time t it has shone since it was read [s].
-
-    Returns
-    -------
-    float
-        Share left [1].
-
-    Raises
-    ------
-    DomainError
-        When an argument is negative or not finite.
-
-    Notes
-    -----
-    Steady ageing of lamp and screen together, from the same current and temperature; a cracked or clouded screen is not in
-    it.  The exponential is the usual extrapolation of lumen maintenance.
-
-    Examples
-    --------
-    >>> round(faded_share(fade_per_s=0.05 / 3.6e6, burned_s=500 * 3600.0), 4)
-    0.9753
-
-    References
-    ----------
-    Exponential decay of light output, IES TM-21 [ies:2011].
-    """
-    require_not_negative(fade_per_s=fade_per_s, burned_s=burned_s)
-    return math.exp(-fade_per_s * burned_s)
 
 
 def _spots(x_m: Readings, y_m: Readings, irradiance_w_m2: Readings) -> tuple[Floats, Floats]:

@@ -109,51 +109,6 @@ def cantilever_stiffness(*, modulus_pa: float, second_moment_m4: float, length_m
     return 3.0 * modulus_pa * second_moment_m4 / length_m**3
 
 
-def cantilever_slope(*, force_n: float, modulus_pa: float, second_moment_m4: float, length_m: float) -> float:
-    r"""Return the tilt of the tip of an arm under a force there.
-
-    .. math:: \theta = P L^2 / (2 E I)
-
-    Parameters
-    ----------
-    force_n : float
-        Force at the tip P [N].
-    modulus_pa : float
-        Young's modulus [Pa].
-    second_moment_m4 : float
-        Second moment of area of the section [m^4].
-    length_m : float
-        Free length L [m].
-
-    Returns
-    -------
-    float
-        Tilt [rad].
-
-    Raises
-    ------
-    DomainError
-        When the force is negative or another argument not above zero.
-
-    Notes
-    -----
-    As :func:`cantilever_stiffness`. A plate on the arm tilts with it.
-
-    Examples
-    --------
-    >>> arm = {"modulus_pa": 70e9, "second_moment_m4": 2.6666667e-8, "length_m": 0.15}
-    >>> round(1e3 * cantilever_slope(force_n=50.0, **arm), 6)
-    0.301339
-
-    References
-    ----------
-    Euler-Bernoulli beam [timoshenko:1951].
-    """
-    require_not_negative(force_n=force_n)
-    require_positive(modulus_pa=modulus_pa, second_moment_m4=second_moment_m4, length_m=length_m)
-    return force_n * length_m**2 / (2.0 * modulus_pa * second_moment_m4)
-
-
 def plate_rigidity(*, modulus_pa: float, thickness_m: float, poisson: float) -> float:
     r"""Return the bending rigidity of a plate.
 
@@ -237,48 +192,6 @@ def round_plate_stiffness(*, rigidity_j: float, radius_m: float) -> float:
     return 16.0 * math.pi * rigidity_j / radius_m**2
 
 
-def round_plate_sag(*, pressure_pa: float, rigidity_j: float, radius_m: float) -> float:
-    r"""Return the deflection of the middle of a clamped round plate under an even pressure.
-
-    .. math:: w = q a^4 / (64 D)
-
-    Parameters
-    ----------
-    pressure_pa : float
-        Pressure q [Pa].
-    rigidity_j : float
-        Bending rigidity D [N m], that is joule.
-    radius_m : float
-        Radius of the clamped edge a [m].
-
-    Returns
-    -------
-    float
-        Deflection [m].
-
-    Raises
-    ------
-    DomainError
-        When an argument is out of range.
-
-    Notes
-    -----
-    Exact for thin plates.
-
-    Examples
-    --------
-    >>> round(1e6 * round_plate_sag(pressure_pa=1e3, rigidity_j=392.322, radius_m=0.05), 6)
-    0.248919
-
-    References
-    ----------
-    Timoshenko and Woinowsky-Krieger, article on clamped circular plates [timoshenko:1959].
-    """
-    require_not_negative(pressure_pa=pressure_pa)
-    require_positive(rigidity_j=rigidity_j, radius_m=radius_m)
-    return pressure_pa * radius_m**4 / (64.0 * rigidity_j)
-
-
 def rectangular_plate_stiffness(*, rigidity_j: float, long_m: float, short_m: float, edges: Edges = "clamped") -> float:
     r"""Return the stiffness of a rectangular plate under a force in its middle.
 
@@ -323,58 +236,6 @@ def rectangular_plate_stiffness(*, rigidity_j: float, long_m: float, short_m: fl
     require_positive(rigidity_j=rigidity_j, long_m=long_m, short_m=short_m)
     short = min(long_m, short_m)
     return rigidity_j / (_plate_coefficient(edges, "point", max(long_m, short_m) / short) * short**2)
-
-
-def rectangular_plate_sag(
-    *, pressure_pa: float, rigidity_j: float, long_m: float, short_m: float, edges: Edges = "clamped"
-) -> float:
-    r"""Return the deflection of the middle of a rectangular plate under an even pressure.
-
-    .. math:: w = \alpha\, q a^4 / D
-
-    Parameters
-    ----------
-    pressure_pa : float
-        Pressure q [Pa].
-    rigidity_j : float
-        Bending rigidity D [N m], that is joule.
-    long_m : float
-        Longer side [m]; the two may come in either order.
-    short_m : float
-        Shorter side a [m].
-    edges : {"clamped", "simple"}
-        Whether the edges are held fast or only carried.
-
-    Returns
-    -------
-    float
-        Deflection [m].
-
-    Raises
-    ------
-    DomainError
-        When an argument is out of range or the edges are unknown.
-
-    Notes
-    -----
-    Table for aspects 1 to 2, linear between (within 2 %), the last value beyond: up to 3 % too low for long clamped
-    plates, 22 % for long simply supported ones.
-
-    Examples
-    --------
-    >>> glass = {"rigidity_j": 392.322, "long_m": 0.1, "short_m": 0.1}
-    >>> round(1e6 * rectangular_plate_sag(pressure_pa=1e3, **glass), 4)
-    0.3225
-
-    References
-    ----------
-    Timoshenko and Woinowsky-Krieger, tables 8 and 35 [timoshenko:1959].
-    """
-    require_not_negative(pressure_pa=pressure_pa)
-    require_positive(rigidity_j=rigidity_j, long_m=long_m, short_m=short_m)
-    short = min(long_m, short_m)
-    coefficient = _plate_coefficient(edges, "uniform", max(long_m, short_m) / short)
-    return coefficient * pressure_pa * short**4 / rigidity_j
 
 
 def _plate_coefficient(edges: str, load: str, aspect: float) -> float:

@@ -173,7 +173,7 @@ def concentration_after(
     Parameters
     ----------
     steady_fraction : float
-        Concentration it tends to, as a volume fraction [1]; 0 once the source is gone.
+        Concentration it tends to, as a volume fraction [1]; may be zero, once the source is gone.
     room_m3 : float
         Volume of the room V [m^3].
     fresh_air_m3_s : float
@@ -181,7 +181,7 @@ def concentration_after(
     time_s : float
         Time t [s].
     start_fraction : float
-        Concentration at the start, as a volume fraction [1].
+        Concentration at the start, as a volume fraction [1]; may be zero.
 
     Returns
     -------

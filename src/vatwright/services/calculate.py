@@ -14,7 +14,18 @@ from typing import TYPE_CHECKING, Any
 from attrs import frozen
 
 from vatwright.errors import InputError, Mistake
-from vatwright.physics import cure_depth, drag_out, film_peel, motion, pool, squeeze_film, stiffness, vapour, viscosity
+from vatwright.physics import (
+    cure_depth,
+    drag_out,
+    film_peel,
+    motion,
+    pool,
+    squeeze_film,
+    stiffness,
+    vapour,
+    vent,
+    viscosity,
+)
 from vatwright.planning.cost import failures
 from vatwright.services import compositions
 from vatwright.services.formula import Argument, Formula, unit_text
@@ -76,6 +87,7 @@ TABLE: dict[str, tuple[tuple[str, Callable[..., Any], str, str], ...]] = {
         ("photon_flux", cure_depth.photon_flux, "per_cm2_s", "irradiance_mW_cm2 wavelength_nm"),
         ("penetration_depth", cure_depth.penetration_from_absorbance, "um", "cell_um absorbance"),
         ("volume_shrinkage", cure_depth.volume_shrinkage, "percent", "liquid_g_cm3 cured_g_cm3"),
+        ("linear_shrinkage", cure_depth.linear_shrinkage, "percent", "volume_percent=volume_fraction"),
     ),
     "release": (
         ("peel_angle", film_peel.peel_angle, "deg", f"{FILM} energy_J_m2"),
@@ -104,6 +116,8 @@ TABLE: dict[str, tuple[tuple[str, Callable[..., Any], str, str], ...]] = {
             "viscosity_Pa_s speed_mm_s surface_tension_N_m density_g_cm3",
         ),
         ("drained_film", drag_out.drained_film, "um", "viscosity_Pa_s density_g_cm3 length_mm=height_m time_s"),
+        ("drag_out", drag_out.drag_out_volume, "ml", "film_um wet_area_cm2"),
+        ("vent_pressure", vent.vent_pressure, "kPa", "viscosity_Pa_s flow_ml_s diameter_mm wall_mm"),
         ("relevel_time", pool.relevel_time, "s", "viscosity_Pa_s length_mm density_g_cm3 depth_mm"),
         ("relevel_depth", pool.relevel_depth, "mm", "viscosity_Pa_s length_mm density_g_cm3 time_s"),
     ),
@@ -137,6 +151,10 @@ TABLE: dict[str, tuple[tuple[str, Callable[..., Any], str, str], ...]] = {
         ),
         ("fresh_air", compositions.fresh_air, "m3_h", "evaporation_g_h molar_mass:g_mol limit_ppm mixing"),
         ("spill_ppm", vapour.spill_concentration, "ppm", "mass_g molar_mass:g_mol room_m3"),
+        (
+            "vapour_later", vapour.concentration_after, "ppm",
+            "steady_ppm=steady_fraction room_m3 fresh_air_m3_h=fresh_air_m3_s time_min=time_s start_ppm=start_fraction",
+        ),
         ("saturated_percent", vapour.saturated_fraction, "percent", "vapour_pressure_kPa"),
         (
             "evaporation", vapour.evaporation_rate, "g_h",

@@ -8,11 +8,12 @@ import struct
 import numpy as np
 import pytest
 import trimesh
+from tests.solid_volumes import turned_volume
 
 from vatwright.errors import InputError
 from vatwright.files.parts.mesh import read_part
 from vatwright.files.parts.write_stl import require_new, stl_bytes
-from vatwright.geometry.trial_solids import box_solid, turned_solid, turned_volume
+from vatwright.geometry.trial_solids import box_solid, turned_solid
 
 CONE = [(0.001, 0.0), (0.001, 0.0005), (0.008, 0.0075)]
 

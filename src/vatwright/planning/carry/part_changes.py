@@ -10,7 +10,7 @@ import numpy as np
 from attrs import evolve, frozen
 
 from vatwright.physics.squeeze_film import STANDARD_ATMOSPHERE_PA
-from vatwright.physics.vent import vent_diameter_m
+from vatwright.physics.vent import vent_diameter
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise
 from vatwright.planning.carry.carry import PlateCounts, reach_m, run_time, settings_needed
 from vatwright.planning.demand.base import LEAST_TORSION_M4, StackLoad, stack_load
@@ -184,7 +184,7 @@ def vent_hole_m(case: Case, pockets: Sequence[SealedPocket], sealed_m4: Floats, 
         for speed, allowed in ((1.0, EASED * own_pa), (rise_m_s, EASED * STANDARD_ATMOSPHERE_PA)):
             if allowed > 0.0:
                 found.append(
-                    vent_diameter_m(
+                    vent_diameter(
                         viscosity_pa_s=viscosity, flow_m3_s=pocket.open_area_m2 * speed, wall_m=WALL_M,
                         pressure_pa=allowed,
                     )

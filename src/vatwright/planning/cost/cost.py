@@ -138,27 +138,6 @@ class _Part:
 # --- rules of retries, on their own so that they can be checked ---------------------------------------------------------
 
 
-def trial_pays(*, trial: float, failed: float, chance: float, better: float, pieces: int) -> bool:
-    """Return whether a trial that raises the chance pays for itself over so many pieces.
-
-    Parameters
-    ----------
-    trial, failed : float
-        Cost of the trial and of a failure [money].
-    chance, better : float
-        Chance before and after [-].
-    pieces : int
-        Prints that follow.
-
-    Examples
-    --------
-    >>> [trial_pays(trial=3.0, failed=9.0, chance=0.7, better=0.9, pieces=n) for n in (1, 2)]
-    [False, True]
-    """
-    saved = failed * ((1.0 - chance) / chance - (1.0 - better) / better)
-    return saved * pieces > trial
-
-
 # --- inputs ------------------------------------------------------------------------------------------------------------
 
 

@@ -362,50 +362,6 @@ def plan_visits(
     return _schedule(task, changes, late=late, early=early)
 
 
-def obeyed_settle(
-    *, demand_s: ArrayLike, rest_s: ArrayLike, minimum_s: float, maximum_s: float, step_s: float
-) -> tuple[Floats, float]:
-    """Return the value of each layer [s], shape (N,), and the run [s] if the controller followed the demand by itself.
-
-    Parameters
-    ----------
-    demand_s, rest_s : (N,) array_like
-        As in :func:`plan_visits` [s].
-    minimum_s, maximum_s, step_s : float
-        As in :func:`plan_visits` [s].
-
-    Returns
-    -------
-    tuple
-        Values (N,) [s] and the length of the run [s]: a bound below for every schedule.
-
-    Raises
-    ------
-    DomainError
-        When a value lies outside its range.
-    InputError
-        When the arrays differ in length.
-
-    Notes
-    -----
-    Demands above the largest value are cut to it.
-
-    Examples
-    --------
-    >>> settle, total = obeyed_settle(demand_s=[3.2, 0.0, 99.0], rest_s=[10.0] * 3, minimum_s=1, maximum_s=20, step_s=1)
-    >>> settle.tolist(), total
-    ([4.0, 1.0, 20.0], 55.0)
-
-    References
-    ----------
-    Arithmetic.
-    """
-    _require(minimum_s, maximum_s, step_s, math.inf, 0.0, 0.0, 0.0, 0)
-    task = _task(demand_s, rest_s, minimum_s, maximum_s, step_s)
-    chosen = task.values[task.demand]
-    return chosen / _TICKS, float(task.starts[-1] + chosen.sum()) / _TICKS
-
-
 # --- from ticks to what people read --------------------------------------------------------------------------------
 
 
