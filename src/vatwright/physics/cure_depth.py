@@ -513,7 +513,7 @@ def linear_shrinkage(volume_fraction: float) -> float:
     Parameters
     ----------
     volume_fraction : float
-        Volume shrinkage s [1].
+        Volume shrinkage, :math:`s` [1].
 
     Returns
     -------

@@ -158,9 +158,9 @@ def drag_out_volume(*, film_m: float, wet_area_m2: float) -> float:
     Parameters
     ----------
     film_m : float
-        Film thickness [m].
+        Film thickness, :math:`h` [m].
     wet_area_m2 : float
-        Wetted area of parts, supports and platform [m^2].
+        Wetted area of parts, supports and platform, :math:`A` [m^2].
 
     Returns
     -------

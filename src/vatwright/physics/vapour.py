@@ -173,15 +173,15 @@ def concentration_after(
     Parameters
     ----------
     steady_fraction : float
-        Concentration it tends to, as a volume fraction [1]; may be zero, once the source is gone.
+        Concentration it tends to, as a volume fraction, :math:`C_\infty` [1]; may be zero, once the source is gone.
     room_m3 : float
-        Volume of the room V [m^3].
+        Volume of the room, :math:`V` [m^3].
     fresh_air_m3_s : float
-        Fresh air Q [m^3/s].
+        Fresh air, :math:`Q` [m^3/s].
     time_s : float
-        Time t [s].
+        Time, :math:`t` [s].
     start_fraction : float
-        Concentration at the start, as a volume fraction [1]; may be zero.
+        Concentration at the start, as a volume fraction, :math:`C_0` [1]; may be zero.
 
     Returns
     -------
