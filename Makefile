@@ -36,8 +36,11 @@ bench: .venv/ready  ## compare with the reference libraries, print ratios
 	@PATH="$$PWD/.venv-uv/bin:$$PATH" uv sync --quiet --frozen --all-extras --group bench
 	@$(BIN)/python -m benchmarks
 
+score: .venv/ready  ## run invented workshops, richer than the model: do first runs hold, is waiting cut to what is needed
+	@$(BIN)/python -m benchmarks.workshop
+
 docs: .venv/ready  ## build the documentation into docs/_build/html
 	@$(BIN)/sphinx-build -W -q -b html docs docs/_build/html
 	@echo "docs/_build/html/index.html"
 
-.PHONY: help setup demo check quick test bench docs serve
+.PHONY: help setup demo check quick test bench score docs serve

@@ -11,8 +11,9 @@ from tests.planning.workshop import job, machine, plate, read, settings
 
 from vatwright.evidence.belief import Unknown
 from vatwright.planning.demand.settle import Standard, least_base_settle_s
+from vatwright.planning.demand.unknowns import HANDS_SPREAD, TIME_SPREAD
 from vatwright.planning.learn.learning import Learned, learn_from
-from vatwright.planning.learn.run_evidence import HANDS_SPREAD, TIME_SPREAD, NotedRun, Witness, witnesses
+from vatwright.planning.learn.run_evidence import NotedRun, Witness, witnesses
 from vatwright.records.material import Resin, ViscosityReading, WorkingCurve
 from vatwright.records.run import Event, Quantity, Reading, RunOutcome, Seen
 from vatwright.records.sourced import Kind, Sourced

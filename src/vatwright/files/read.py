@@ -42,20 +42,20 @@ _KINDS = ("machine", "resin", "recipe")
 _Model = TypeVar("_Model", bound=schema.Outside)
 
 
-def read_shop(path: str | Path) -> Shop:
+def read_shop(path: TableSource) -> Shop:
     """Return everything that a shop file says, in SI.
 
     Parameters
     ----------
-    path : str or Path
-        The shop file.
+    path : str, Path or Given
+        The shop file, or its tables.
 
     Raises
     ------
     InputError
         With every mistake of the file.
     """
-    file = read_file(Path(path), schema.ShopFile)
+    file = read_file(path, schema.ShopFile)
     mistakes = [*file.mistakes, *_unknown_names([file])]
     if mistakes or file.model is None:
         raise InputError(mistakes)

@@ -129,6 +129,25 @@ class TimesSaid:
 
 
 @frozen(kw_only=True)
+class CautionCost:
+    """What being careful cost, beside what it cost not to be.
+
+    Parameters
+    ----------
+    waited_s : float
+        Time by which runs that held took longer than the quickest run of the same job here that held [s].
+    lost_s : float
+        Time of the runs of those jobs that failed [s].
+    runs : int
+        Runs of those jobs.
+    """
+
+    waited_s: float
+    lost_s: float
+    runs: int
+
+
+@frozen(kw_only=True)
 class MachineScore:
     """How good the predictions for one machine were.
 
@@ -146,6 +165,8 @@ class MachineScore:
         Slope of the log odds that came true against those said, with its standard error [-].
     run_time, first_layer : TimesSaid or None
         Factors.
+    caution : CautionCost or None
+        None where no job held twice.
     """
 
     machine: str
@@ -159,6 +180,7 @@ class MachineScore:
     slope: tuple[float, float] | None = None
     run_time: TimesSaid | None = None
     first_layer: TimesSaid | None = None
+    caution: CautionCost | None = None
 
 
 @frozen(kw_only=True)

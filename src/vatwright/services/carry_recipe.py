@@ -133,7 +133,7 @@ def carry_recipe(
 
     def known(case: Case, chosen: Advised) -> Known:
         progress("weighing what was run before", 0, 2)
-        return _known(Trimming(case=case, today=chosen, plates=counts), tried, trim=job.trim)
+        return after_runs(case, chosen, counts, tried, trim=job.trim)
 
     sheet = carry(
         job,
@@ -148,9 +148,23 @@ def carry_recipe(
     return evolve(sheet, ladder=tuple(steps), part_changes=tuple(changes))
 
 
-def _known(bench: Trimming, tried: tuple[TriedRun, ...], *, trim: bool) -> Known:
-    """The plan that noted runs of this job leave, less a step where the job asks for it."""
-    told = None
+def after_runs(case: Case, chosen: Advised, plates: PlateCounts, tried: tuple[TriedRun, ...], *, trim: bool) -> Known:
+    """Return the plan that noted runs of a job leave of what is advised, less a step where the job asks for it.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    chosen : Advised
+        What is advised.
+    plates : PlateCounts
+        Layers of every plate on both machines.
+    tried : tuple of TriedRun
+        Noted runs of this very job, oldest first.
+    trim : bool
+        Whether a step is taken away.
+    """
+    bench, told = Trimming(case=case, today=chosen, plates=plates), None
     if tried:
         bench, told = experienced(bench, tried)
     if not trim:

@@ -156,6 +156,10 @@ class LearningBench:
         study, proven = self._both_plates(job)
         return planned(job, proven=proven, target=study, belief=belief)
 
+    def plate_of(self, job: Job) -> Study:
+        """Return the study of the plate that a job prints."""
+        return self._both_plates(job).study
+
     def _job_of(self, outcome: RunOutcome, digests: dict[str, str]) -> Job:
         digest = digests.get(outcome.run, "")
         if digest not in self._jobs or not digest:

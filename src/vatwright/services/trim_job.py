@@ -73,7 +73,7 @@ def trim_job(
         case,
         bench.today,
         reach_m=reach_m(case.target_study),
-        time_s=lambda s, settles: run_time(job, s, settles, plates).to_s,
+        time_s=lambda s, settles: run_time(job, s, settles, plates, pace=case.pace).to_s,
     )
     progress("taking away what is not needed", 1, 2)
     sheet = trim(bench, hold=hold, trade=bought)

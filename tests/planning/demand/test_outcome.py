@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from tests.planning.workshop import side
 
 from vatwright.planning.demand.outcome import LEAST_CHANCE, Margins, log_likelihood
 from vatwright.planning.demand.settle import RUN_SCATTER
@@ -24,6 +25,7 @@ def seen(*ratios):
         thickness_m=none,
         limit_m=none,
         peak_force_n=none,
+        side=side(len(ratios)),
     )
 
 

@@ -9,6 +9,8 @@ from tests.planning.simulated_shop import kinds
 from tests.planning.workshop import carried, job, machine, plate
 
 from vatwright.evidence.belief import Belief, Unknown
+from vatwright.planning.carry.carry import PlateCounts, carry, planned
+from vatwright.planning.demand.unknowns import TIME_SPREAD
 from vatwright.planning.learn.learning import (
     FADES_S,
     Learned,
@@ -20,7 +22,7 @@ from vatwright.planning.learn.learning import (
     predicted,
     scores,
 )
-from vatwright.planning.learn.run_evidence import SCATTER, TIME_SPREAD, witnesses
+from vatwright.planning.learn.run_evidence import SCATTER, witnesses
 from vatwright.records.run import KEPT_ONLY, Event, Prediction, Quantity, Reading, Seen
 
 
@@ -188,8 +190,6 @@ def test_beliefs_are_told_with_the_run_that_moved_them():
 def test_belief_narrows_the_carry_and_without_one_nothing_changes():
     """With an arm weighed at 490 N/mm the settle range of the carry shrinks; without a belief the sheet is the same."""
     work = job(target=kinds()[1].run.job.target, resin_from=kinds()[1].run.job.resin)
-    from vatwright.planning.carry.carry import PlateCounts, carry
-
     low, full = plate([9.0] * 60), kinds()[1].run.study
     counts = PlateCounts(origin=(60,), target=(60,))
     after = learned(
@@ -230,6 +230,43 @@ def test_score_counts_by_machine():
     assert heron.run_time.runs == 17  # a run that failed says nothing of the time
     assert heron.brier == pytest.approx((17 * 0.01 + 2 * 0.81) / 19)
     assert scores([]) == ()
+
+
+def test_time_lost_to_caution_is_what_runs_took_beyond_the_quickest_that_held():
+    """Reference: addition; a run of a job that held once only is held against nothing."""
+    runs = [outcome(k, held=k != 1, time_s=t) for k, t in enumerate((1000.0, 700.0, 800.0, 900.0))]
+    heron = scores([*runs, outcome(9, held=True, machine="Wren", time_s=5000.0)])[1]
+    assert (heron.caution.waited_s, heron.caution.lost_s, heron.caution.runs) == (300.0, 700.0, 4)
+    assert scores(runs[:2])[0].caution is None
+
+
+def test_what_runs_taught_of_scatter_and_hands_is_in_the_plan():
+    """Better hands hold more often and need no more settle; runs that scatter more hold less often where most hold."""
+    work = job(target=kinds()[1].run.job.target, resin_from=kinds()[1].run.job.resin)
+    low, full = plate([9.0] * 60), kinds()[1].run.study
+
+    def plan(what, of, z):
+        belief = Belief(unknowns=(Unknown(what, of),), samples=np.full((1024, 1), z))
+        return planned(work, proven=low, target=full, belief=belief)[1]
+
+    plain = planned(work, proven=low, target=full)[1]
+    same = plan("hands", "Heron", 0.0)
+    assert same.settings == plain.settings
+    assert same.chance == pytest.approx(plain.chance)
+    good, bad = plan("hands", "Heron", 2.0), plan("hands", "Heron", -2.0)
+    assert good.settings.base.settle_s <= plain.settings.base.settle_s <= bad.settings.base.settle_s
+    rough = plan("scatter between runs", "", 2.0)
+    assert rough.settings.base.settle_s >= plain.settings.base.settle_s
+
+
+def test_a_machine_that_is_slower_than_its_moves_say_takes_longer_in_the_plan():
+    work = job(target=kinds()[1].run.job.target)
+    low, full = plate([9.0] * 60), kinds()[1].run.study
+    counts = PlateCounts(origin=(60,), target=(60,))
+    slow = Belief(unknowns=(Unknown("time", "Heron"),), samples=np.full((1024, 1), 1.5))
+    plain = carried(work, low, full)
+    told = carry(work, proven=low, target=full, plates=counts, belief=slow)
+    assert told.time.to_s / plain.time.to_s == pytest.approx(np.exp(1.5 * TIME_SPREAD))
 
 
 def test_runs_alone_show_where_a_setting_began_to_hold():

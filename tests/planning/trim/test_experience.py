@@ -11,7 +11,8 @@ from tests.planning.trim.test_trim import COUNTS, bench, plan
 
 from vatwright.answers.trim import experience_sentences
 from vatwright.planning.trim.experience import ROOM_K, doubt_of, experienced
-from vatwright.planning.trim.trim import STEP, Trimming, trimmed
+from vatwright.planning.trim.levers import STEP
+from vatwright.planning.trim.trim import Trimming, trimmed
 from vatwright.records.run import Event, Seen
 from vatwright.records.taken import WhyNot
 from vatwright.records.tried import Changed, TriedRun

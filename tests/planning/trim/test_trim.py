@@ -21,7 +21,8 @@ from vatwright.interfaces.render.trim_json import trim_json
 from vatwright.physics.motion import move_time
 from vatwright.planning.carry.carry import Known, PlateCounts, carry, planned
 from vatwright.planning.demand.choice import covering
-from vatwright.planning.trim.trim import STEP, Trimming, trim, trimmed
+from vatwright.planning.trim.levers import STEP
+from vatwright.planning.trim.trim import SAFE, Trimming, trim, trimmed
 from vatwright.records.job import Hands
 from vatwright.records.machine import Obeys
 from vatwright.records.taken import WhyNot
@@ -96,20 +97,25 @@ def test_what_was_proven_with_spare_loses_a_step_of_it_and_the_time_is_that_of_t
     [{}, {"confidence": 0.95}, {"tolerance": 0.05}, {"obeys": Obeys.SHARED}, {"obeys": Obeys.SHARED, "visits": 3}],
     ids=str,
 )
-def test_nothing_goes_below_what_covers_the_unknown_or_below_the_chance_asked_for(asked):
+def test_nothing_goes_below_what_keeps_a_tolerance_or_below_the_chance_asked_for(asked):
     case, today = plan(**asked)
     found = sheet(**asked)
     assert found.next is not None
-    assert found.next.success.mean >= case.job.confidence
-    floor = covering(today.least_s["body"][1], case.job.confidence)
-    assert found.next.settings.body.settle_s >= floor
+    assert found.next.success.mean >= max(case.job.confidence, min(SAFE, found.success.mean))
+    if "tolerance" in asked:
+        assert found.next.settings.body.settle_s >= covering(today.least_s["body"][1], case.job.confidence)
     for name in ("base.settle_s", "body.settle_s"):
         assert found.next.settings.value(name) >= (1.0 - STEP) * today.settings.value(name) - 1e-9
     assert found.next.to_s < found.to_s
 
 
 def test_the_same_question_has_the_same_answer():
-    assert trim(bench()) == sheet()
+    """To the last digit but one: where a descent was followed before, a chance may differ by rounding."""
+    again, first = trim(bench()), sheet()
+    assert evolve(again, frontier=()) == evolve(first, frontier=())
+    assert [p.what for p in again.frontier] == [p.what for p in first.frontier]
+    assert [p.to_s for p in again.frontier] == [p.to_s for p in first.frontier]
+    assert [p.mean for p in again.frontier] == pytest.approx([p.mean for p in first.frontier], rel=1e-12)
 
 
 def test_what_is_held_stays_and_all_held_is_said():

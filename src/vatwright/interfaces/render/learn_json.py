@@ -11,7 +11,16 @@ from vatwright.units import from_si
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.records.learned import Believed, HeldCount, LearnSheet, MachineScore, NextStep, PlainCount, TimesSaid
+    from vatwright.records.learned import (
+        Believed,
+        CautionCost,
+        HeldCount,
+        LearnSheet,
+        MachineScore,
+        NextStep,
+        PlainCount,
+        TimesSaid,
+    )
 
 
 def learn_json(sheet: LearnSheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
@@ -99,7 +108,14 @@ def _score(score: MachineScore) -> dict[str, Any]:
         "slope": None if slope is None else {"value": slope[0], "sigma": slope[1]},
         "run_time_ratio": _ratio(score.run_time),
         "first_layer_ratio": _ratio(score.first_layer),
+        "caution": _caution(score.caution),
     }
+
+
+def _caution(caution: CautionCost | None) -> dict[str, Any] | None:
+    if caution is None:
+        return None
+    return {"waited_s": caution.waited_s, "lost_s": caution.lost_s, "runs": caution.runs}
 
 
 def _ratio(ratio: TimesSaid | None) -> dict[str, Any] | None:

@@ -95,6 +95,12 @@ def score_words(score: MachineScore) -> list[str]:
             span = between(ratio.low, ratio.high)
             told = f"{ratio.middle:.2f} times {what}" + (f" ({span})" if span else "")
             said.append(f"{where}: {told}, over {plural(ratio.runs, 'run')}.")
+    if score.caution is not None:
+        cost = score.caution
+        said.append(
+            f"{where}: runs that held took {about(cost.waited_s)} longer in all than the quickest of their job that held; "
+            f"runs of those jobs that failed took {about(cost.lost_s)} ({plural(cost.runs, 'run')})."
+        )
     return [one_line(s) for s in said]
 
 

@@ -37,7 +37,7 @@ from vatwright.planning.demand.settle import (
     demand_s,
     proven_standard,
 )
-from vatwright.planning.demand.unknowns import DRAWN_WORLDS, Worlds, draw, resample
+from vatwright.planning.demand.unknowns import DRAWN_WORLDS, Worlds, draw, pace_of, resample
 from vatwright.quantities import IN_A_PHASE
 from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
@@ -212,12 +212,15 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         confidence=job.confidence,
         tolerance=job.tolerance,
         trade=trade(
-            case, chosen, reach_m=reach_m(target), time_s=lambda s, settles: run_time(job, s, settles, plates).to_s
+            case,
+            chosen,
+            reach_m=reach_m(target),
+            time_s=lambda s, settles: run_time(job, s, settles, plates, pace=case.pace).to_s,
         ),
         spare=spare(chosen),
         success=success,
         settings=advice,
-        time=run_time(job, settings, settle, plates),
+        time=run_time(job, settings, settle, plates, pace=case.pace),
         layers=layers,
         pull_curve=_pull_curve(case),
         platform_view=_platform_view(case),
@@ -350,6 +353,7 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         target_load=target_load,
         tempered=let_in < whole,
         nobody_ran=not job.recipe.tried and belief is None,
+        pace=pace_of(job.target.name, belief),
         at_odds=(belief.notes if belief else ()) + told,
     )
 
@@ -530,8 +534,11 @@ def _platform_view(case: Case) -> PlatformView:
     )
 
 
-def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) -> RunTime:
-    """Return how long all plates take on both machines, each layer of the target settling as long as `settle` says [s]."""
+def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts, *, pace: float = 1.0) -> RunTime:
+    """Return how long all plates take on both machines, each layer of the target settling as long as `settle` says [s].
+
+    `pace` is by what factor runs on the target were read to take longer than its moves say [-].
+    """
     pieces = sum(p.count for p in job.parts)
     before = [layer_times(job.recipe.settings, job.origin, layers=n).parts_s.sum(axis=0) for n in plates.origin]
     after = []
@@ -539,7 +546,7 @@ def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts) 
         given = plate_settle_s(settle, n)
         after.append(layer_times(settings, job.target, layers=n, settle_s=given).parts_s.sum(axis=0))
     from_parts = np.sum(before, axis=0) if before else np.zeros(len(SHARES))
-    to_parts = np.sum(after, axis=0)
+    to_parts = pace * np.sum(after, axis=0)
     return RunTime(
         from_s=float(from_parts.sum()),
         to_s=float(to_parts.sum()),

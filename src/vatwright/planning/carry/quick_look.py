@@ -29,7 +29,7 @@ from vatwright.planning.demand.settle import (
     least_body_settle_s,
     proven_standard,
 )
-from vatwright.planning.demand.unknowns import AXES, Worlds, draw
+from vatwright.planning.demand.unknowns import AXES, TAUGHT_BY_RUNS, Worlds, draw
 from vatwright.planning.hands.plan_by_hand import hand_plan, hands_can_help
 from vatwright.records.job import Job
 from vatwright.records.machine import Obeys
@@ -99,7 +99,7 @@ class Planned:
 
     def look(self) -> QuickPlan:
         """Return what the sheet itself says."""
-        return _look(self.case.job, self.chosen, self.plates)
+        return _look(self.case, self.chosen, self.plates)
 
 
 def quick_look(planned: Planned, *, job: Job | None = None, values: Mapping[str, float] | None = None) -> QuickLook:
@@ -151,7 +151,7 @@ def quick_look(planned: Planned, *, job: Job | None = None, values: Mapping[str,
         now = _followed(planned, case, evolve(now, wanted=wanted))
     before = planned.look()
     if case.worlds is not planned.case.worlds:
-        after = _look(case.job, now, planned.plates)
+        after = _look(case, now, planned.plates)
         if was_checked(case.job.room_k):
             success, chances = _paired(planned, now.outcome)
             after = evolve(after, success=success, chances=chances)
@@ -159,7 +159,7 @@ def quick_look(planned: Planned, *, job: Job | None = None, values: Mapping[str,
         # These worlds were run for the sheet, and their descents are still known: all of them cost little.
         run, reach = case.target_run(now.settings), reach_m(case.target_study)
         now = evolve(now, outcome=margins(run, reach_m=reach, settle_s=now.settle_s, forces=False))
-        after = _look(case.job, now, planned.plates)
+        after = _look(case, now, planned.plates)
     else:
         after = before
     return QuickLook(before=before, now=after, settle_off=off)
@@ -183,12 +183,12 @@ def _followed(planned: Planned, case: Case, asked: Advised) -> Advised:
     return evolve(asked, settings=settings, hand=hand, outcome=outcome, settle_s=settle)
 
 
-def _look(job: Job, chosen: Advised, plates: PlateCounts) -> QuickPlan:
+def _look(case: Case, chosen: Advised, plates: PlateCounts) -> QuickPlan:
     return QuickPlan(
         settings=chosen.settings,
-        success=success_of(chosen.outcome, chosen.doubt) if was_checked(job.room_k) else NOTHING_KNOWN,
+        success=success_of(chosen.outcome, chosen.doubt) if was_checked(case.job.room_k) else NOTHING_KNOWN,
         chances={name: float(c.mean()) for name, c in chosen.outcome.chances().items()},
-        to_s=run_time(job, chosen.settings, chosen.settle_s, plates).to_s,
+        to_s=run_time(case.job, chosen.settings, chosen.settle_s, plates, pace=case.pace).to_s,
         hand=chosen.hand,
     )
 
@@ -234,7 +234,7 @@ def _moved(planned: Planned, job: Job) -> Worlds:
     if job.resin != case.job.resin and job.resin != job.resin_from:
         new = draw(job, count=count, belief=planned.belief).axes
         axes |= {name: new[name] for name in OF_NEW_RESIN}
-    columns = {unknown_of(axis, job): axes[axis] for axis in AXES}
+    columns = {unknown_of(axis, job): axes[axis] for axis in (*AXES, *TAUGHT_BY_RUNS) if axis in axes}
     known = Belief(unknowns=tuple(columns), samples=np.column_stack(list(columns.values())))
     worlds = draw(job, count=count, belief=known)
     return under_the_base(worlds, job, case.proven_study, case.target_study)

@@ -14,7 +14,6 @@ import numpy as np
 from attrs import evolve, frozen
 from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 from scipy.spatial import QhullError
-from scipy.special import ndtr
 
 from vatwright.errors import DomainError
 from vatwright.physics.irradiance import irradiance_at
@@ -23,7 +22,7 @@ from vatwright.physics.plane import fit_plane, plane_sigma, twist_sigma
 from vatwright.physics.stiffness import STANDARD_GRAVITY_M_S2
 from vatwright.planning.demand.exposure import effective_w_m2
 from vatwright.planning.demand.outcome import LEAST_CHANCE
-from vatwright.planning.demand.settle import RUN_SCATTER, Run
+from vatwright.planning.demand.settle import Run
 from vatwright.planning.demand.unknowns import TILT, Worlds
 from vatwright.records.job import Job
 from vatwright.records.machine import FlatnessReading, Light, Machine, TipReading
@@ -154,7 +153,10 @@ class Judged:
 
     def chances(self, layer: int, ground: Ground) -> Floats:
         """Return how likely each place bonds in one layer, (P,) [-]."""
-        return np.asarray(ndtr(np.log(self.margin(layer, ground)) / RUN_SCATTER).mean(axis=0))
+        return np.asarray(self._holding(self.margin(layer, ground)).mean(axis=0))
+
+    def _holding(self, margin: Floats) -> Floats:
+        return self.bond.run.side.holding(margin)
 
     @property
     def layers(self) -> int:
@@ -164,12 +166,12 @@ class Judged:
     def layer_chances(self) -> Floats:
         """Return how likely each layer bonds at all its places, (n,) [-]."""
         worst = [self.margin(n, self.bond.ground).min(axis=1) for n in range(self.layers)]
-        return np.array([float(ndtr(np.log(w) / RUN_SCATTER).mean()) for w in worst])
+        return np.array([float(self._holding(w).mean()) for w in worst])
 
     def chance(self) -> float:
         """Return how likely the whole base bonds at all its places [-]."""
         worst = np.min([self.margin(n, self.bond.ground).min(axis=1) for n in range(self.layers)], axis=0)
-        found = float(ndtr(np.log(worst) / RUN_SCATTER).mean())
+        found = float(self._holding(worst).mean())
         return min(max(found, LEAST_CHANCE), 1.0 - LEAST_CHANCE)
 
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import evolve, field, frozen
-from scipy.special import ndtri
 
 from vatwright.planning.demand.base import StackLoad
 from vatwright.planning.demand.exposure import (
@@ -18,7 +16,7 @@ from vatwright.planning.demand.exposure import (
     exposure_ratio,
     plate_light,
 )
-from vatwright.planning.demand.settle import RUN_SCATTER, Run, Standard
+from vatwright.planning.demand.settle import Run, Standard
 from vatwright.planning.demand.unknowns import Worlds
 from vatwright.records.job import Job
 from vatwright.records.process import Settings
@@ -34,7 +32,8 @@ if TYPE_CHECKING:
 class Case:
     """What a carry works on: the job, both studies, and all worlds after the evidence.
 
-    The proven run is held to what it itself left, the new one to that or to the tolerance that the job states.
+    The proven run is held to what it itself left, the new one to that or to the tolerance that the job states.  `pace` is
+    by what factor runs on the target take longer than its moves say [-].
     """
 
     job: Job
@@ -49,6 +48,7 @@ class Case:
     at_odds: tuple[str, ...] = ()
     tempered: bool = False
     nobody_ran: bool = False
+    pace: float = 1.0
     light_from: PlateLight = field(init=False)
     light_to: PlateLight = field(init=False)
 
@@ -78,7 +78,7 @@ class Case:
             return np.ones(self.worlds.count)
         kept_s = job.recipe.settings.body.exposure_s * self.exposure_ratio()
         # Deep enough to bond a layer at the thick end of its tolerance, as runs scatter.
-        scatter = math.exp(RUN_SCATTER * float(ndtri(job.confidence)))
+        scatter = np.exp(target.least_margin(job.confidence))
         depth_m = self.worlds.overcure_m + self.target_study.layer_m * (1.0 + job.tolerance_shown) * scatter
         least_s = curing_s(target, depth_m, share=self.light_to.dimmest)
         return np.asarray(np.maximum(least_s / kept_s, 1.0))

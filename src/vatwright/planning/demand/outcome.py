@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import frozen
-from scipy.special import ndtr
 
 from vatwright.planning.demand.lift import release_lift_m
-from vatwright.planning.demand.settle import RUN_SCATTER, Run
+from vatwright.planning.demand.settle import Run
+from vatwright.planning.demand.unknowns import Side
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,6 +32,8 @@ class Margins:
         The layers that are the worst in most worlds.
     thickness_m, limit_m, peak_force_n : (S, N) ndarray
         What they come from [m], [m], [N]; forces of shape (S, 0) where they were not asked for.
+    side : Side
+        The machine, which says how runs scatter.
     """
 
     base: Floats
@@ -42,10 +44,11 @@ class Margins:
     thickness_m: Floats
     limit_m: Floats
     peak_force_n: Floats
+    side: Side
 
     def chances(self) -> dict[str, Floats]:
         """Return by name the chance in every world that this margin holds in one run, (S,) each."""
-        return {name: ndtr(np.log(getattr(self, name)) / RUN_SCATTER) for name in ("base", "body", "release")}
+        return {name: self.side.holding(getattr(self, name)) for name in ("base", "body", "release")}
 
     def chance(self) -> Floats:
         """Return the chance in every world that the run holds, (S,)."""
@@ -89,6 +92,7 @@ def margins(run: Run, *, reach_m: float, settle_s: Floats | None = None, forces:
         thickness_m=result.thickness_m,
         limit_m=limit,
         peak_force_n=result.peak_force_n,
+        side=run.side,
     )
 
 

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from attrs import evolve, frozen
-from scipy.special import ndtri
 
 from vatwright.physics.film_settle import settling_stiffness
 from vatwright.physics.layer_stack import StackResult, least_settle, run_stacks, settle_demands
@@ -20,6 +19,7 @@ from vatwright.planning.demand.base import StackLoad
 from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.demand.exposure import cured_m
 from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
+from vatwright.planning.demand.unknowns import RUN_SCATTER as RUN_SCATTER  # noqa: PLC0414 - part of what a run is
 from vatwright.planning.demand.unknowns import Side
 from vatwright.records.job import COMMON_TOLERANCE, Job
 from vatwright.records.machine import Backing, Machine
@@ -49,9 +49,6 @@ PRECISION = 5e-3
 
 WIDEST_DISC = 0.95
 """Largest disc, as a share of the window, for which the film's stiffness is taken: the film law holds to 1/1.05 [-]."""
-
-RUN_SCATTER = 0.1
-"""How much cure depth, gap and release differ from run to run on one machine (log) [-]; engineering estimate, no source."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -156,7 +153,9 @@ class Run:
 
     def asked_limit_m(self) -> Floats:
         """Return the bond limit less what runs scatter by, so that meeting it holds in the chosen share of runs, (S, N) [m]."""
-        return self.bond_limit_m() * math.exp(-RUN_SCATTER * float(ndtri(self.confidence)))
+        return np.asarray(
+            self.bond_limit_m() * np.atleast_1d(np.exp(-self.side.least_margin(self.confidence)))[:, None]
+        )
 
     def result(self, settle_s: Floats | None = None, *, forces: bool = True) -> StackResult:
         """Return thickness and, where asked for, force of every layer in every world, (S, N)."""
@@ -196,6 +195,11 @@ def asked_standard(proven: Standard, job: Job) -> Standard:
     if job.tolerance is None:
         return proven
     return evolve(proven, tolerance=np.full_like(proven.tolerance, job.tolerance))
+
+
+def bond_alone(standard: Standard) -> Standard:
+    """Return the same yardstick for who asks of layers that they hold, whatever their thickness."""
+    return evolve(standard, tolerance=np.full_like(standard.tolerance, np.inf))
 
 
 def proven_standard(proven: Run, *, tolerance: float = COMMON_TOLERANCE) -> Standard:

@@ -10,12 +10,12 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from attrs import evolve, fields, frozen
-from scipy.special import ndtri
+from attrs import evolve, field, fields, frozen
+from scipy.special import ndtr, ndtri
 from scipy.stats import qmc
 
 from vatwright.errors import DomainError
-from vatwright.evidence.belief import Belief
+from vatwright.evidence.belief import Belief, Unknown
 from vatwright.physics.film_peel import peel_angle, peel_energy
 from vatwright.physics.plane import fit_plane, plane_sigma
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
@@ -62,6 +62,25 @@ RECIPROCITY_RANGE = 0.2
 """The exponent alpha of the equal-effect rule I^alpha t lies within 1 +- this (90 %) [-]: an engineering rule for viscous
 print resins, after the departures that feng:2007 and wydra:2014 report."""
 
+RUN_SCATTER = 0.1
+"""How much cure depth, gap and release differ from run to run on one machine (log) [-]; engineering estimate, no source."""
+
+SCATTER_SPREAD = 0.3
+"""How unsure the scatter between runs is (log) [-]; engineering estimate, no source."""
+
+HANDS_SPREAD = 0.1
+"""How far the margins of one machine in its person's hands may be off as a whole, for what no other unknown describes (log)
+[-]; engineering estimate, no source."""
+
+TIME_SPREAD = 0.1
+"""How far a machine's time may be off what its moves say (log) [-]; engineering estimate, no source."""
+
+TIMED = 0.7
+"""A machine's time counts as read where its prior is narrowed to this share [-]: one read run narrows it to a tenth."""
+
+TAUGHT_BY_RUNS = ("scatter between runs", "hands origin", "hands target")
+"""Axes that only noted runs say something of: without any, runs scatter as estimated and no hand is better or worse."""
+
 KEPT_WORLDS = 256
 DRAWN_WORLDS = 2048
 
@@ -92,6 +111,10 @@ class Side:
         Working curve.
     unlevel_m : Floats
         Extra gap under the worst corner of the platform [m].
+    scatter : Floats
+        By what factor margins scatter more from run to run than estimated [-].
+    hands : Floats
+        Logarithm of the factor by which margins on this machine, in its person's hands, are better than described [-].
     """
 
     stiffness_n_m: Floats
@@ -107,6 +130,8 @@ class Side:
     curve_depth_m: Floats
     curve_dose_j_m2: Floats
     unlevel_m: Floats
+    scatter: Floats = field(factory=lambda: np.ones(()))
+    hands: Floats = field(factory=lambda: np.zeros(()))
 
     @property
     def tan_angle(self) -> Floats:
@@ -123,9 +148,19 @@ class Side:
         """Pull of each metre of peel front, T1 sin(theta) [N/m]."""
         return self.released_n_m * np.sin(self.angle_rad)
 
+    def least_margin(self, share: float) -> Floats:
+        """Return the capacity over demand, log, with which this share of runs holds, as they scatter, (S,) or () [-]."""
+        return np.asarray(RUN_SCATTER * self.scatter * float(ndtri(share)) - self.hands)
+
+    def holding(self, margin: Floats) -> Floats:
+        """Return how often runs hold with these margins, capacity over demand, (S, ...) [-]."""
+        scatter, hands = (v.reshape(v.shape + (1,) * (margin.ndim - v.ndim)) for v in (self.scatter, self.hands))
+        return np.asarray(ndtr((np.log(margin) + hands) / (RUN_SCATTER * scatter)))
+
     def kept(self, index: NDArray[np.intp]) -> Side:
         """Return the worlds at `index`."""
-        return Side(**{name: getattr(self, name)[index] for name in _SIDE_FIELDS})
+        values = {name: getattr(self, name) for name in _SIDE_FIELDS}
+        return Side(**{name: value[index] if value.ndim else value for name, value in values.items()})
 
 
 _SIDE_FIELDS = tuple(a.name for a in fields(Side))
@@ -216,18 +251,27 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
     # One meter: its calibration error is common to whatever it reads.  Two meters err each on its own.
     one_meter = bool(job.origin.light.meter) and job.origin.light.meter == job.target.light.meter
     light = [_irradiance(m.light, z, which, one_meter=one_meter) for which, m in _machines(job)]
+    taught = belief.coordinates(job, TAUGHT_BY_RUNS, count=count) if belief is not None else {}
+    z |= taught
     cure = {"reference_w_m2": light[0], "reciprocity": 1.0 + RECIPROCITY_RANGE / NORMAL_95 * z["reciprocity"]}
     origin = _side(
         job.origin, job.resin_from, job.recipe.proof.room_k, z, "origin",
-        tension_n_m=origin_tension, angle_rad=angle, irradiance_w_m2=light[0], **cure,
+        tension_n_m=origin_tension, angle_rad=angle, irradiance_w_m2=light[0], **cure, **_taught(taught, "origin"),
     )  # fmt: skip
     target = _side(
         job.target, job.resin, job.room_k, z, "target",
-        tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **cure,
+        tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **cure, **_taught(taught, "target"),
     )  # fmt: skip
     if job.aged:
         target = evolve(target, viscosity_pa_s=target.viscosity_pa_s * np.exp(AGED_SPREAD * ageing))
     return Worlds(axes=z, origin=origin, target=target, overcure_m=_lognormal(OVERCURE_M, z["overcure"]))
+
+
+def _taught(z: dict[str, Floats], which: str) -> dict[str, Floats]:
+    """What runs say of scatter and hands; nothing where none was noted."""
+    scatter, hands = TAUGHT_BY_RUNS[0], f"hands {which}"
+    found = {"scatter": np.exp(SCATTER_SPREAD * z[scatter])} if scatter in z else {}
+    return found | ({"hands": HANDS_SPREAD * z[hands]} if hands in z else {})
 
 
 def resample(worlds: Worlds, log_likelihood: Floats, *, count: int = KEPT_WORLDS) -> Worlds:
@@ -255,6 +299,15 @@ def resample(worlds: Worlds, log_likelihood: Floats, *, count: int = KEPT_WORLDS
     edges = np.cumsum(weight / weight.sum())
     picks = (np.arange(count) + 0.5) / count
     return worlds.kept(np.minimum(np.searchsorted(edges, picks), worlds.count - 1))
+
+
+def pace_of(machine: str, belief: Belief | None) -> float:
+    """Return by what factor runs on a machine take longer than its moves say, as runs taught; 1 where nobody read any [-]."""
+    unknown = Unknown("time", machine)
+    if belief is None or not belief.knows(unknown):
+        return 1.0
+    z = belief.values(unknown)
+    return math.exp(TIME_SPREAD * float(np.median(z))) if z.std() < TIMED else 1.0
 
 
 def corner_excess_m(platform: Platform, level: tuple[LevelReading, ...], sigma_m: float) -> tuple[float, float] | None:

@@ -22,12 +22,9 @@ from vatwright.evidence.proportion import (
 )
 from vatwright.evidence.score import Ratio, brier, calibration_slope, chance_classes, ratio_of
 from vatwright.evidence.tempering import Tempered, temper
-from vatwright.planning.demand.settle import RUN_SCATTER
+from vatwright.planning.demand.unknowns import HANDS_SPREAD, RUN_SCATTER, SCATTER_SPREAD, TIME_SPREAD
 from vatwright.planning.learn.run_evidence import (
-    HANDS_SPREAD,
     SCATTER,
-    SCATTER_SPREAD,
-    TIME_SPREAD,
     GridMemory,
     NotedRun,
     ReadingAgainst,
@@ -36,6 +33,7 @@ from vatwright.planning.learn.run_evidence import (
 )
 from vatwright.records.learned import (
     Believed,
+    CautionCost,
     ChanceCount,
     Disagreement,
     HeldCount,
@@ -531,7 +529,44 @@ def _score(machine: str, judged: list[RunOutcome]) -> MachineScore:
         slope=calibration_slope(said=said, held=held),
         run_time=_factor(judged, Quantity.RUN_TIME, "run_time_s"),
         first_layer=_factor(judged, Quantity.FIRST_LAYER, "first_layer_m"),
+        caution=caution_cost(judged),
     )  # fmt: skip
+
+
+def caution_cost(judged: Sequence[RunOutcome]) -> CautionCost | None:
+    """Return what being careful cost, over jobs that held twice or more on one machine with one resin; None without any.
+
+    Parameters
+    ----------
+    judged : sequence of RunOutcome
+        Runs with a prediction; its time counts where nobody read one.
+
+    Notes
+    -----
+    A job's quickest run that held is not the least that would have: the time told is a lower bound.
+    """
+    jobs: dict[tuple[str, str, str], list[RunOutcome]] = {}
+    for o in judged:
+        jobs.setdefault((o.job, o.machine, o.resin), []).append(o)
+    waited_s = lost_s = 0.0
+    runs = 0
+    for mine in jobs.values():
+        held_s = [_took_s(o) for o in mine if o.held]
+        if len(held_s) < TWICE:
+            continue
+        waited_s += sum(held_s) - len(held_s) * min(held_s)
+        lost_s += sum(_took_s(o) for o in mine if not o.held)
+        runs += len(mine)
+    return CautionCost(waited_s=waited_s, lost_s=lost_s, runs=runs) if runs else None
+
+
+TWICE = 2
+"""A job's runs are held against its quickest where so many held."""
+
+
+def _took_s(outcome: RunOutcome) -> float:
+    read = [r.value for r in outcome.readings if r.quantity is Quantity.RUN_TIME]
+    return read[-1] if read else outcome.prediction.run_time_s if outcome.prediction else 0.0
 
 
 def _factor(judged: list[RunOutcome], quantity: Quantity, predicted: str) -> TimesSaid | None:

@@ -22,7 +22,7 @@ from vatwright.planning.demand.exposure import plate_light
 from vatwright.planning.demand.lift import PULL_SCATTER
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
-from vatwright.planning.demand.unknowns import Side, draw
+from vatwright.planning.demand.unknowns import HANDS_SPREAD, SCATTER_SPREAD, TIME_SPREAD, Side, draw
 from vatwright.planning.learn.run_table import Expected, Grid, RunTable, SideTable, run_table, side_table
 from vatwright.records.job import Job
 from vatwright.records.process import Settings
@@ -40,16 +40,6 @@ if TYPE_CHECKING:
 OUTSIDE = 0.04
 """Share of runs whose end has a cause that no margin here describes, half of them failing and half holding against the
 odds [-]; engineering estimate, no source."""
-
-SCATTER_SPREAD = 0.3
-"""How unsure the scatter between runs is (log) [-]; engineering estimate, no source."""
-
-HANDS_SPREAD = 0.1
-"""How far the margins of one machine in its person's hands may be off as a whole, for what no other unknown describes (log)
-[-]; engineering estimate, no source."""
-
-TIME_SPREAD = 0.1
-"""How far a machine's time may be off what its moves say (log) [-]; engineering estimate, no source."""
 
 TIME_SCATTER = 0.01
 """How much the time of like runs differs (log) [-]; engineering estimate, no source."""

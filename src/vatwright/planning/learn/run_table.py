@@ -12,7 +12,7 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from attrs import evolve, fields, frozen
+from attrs import NOTHING, evolve, fields, frozen
 from scipy.ndimage import spline_filter
 
 from vatwright.compiled import kernel
@@ -53,7 +53,7 @@ RAMP_BLOCKS = 8
 _LINEAR = ("reciprocity", "unlevel_m")
 """Fields of a side that are held as they are; the others are positive and held as logarithms."""
 
-_FIELDS = (*(a.name for a in fields(Side)), "overcure_m")
+_FIELDS = (*(a.name for a in fields(Side) if a.default is NOTHING), "overcure_m")
 
 
 @frozen(kw_only=True, eq=False)
@@ -403,7 +403,7 @@ def _places(run: Run) -> Floats:
 def _scaled(like: Side, ease: Floats, ceiling: Floats, run: Run) -> Side:
     """Sides with these ratios, whatever else they are."""
     count = len(ease)
-    told = {a.name: np.full(count, float(np.median(getattr(like, a.name)))) for a in fields(Side)}
+    told = {n: np.full(count, float(np.median(getattr(like, n)))) for n in _FIELDS[:-1]}
     stiffness = evolve(run, side=Side(**told)).stiffness_n_m()
     return Side(**told | {"viscosity_pa_s": np.exp(ease) * stiffness, "ceiling_n": np.exp(ceiling) * stiffness})
 

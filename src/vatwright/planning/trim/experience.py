@@ -14,7 +14,7 @@ from vatwright.planning.demand.choice import settable
 from vatwright.planning.hands.plan_by_hand import hands_can_help
 from vatwright.planning.learn.run_evidence import OUTSIDE
 from vatwright.planning.trim.levers import RISE, STAGES
-from vatwright.planning.trim.trim import STEP, Trimming
+from vatwright.planning.trim.trim import Trimming
 from vatwright.records.machine import Obeys
 from vatwright.records.process import PHASE_SETTINGS, Settings, setting_unit
 from vatwright.records.run import Seen
@@ -27,6 +27,10 @@ if TYPE_CHECKING:
 
 ROOM_K = 2.0
 """Rooms closer than this are one: resin then flows alike within a tenth [K]; engineering estimate, no source."""
+
+STEP_UP = 1.25
+"""By what factor a wait or a rise is more than what failed, where nothing in between held [-]; engineering estimate, no
+source."""
 
 NEAR = 3
 """Layers beside the one that split that are given as much: nobody reads a height to the layer."""
@@ -191,7 +195,7 @@ def _of_plan(plan: Advised, limit: Limit) -> float:
 
 def _above(limit: Limit, good: Sequence[TriedRun], case: Case) -> float:
     """The least that is more than what failed: what held above it, at most a step more."""
-    step_up = limit.failed_at / (1.0 - STEP)
+    step_up = limit.failed_at * STEP_UP
     held = [value for t in good if (value := _of_run(t, limit)) > limit.failed_at]
     unit = "mm" if limit.name.endswith(RISE) else "s"
     rule = case.job.target.controller.rule(limit.name if unit == "s" else limit.name.replace(RISE, STAGES[0]))

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 from attrs import frozen
-from scipy.special import ndtri
 
 from vatwright.planning.carry.advise import PHASES, Advised
 from vatwright.planning.carry.carry import reach_m, span_m
@@ -15,7 +13,7 @@ from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, settable
 from vatwright.planning.demand.lift import release_lift_m
 from vatwright.planning.demand.refill import carried_refill_s
-from vatwright.planning.demand.settle import RUN_SCATTER
+from vatwright.planning.demand.settle import bond_alone, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import SETTLE, hands_can_help
 from vatwright.records.machine import Obeys
 from vatwright.records.process import Settings, setting_unit
@@ -32,6 +30,14 @@ STAGES = ("peel_lift_mm", "clear_lift_mm")
 
 RISE = "lift_mm"
 
+STEP = 0.35
+"""The most that one run takes of a wait, as a share of what held last [-]: a gap shrinks with the root of the wait at most, so
+its margin by less than a fifth; engineering estimate, no source."""
+
+RISE_STEP = 0.12
+"""The most that one run takes of a rise [-]: its margin shrinks by as much, which is about what runs scatter by; engineering
+estimate, no source."""
+
 
 @frozen(kw_only=True)
 class Lever:
@@ -47,6 +53,8 @@ class Lever:
         What it is now, SI.
     need, floor : float
         Least in the middle of the range, and least that covers what is not known, SI.
+    least : float
+        What it may not go below, SI: its need, and what failed; what covers the unknown where only that keeps a tolerance.
     """
 
     name: str
@@ -54,6 +62,7 @@ class Lever:
     now: float
     need: float
     floor: float
+    least: float
 
     def settings(self, case: Case, value: float) -> dict[str, float]:
         """Return by setting name what is set for it to have a value: whole steps, never below it, never above today's."""
@@ -66,6 +75,11 @@ class Lever:
             )
             for name, now in self.stages
         }  # fmt: skip
+
+    @property
+    def step(self) -> float:
+        """The most that one run takes of it, as a share of what it is now [-]."""
+        return RISE_STEP if self.is_rise else STEP
 
     @property
     def is_rise(self) -> bool:
@@ -107,6 +121,7 @@ def _settles(case: Case, chosen: Advised) -> tuple[Lever, ...]:
         Lever(
             name=SETTLE, stages=tuple((f"{phase}.settle_s", now) for phase in PHASES), now=now,
             need=max(lever.need for lever in found), floor=max(lever.floor for lever in found),
+            least=max(lever.least for lever in found),
         ),
     )  # fmt: skip
 
@@ -114,28 +129,41 @@ def _settles(case: Case, chosen: Advised) -> tuple[Lever, ...]:
 def _settles_apart(case: Case, chosen: Advised) -> Iterator[Lever]:
     for phase in PHASES:
         name = f"{phase}.settle_s"
-        now, least_s = chosen.wanted.value(name), chosen.least_s[phase][1]
+        now, least_s = chosen.wanted.value(name), least_that_counts_s(case, chosen, phase)
         known = least_s[np.isfinite(least_s)]
         if now <= 0.0 or not len(known) or case.job.target.controller.rule(name).obeys is Obeys.NO:
             continue
         share = max(chosen.share[phase], case.job.confidence)
-        yield Lever(
-            name=name, stages=((name, now),), now=now, need=float(np.median(known)), floor=covering(known, share)
-        )
+        need, floor = float(np.median(known)), covering(known, share)
+        # The chance that a run holds knows nothing of a tolerance.
+        least = floor if phase == "body" and case.job.tolerance is not None else need
+        yield Lever(name=name, stages=((name, now),), now=now, need=need, floor=floor, least=least)
+
+
+def least_that_counts_s(case: Case, chosen: Advised, phase: str) -> Floats:
+    """Return the least settle of a phase in every world, (S,) [s]; of thickness only what the job asks for counts.
+
+    A carry takes the thickness that the proven run left for good, as nobody knows why it was run so.  Who has spare waiting
+    taken away, and states no tolerance, asks that layers hold.
+    """
+    if phase == "base" or case.job.tolerance is not None:
+        return chosen.least_s[phase][1]
+    run = case.target_run(chosen.wanted)
+    return least_body_settle_s(run, bond_alone(case.standard), bond=not hands_can_help(case.job))
 
 
 def _rises(case: Case, chosen: Advised) -> tuple[Lever, ...]:
     release_m = release_lift_m(case.worlds.target.tan_angle, reach_m(case.target_study))
-    scatter = math.exp(RUN_SCATTER * float(ndtri(case.job.confidence)))
+    wanted_m = release_m * np.exp(case.worlds.target.least_margin(case.job.confidence))
     need = float(np.median(release_m))
-    floor = covering(release_m, max(chosen.share["release"], case.job.confidence)) * scatter
+    floor = covering(wanted_m, max(chosen.share["release"], case.job.confidence))
     found = []
     for phase in PHASES:
         names = _stages(case, phase)
         stages = tuple((name, chosen.settings.value(name)) for name in names if chosen.settings.value(name) > 0.0)
         now = getattr(chosen.settings, phase).lift_m
         if names:
-            found.append(Lever(name=f"{phase}.{RISE}", stages=stages, now=now, need=need, floor=floor))
+            found.append(Lever(name=f"{phase}.{RISE}", stages=stages, now=now, need=need, floor=floor, least=need))
     return tuple(found)
 
 

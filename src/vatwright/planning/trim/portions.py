@@ -50,6 +50,8 @@ def portions(case: Case, chosen: Advised, found: Sequence[Lever], plates: PlateC
             s = settles[lever.name]
             each_s = layers_that_wait(case, chosen, lever.name, plates)
             sizes = (s.need_s, s.cover_s, s.spare_s, s.rounding_s)
+            if lever.need < s.need_s:  # less is needed for layers to hold than to be as true as the proof's
+                sizes = _of_less(sizes, lever)
             times = [each_s * size for size in sizes]
         else:
             sizes = _of_a_rise(chosen, lever)
@@ -70,7 +72,7 @@ def plates_time_s(case: Case, settings: Settings, settle_s: Floats, plates: Plat
         given = plate_settle_s(settle_s, layers)
         return layer_times(settings, case.job.target, layers=layers, settle_s=given).total_s
 
-    return sum(times * of(layers) for layers, times in Counter(plates.target).items())
+    return case.pace * sum(times * of(layers) for layers, times in Counter(plates.target).items())
 
 
 def layers_that_wait(case: Case, chosen: Advised, name: str, plates: PlateCounts) -> float:
@@ -80,6 +82,12 @@ def layers_that_wait(case: Case, chosen: Advised, name: str, plates: PlateCounts
     return float(
         sum(per_layer(only, "settle_s", "settle_s", layers=n, controller=controller).sum() for n in plates.target)
     )
+
+
+def _of_less(sizes: tuple[float, float, float, float], lever: Lever) -> tuple[float, float, float, float]:
+    """A settle's portions where less is needed than a carry says: the rest of it is spare."""
+    carried, cover = sum(sizes[:3]), max(lever.floor - lever.need, 0.0)
+    return lever.need, cover, carried - lever.need - cover, sizes[3]
 
 
 def _of_a_rise(chosen: Advised, lever: Lever) -> tuple[float, float, float, float]:

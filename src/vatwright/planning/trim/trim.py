@@ -36,8 +36,9 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-STEP = 0.2
-"""The most that one run takes of a wait or a rise, as a share of what held last [-]; engineering estimate, no source."""
+SAFE = 0.95
+"""Nothing is taken away below this chance, or today's where that is less [-]: a run that fails costs all its time, and what a
+step saves is seldom a twentieth of it; engineering estimate, no source."""
 
 TRIES = 4
 """Into how many parts a step is divided when less of it is tried."""
@@ -119,7 +120,7 @@ class Trimming:
     def levers(self) -> tuple[Lever, ...]:
         """Return the plan's waits and rises; none may go below what failed."""
         found = levers(self.case, self.today)
-        return tuple(evolve(x, floor=min(max(x.floor, self.least.get(x.name, 0.0)), x.now)) for x in found)
+        return tuple(evolve(x, least=min(max(x.least, self.least.get(x.name, 0.0)), x.now)) for x in found)
 
     def time_s(self, plan: Advised) -> float:
         """Return how long all pieces take [s]."""
@@ -131,9 +132,9 @@ class Trimming:
         return now_s - self.time_s(plan) - (self.today.chance - plan.chance) * now_s
 
     def holds(self, plan: Advised) -> bool:
-        """Return whether a plan holds as often as asked, is no less sure than today's, and leaves no other demand open."""
+        """Return whether a plan holds as often as asked and `SAFE`, is no less sure than today's, and leaves no demand open."""
         return (
-            plan.chance >= self.case.job.confidence
+            plan.chance >= max(self.case.job.confidence, min(SAFE, self.today.chance))
             and self._outlook(plan) in {Outlook.HOLDS, self._outlook(self.today)}
             and resin_returns(self.case, plan.settings)
             and self._base_holds(plan)
@@ -146,7 +147,8 @@ class Trimming:
         """Whether the base, place by place, is as safe as today's or as asked, and the body's need did not grow with it."""
         if plan.settings.base.settle_s == self.today.settings.base.settle_s:
             return True
-        if plan.wanted.body.settle_s < self._body_floor_s(plan):
+        asked = self.case.job.tolerance is not None
+        if asked and plan.wanted.body.settle_s < self._body_floor_s(plan):
             return False
         least = min(self._base_chance_today, self.case.job.confidence)
         return base_chance(self.case, plan.settings, plan.settle_s) >= least
@@ -156,15 +158,15 @@ class Trimming:
         least = least_body_settle_s(run, self.case.standard, bond=not hands_can_help(self.case.job))
         return covering(least, self.today.share["body"])
 
-    def lessened(self, parts: Sequence[Lever], *, step: float) -> Advised:
-        """Return the plan that is worth most, every wait and rise less by at most a share of what it is now.
+    def lessened(self, parts: Sequence[Lever], *, whole: bool = False) -> Advised:
+        """Return the plan that is worth most, every wait and rise less by at most a step.
 
         Parameters
         ----------
         parts : sequence of Lever
             What may be less.
-        step : float
-            The most that is taken of each [-].
+        whole : bool
+            Whether all may be taken that runs like the next one will let go.
 
         Returns
         -------
@@ -172,16 +174,17 @@ class Trimming:
             Today's where nothing is worth taking.
         """
         now_s, best = self.time_s(self.today), self.today
-        for lever in sorted(parts, key=lambda lever: -self.saves_s(lever, step)):
+        for lever in sorted(parts, key=lambda lever: -self.saves_s(lever)):
+            step = 1.0 if whole else lever.step
             values = dict.fromkeys(_least(lever, step * part / TRIES) for part in range(TRIES, 0, -1))
             options = [self.less(best, lever, value) for value in values]
             best = max((best, *filter(self.holds, options)), key=self.worth_s)
         laid = best if best is self.today else self.tried(best.wanted)
         return laid if self.holds(laid) and self.time_s(laid) < now_s else self.today
 
-    def saves_s(self, lever: Lever, step: float) -> float:
+    def saves_s(self, lever: Lever) -> float:
         """Return about how much time a step of one wait or rise saves [s]."""
-        least = _least(lever, step)
+        least = _least(lever, lever.step)
         if lever.is_rise:
             given = _with(self.today.settings, lever, self.case, least)
             return self.time_s(self.today) - self.time_s(evolve(self.today, settings=given))
@@ -205,8 +208,8 @@ def _with(settings: Settings, lever: Lever, case: Case, value: float) -> Setting
 
 
 def _least(lever: Lever, step: float) -> float:
-    """The least that a step allows and that covers what is not known; today's where that is less."""
-    return min(max(lever.floor, (1.0 - step) * lever.now), lever.now)
+    """The least that a step allows; today's where that is less."""
+    return min(max(lever.least, (1.0 - step) * lever.now), lever.now)
 
 
 def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = ()) -> TrimSheet:
@@ -224,12 +227,12 @@ def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = 
     Returns
     -------
     TrimSheet
-        The next run takes at most `STEP` of a wait or a rise, never less than covers what is not known, and holds as
-        often as asked.  What it saves is weighed against the runs that fail more often.
+        The next run takes at most a step of a wait or a rise, nothing of what is needed in the middle of the range, and holds
+        as often as asked and as `SAFE`.  What it saves is weighed against the runs that fail more often.
     """
     case, today, plates, held = bench.case, bench.today, bench.plates, tuple(hold)
     found = bench.levers()
-    free = tuple(lever for lever in found if not lever.held_by(held) and bench.saves_s(lever, STEP) >= LEAST_S)
+    free = tuple(lever for lever in found if not lever.held_by(held) and bench.saves_s(lever) >= LEAST_S)
     held_all = not any(not lever.held_by(held) for lever in found)
     plan, end, why_not = _searched(bench, free, held_all=held_all)
     nxt = None if why_not else _next_run(bench, free, plan, end)
@@ -252,7 +255,7 @@ def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = 
 def trimmed(bench: Trimming) -> tuple[Advised, Trimmed]:
     """Return the plan that :func:`trim` would run next, and what it takes away; today's where nothing is worth it."""
     today = bench.today
-    free = tuple(lever for lever in bench.levers() if bench.saves_s(lever, STEP) >= LEAST_S)
+    free = tuple(lever for lever in bench.levers() if bench.saves_s(lever) >= LEAST_S)
     plan, end, why_not = _searched(bench, free, held_all=False)
     run = None if why_not else _next_run(bench, free, plan, end)
     told = Trimmed(
@@ -277,10 +280,10 @@ def _searched(bench: Trimming, free: Sequence[Lever], *, held_all: bool) -> tupl
         return today, today, WhyNot.HELD
     if not free:
         return today, today, WhyNot.SMALL
-    plan = bench.lessened(free, step=STEP)
+    plan = bench.lessened(free)
     if plan is not today and bench.worth_s(plan) >= VISIT_S:
-        return plan, bench.lessened(free, step=1.0), None
-    small = sum(bench.saves_s(lever, STEP) for lever in free) < VISIT_S
+        return plan, bench.lessened(free, whole=True), None
+    small = sum(bench.saves_s(lever) for lever in free) < VISIT_S
     return today, today, WhyNot.SMALL if small else WhyNot.CHANCE
 
 
@@ -300,7 +303,7 @@ def _next_run(bench: Trimming, free: Sequence[Lever], plan: Advised, end: Advise
 def _runs(lever: Lever, end: Settings) -> int:
     """Steps from today's value to the last one."""
     shares = [end.value(name) / now for name, now in lever.stages]
-    return max(1, math.ceil(math.log(max(min(shares), 1e-3)) / math.log(1.0 - STEP) - 1e-9))
+    return max(1, math.ceil(math.log(max(min(shares), 1e-3)) / math.log(1.0 - lever.step) - 1e-9))
 
 
 def _taken(bench: Trimming, plan: Advised) -> tuple[Taken, ...]:
