@@ -27,7 +27,20 @@ _UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}  # with U+FFFE and U+FFFF: also what
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|µm|mm|ml|min|mm/s|N|h|s|g|kg)(?![a-zA-Z]))")
 _LABELS = {"um": "µm", "mm_s": "mm/s", "mm2": "mm²", "mm3": "mm³", "layers": "layers", "ml": "ml"}
 _ASCII = str.maketrans(
-    {"–": "-", "—": "-", "µ": "u", "×": "x", "²": "2", "³": "3", "⁴": "4", "·": "|", "→": "->", "−": "-", "°": ""}
+    {
+        "–": "-",
+        "—": "-",
+        "µ": "u",
+        "×": "x",
+        "²": "2",
+        "³": "3",
+        "⁴": "4",
+        "·": "|",
+        "→": "->",
+        "−": "-",
+        "°": "",
+        "±": "+-",
+    }
 )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from typing import Any
 
 import click
@@ -71,6 +72,7 @@ def level(
 
     Exits 1 when the platform is not level enough for the base named; without a base it is geometry only.
     """
+    from vatwright.answers.level import level_answer
     from vatwright.files.level_file import LevelOptions, read_level
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.records.level import LevelAnswer
@@ -79,21 +81,24 @@ def level(
     check_outputs(html=html_path, pdf=pdf_path)
     said, base = ({k: keys[k] for k in names if keys[k] is not None} for names in (LEVEL_KEYS, BASE_KEYS))
     sheet = level_platform(read_level(readings, LevelOptions(said, base, points), shop_path=shop))
+    answer = level_answer(sheet, cite=citation)
     if html_path:
-        from vatwright.interfaces.render.level_html import level_html
+        from vatwright.interfaces.render.page import answer_page
 
-        write_bytes(html_path, level_html(sheet, cite=citation).encode())
+        write_bytes(html_path, answer_page(answer).encode())
     if pdf_path:
-        from vatwright.interfaces.render.level_pdf import level_pdf
+        from vatwright.interfaces.render.paper import answer_pdf
 
-        write_bytes(pdf_path, level_pdf(sheet, cite=citation))
+        write_bytes(pdf_path, answer_pdf(answer, appendix=True))
     if as_json:
         from vatwright.interfaces.render.level_json import level_json
 
         click.echo(json.dumps(level_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.render.level_text import level_text
-        from vatwright.interfaces.render.terminal import terminal_width
+        from attrs import evolve
 
-        click.echo(level_text(sheet, width=terminal_width()))
+        from vatwright.interfaces.render.terminal import answer_text, terminal_width
+
+        told = evolve(answer, pages=tuple(p for p in answer.pages if p.slug != "sources"))
+        click.echo(answer_text(told, width=terminal_width(), colour=sys.stdout.isatty(), whole=True), nl=False)
     return 1 if sheet.answer is LevelAnswer.NO else 0

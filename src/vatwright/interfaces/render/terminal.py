@@ -161,7 +161,9 @@ class _Writer:
 
     def table(self, table: Table, indent: str) -> list[str]:
         lines = self.wrapped(f"{table.title}:", indent) if table.title else []
-        table = evolve(table, rows=tuple(evolve(r, cells=tuple(map(as_read, r.cells))) for r in table.rows))
+        table = evolve(
+            table, rows=tuple(evolve(r, cells=tuple(plain(as_read(c)) for c in r.cells)) for r in table.rows)
+        )
         last = _hangs(table, self.width - len(indent))
         stop = len(table.columns) - last
         columns = table.columns[:stop]

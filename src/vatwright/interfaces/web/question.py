@@ -10,13 +10,12 @@ from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from vatwright.answers.blocks import Answer, Figure, every
+from vatwright.answers.blocks import Answer
 from vatwright.errors import InputError
 from vatwright.interfaces.render.page import answer_page
-from vatwright.interfaces.render.pictures.gallery import drawn
 from vatwright.interfaces.web.jobs import TooBusyError
 from vatwright.interfaces.web.rendering import desk_of, mistakes_of, render, see
-from vatwright.interfaces.web.take_away import TAKE, answer_file, data_text
+from vatwright.interfaces.web.take_away import answer_file, data_text
 from vatwright.interfaces.web.waiting import BUSY, ended_badly, shown, stopped, wait_briefly, work_of
 
 if TYPE_CHECKING:
@@ -81,8 +80,7 @@ class Question:
             return self.again(request, ended_badly(work), 422 if work.problem else 200)
         answer = self.answer(work.result)
         about = {"answer": answer, "work": work, "kind": self.kind, "downloads": list(self.files), "mistakes": []}
-        taken = {"pictures": _pictures(answer)} if TAKE in request.query_params else {}
-        return render(request, template, {**about, **taken, **(more or {})}, status=status)
+        return render(request, template, {**about, **(more or {})}, status=status)
 
     def add_to(self, router: APIRouter, show: Callable[[Request, Work], Response] | None = None) -> None:
         """Add what every question can be asked to a router: its page, stopping it, its files; `show` draws another page."""
@@ -101,8 +99,3 @@ class Question:
         router.add_api_route("/{work_id}", shown_or_waiting, methods=["GET"])
         router.add_api_route("/{work_id}/cancel", cancel, methods=["POST"])
         router.add_api_route("/{work_id}/{name}", download, methods=["GET"])
-
-
-def _pictures(answer: Answer) -> list[object]:
-    blocks = [*every(answer.blocks), *(b for part in answer.pages for b in every(part.blocks))]
-    return [drawn(b) for b in blocks if isinstance(b, Figure)]

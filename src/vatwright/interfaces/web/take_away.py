@@ -16,7 +16,9 @@ from fastapi import HTTPException, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
+from vatwright.answers.blocks import Answer
 from vatwright.interfaces.render.pictures.figure_files import figure_csv, figure_svg
+from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.render.pictures.plots import Drawing
 
 if TYPE_CHECKING:
@@ -103,6 +105,8 @@ def pictures_in(values: Iterable[object]) -> Iterable[Drawing]:
     for value in values:
         if isinstance(value, Drawing):
             yield value
+        elif isinstance(value, Answer):
+            yield from pictures_of(value)
         elif isinstance(value, Mapping):
             yield from pictures_in(value.values())
         elif isinstance(value, Sequence) and not isinstance(value, (str, bytes)):

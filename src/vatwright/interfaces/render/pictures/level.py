@@ -6,8 +6,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from vatwright.answers.level import CORNER_HEADS, corner_rows, turn_rows
 from vatwright.answers.numbers import fixed, one_line, percent
-from vatwright.interfaces.render.level_words import corner_rows, turn_rows
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot, row_words
@@ -24,11 +24,6 @@ LABEL_SHARES = (0.5, 0.38, 0.62, 0.26, 0.74)
 LABEL_PX = 22.0
 SHORTEST_PX = 40.0
 """Where along a line its number may stand, the room it needs, and the shortest line that gets one [px]."""
-
-
-def level_figures(sheet: LevelSheet) -> tuple[Drawing, ...]:
-    """Return every picture in reading order."""
-    return plane_map(sheet), corner_bars(sheet), screw_map(sheet)
 
 
 def _above(platform: Platform) -> tuple[SeenFromAbove, float]:
@@ -172,8 +167,7 @@ def _judged_bars(sheet: LevelSheet) -> Drawing:
         word = "beyond" if gaps[worst.name] > line else "within"
         reach = fixed(gaps[worst.name], 0)
         finding = f"The {worst.name} corner, {reach} µm, is {word} what the light bonds through, {fixed(line, 0)} µm"
-    columns = ("corner", "gap read", "from the middle", "bonds", "touches")
-    return _bars_figure(frame, marks, finding, columns, tuple(tuple(r) for r in corner_rows(sheet)))
+    return _bars_figure(frame, marks, finding, corner_rows(sheet))
 
 
 def _error_bars(sheet: LevelSheet) -> Drawing:
@@ -186,9 +180,8 @@ def _error_bars(sheet: LevelSheet) -> Drawing:
     marks.append(frame.upright(0.0, svg.stroke("ink", 1.5)))
     high = fixed(sheet.worst.error_m * 1e6, 0)
     finding = f"The {sheet.worst.name} corner is {high} µm high, the {sheet.nearest.name} one as low"
-    rows = tuple(r[:3] for r in corner_rows(sheet))
     note = "No base was named, so there is no line that says enough."
-    return _bars_figure(frame, marks, finding, ("corner", "gap read", "from the middle"), rows, note)
+    return _bars_figure(frame, marks, finding, corner_rows(sheet), note)
 
 
 def _bar_frame(label: str, low: float, high: float) -> svg.Frame:
@@ -217,10 +210,10 @@ def _bars_figure(
     frame: svg.Frame,
     marks: list[svg.Svg],
     finding: str,
-    columns: tuple[str, ...],
     rows: tuple[tuple[str, ...], ...],
     note: str = "",
 ) -> Drawing:
+    columns = CORNER_HEADS[: len(rows[0])]
     picture = svg.drawing(
         slug="level-corners", title=finding, width=frame.width, height=frame.height, children=marks,
         description="One bar a corner, with the range about its end.",
@@ -248,8 +241,8 @@ def screw_map(sheet: LevelSheet) -> Drawing:
         slug="level-screws", title=finding, width=svg.WIDTH_PX, height=height, children=[*marks, _person(height)],
         description="The platform from above; each screw with its place in the order and its turn.",
     )  # fmt: skip
-    rows = tuple((t.order, t.what, t.do) for t in turn_rows(sheet))
-    said = {t.order: f"{t.what}: {t.do}" for t in turn_rows(sheet)}
+    rows = turn_rows(sheet)
+    said = {order: f"{what}: {do}" for order, what, do in rows}
     spots = tuple(Spot(*_screw_px(above, platform, c), said[str(c.order)]) for c in at if str(c.order) in said)
     return Drawing("level-screws", finding, picture, ("order", "what", "do"), rows, "", spots)
 

@@ -13,8 +13,9 @@ from starlette.datastructures import QueryParams
 from starlette.responses import Response
 
 from vatwright import wiring
+from vatwright.answers.level import level_answer
 from vatwright.errors import InputError, Mistake
-from vatwright.interfaces.render.level_html import level_html, level_parts
+from vatwright.interfaces.render.page import answer_page
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import LevelAsked, number_said
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, mistakes_of, render
@@ -81,7 +82,7 @@ def show(request: Request) -> Response:
     except InputError as problem:
         return render(request, "level_start.html", shown | {"mistakes": mistakes_of(problem)}, status=422)
     files = [(name, f"/level/files/{name}?{query}") for name in LEVEL_FILES]
-    return render(request, "level_answer.html", shown | level_parts(sheet, cite=cite) | {"files": files})
+    return render(request, "level_answer.html", shown | {"answer": level_answer(sheet, cite=cite)} | {"files": files})
 
 
 @router.get("/files/{name}")
@@ -96,14 +97,14 @@ def download(request: Request, name: str) -> Response:
 
 
 def _pdf(sheet: LevelSheet) -> bytes:
-    from vatwright.interfaces.render.level_pdf import level_pdf
+    from vatwright.interfaces.render.paper import answer_pdf
 
-    return level_pdf(sheet, cite=cite)
+    return answer_pdf(level_answer(sheet, cite=cite), appendix=True)
 
 
 LEVEL_FILES: dict[str, tuple[str, Callable[[LevelSheet], bytes]]] = {
     "level.pdf": ("application/pdf", _pdf),
-    "level.html": ("text/html; charset=utf-8", lambda sheet: level_html(sheet, cite=cite).encode()),
+    "level.html": ("text/html; charset=utf-8", lambda sheet: answer_page(level_answer(sheet, cite=cite)).encode()),
 }
 """File name: its kind, and what makes it."""
 
