@@ -58,10 +58,12 @@ def test_the_demo_lays_out_a_workshop_and_says_what_to_do_next(tmp_path):
     assert again.err.startswith("my-workshop: is there already and not empty. Name a new folder")
 
 
-def test_the_main_job_prints_the_sheet_and_writes_four_documents(main_job):
+def test_the_main_job_prints_the_sheet_and_writes_five_documents(main_job):
     assert main_job.ran.code == 0, main_job.ran.err
     written = {p.name for p in main_job.folder.iterdir()}
-    assert written == {"carry-sheet.html", "carry-sheet.pdf", "carry-sheet.json", "run-sheet.pdf"}
+    assert written == {
+        "carry-sheet.html", "carry-sheet.pdf", "carry-sheet-with-appendix.pdf", "carry-sheet.json", "run-sheet.pdf"
+    }  # fmt: skip
     text = main_job.ran.out
     assert "harbour lanterns" in text.splitlines()[0]
     for heading in ("set  ", "By hand", "Watch", "Measure", "Take care", "--why"):

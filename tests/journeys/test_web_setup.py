@@ -33,6 +33,12 @@ def folder(tmp_path, studies):
     return tmp_path
 
 
+def following(view, title):
+    """Go on to the next question."""
+    view.get_by_role("button", name="Next").click()
+    expect(view.get_by_role("heading", level=1)).to_have_text(title)
+
+
 @pytest.mark.parametrize("size", ["desk", "phone"])
 def test_from_the_demo_to_a_sheet_of_ones_own(browser, playwright, folder, size):
     with bench_at(folder) as (app, address, _), phone(browser, playwright, address, size=size) as view:
@@ -45,19 +51,43 @@ def test_from_the_demo_to_a_sheet_of_ones_own(browser, playwright, folder, size)
             targets_are_large(view)
 
         # Nothing said: one thing to put right, everything else may be unknown.
-        expect(view.get_by_role("img", name="Where to measure")).to_be_visible()
-        expect(view.get_by_role("button", name="First sheet now")).to_be_visible()
+        expect(view.get_by_role("img", name="Where to read the build height")).to_be_visible()
         view.get_by_role("button", name="Keep it").click()
         expect(view.get_by_role("alert").get_by_role("listitem")).to_have_text(
             "the machine has no name. Write what you call it."
         )
         accessible(view)
         view.get_by_label("What you call it").fill("Kite")
+        following(view, "Which resin, and how warm is the room?")
         view.get_by_label("What you call the resin").fill("pewter")
+        view.get_by_label("Room in which it has run [°C]").fill("warm")
+        following(view, "Which resin, and how warm is the room?")
+        expect(view.get_by_role("alert")).to_contain_text("room of the runs 'warm' is")
         view.get_by_label("Room in which it has run [°C]").fill("22")
-        for label, value in RECIPE.items():
-            view.get_by_label(label, exact=True).fill(value)
+        following(view, "Where should it go?")
+        expect(view.locator("#sofar")).to_have_count(0)
         view.get_by_label("The other machine").fill("Roc")
+        following(view, "How does one layer go on your machine?")
+        so_far = view.locator("#sofar")
+        expect(so_far.get_by_role("heading", level=2)).to_have_text("The sheet so far")
+        expect(so_far.locator("#set")).to_be_visible(timeout=LONG_MS)
+        expect(so_far).to_contain_text("From common practice to Roc, pewter")
+        fits(view)
+        accessible(view)
+        if size == "phone":
+            targets_are_large(view)
+            expect(view.get_by_role("link", name="The sheet so far")).to_be_visible()
+        for label, value in list(RECIPE.items())[:-2]:
+            view.get_by_label(label, exact=True).fill(value)
+        following(view, "What has held?")
+        if size == "desk":
+            expect(so_far).to_contain_text("What your last answers changed", timeout=LONG_MS)
+            expect(so_far).to_contain_text(re.compile(r"pewter on Kite \(1\srun held"))
+            following(view, "Which film is in?")  # nothing more was said: the same sheet at once
+            expect(so_far.locator("#set")).to_be_visible()
+            view.get_by_role("button", name="Back").click()
+        for label, value in list(RECIPE.items())[-2:]:
+            view.get_by_label(label, exact=True).fill(value)
         view.get_by_role("button", name="Keep it").click()
 
         expect(view.get_by_role("heading", level=1)).to_have_text("What do you want to print first?")
@@ -208,6 +238,10 @@ def test_without_script_and_by_keyboard(browser, playwright, folder):
             view.keyboard.press("Tab")
         view.keyboard.type("82")
         view.keyboard.press("Enter")
+        expect(view.get_by_role("heading", level=1)).to_have_text("Which resin, and how warm is the room?")
+        view.get_by_role("button", name="Back").click()
+        expect(view.get_by_label("Platform, front to back [mm]")).to_have_value("82")
+        view.get_by_role("button", name="Keep it").click()
         expect(view.get_by_role("status")).to_contain_text("Kept: Kite and my resin; without a recipe the sheet starts")
         (kite,) = app.state.desk.shop().records.machines
         assert (kite.platform.width_m, kite.platform.depth_m) == (0.15, 0.082)

@@ -39,7 +39,8 @@ def _run(job: object, out: object) -> int:
     click.echo(sheet_text(sheet), nl=False)
     for name, content in (
         ("carry-sheet.html", sheet_html(sheet)),
-        ("carry-sheet.pdf", sheet_pdf(sheet, appendix=True)),
+        ("carry-sheet.pdf", sheet_pdf(sheet)),
+        ("carry-sheet-with-appendix.pdf", sheet_pdf(sheet, appendix=True)),
         ("carry-sheet.json", sheet_json(sheet).encode()),
         ("run-sheet.pdf", run_sheet_pdf(run_sheet_words(sheet))),
     ):

@@ -37,7 +37,7 @@ from vatwright.records.part import PartUse, Place
 from vatwright.sources import source
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from vatwright.records.level import LevelSheet
     from vatwright.records.plan import CarrySheet
@@ -270,11 +270,14 @@ class Desk:
         work.about = job
         return work
 
-    def opened(self, asked: CarryAsked, shop: ShopOnDesk | None = None) -> tuple[Job, dict[str, str]]:
-        """Return the job that is asked for, and what its owner calls our paths."""
+    def opened(
+        self, asked: CarryAsked, shop: ShopOnDesk | None = None, *, within: Mapping[str, Any] | None = None
+    ) -> tuple[Job, dict[str, str]]:
+        """Return the job that is asked for, and what its owner calls our paths; tables `within` it go before the shop's."""
         tables, labels = self._job_tables(asked)
         with _speaking(labels, "this job"):
-            return wiring.open_job(Given("this job", tables), shop=(shop or self.shop()).path), labels
+            given = Given("this job", tables | dict(within or {}))
+            return wiring.open_job(given, shop=(shop or self.shop()).path), labels
 
     def _job_tables(self, asked: CarryAsked) -> tuple[dict[str, Any], dict[str, str]]:
         """Return the tables of a job; the paths of its parts are ours, whatever their owner called them."""

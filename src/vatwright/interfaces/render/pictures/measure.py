@@ -98,7 +98,7 @@ def _height() -> Marks:
         _path("M160 20V6"),
         _said("screen", 160, 143),
         _along(110, 29, 125),
-        _said("platform at its highest", 204, 28, anchor="start"),
+        _said("at its highest", 204, 28, anchor="start"),
         _said("build height", 120, 82, anchor="start", mark=True),
     ]
 
@@ -131,10 +131,8 @@ def _waits() -> Marks:
             _box(70, y, wide, 24, MARK),
             _box(70 + wide, y, 45, 24, SOLID),
             _said(name, 60, y + 17, anchor="end"),
-            _said("dark wait", 74, y - 5, anchor="start", mark=True),
-            _said("light", 92 + wide, y - 5),
         ]
-    return marks
+    return [*marks, _said("dark wait", 74, 30, anchor="start", mark=True), _said("light", 212, 30)]
 
 
 def _arm() -> Marks:

@@ -1,5 +1,6 @@
-"""The guided first set-up: the machine you know, what is in it, the recipe that holds, where it should go; then the sheet.
+"""The guided first set-up: a few questions a step, each with why it matters; from the third on the sheet stands beside it.
 
+What was said goes from step to step in the form itself: nothing is kept before somebody keeps it.
 "Do not know" is an empty field, and stays unknown.  Where no setting is said there is no recipe, and the first sheet starts
 from common practice; a recipe of which some settings are not known counts as one run of one small piece.
 """
@@ -15,17 +16,21 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
+from vatwright.answers.carry import carry_answer
 from vatwright.answers.numbers import one_line
 from vatwright.errors import InputError, Mistake
 from vatwright.files.priors import FILM_MATERIAL, FILM_THICKNESS_UM, PROVEN_ROOM_C
 from vatwright.files.read import Given
+from vatwright.interfaces.render.pictures.measure import where_to_measure
 from vatwright.interfaces.web import shelf
-from vatwright.interfaces.web.desk import Desk
+from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked
-from vatwright.interfaces.web.jobs import TooBusyError
+from vatwright.interfaces.web.jobs import TooBusyError, Work
 from vatwright.interfaces.web.rendering import bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.sheet_moves import sheet_moves
 from vatwright.interfaces.web.shop_fields import labels_of
-from vatwright.interfaces.web.waiting import wait_briefly
+from vatwright.interfaces.web.so_far import KIND, work_out_so_far
+from vatwright.interfaces.web.waiting import BUSY, ended_badly, wait_briefly, work_of
 from vatwright.quantities import FILM_MODULUS_MPA, unit_in
 from vatwright.records.sourced import Kind
 from vatwright.units import read_number
@@ -99,14 +104,77 @@ LABELS = {key: label for key, label, _ in SETTINGS} | {
 }  # fmt: skip
 
 
+class Ask(NamedTuple):
+    """One step of the set-up: its question, why it matters, what it asks, and the drawings of where to measure."""
+
+    title: str
+    why: str
+    keys: tuple[str, ...]
+    drawings: tuple[tuple[str, str], ...] = ()
+
+
+STEPS = (
+    Ask(
+        "What do you print with?", "How far resin must flow out from under it sets every wait.",
+        ("name", "size", "width_mm", "depth_mm", "height_mm"),
+        (("platform", "the platform, from above"), ("height", "the build height")),
+    ),
+    Ask(
+        "Which resin, and how warm is the room?", "Thick or cold resin leaves slowly, and every wait grows with it.",
+        ("resin", "viscosity_mPa_s", "viscosity_c", "proven_c", "room_c"), (("viscosity", "the viscosity, with a flow cup"),),
+    ),
+    Ask(
+        "Where should it go?", "A larger window lets go later, and a larger platform squeezes out more resin.",
+        ("to_name", "to_size", "to_width_mm", "to_depth_mm", "to_height_mm", "to_settle"),
+        (("controller", "what the controller obeys"),),
+    ),
+    Ask(
+        "How does one layer go on your machine?",
+        "Settings that held show how thick, how stiff and how sticky it really is. Some of them count as one run of one small "
+        "piece; all of them as many runs as held.",
+        tuple(key for key, *_ in SETTINGS),
+    ),
+    Ask(
+        "What has held?", "Each run that held is worth more than any data sheet.",
+        ("runs", "failed", "pieces", "piece_area_mm2", "piece_height_mm"),
+    ),
+    Ask(
+        "Which film is in?", "A thicker or slacker film needs more lift and pulls harder.",
+        ("material", "thickness_um", "to_material"), (("film", "the film's thickness"),),
+    ),
+)  # fmt: skip
+"""The questions in their order: what changes the answer most comes first."""
+
+FIRST_SHEET = 3
+"""After so many steps the sheet stands beside the questions."""
+
+WHOLE = {"the machine": 1, "machine": 1, "resin": 2, "the other machine": 3, "recipe": 4, "the load": 5}
+"""The step of a mistake that is about no one field."""
+
+MOVES_SHOWN = 6
+"""Changes of the sheet that are told at once."""
+
+
 @router.get("")
 def show(request: Request) -> Response:
-    """Show the questions."""
+    """Show the first question."""
     return _show(request, {}, [])
 
 
+def _asked_step(said: Mapping[str, str]) -> int:
+    """Return which step was asked for, from 1; 0 where everything is to be kept."""
+    number = said.get("go", "")
+    return min(int(number), len(STEPS)) if number.isascii() and number.isdecimal() and len(number) < 3 else 0
+
+
+def _step_of(mistakes: list[tuple[str, str, str]]) -> int:
+    """Return the step whose question the first mistake is about."""
+    labelled = {LABELS[key]: n for n, ask in enumerate(STEPS, start=1) for key in ask.keys if key in LABELS} | WHOLE
+    return next((labelled[where] for where, *_ in mistakes if where in labelled), len(STEPS))
+
+
 def _show(
-    request: Request, said: Mapping[str, str], mistakes: list[tuple[str, str, str]], *, status: int = 200
+    request: Request, said: Mapping[str, str], mistakes: list[tuple[str, str, str]], *, status: int = 200, at: int = 1
 ) -> Response:
     usual = {key: f"{value}, {PRACTICE}" for key, value in USUAL.items()}
     by_size = ", ".join(f"{c.settle_s} s {name}" for name, c in CLASSES.items())
@@ -116,25 +184,107 @@ def _show(
         "body_settle_s": f"{by_size}; {PRACTICE}", "peel_mm": f"with the clear lift {lifts}; {PRACTICE}",
         "clear_mm": "see the peel lift", "base_clear_mm": f"{base}; {PRACTICE}",
     }  # fmt: skip
-    shown = {
+    shown: dict[str, object] = {
         "said": said, "classes": CLASSES, "settings": SETTINGS, "usual": usual, "materials": tuple(FILM_MODULUS_MPA),
         "film": f"{FILM_MATERIAL}, {FILM_THICKNESS_UM} µm: {PRACTICE}", "room": PROVEN_ROOM_C, "practice": PRACTICE,
         "estimate": ESTIMATE, "file": desk_of(request).opened_file, "mistakes": mistakes,
     }  # fmt: skip
+    ask = STEPS[max(at, 1) - 1]
+    shown |= {
+        "at": max(at, 1), "steps": STEPS, "ask": ask, "first_sheet": FIRST_SHEET,
+        "drawings": [where_to_measure(slug, what) for slug, what in ask.drawings],
+        "carried": [(k, said[k]) for step in STEPS for k in step.keys if said.get(k) and k not in ask.keys],
+    } | _so_far(request, said, at)  # fmt: skip
     return render(request, "setup.html", shown, status=status)
+
+
+# --- the sheet so far ------------------------------------------------------------------------------------------------
+
+
+def _so_far(request: Request, said: Mapping[str, str], at: int) -> dict[str, object]:
+    """Return the sheet so far, or the work on it, where enough is said for one."""
+    nothing: dict[str, object] = {"sofar": None, "before": "", "no_sheet": []}
+    if at <= FIRST_SHEET:
+        return nothing
+    desk, before = desk_of(request), said.get("sofar") or said.get("before", "")
+    try:
+        work = _work_so_far(desk, said)
+    except InputError as problem:
+        return nothing | {"before": before, "no_sheet": mistakes_of(problem)}
+    except TooBusyError:
+        return nothing | {"before": before, "no_sheet": [BUSY]}
+    if before == work.id:
+        return _shown_so_far(desk, work, said.get("before", ""))
+    earlier = desk.work.find(before)
+    if earlier is not None and earlier.going:
+        desk.work.cancel(earlier)
+    return _shown_so_far(desk, work, before)
+
+
+def _shown_so_far(desk: Desk, work: Work, before: str) -> dict[str, object]:
+    """Return how far the sheet is, or the sheet and what moved since the one before it."""
+    earlier, sheet = desk.work.find(before), work.result
+    was = earlier.result if earlier is not None and earlier.kind == KIND else None
+    moves = sheet_moves(was, sheet) if was is not None and sheet is not None else []
+    return {
+        "sofar": work, "before": before, "answer": carry_answer(sheet, cite=cite) if sheet is not None else None,
+        "moves": [m for m in moves if m.what != "Answer"][:MOVES_SHOWN], "compared": was is not None,
+        "no_sheet": [] if work.going or sheet else ended_badly(work),
+    }  # fmt: skip
+
+
+def _work_so_far(desk: Desk, said: Mapping[str, str]) -> Work:
+    answers = Answers({**said, "name": said.get("name") or "your machine"})
+    origin, target, resin = answers.machine(""), answers.machine("to_"), answers.resin()
+    recipe = answers.recipe(origin, resin)
+    room = answers.number("room_c") or answers.number("proven_c") or PROVEN_ROOM_C
+    answers.require()
+    machines = [m for m in (origin, target) if m]
+    tables = {"machine": machines, "resin": [resin], **({"recipe": [recipe]} if recipe else {})}
+    start = {"recipe": recipe["name"]} if recipe else {"resin": resin["name"]}
+    job = JobAsked(name="the sheet so far", to=machines[-1]["name"], room_c=float(room), **start)
+    return work_out_so_far(desk, tables, job, PartAsked(file=DEMO_PART, name="demo lantern", unit="mm", count=1))
+
+
+@router.get("/so-far/{work_id}")
+def so_far(request: Request, work_id: str, before: str = "") -> Response:
+    """Show the sheet so far, or how far it is."""
+    shown = _shown_so_far(desk_of(request), work_of(request, work_id, KIND), before)
+    return render(request, "_so_far.html" if "hx-request" in request.headers else "setup_so_far.html", shown)
 
 
 @router.post("")
 async def keep(request: Request) -> Response:
-    """Keep what was said, as one change, and go on to the first sheet."""
+    """Go on to another question, or keep what was said, as one change, and go on to the first sheet."""
     desk, form = desk_of(request), await form_of(request)
     said = {k: v.strip() for k, v in form.items() if isinstance(v, str) and k != "token"}
+    if at := _asked_step(said):
+        return await run_in_threadpool(_go, request, said, at)
+    if (beside := desk.work.find(said.get("sofar", ""))) is not None:
+        desk.work.cancel(beside)
     try:
         job = await run_in_threadpool(_keep, desk, said)
     except InputError as problem:
-        return await run_in_threadpool(_show, request, said, mistakes_of(problem), status=422)
+        mistakes = mistakes_of(problem)
+        return await run_in_threadpool(_show, request, said, mistakes, status=422, at=_step_of(mistakes))
     query = "&".join(f"{k}={_quoted(v)}" for k, v in job.items())
     return see(f"/shop/setup/sheet?{query}")
+
+
+def _go(request: Request, said: Mapping[str, str], at: int) -> Response:
+    """Show a step; the one that holds a number nobody can read first."""
+    answers = Answers({**said, "name": said.get("name") or "your machine"})
+    try:
+        for prefix in ("", "to_"):
+            answers.machine(prefix)
+        answers.recipe({}, answers.resin())
+        answers.number("room_c")
+        answers.require()
+    except InputError as problem:
+        mistakes = mistakes_of(problem)
+        if (wrong := _step_of(mistakes)) < at:
+            return _show(request, said, mistakes, status=422, at=wrong)
+    return _show(request, said, [], at=at)
 
 
 def _quoted(text: str) -> str:
