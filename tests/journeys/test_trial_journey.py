@@ -9,7 +9,7 @@ import trimesh
 from tests.journeys.conftest import vatwright
 from tests.journeys.published_json import all_finite, mistakes, parsed
 
-KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check")
+KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check", "detail-ladder")
 
 
 @pytest.mark.parametrize("kind", KINDS)

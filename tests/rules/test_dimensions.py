@@ -91,6 +91,7 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "mean_irradiance": {**SPOTS, "width_m": 0.11, "depth_m": 0.07},
         "irradiance_range": {**SPOTS, "outlines_m": [np.array([(-0.02, -0.02), (0.02, -0.01), (0.0, 0.02)])]},
     },
+    "cure_width": {name: {"share": 0.4, "blur_m": 3e-5} for name in ("thinnest_wall", "thinnest_pin", "narrowest_gap")},
     "cure_depth": {
         "cure_depth": {**CURVE, "dose_j_m2": 160.0},
         "cure_dose": {**CURVE, "depth_m": 1e-4},

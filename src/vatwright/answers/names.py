@@ -34,6 +34,9 @@ QUANTITIES = {
     Quantity.STROKE: "time of a stroke",
     Quantity.DEFLECTION: "give of the arm",
     Quantity.RESIN_TEMPERATURE: "resin temperature",
+    Quantity.WALL: "thinnest wall",
+    Quantity.GAP: "narrowest gap",
+    Quantity.PIN: "thinnest pin",
 }
 """What a person can read."""
 

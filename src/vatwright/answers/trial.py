@@ -19,7 +19,8 @@ from vatwright.answers.numbers import (
     unit_label,
 )
 from vatwright.records.process import SETTING_NAMES
-from vatwright.records.trial import TrialKind
+from vatwright.records.run import DETAILS
+from vatwright.records.trial import DETAIL_M, TrialKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -124,6 +125,32 @@ TRIALS = {
         ),
         chance="bonds",
     ),
+    TrialKind.DETAIL_LADDER: TrialWords(
+        ("Print it where the file has it: no supports, no raft, nothing else on the plate.",),
+        (
+            "Wash it gently, in two baths, and dry it: a brush takes thin walls and pins off. Do not cure it on.",
+            (
+                "On each tread, with a lens: the thinnest wall and the thinnest pin that stand whole, and the narrowest gap "
+                "that light shines through. Note their widths as drawn; leave open what none did."
+            ),
+            "Walls and gaps are drawn {sizes} um wide, from left to right; pins are twice as thick.",
+        ),
+        (
+            (
+                "The tread where walls and gaps of one width both come out has the light for detail: more closes gaps, "
+                "less loses walls."
+            ),
+            (
+                "How far the finest wall and gap move from tread to tread tells the blur of an edge; where they stand, the "
+                "dose that this resin needs."
+            ),
+            (
+                "Every tread alike: the blur decides, not the light. No tread with a wall: more light, or a measured cure "
+                "depth first."
+            ),
+        ),
+        chance="shows on the ladder",
+    ),
 }
 """The words of every trial; common practice, no source."""
 
@@ -134,6 +161,7 @@ UNKNOWNS = {
     "stiffness": "stiffness of arm and screen, at the viscosity believed",
     "bond": "stress at which a foot peels off the platform",
     "unlevel": "extra gap under the worst corner",
+    "blur": "blur of an edge",
 }
 """What a trial tells."""
 
@@ -154,7 +182,11 @@ def trial_answer(trial: Trial, *, cite: Callable[[str], str]) -> Answer:
     return Answer(
         name="trial",
         title=capital(one_line(trial.name)),
-        blocks=(*said(lead(trial), role="verdict"), *said(cost(trial)), *said(warning(trial), role="caution")),
+        blocks=(
+            *said(warning(trial), role="refusal"),
+            *said(lead(trial), role="verdict"),
+            *said(cost(trial)),
+        ),
         pages=(
             Part(slug="print", title="How do I print it?", blocks=(*points(print_it(trial)), picture(trial), settings)),
             Part(slug="care", title="Take care", blocks=points(cautions(trial))),
@@ -183,15 +215,38 @@ def warning(trial: Trial) -> str:
     """Return that a trial would more often fail than come out, and what to do instead; empty where it comes out."""
     if trial.holds is None or trial.holds >= EVEN:
         return ""
-    return (
-        f"It fails more often than it comes out ({percent(trial.holds)}). Print the cure-depth trial first: it needs no "
-        "platform, and what it tells makes this one safer; or warm the resin."
+    first = (
+        "Warm the resin first, or let it settle longer"
+        if trial.curve_known
+        else f"Print the cure-depth trial first: nobody measured how deep {one_line(trial.resin)} cures, it needs no platform, "
+        "and this one is sized anew by what it tells"
     )
+    return f"Not yet: it comes out in only {percent(trial.holds)} of cases. {first}."
 
 
 def print_it(trial: Trial) -> tuple[str, ...]:
     """Return how to print a trial, and what to set by hand meanwhile."""
-    return (*_filled(trial, TRIALS[trial.kind].print_it), *(_by_hand(trial, h) for h in trial.by_hand))
+    hands = (_by_hand(trial, h) for h in trial.by_hand)
+    return (*_filled(trial, TRIALS[trial.kind].print_it), *hands, *filter(None, (_lights(trial),)))
+
+
+def _lights(trial: Trial) -> str:
+    """The lights of a ladder: set by hand from layer to layer, or each a print of its own; empty where there is one light."""
+    if not trial.rungs:
+        return ""
+    name = "body.exposure_s"
+    first, *others = trial.rungs
+    if first.layer is None:
+        each = ", ".join(setting_value(name, r.exposure_s) for r in trial.rungs)
+        return (
+            f"{one_line(trial.machine)} keeps one light through a run: print the file {len(trial.rungs)} times, with a body "
+            f"exposure of {each}."
+        )
+    steps = "; ".join(
+        f"{setting_value(name, r.exposure_s)} at layer {r.layer}, about {duration(r.at_s)} after the start"
+        for r in others
+    )
+    return f"Start with a body exposure of {setting_value(name, first.exposure_s)} and set it by hand: {steps}."
 
 
 def read_it(trial: Trial) -> tuple[str, ...]:
@@ -220,6 +275,7 @@ def _filled(trial: Trial, texts: tuple[str, ...]) -> tuple[str, ...]:
         "rise": setting_value("body.peel_lift_mm", settings.body.lift_m),
         "machine": one_line(trial.machine),
     }
+    numbers["sizes"] = ", ".join(fixed(bench(width, "um"), 0) for width in DETAIL_M)
     return tuple(text.format(**numbers) for text in texts)
 
 
@@ -287,6 +343,9 @@ def _mm(length_m: float) -> str:
 
 def expected_words(piece: TrialPiece) -> str:
     """Return what a piece should show."""
+    if piece.quantity in DETAILS:
+        low, middle, high = (fixed(bench(v, "um"), 0) for v in (piece.low, piece.middle, piece.high))
+        return f"{middle} {unit_label('um')} ({low} to {high})"
     name, unit, decimals = ("height", "mm", 3) if piece.quantity.value.endswith("_mm") else ("thickness", "um", 0)
     low, middle, high = (
         fixed(bench(v, unit), decimals) for v in (piece.low, piece.middle, piece.high)

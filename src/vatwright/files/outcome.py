@@ -54,7 +54,7 @@ RANGES: dict[str, tuple[str, str]] = {
     "height_mm": ("0.01", "2000"), "run_time_s": ("1", "10000000"), "first_layer_um": ("0.1", "20000"),
     "viscosity_Pa_s": ("0.0001", "100"), "irradiance_mW_cm2": ("0.01", "200"), "cure_depth_um": ("1", "20000"),
     "pull_N": ("0.001", "20000"), "stroke_s": ("0.01", "7200"), "deflection_um": ("0.1", "20000"),
-    "resin_C": ("-20", "120"),
+    "resin_C": ("-20", "120"), "wall_um": ("5", "5000"), "gap_um": ("5", "5000"), "pin_um": ("5", "5000"),
     "x_mm": ("-1000", "1000"), "y_mm": ("-1000", "1000"), "dose_mJ_cm2": ("0.01", "100000"), "load_N": ("0.1", "5000"),
     "distance_mm": ("0.01", "1000"), "speed_mm_s": ("0.001", "200"), "temperature_C": ("-20", "120"),
     "layer": ("0", "1000000"), "z_mm": ("0", "2000"),
@@ -72,12 +72,16 @@ SIGMAS: dict[str, tuple[str, str]] = {
     "stroke_s": ("0", "0.2"),  # a time taken by hand; common practice, no source
     "deflection_um": ("0", "10"),  # one division of a common dial; common practice, no source
     "resin_C": ("0", "0.5"),  # a kitchen thermometer; common practice, no source
+    "wall_um": ("0.1", "0"),  # a step of the ladder, evenly; engineering estimate, no source
+    "gap_um": ("0.1", "0"),  # the same
+    "pin_um": ("0.1", "0"),  # the same
 }
 """Standard uncertainty of a reading whose own nobody states: a share of it and an amount, added in quadrature."""
 
 _NEEDS = {
     Quantity.CURE_DEPTH: ("dose_mJ_cm2",), Quantity.DEFLECTION: ("load_N",),
     Quantity.STROKE: ("distance_mm", "speed_mm_s"),
+    **dict.fromkeys((Quantity.WALL, Quantity.GAP, Quantity.PIN), ("dose_mJ_cm2",)),
 }  # fmt: skip
 """What a reading means nothing without; a viscosity that names no temperature was read at the room's."""
 

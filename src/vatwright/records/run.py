@@ -48,7 +48,13 @@ class Quantity(StrEnum):
     STROKE = "stroke_s"
     DEFLECTION = "deflection_um"
     RESIN_TEMPERATURE = "resin_C"
+    WALL = "wall_um"
+    GAP = "gap_um"
+    PIN = "pin_um"
 
+
+DETAILS = (Quantity.WALL, Quantity.GAP, Quantity.PIN)
+"""What a ladder for detail shows: the finest of each that came out."""
 
 CONDITIONS = ("x_mm", "y_mm", "dose_mJ_cm2", "load_N", "distance_mm", "speed_mm_s", "temperature_C", "layer", "z_mm")
 """What may be said about where or under what a reading was taken, in the bench unit the name ends in."""

@@ -13,6 +13,10 @@ from vatwright.records.run import Quantity
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 
 
+DETAIL_M = (6.0e-5, 8.5e-5, 1.2e-4, 1.7e-4, 2.4e-4, 3.4e-4)
+"""Widths of the walls and gaps of a ladder, its pins twice as thick [m]: each the square root of two times the last."""
+
+
 class TrialKind(StrEnum):
     """What a trial is made to learn."""
 
@@ -21,6 +25,7 @@ class TrialKind(StrEnum):
     CURE_DEPTH = "cure-depth"
     BASE_BOND = "base-bond"
     LEVEL_CHECK = "level-check"
+    DETAIL_LADDER = "detail-ladder"
 
 
 @frozen(kw_only=True)
@@ -95,6 +100,25 @@ class SharedByHand:
 
 
 @frozen(kw_only=True)
+class LightRung:
+    """One light of a ladder.
+
+    Parameters
+    ----------
+    exposure_s : float
+        Light of the body's layers [s].
+    layer : int or None
+        From this layer on; None where it is a print of its own.
+    at_s : float
+        When that layer starts [s].
+    """
+
+    exposure_s: float = field(validator=_positive)
+    layer: int | None = None
+    at_s: float = 0.0
+
+
+@frozen(kw_only=True)
 class Trial:
     """A trial and its sheet.
 
@@ -128,6 +152,8 @@ class Trial:
         Chance that the trial itself comes out [-]; None where it is made to fail in part.
     by_hand : tuple of SharedByHand
         What a person sets during the run.
+    rungs : tuple of LightRung
+        The lights of a ladder, the strongest first; empty where there is one light.
     cautions : tuple of str
         What to take care of.
     sources : tuple of str
@@ -153,5 +179,6 @@ class Trial:
     resin_m3: float
     holds: float | None
     by_hand: tuple[SharedByHand, ...]
+    rungs: tuple[LightRung, ...] = ()
     cautions: tuple[str, ...]
     sources: tuple[str, ...]

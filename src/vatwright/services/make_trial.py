@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from attrs import evolve
 
+from vatwright.evidence.belief import Unknown
 from vatwright.planning.carry.carry import planned
 from vatwright.planning.demand.base import stack_load
 from vatwright.planning.trial.trials import draft_solid, lay_trial, tell_trial
@@ -87,7 +88,9 @@ def make_trial(
     study = _study(layout.corners_m, job.target, layout.settings.layer_nm)
     case = evolve(case, target_study=study, target_load=stack_load(study, job.target))
     progress("sizing the trial", 1, 1)
-    return Made(tell_trial(layout, case, advised), layout.corners_m, study, job)
+    blur = Unknown("blur", job.target.name)
+    blur_z = belief.values(blur) if belief is not None and belief.knows(blur) else None
+    return Made(tell_trial(layout, case, advised, blur_z=blur_z), layout.corners_m, study, job)
 
 
 def _draft(job: Job, wanted: TrialWanted, bench: PartBench, layer_nm: int) -> Study:

@@ -1,5 +1,6 @@
 """What runs teach: the sign of every event and reading, films that are gone, old runs, oddities, and the score."""
 
+import math
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -10,6 +11,7 @@ from tests.planning.workshop import carried, job, machine, plate
 
 from vatwright.evidence.belief import Belief, Unknown
 from vatwright.planning.carry.carry import PlateCounts, carry, planned
+from vatwright.planning.demand.exposure import BLUR_M, finest_m
 from vatwright.planning.demand.unknowns import TIME_SPREAD
 from vatwright.planning.learn.learning import (
     FADES_S,
@@ -101,6 +103,28 @@ def test_readings_pull_their_own_unknown_to_what_was_read():
     kelvin = kinds()[1].run.room_k
     after = learned(run(readings=[reading(Quantity.VISCOSITY, 1.4, 0.02, temperature_C=kelvin)]))
     assert np.median(kinds()[1].outlook(after.coordinates()).side.viscosity_pa_s) == pytest.approx(1.4, rel=0.02)
+
+
+def test_what_a_ladder_showed_tells_the_blur_of_an_edge_and_the_dose():
+    """Readings made of a blur of 60 um, twice what is believed, at four doses: the belief goes there and narrows."""
+    side = evolve(kinds()[1].outlook({u: np.zeros(1) for u in kinds()[1].matters()}))
+    layer_m = kinds()[1].run.settings.layer_m
+    readings = []
+    for dose in (60.0, 100.0, 160.0, 260.0):
+        finest = finest_m(side.side, side.overcure_m, np.array([6.0e-5]), dose_j_m2=dose, layer_m=layer_m)
+        for quantity, value in finest.items():
+            if np.isfinite(value).all() and value[0] > 1e-5:
+                # The finest seen is, on average, half a step of the ladder above the finest that can be had.
+                seen = 2.0**0.25 * float(value[0])
+                readings.append(reading(quantity, seen, 0.1 * seen, dose_mJ_cm2=dose))
+    assert len(readings) >= 9
+    after = learned(run(readings=readings))
+    blur = 3.0e-5 * np.exp(BLUR_M.spread * after.belief.values(Unknown("blur", kinds()[1].run.job.target.name)))
+    low, high = np.quantile(blur, (0.05, 0.95))
+    assert low < 6.0e-5 < high
+    assert high / low < 0.5 * math.exp(2.0 * 1.645 * BLUR_M.spread)
+    told = {b.name: b for b in beliefs(after)}
+    assert told["blur of an edge"].share_left < 0.5
 
 
 def test_light_depth_pull_height_and_first_layer_move_the_right_way(nothing):

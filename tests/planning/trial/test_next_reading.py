@@ -36,6 +36,16 @@ def test_every_kind_of_trial_is_weighed_once():
     assert [t.kind for t in TRIALS] == list(TrialKind)
 
 
+def test_a_trial_that_would_not_bond_is_not_offered(planning):
+    """With a hundredth of the light no layer bonds: only what needs no platform is left of the trials."""
+    case, advised = planning
+    body = evolve(advised.settings.body, exposure_s=0.01 * advised.settings.body.exposure_s)
+    dim = evolve(advised, settings=evolve(advised.settings, body=body))
+    kinds_of = lambda found: [c.what for c in found if c.kind == "trial"]  # noqa: E731 - one line, twice
+    assert len(kinds_of(candidates(case, advised))) == len(TRIALS)
+    assert kinds_of(candidates(case, dim)) == [f"print the trial cure-depth on {case.job.target.name}"]
+
+
 def test_what_is_known_already_is_not_advised(planning):
     """Once the arm's stiffness is certain, weighing it down narrows nothing."""
     case, advised = planning

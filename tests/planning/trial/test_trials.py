@@ -11,7 +11,8 @@ import trimesh
 from attrs import evolve
 from tests.planning.workshop import exact, machine, plate, resin, settings
 
-from vatwright.answers.trial import print_it
+from vatwright.answers.trial import print_it, trial_answer
+from vatwright.errors import InputError
 from vatwright.evidence.belief import Belief, Unknown
 from vatwright.geometry.trial_solids import FACETS
 from vatwright.planning.carry.carry import planned
@@ -20,8 +21,9 @@ from vatwright.records.job import Shop
 from vatwright.records.machine import Obeys, Opening, Rule
 from vatwright.records.part import PlateLoad
 from vatwright.records.process import Proof, Recipe
+from vatwright.records.run import Quantity
 from vatwright.records.sourced import Kind, Sourced
-from vatwright.records.trial import TrialKind
+from vatwright.records.trial import DETAIL_M, TrialKind
 from vatwright.services.make_trial import make_trial
 from vatwright.services.trial_job import TrialWanted
 
@@ -137,6 +139,53 @@ def test_cones_straddle_the_bond():
     assert chances[-1] == pytest.approx(0.9, abs=0.02)
 
 
+LIVE = {"exposure_s": Rule(obeys=Obeys.YES, minimum=0.1, maximum=120.0, step=0.1, live=True)}
+
+
+def ladder(**rules):
+    target = unsure(rules=rules)
+    return make_trial(shop(target), TrialWanted(kind=TrialKind.DETAIL_LADDER, machine="Heron"), no_file)
+
+
+def test_a_ladder_of_lights_is_one_print_where_hands_may_change_the_light():
+    found = ladder(**LIVE)
+    rungs, layers = found.trial.rungs, found.trial.layers
+    assert [r.exposure_s for r in rungs] == sorted((r.exposure_s for r in rungs), reverse=True)
+    assert [r.layer for r in rungs][1:] == [40, 60, 80]
+    assert [r.at_s for r in rungs] == sorted(r.at_s for r in rungs)
+    assert rungs[-1].at_s < found.trial.time_s
+    # Slab and one tread more on each rung, then what stands on the last: areas as drawn, 5 mm treads.
+    wide = 3 * 6 * 2.2e-3 + 1.6e-3
+    area = found.study.area_m2
+    assert area[0] == pytest.approx(4 * 5e-3 * wide, rel=1e-6)
+    details = 3.5e-3 * (sum(DETAIL_M) + 7 * 1.6e-3) + POLYGON * sum(w**2 for w in DETAIL_M)
+    assert area[layers - 1] == pytest.approx(details, rel=1e-4)
+    assert area[25] == pytest.approx(3 * 5e-3 * wide + details, rel=1e-4)
+    (told,) = [line for line in print_it(found.trial) if "by hand" in line and "exposure" in line]
+    assert "at layer 40" in told
+
+
+def test_a_ladder_is_several_small_prints_where_a_run_has_one_light_and_none_where_it_cannot_be_set():
+    one = ladder()
+    assert [r.layer for r in one.trial.rungs] == [None] * 4
+    assert len(one.trial.pieces) == 12
+    assert one.trial.layers < ladder(**LIVE).trial.layers
+    assert any("4 times" in line for line in print_it(one.trial))
+    with pytest.raises(InputError, match="does not let its light be set"):
+        ladder(exposure_s=Rule(obeys=Obeys.NO, fixed=2.0))
+    small = machine("Heron", width_mm=36.0, depth_mm=30.0)
+    with pytest.raises(InputError, match="larger than the platform"):
+        make_trial(shop(small), TrialWanted(kind=TrialKind.DETAIL_LADDER, machine="Heron"), no_file)
+
+
+def test_more_light_draws_thinner_walls_and_closes_wider_gaps():
+    """What each should show by its own dose: a wall and a pin want it, a gap suffers from it."""
+    pieces = ladder(**LIVE).trial.pieces
+    for quantity, sign in ((Quantity.WALL, 1.0), (Quantity.PIN, 1.0), (Quantity.GAP, -1.0)):
+        middles = [p.middle for p in pieces if p.quantity is quantity]
+        assert (sign * np.diff(middles) > 0.0).all(), quantity
+
+
 def test_pads_stand_in_the_corners_and_show_base_layers():
     found = made(TrialKind.LEVEL_CHECK)
     assert found.trial.layers == found.trial.settings.base_layers
@@ -178,6 +227,15 @@ def shapes_of(trial):
     """Pieces as they were laid out, without their solids."""
     none = np.zeros((0, 3, 3))
     return tuple(Shape(p.label, p.x_m, p.y_m, p.outline_m, none, p.at) for p in trial.pieces)
+
+
+def test_a_trial_that_seldom_comes_out_says_so_first_and_what_to_do_instead():
+    trial = made(TrialKind.SETTLE_STEPS).trial
+    first = trial_answer(evolve(trial, holds=0.3, curve_known=False), cite=str).blocks[0].text
+    assert "30" in first
+    assert "cure-depth" in first
+    assert "Warm the resin" in trial_answer(evolve(trial, holds=0.3), cite=str).blocks[0].text
+    assert "Not yet" not in trial_answer(trial, cite=str).blocks[0].text
 
 
 def test_settings_that_the_controller_ignores_stay_what_they_are():

@@ -6,7 +6,7 @@ import json
 
 import click
 
-KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check")
+KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check", "detail-ladder")
 
 
 @click.command(
@@ -48,7 +48,7 @@ def trial(
     force: bool,
     as_json: bool,
 ) -> int:
-    """Make a trial piece: KIND is settle-steps, release-span, cure-depth, base-bond or level-check.
+    """Make a trial piece: KIND is settle-steps, release-span, cure-depth, base-bond, level-check or detail-ladder.
 
     The piece is sized so that its outcome falls across its parts, whatever of the plausible is true.
     """

@@ -46,6 +46,7 @@ def trial_json(trial: Trial, *, file: str, cite: Callable[[str], str]) -> dict[s
             }
             for name in SETTING_NAMES
         ],
+        **_lights(trial),
         "layers": trial.layers,
         "run_time_s": trial.time_s,
         "resin_ml": from_si(trial.resin_m3, "ml"),
@@ -60,6 +61,12 @@ def trial_json(trial: Trial, *, file: str, cite: Callable[[str], str]) -> dict[s
         "outcome": trial_outcome(trial),
         "sources": [{"key": key, "citation": cite(key)} for key in trial.sources],
     }
+
+
+def _lights(trial: Trial) -> dict[str, Any]:
+    """The lights of a ladder, where it is one: with the layer that each starts at, null where each is a print of its own."""
+    rungs = [{"exposure_s": from_si(r.exposure_s, "s"), "layer": r.layer, "at_s": r.at_s} for r in trial.rungs]
+    return {"lights": rungs} if rungs else {}
 
 
 def _piece(piece: TrialPiece) -> dict[str, Any]:

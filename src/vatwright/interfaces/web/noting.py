@@ -67,6 +67,9 @@ READINGS: Mapping[Quantity, Read] = {
     Quantity.STROKE: Read(
         "Time of one stroke", "s", "1", (("way", "over [mm]", "mm"), ("speed", "set to [mm/s]", "mm/s"))
     ),
+    Quantity.WALL: Read("Thinnest wall that came out", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
+    Quantity.GAP: Read("Narrowest gap that stayed open", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
+    Quantity.PIN: Read("Thinnest pin that stands", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
 }  # fmt: skip
 """What can be measured, in the order in which the page asks."""
 

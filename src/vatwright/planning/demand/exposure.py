@@ -13,11 +13,13 @@ from attrs import frozen
 
 from vatwright.evidence.fit_cure import fit_cure
 from vatwright.physics.cure_depth import print_through
+from vatwright.physics.cure_width import narrowest_gap, thinnest_pin, thinnest_wall
 from vatwright.physics.irradiance import irradiance_range
 from vatwright.records.job import Job
 from vatwright.records.machine import Light
 from vatwright.records.material import Resin, WorkingCurve
 from vatwright.records.plan import LightCarried
+from vatwright.records.run import Quantity
 from vatwright.records.sourced import NORMAL_95, Kind, Sourced
 from vatwright.records.study import Study
 
@@ -37,6 +39,9 @@ UNKNOWN_CURVE = WorkingCurve(
 SHARED_ERROR = (0.05, 0.1)
 """What all squares of one evening share and no fit shows, on D_p (how a thickness is read on soft resin) and on E_c (lot,
 temperature, oxygen): 90 % lies within these shares, each on its own [-]; engineering estimates, no source."""
+
+BLUR_M = Sourced.about(3.0e-5, factor=2.5, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Standard deviation of the blur of an edge: pixel, glass and resin together [m]; engineering estimate, no source."""
 
 TWO_SQUARES = (0.15, 0.25)
 """What a line through just two readings is trusted to, on D_p and on E_c [-]; engineering estimate, no source."""
@@ -240,6 +245,39 @@ def printed_through_m(side: Side, exposure_s: float, *, share: float, layer_m: f
             side.curve_depth_m.tolist(), side.curve_dose_j_m2.tolist(), doses.tolist(), strict=True
         )
     ])  # fmt: skip
+
+
+def finest_m(
+    side: Side, overcure_m: Floats, blur_m: Floats, *, dose_j_m2: Floats | float, layer_m: float
+) -> dict[Quantity, Floats]:
+    """Return the thinnest wall and pin that come out and the narrowest gap that stays open, in every world, (S,) each [m].
+
+    A wall and a pin come out where their middle cures through the layer and as far beyond as a bond needs; a gap closes
+    where what a great many layers leave in its middle, E_g / (1 - exp(-h / D_p)), reaches the critical dose.
+
+    Parameters
+    ----------
+    side : Side
+        Working curve in every world.
+    overcure_m, blur_m : (S,) ndarray
+        Cure beyond the gap that a bond needs, and blur of an edge [m].
+    dose_j_m2 : ndarray or float
+        Dose of a layer [J/m2].
+    layer_m : float
+        Its thickness [m].
+
+    References
+    ----------
+    Jacobs, *Rapid Prototyping and Manufacturing* (1992), equation 4-4. [jacobs:1992]
+    """
+    critical = side.curve_dose_j_m2 / dose_j_m2
+    needed = critical * np.exp((layer_m + overcure_m) / side.curve_depth_m)
+    closing = critical * -np.expm1(-layer_m / side.curve_depth_m)
+    return {
+        Quantity.WALL: thinnest_wall(share=needed, blur_m=blur_m),
+        Quantity.GAP: narrowest_gap(share=closing, blur_m=blur_m),
+        Quantity.PIN: thinnest_pin(share=needed, blur_m=blur_m),
+    }
 
 
 def light_carried(

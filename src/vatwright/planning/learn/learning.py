@@ -22,6 +22,7 @@ from vatwright.evidence.proportion import (
 )
 from vatwright.evidence.score import Ratio, brier, calibration_slope, chance_classes, ratio_of
 from vatwright.evidence.tempering import Tempered, temper
+from vatwright.planning.demand.exposure import BLUR_M
 from vatwright.planning.demand.unknowns import HANDS_SPREAD, RUN_SCATTER, SCATTER_SPREAD, TIME_SPREAD
 from vatwright.planning.learn.run_evidence import (
     SCATTER,
@@ -43,7 +44,7 @@ from vatwright.records.learned import (
     TimesSaid,
 )
 from vatwright.records.progress import Progress
-from vatwright.records.run import Quantity, RunOutcome, Seen
+from vatwright.records.run import DETAILS, Quantity, RunOutcome, Seen
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -289,6 +290,7 @@ _SUBJECT = {
     Quantity.PULL: "the pull",
     Quantity.DEFLECTION: "the stiffness",
     Quantity.STROKE: "the speed of the arm",
+    **dict.fromkeys(DETAILS, "the detail"),
 }
 
 
@@ -371,6 +373,8 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
     for name in last_machine:
         found.append(("margins against the model", name, "", HANDS_SPREAD * z[Unknown("hands", name)]))
         found.append(("time against the model", name, "", TIME_SPREAD * z[Unknown("time", name)]))
+        if (blur := z.get(Unknown("blur", name))) is not None:
+            found.append(("blur of an edge", name, "um", np.log(BLUR_M.value) + BLUR_M.spread * blur))
     return found
 
 
@@ -451,6 +455,9 @@ _READ = {
     Quantity.PULL: ("The pull", "is stronger", "is weaker"),
     Quantity.DEFLECTION: ("The arm", "gives more", "gives less"),
     Quantity.STROKE: ("A timed stroke", "is longer", "is shorter"),
+    Quantity.WALL: ("The thinnest wall", "is thicker", "is thinner"),
+    Quantity.GAP: ("The narrowest gap", "is wider", "is narrower"),
+    Quantity.PIN: ("The thinnest pin", "is thicker", "is thinner"),
 }
 
 

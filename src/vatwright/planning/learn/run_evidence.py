@@ -18,7 +18,7 @@ from vatwright.physics.motion import move_time
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.demand.base import StackLoad, stack_load
 from vatwright.planning.demand.duration import layer_times
-from vatwright.planning.demand.exposure import plate_light
+from vatwright.planning.demand.exposure import BLUR_M, finest_m, plate_light
 from vatwright.planning.demand.lift import PULL_SCATTER
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
@@ -26,7 +26,7 @@ from vatwright.planning.demand.unknowns import HANDS_SPREAD, SCATTER_SPREAD, TIM
 from vatwright.planning.learn.run_table import Expected, Grid, RunTable, SideTable, run_table, side_table
 from vatwright.records.job import Job
 from vatwright.records.process import Settings
-from vatwright.records.run import Quantity, Reading, RunOutcome, Seen
+from vatwright.records.run import DETAILS, Quantity, Reading, RunOutcome, Seen
 from vatwright.records.sourced import NORMAL_95
 from vatwright.records.study import Study
 
@@ -63,6 +63,15 @@ CURE_SCATTER = 0.07
 
 STRETCH = 0.005
 """How far the height of a piece is off for shrinkage and the vertical scale (log) [-]; engineering estimate, no source."""
+
+DETAIL_STEP = math.sqrt(2.0)
+"""From one size of such a ladder to the next [-]: the finest that can be had lies within a step below the finest seen."""
+
+DETAIL_SCATTER = 0.1
+"""How much the finest of like prints differs (log) [-]; engineering estimate, no source."""
+
+DETAIL_M = (1.0e-6, 1.0e-2)
+"""What such a thing can measure at all [m]: keeps what never comes out, or never closes, a number."""
 
 SCATTER = Unknown("scatter between runs")
 
@@ -163,7 +172,9 @@ class Witness:
     def own(self) -> tuple[Unknown, ...]:
         """Unknowns that this run alone brings in besides those of its job: hands and time of its machine, scatter."""
         machine = self.run.job.target.name
-        return (SCATTER, Unknown("hands", machine), Unknown("time", machine))
+        read = {r.quantity for r in self.run.outcome.readings}
+        blur = (Unknown("blur", machine),) if read.intersection(DETAILS) else ()
+        return (SCATTER, Unknown("hands", machine), Unknown("time", machine), *blur)
 
     def matters(self) -> set[Unknown]:
         """Return the unknowns that can change what the run shows."""
@@ -235,7 +246,10 @@ class Witness:
 
     def shown(self, outlook: Expected, z: dict[Unknown, Floats]) -> tuple[ReadingAgainst, ...]:
         """Return the readings that the model has a quantity for, against it in every world."""
-        found = [self._one(r, outlook, z) for r in self.run.outcome.readings]
+        found = [
+            self._finest(r, outlook, z) if r.quantity in DETAILS else self._one(r, outlook, z)
+            for r in self.run.outcome.readings
+        ]
         return tuple(s for s in found if s is not None)
 
     def _one(self, reading: Reading, outlook: Expected, z: dict[Unknown, Floats]) -> ReadingAgainst | None:
@@ -270,6 +284,16 @@ class Witness:
                 return None
         spread = np.full(len(middle), math.hypot(own, scatter))
         return ReadingAgainst(reading.quantity, math.log(value), np.log(middle), spread)
+
+    def _finest(self, reading: Reading, outlook: Expected, z: dict[Unknown, Floats]) -> ReadingAgainst:
+        """The finest that such a reading should find: what light and blur allow, and on average half a step of the ladder."""
+        blur_z = z.get(Unknown("blur", self.run.job.target.name), np.zeros(len(outlook.base)))
+        blur = BLUR_M.value * np.exp(BLUR_M.spread * blur_z)
+        dose, layer_m = reading.at["dose_mJ_cm2"], self.run.settings.layer_m
+        found = finest_m(outlook.side, outlook.overcure_m, blur, dose_j_m2=dose, layer_m=layer_m)[reading.quantity]
+        middle = np.log(np.clip(found, *DETAIL_M)) + 0.5 * math.log(DETAIL_STEP)
+        scatter = math.hypot(reading.sigma / reading.value, DETAIL_SCATTER)
+        return ReadingAgainst(reading.quantity, math.log(reading.value), middle, np.full(len(middle), scatter))
 
     def _said_s(self, reading: Reading) -> float:
         """What the machine's moves say of the time read: of the whole run, or of one stroke [s]."""

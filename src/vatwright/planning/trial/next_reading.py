@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from attrs import frozen
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from vatwright.evidence.preposterior import share_left
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.narrowing import PossibleReading, readings
-from vatwright.planning.demand.settle import Run
+from vatwright.planning.demand.settle import RUN_SCATTER, Run
 from vatwright.planning.trial.trials import CONE_SHARES, LEDGES, POSTS, SQUARES
 from vatwright.records.learned import NextStep
 from vatwright.records.trial import TrialKind
@@ -32,6 +32,9 @@ common practice, no source."""
 ML_M3 = 1.0e-6
 
 SETTLES = ("base.settle_s", "body.settle_s")
+
+EVEN = 0.5
+"""A trial that comes out less often than this is not offered [-]; a choice of ours."""
 
 LEAST_WORTH = 0.03
 """A step that narrows no range by more than this share is not worth its minutes [-]; engineering estimate."""
@@ -153,18 +156,27 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
     Returns
     -------
     tuple of Candidate
-        Readings that nobody has taken yet, and all trials.
+        Readings that nobody has taken yet, and all trials that come out at least as often as not.
     """
     rng = np.random.default_rng(seed)
     run = case.target_run(advised.settings)
     found = [_to_read(reading, case, rng) for reading in readings(case.job)]
+    able = small_print_chance(run) >= EVEN
     for trial in TRIALS:
+        if not (able or trial.kind is TrialKind.CURE_DEPTH):
+            continue  # what would more often fail than come out teaches less than what needs no platform
         exact = trial.shows(run)
         shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
         what = f"print the trial {trial.kind.value} on {case.job.target.name}"
         found.append(Candidate(what=what, how=trial.how, kind="trial", minutes=trial.minutes,
                                resin_m3=trial.resin_m3, shown=shown))  # fmt: skip
     return tuple(found)
+
+
+def small_print_chance(run: Run) -> float:
+    """Return how likely every layer of a small print bonds, which squeezes next to no resin [-]."""
+    spare = (run.bond_limit_m() / run.load.layer_m).min(axis=1)
+    return float(ndtr(np.log(spare) / RUN_SCATTER).mean())
 
 
 def _to_read(reading: PossibleReading, case: Case, rng: np.random.Generator) -> Candidate:

@@ -14,23 +14,24 @@ import numpy as np
 from attrs import evolve, frozen
 from scipy.special import ndtr
 
-from vatwright.geometry.trial_solids import box_solid, turned_solid
+from vatwright.errors import InputError
+from vatwright.geometry.trial_solids import box_solid, lifted, stair_solid, turned_solid
 from vatwright.physics.layer_stack import run_stacks
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.risks import cautions
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import settable
 from vatwright.planning.demand.duration import layer_times
-from vatwright.planning.demand.exposure import curve_is_known, effective_w_m2
+from vatwright.planning.demand.exposure import BLUR_M, curve_is_known, effective_w_m2, finest_m
 from vatwright.planning.demand.holding import front_force_n_m, strengths
 from vatwright.planning.demand.outcome import margins
 from vatwright.planning.demand.resin import resin_need
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
-from vatwright.planning.why.worlds import inquiry
+from vatwright.planning.why.worlds import SEVERITY_ROOTS, inquiry, spread
 from vatwright.records.machine import Machine, Obeys, Platform
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
-from vatwright.records.run import Quantity
-from vatwright.records.trial import SharedByHand, Trial, TrialKind, TrialPiece, TrialUnknown
+from vatwright.records.run import DETAILS, Quantity
+from vatwright.records.trial import DETAIL_M, LightRung, SharedByHand, Trial, TrialKind, TrialPiece, TrialUnknown
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -62,6 +63,15 @@ SHOWN = (1.0, 0.7, 0.4, 0.1)
 CLEAR_M = 1.0e-3
 """What a foot keeps from the platform's openings, and the step in which it is moved off them [m]."""
 
+LIGHTS = (2.0, 1.4, 1.0, 0.7)
+"""Lights of a ladder over the body's own [-], the strongest lowest: what a weak one does not hold carries nothing."""
+
+RUNG_M, TREAD_M, FIN_M, PITCH_M, BLOCK_M = 1.0e-3, 5.0e-3, 3.5e-3, 2.2e-3, 1.6e-3
+"""Height of a rung, depth of a tread, length of a wall, from one wall or pin to the next, width of a block beside a gap [m]."""
+
+BLUR_ROOT = len(SEVERITY_ROOTS) - 1
+"""Which of the evenly spread sequences the blur of an edge takes where no run says anything of it."""
+
 SURE = 0.95
 """Share of the worlds in which the widest ledge must show, and the narrowest must not [-]."""
 
@@ -74,6 +84,7 @@ _SOURCES = {
     TrialKind.CURE_DEPTH: ("jacobs:1992",),
     TrialKind.BASE_BOND: ("rivlin:1944",),
     TrialKind.LEVEL_CHECK: ("reynolds:1886", "draper:1998"),
+    TrialKind.DETAIL_LADDER: ("jacobs:1992", "olver:2010"),
 }
 
 
@@ -102,12 +113,15 @@ class Layout:
         All solids [m].
     settings : Settings
         As it is to be printed.
+    lights_s : tuple of float
+        Body exposures of a ladder, the strongest first [s].
     """
 
     kind: TrialKind
     shapes: tuple[Shape, ...]
     corners_m: Floats
     settings: Settings
+    lights_s: tuple[float, ...] = ()
 
 
 def draft_solid(machine: Machine, *, layer_nm: int) -> Floats:
@@ -133,6 +147,11 @@ def lay_trial(kind: TrialKind, case: Case, advised: Advised) -> Layout:
     -------
     Layout
         Solids about the platform's middle, clear of its openings, standing on z = 0, their ledges on whole layers.
+
+    Raises
+    ------
+    InputError
+        Where a ladder of lights finds a controller whose light cannot be set, or a platform too small for it.
     """
     laid = {
         TrialKind.SETTLE_STEPS: _settle_steps,
@@ -140,6 +159,7 @@ def lay_trial(kind: TrialKind, case: Case, advised: Advised) -> Layout:
         TrialKind.CURE_DEPTH: _cure_depth,
         TrialKind.BASE_BOND: _base_bond,
         TrialKind.LEVEL_CHECK: _level_check,
+        TrialKind.DETAIL_LADDER: _detail_ladder,
     }[kind](case, advised)
     platform = case.job.target.platform
     if kind is TrialKind.CURE_DEPTH or not platform.openings:  # printed without a platform, or on a whole one
@@ -149,7 +169,7 @@ def lay_trial(kind: TrialKind, case: Case, advised: Advised) -> Layout:
             kind, [s for shape in laid.shapes for s in _beside(platform, (shape,), along_y=True)], laid.settings
         )
     shapes = _beside(platform, laid.shapes, along_y=kind is not TrialKind.RELEASE_SPAN)
-    if kind is TrialKind.SETTLE_STEPS:
+    if kind in {TrialKind.SETTLE_STEPS, TrialKind.DETAIL_LADDER}:  # one solid, of which many things are read
         return evolve(laid, shapes=shapes, corners_m=shapes[0].corners_m)
     return _joined(kind, list(shapes), laid.settings)
 
@@ -401,6 +421,133 @@ def _level_check(case: Case, advised: Advised) -> Layout:
     return _joined(TrialKind.LEVEL_CHECK, shapes, settings)
 
 
+# --- detail ladder -----------------------------------------------------------------------------------------------------
+
+
+def _detail_ladder(case: Case, advised: Advised) -> Layout:
+    rule = case.job.target.controller.rule("body.exposure_s")
+    if rule.obeys is Obeys.NO:
+        what = f"{case.job.target.name} does not let its light be set"
+        raise InputError.one("detail-ladder", what, "Print it on a machine whose body exposure can be changed")
+    lights = ladder_lights_s(case, advised)
+    settings = printed(case, advised.settings, {"ramp.layers": 0.0, "body.exposure_s": lights[0]})
+    rungs = len(lights) if rule.live else 1
+    corners, middles = _stair_of_details(settings, rungs)
+    platform = case.job.target.platform
+    wide, deep = np.ptp(corners.reshape(-1, 3)[:, :2], axis=0)
+    if wide > platform.width_m or deep > platform.depth_m:
+        what = f"is {wide * 1e3:.0f} x {deep * 1e3:.0f} mm, larger than the platform"
+        raise InputError.one("detail-ladder", what, "Print it on a larger machine")
+    rate = float(np.median(effective_w_m2(case.worlds.target, 1.0)))
+    shapes = []
+    for k, light in enumerate(lights):
+        dose = float(f"{rate * light:.3g}")
+        for n, quantity in enumerate(DETAILS):
+            x, y = middles[3 * (k if rule.live else 0) + n]
+            name = f"{light:.3g} s, {_DETAIL_NAMES[quantity]}"
+            shapes.append(Shape(name, x, y, 0.5 * TREAD_M, corners, {"dose_mJ_cm2": dose}))
+    return Layout(
+        kind=TrialKind.DETAIL_LADDER, shapes=tuple(shapes), corners_m=corners, settings=settings, lights_s=lights
+    )  # fmt: skip
+
+
+_DETAIL_NAMES = {Quantity.WALL: "thinnest wall", Quantity.GAP: "narrowest gap", Quantity.PIN: "thinnest pin"}
+
+
+def ladder_lights_s(case: Case, advised: Advised) -> tuple[float, ...]:
+    """Return the body exposures of a ladder, the strongest first, as the controller takes them [s]."""
+    wanted = (advised.settings.body.exposure_s * share for share in LIGHTS)
+    taken = (printed(case, advised.settings, {"body.exposure_s": s}).body.exposure_s for s in wanted)
+    return tuple(dict.fromkeys(taken))
+
+
+def _first_rung(settings: Settings) -> int:
+    """Layers under the lowest tread: the base and some, so that every rung has the body's light alone."""
+    return max(round(RUNG_M * 1e9 / settings.layer_nm), settings.base_layers + 5)
+
+
+def _rung_layers(settings: Settings) -> int:
+    return max(round(RUNG_M * 1e9 / settings.layer_nm), 1)
+
+
+def _stair_of_details(settings: Settings, rungs: int) -> tuple[Floats, list[tuple[float, float]]]:
+    """Treads one behind the other, each a rung higher, with walls, gaps and pins on every one; and the middle of each group."""
+    layer_m, rung = settings.layer_nm / 1e9, _rung_layers(settings)
+    wide = 3.0 * len(DETAIL_M) * PITCH_M + BLOCK_M
+    tops = [(_first_rung(settings) + k * rung) * layer_m for k in range(rungs)]
+    front = -0.5 * rungs * TREAD_M
+    solids, middles = [stair_solid(width_m=wide, tread_m=TREAD_M, tops_m=tops, at_x_m=0.0, at_y_m=0.0)], []
+    for k, top in enumerate(tops):
+        y = front + (k + 0.5) * TREAD_M
+        for n, group in enumerate((_walls, _gaps, _pins)):
+            x = (n - 1) * len(DETAIL_M) * PITCH_M
+            solids += [lifted(solid, top) for solid in group(x, y, rung * layer_m)]
+            middles.append((_tidy(x), _tidy(y)))
+    return np.concatenate(solids), middles
+
+
+def _row(count: int, pitch_m: float) -> Floats:
+    return np.asarray((np.arange(count) - (count - 1) / 2.0) * pitch_m)
+
+
+def _walls(x_m: float, y_m: float, height_m: float) -> list[Floats]:
+    return [
+        box_solid(width_m=width, depth_m=FIN_M, height_m=height_m, at_x_m=x_m + at, at_y_m=y_m)
+        for width, at in zip(DETAIL_M, _row(len(DETAIL_M), PITCH_M).tolist(), strict=True)
+    ]
+
+
+def _gaps(x_m: float, y_m: float, height_m: float) -> list[Floats]:
+    """Blocks as wide as each other with gaps of rising width between them."""
+    left = x_m - (sum(DETAIL_M) + (len(DETAIL_M) + 1) * BLOCK_M) / 2.0
+    solids = []
+    for gap in (*DETAIL_M, 0.0):
+        solids.append(
+            box_solid(width_m=BLOCK_M, depth_m=FIN_M, height_m=height_m, at_x_m=left + BLOCK_M / 2.0, at_y_m=y_m)
+        )
+        left += BLOCK_M + gap
+    return solids
+
+
+def _pins(x_m: float, y_m: float, height_m: float) -> list[Floats]:
+    return [
+        turned_solid([(width, 0.0), (width, height_m)], at_x_m=x_m + at, at_y_m=y_m)
+        for width, at in zip(DETAIL_M, _row(len(DETAIL_M), PITCH_M).tolist(), strict=True)
+    ]
+
+
+def _rungs(layout: Layout, case: Case, starts_s: Floats) -> tuple[LightRung, ...]:
+    """When a hand sets each light, or which prints there are."""
+    if layout.kind is not TrialKind.DETAIL_LADDER:
+        return ()
+    settings, lights = layout.settings, layout.lights_s
+    if not case.job.target.controller.rule("body.exposure_s").live:
+        return tuple(LightRung(exposure_s=light) for light in lights)
+    found, spared = [], 0.0
+    for k, light in enumerate(lights):
+        layer = _first_rung(settings) + k * _rung_layers(settings) if k else settings.base_layers
+        found.append(LightRung(exposure_s=light, layer=layer, at_s=max(float(starts_s[layer]) - spared, 0.0)))
+        spared += _rung_layers(settings) * (settings.body.exposure_s - light) if k else 0.0
+    return tuple(found)
+
+
+def _details(
+    layout: Layout, case: Case, blur_z: Floats | None
+) -> tuple[tuple[TrialPiece, ...], tuple[TrialUnknown, ...]]:
+    side, layer_m = case.worlds.target, layout.settings.layer_m
+    z = spread(case.worlds.count, BLUR_ROOT) if blur_z is None else np.resize(blur_z, case.worlds.count)
+    blur = BLUR_M.value * np.exp(BLUR_M.spread * z)
+    rate = effective_w_m2(side, 1.0)
+    pieces = []
+    for n, shape in enumerate(layout.shapes):
+        quantity = DETAILS[n % 3]
+        real = shape.at["dose_mJ_cm2"] * rate / np.median(rate)
+        finest = finest_m(side, case.worlds.overcure_m, blur, dose_j_m2=real, layer_m=layer_m)[quantity]
+        largest = DETAIL_M[-1] * (2.0 if quantity is Quantity.PIN else 1.0)
+        pieces.append(_piece(shape, quantity, np.clip(finest, 1e-6, 2.0 * largest), float((finest <= largest).mean())))
+    return tuple(pieces), (_unknown("blur", "um", blur), _unknown("curve_dose", "mJ_cm2", side.curve_dose_j_m2))
+
+
 def _joined(kind: TrialKind, shapes: list[Shape], settings: Settings) -> Layout:
     corners = np.concatenate([s.corners_m for s in shapes])
     return Layout(kind=kind, shapes=tuple(shapes), corners_m=corners, settings=settings)
@@ -409,7 +556,7 @@ def _joined(kind: TrialKind, shapes: list[Shape], settings: Settings) -> Layout:
 # --- what it will show -------------------------------------------------------------------------------------------------
 
 
-def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
+def tell_trial(layout: Layout, case: Case, advised: Advised, *, blur_z: Floats | None = None) -> Trial:
     """Return a trial's sheet.
 
     Parameters
@@ -420,6 +567,8 @@ def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
         The job whose plate is the trial.
     advised : Advised
         What the carry of that job chose, for what was changed.
+    blur_z : ndarray or None
+        What noted runs say of the blur of an edge, as its standard normal coordinate; None where none does.
 
     Returns
     -------
@@ -427,7 +576,10 @@ def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
         What each piece is expected to show, how to print and read it, what readings mean.
     """
     job, study, settings = case.job, case.target_study, layout.settings
-    pieces, unknowns = _shown(layout, case, advised)
+    pieces, unknowns = (
+        _details(layout, case, blur_z) if layout.kind is TrialKind.DETAIL_LADDER else _shown(layout, case, advised)
+    )
+    prints = len(layout.lights_s) if layout.lights_s and not job.target.controller.rule("body.exposure_s").live else 1
     times = layer_times(settings, job.target, layers=study.layers)
     need = resin_need(
         study, job.target, viscosity_pa_s=float(np.median(case.worlds.target.viscosity_pa_s)),
@@ -452,10 +604,11 @@ def tell_trial(layout: Layout, case: Case, advised: Advised) -> Trial:
         pieces=pieces,
         unknowns=unknowns,
         layers=study.layers,
-        time_s=times.total_s,
-        resin_m3=_resin(layout, pieces) or need.parts_m3 + need.drag_out_m3,
+        time_s=prints * times.total_s,
+        resin_m3=_resin(layout, pieces) or prints * (need.parts_m3 + need.drag_out_m3),
         holds=_holds(layout, case),
         by_hand=_by_hand(settings, job.target, times.start_s),
+        rungs=_rungs(layout, case, times.start_s),
         cautions=cautions(job, None),
         sources=(*_SOURCES[layout.kind], "joe:2008", "practice:bench", "estimate:vatwright"),
     )
@@ -483,7 +636,10 @@ def _resin(layout: Layout, pieces: tuple[TrialPiece, ...]) -> float:
 
 
 def _holds(layout: Layout, case: Case) -> float | None:
-    if layout.kind not in {TrialKind.SETTLE_STEPS, TrialKind.LEVEL_CHECK} or case.target_study.reach is None:
+    if (
+        layout.kind not in {TrialKind.SETTLE_STEPS, TrialKind.LEVEL_CHECK, TrialKind.DETAIL_LADDER}
+        or case.target_study.reach is None
+    ):
         return None
     seen = margins(case.target_run(layout.settings), reach_m=float(case.target_study.reach.reach_m.max()))
     return float(seen.chance().mean())

@@ -143,7 +143,7 @@ def why(case: Case, advised: Advised, observed: Observed, *, causes: tuple[Cause
     )
 
 
-_UNFORETOLD = (Quantity.PULL, Quantity.STROKE)
+_UNFORETOLD = (Quantity.PULL, Quantity.STROKE, Quantity.WALL, Quantity.GAP, Quantity.PIN)
 """Readings that nothing here foretells."""
 
 

@@ -48,6 +48,7 @@ KINDS = {
     TrialKind.CURE_DEPTH: ("Squares of light", "How deep the light cures this resin"),
     TrialKind.BASE_BOND: ("Cones on small feet", "How well the base holds to the platform"),
     TrialKind.LEVEL_CHECK: ("Five pads", "How the platform stands against the film"),
+    TrialKind.DETAIL_LADDER: ("Walls, gaps and pins", "How fine a detail comes out, and at which light"),
 }
 """What each is, and what it tells."""
 
