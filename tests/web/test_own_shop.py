@@ -127,3 +127,9 @@ def test_the_reader_chooses_the_units_to_read_in(app):
     assert "degrees Fahrenheit" in visitor.get("/").text
     assert visitor.post("/units", data={"token": visitor.token("/"), "units": "furlongs"}).status_code == 303
     assert "degrees Celsius" in visitor.get("/").text
+
+
+def test_a_page_with_units_of_its_own_still_opens(app):
+    visitor = Visitor(app)
+    answer = visitor.post("/carry/demo", data={"token": visitor.token("/carry")})
+    assert visitor.get(answer.headers["location"]).status_code == 200

@@ -155,7 +155,7 @@ def render(
         token=desk.pairing.form_token(secret),
         at_desk=visitor.at_desk,
         wide=desk.settings.wide,
-        units=reader_units.get(),
+        reads_in=reader_units.get(),
         **(context or {}),
     )
     response = HTMLResponse(body, status_code=status)
