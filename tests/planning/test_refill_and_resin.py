@@ -7,11 +7,11 @@ import math
 import numpy as np
 import pytest
 from attrs import evolve
-from tests.planning.workshop import machine, plate, settings, side
+from tests.planning.workshop import carried, job, machine, plate, resin, settings, side
 
 from vatwright.planning.demand.refill import carried_refill_s
 from vatwright.planning.demand.resin import resin_need, time_to_level_s
-from vatwright.records.machine import Vat
+from vatwright.records.machine import Obeys, Rule, Vat
 from vatwright.records.process import Phase
 
 
@@ -83,3 +83,27 @@ def test_a_longer_lift_needs_a_shallower_pool():
         for t in (2.0, 16.0)
     ]  # fmt: skip
     assert pools[0] / pools[1] == pytest.approx(2.0, rel=1e-9)
+
+
+def test_what_lets_go_sooner_on_the_same_machine_waits_no_longer_for_resin():
+    """Logic: a sheet that lowers the rise and pays for it with more seconds of waiting helps nobody."""
+    study = plate(np.full(46, 9.0))
+    sooner = evolve(study, reach=evolve(study.reach, reach_m=0.3 * study.reach.reach_m))
+    sheet = carried(job(), study, sooner)
+    for phase in ("base", "body"):
+        assert sheet.advice(f"{phase}.refill_s").to_value == sheet.advice(f"{phase}.refill_s").from_value
+        assert sheet.advice(f"{phase}.peel_lift_mm").to_value < sheet.advice(f"{phase}.peel_lift_mm").from_value
+    assert sheet.time.to_s <= sheet.time.from_s
+
+
+def test_the_wait_goes_with_the_rise_that_is_set():
+    """A coarser step rounds the rise up: the resin is back sooner, and nobody waits for a rise that is not made."""
+    thick = evolve(
+        resin(), viscosity=tuple(evolve(v, viscosity_pa_s=3.0 * v.viscosity_pa_s) for v in resin().viscosity)
+    )
+    waits = []
+    for step in (1e-4, 4e-3):
+        rules = {"clear_lift_mm": Rule(obeys=Obeys.YES, maximum=0.06, step=step)}
+        sheet = carried(job(target=machine(rules=rules), to_resin=thick), plate(np.full(46, 9.0)))
+        waits.append(sheet.advice("body.refill_s").to_value)
+    assert waits[0] > waits[1]

@@ -10,6 +10,7 @@ from attrs import evolve, field, frozen
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, settable
 from vatwright.planning.demand.outcome import Margins, margins
+from vatwright.planning.demand.refill import refill_needed_s
 from vatwright.planning.demand.settle import Run, carried_settle_s, least_base_settle_s, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import hand_plan, hands_can_help
 from vatwright.quantities import IN_A_PHASE
@@ -101,7 +102,7 @@ def advise(case: Case, needs: dict[str, Floats], *, reach_m: float) -> Advised:
     case : Case
         The job and its worlds.
     needs : dict of str to (S,) ndarray
-        By setting name, what every world needs, settle left out.
+        By setting name, what every world needs, settle and refill left out.
     reach_m : float
         Rise over tan(theta) at which the hardest layer lets go on the target [m].
 
@@ -221,7 +222,7 @@ def chosen_settings(
     case : Case
         The job and its worlds.
     needs : dict of str to (S,) ndarray
-        By setting name, what every world needs, settle left out.
+        By setting name, what every world needs, settle and refill left out.
     least_s : callable
         Least settle of a phase of a run in every world, (S,) [s].
     share : dict of str to float
@@ -235,10 +236,14 @@ def chosen_settings(
     proven, controller = case.job.recipe.settings, case.job.target.controller
     settings, ranges = proven, dict(needs)
     for setting in PHASE_SETTINGS:
-        if setting.attribute == "settle_s":
+        if setting.name not in needs:
             continue
         value = _wanted(setting.name, needs[setting.name], share["release"])
         settings = _set(case, settings, setting.name, value)
+    for phase in PHASES:  # the wait that goes with the rises as they are set, not as each world would have them
+        name = f"{phase}.refill_s"
+        ranges[name] = refill_needed_s(case, settings, phase)
+        settings = _set(case, settings, name, _wanted(name, ranges[name], share["release"]))
     count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
     for name, rule in count_rules.items():
         if rule.obeys is Obeys.NO:

@@ -29,7 +29,7 @@ from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m, 
 from vatwright.planning.demand.narrowing import dominant, worth_measuring
 from vatwright.planning.demand.outcome import Margins, log_likelihood, margins
 from vatwright.planning.demand.practice import PRACTICE, PRACTICE_WEIGHT
-from vatwright.planning.demand.refill import carried_refill_s
+from vatwright.planning.demand.refill import lift_for_resin_m, span_m
 from vatwright.planning.demand.resin import resin_need, time_to_level_s
 from vatwright.planning.demand.settle import (
     Run,
@@ -394,11 +394,6 @@ def _reach(study: Study) -> Reach:
     return study.reach
 
 
-def span_m(study: Study) -> float:
-    """Return the greatest distance of the mask from the clamped edge [m]."""
-    return float(_reach(study).span_m.max())
-
-
 def reach_m(study: Study) -> float:
     """Return the rise over tan(theta) at which the film has let go of the hardest layer [m]."""
     return float(_reach(study).reach_m.max())
@@ -407,12 +402,12 @@ def reach_m(study: Study) -> float:
 # --- what every world needs on the target, before a value is chosen --------------------------------------------------
 
 
-KEPT = tuple(k for k in IN_A_PHASE if k.name != "settle_s")
+KEPT = tuple(k for k in IN_A_PHASE if k.name not in {"settle_s", "refill_s"})
 """What keeps its proven value unless something below carries it."""
 
 
 def settings_needed(case: Case) -> dict[str, Floats]:
-    """Return by setting name, what every world needs on the target, settle left out: it depends on the rest."""
+    """Return by setting name, what every world needs on the target, settle and refill left out: they depend on the rest."""
     job, worlds = case.job, case.worlds
     settings = job.recipe.settings
     ones = np.ones(worlds.count)
@@ -428,17 +423,12 @@ def settings_needed(case: Case) -> dict[str, Floats]:
         proven = getattr(settings, phase)
         needs |= {f"{phase}.{k.name}": getattr(proven, k.attribute) * ones for k in KEPT}
         needs[f"{phase}.exposure_s"] = proven.exposure_s * ratio
-        whole = carried_lift_m(proven_lift_m=proven.lift_m, **between)
+        whole = np.maximum(carried_lift_m(proven_lift_m=proven.lift_m, **between), lift_for_resin_m(case, phase))
         peel = np.minimum(carried_peel_lift_m(proven_peel_m=proven.peel_lift_m, **between), whole)
         needs[f"{phase}.peel_lift_mm"] = peel
         # As changes against the proven stages, so that nothing changes by a rounding.
         clear = np.maximum(proven.clear_lift_m + (whole - proven.lift_m) - (peel - proven.peel_lift_m), 0.0)
         needs[f"{phase}.clear_lift_mm"] = clear if proven.clear_lift_m > 0.0 else 0.0 * ones
-        needs[f"{phase}.refill_s"] = carried_refill_s(
-            proven.refill_s, proven=proven, whole_m=whole, clear_m=clear, origin=worlds.origin, target=worlds.target,
-            reach_from_m=span_m(case.proven_study), reach_to_m=span_m(case.target_study),
-            density_from_kg_m3=job.resin_from.density_kg_m3, density_to_kg_m3=job.resin.density_kg_m3,
-        )  # fmt: skip
     return needs
 
 

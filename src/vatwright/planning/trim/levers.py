@@ -8,11 +8,11 @@ import numpy as np
 from attrs import frozen
 
 from vatwright.planning.carry.advise import PHASES, Advised
-from vatwright.planning.carry.carry import reach_m, span_m
+from vatwright.planning.carry.carry import reach_m
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, settable
 from vatwright.planning.demand.lift import release_lift_m
-from vatwright.planning.demand.refill import carried_refill_s
+from vatwright.planning.demand.refill import refill_needed_s
 from vatwright.planning.demand.settle import bond_alone, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import SETTLE, hands_can_help
 from vatwright.records.machine import Obeys
@@ -179,15 +179,4 @@ def _stages(case: Case, phase: str) -> tuple[str, ...]:
 
 def resin_returns(case: Case, settings: Settings) -> bool:
     """Return whether the refill that is set is enough, in the middle of the range, for the rises that are set."""
-    return all(float(np.median(_refill_s(case, settings, p))) <= settings.value(f"{p}.refill_s") for p in PHASES)
-
-
-def _refill_s(case: Case, settings: Settings, phase: str) -> Floats:
-    proven, now = getattr(case.job.recipe.settings, phase), getattr(settings, phase)
-    ones = np.ones(case.worlds.count)
-    return carried_refill_s(
-        proven.refill_s, proven=proven, whole_m=now.lift_m * ones, clear_m=now.clear_lift_m * ones,
-        origin=case.worlds.origin, target=case.worlds.target, reach_from_m=span_m(case.proven_study),
-        reach_to_m=span_m(case.target_study), density_from_kg_m3=case.job.resin_from.density_kg_m3,
-        density_to_kg_m3=case.job.resin.density_kg_m3,
-    )  # fmt: skip
+    return all(float(np.median(refill_needed_s(case, settings, p))) <= settings.value(f"{p}.refill_s") for p in PHASES)
