@@ -6,12 +6,14 @@ import math
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Block, Heading, points
-from vatwright.answers.numbers import duration, fixed, one_line, percent, plural
+from vatwright.answers.numbers import duration, fixed, one_line, percent, plural, setting_value
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from vatwright.records.part_change import PartChange
+
+SETTLE = "body.settle_s"
 
 NAMED = 60
 """Characters of the parts named in a sentence; common practice."""
@@ -77,7 +79,9 @@ _DO = {"vent": _vent, "split": _split, "tilt": _tilt}
 def _settles(change: PartChange) -> str:
     if change.kind.value == "split" or not math.isfinite(change.settled_s) or change.settled_s >= change.settle_s:
         return ""
-    return f", body settle {duration(change.settled_s)} instead of {duration(change.settle_s)}"
+    return (
+        f", body settle {setting_value(SETTLE, change.settled_s)} instead of {setting_value(SETTLE, change.settle_s)}"
+    )
 
 
 def _holds(change: PartChange) -> str:
