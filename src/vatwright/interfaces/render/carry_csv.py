@@ -6,7 +6,7 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
-from vatwright.interfaces.render.json_numbers import numbers
+from vatwright.interfaces.render.data import numbers
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet
@@ -38,6 +38,6 @@ def layers_csv(sheet: CarrySheet) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow(["layer", *(name for name, _, _ in COLUMNS)])
-    series = [numbers(getattr(sheet.layers, attribute), unit) for _, attribute, unit in COLUMNS]
+    series = [numbers(getattr(sheet.layers, attribute).tolist(), unit) for _, attribute, unit in COLUMNS]
     writer.writerows([k, *row] for k, row in enumerate(zip(*series, strict=True)))
     return out.getvalue()

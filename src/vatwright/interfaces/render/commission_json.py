@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from vatwright.answers.commission import WORDS
-from vatwright.interfaces.render.json_numbers import number
+from vatwright.interfaces.render.data import number
 
 if TYPE_CHECKING:
     from vatwright.records.commission import CommissionItem, CommissionSheet

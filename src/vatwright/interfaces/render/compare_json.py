@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright.answers.compare import missing, verdict
 from vatwright.answers.money import missing_sentences
 from vatwright.interfaces.render.cost_json import cost_json
-from vatwright.interfaces.render.json_numbers import number, span
+from vatwright.interfaces.render.data import number, span
 
 if TYPE_CHECKING:
     from collections.abc import Callable

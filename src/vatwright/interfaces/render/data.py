@@ -10,13 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from enum import Enum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from attrs import fields, frozen, has
 
 from vatwright.answers.numbers import bench
 from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K
+
+if TYPE_CHECKING:
+    from vatwright.records.after import Span
 
 PLACES = 9
 """Decimals of a number in data: a bench value typed in comes out as it went in."""
@@ -90,12 +93,17 @@ def number(value: float, unit: str = "") -> float | None:
     return round(shown, PLACES) + 0.0
 
 
-def _numbers(values_si: list[float], unit: str) -> list[float | None]:
-    """As :func:`number`, for a whole row: a sheet holds tens of thousands, one for each layer."""
+def numbers(values_si: list[float], unit: str) -> list[float | None]:
+    """Return a row of SI values as :func:`number` does: a sheet holds tens of thousands, one for each layer."""
     if unit not in BENCH_UNITS:
         return [number(v, unit) for v in values_si]
     of = BENCH_UNITS[unit]
     return [round(v * of.over / of.times, PLACES) + 0.0 if math.isfinite(v) else None for v in values_si]
+
+
+def span(value: Span, unit: str = "") -> dict[str, float | None]:
+    """Return a number with its range."""
+    return {k: number(getattr(value, k), unit) for k in ("low", "value", "high")}
 
 
 def _names(record: Any, keys: Keys) -> tuple[str, ...]:
@@ -121,7 +129,7 @@ def _value(value: Any, declared: Mapping[type, Keys], unit: str) -> Any:
         return _plain(value)
     if isinstance(value, np.ndarray):
         if value.ndim == 1 and value.dtype.kind == "f":
-            return _numbers(value.tolist(), unit)
+            return numbers(value.tolist(), unit)
         return [_value(v, declared, unit) for v in value.tolist()]
     if has(type(value)) or hasattr(value, "_fields"):
         return _record(value, declared, unit)

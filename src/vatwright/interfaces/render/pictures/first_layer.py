@@ -65,7 +65,7 @@ def spare_map(first: FirstLayers) -> Drawing:
     spread = float(spare.max() - spare.min())
     even = spread < EVEN_UM
     verb = "to spare" if place.spare_m >= 0.0 else "too thick"
-    amount = f"{significant(abs(place.spare_m) * 1e6, 2)} µm"
+    amount = f"{significant(bench(abs(place.spare_m), 'um'), 2)} µm"
     if even:
         finding = f"Base layer {layer.layer} has the same everywhere: {amount} {verb}"
     else:
@@ -112,7 +112,7 @@ def _field_spots(above: SeenFromAbove, first: FirstLayers, values: Floats, what:
 
 
 def _aside(offset_m: float, above: str, below: str) -> str:
-    return f"{fixed(abs(offset_m) * 1e3, 0)} mm {above if offset_m >= 0.0 else below}"
+    return f"{fixed(bench(abs(offset_m), 'mm'), 0)} mm {above if offset_m >= 0.0 else below}"
 
 
 def _where(layer: BaseLayer) -> str:
@@ -180,9 +180,8 @@ def corner_bars(first: FirstLayers) -> Drawing:
         finding = f"Not enough light for the gap {_listed(short)}"
     else:
         least = min(layer.corners, key=lambda p: p.spare_m)
-        finding = (
-            f"Every corner is within what the light bonds through, by {significant(least.spare_m * 1e6, 2)} µm or more"
-        )
+        spare = significant(bench(least.spare_m, "um"), 2)
+        finding = f"Every corner is within what the light bonds through, by {spare} µm or more"
     picture = svg.drawing(
         slug="base-corners", title=finding, width=frame.width, height=frame.height, children=marks,
         description="One bar a corner of what is cured, made of layer, unsettled resin and unevenness.",
@@ -229,7 +228,7 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _signed(value_m: float) -> str:
-    text = fixed(abs(value_m) * 1e6, 0)
+    text = fixed(bench(abs(value_m), "um"), 0)
     return text if text == "0" or value_m > 0.0 else f"−{text}"
 
 
@@ -299,7 +298,7 @@ def pressure_map(first: FirstLayers) -> Drawing:
 
 
 def _plain(value_m: float) -> str:
-    text = fixed(abs(value_m) * 1e3, 0)
+    text = fixed(bench(abs(value_m), "mm"), 0)
     return f"−{text}" if value_m < 0.0 and text != "0" else text
 
 

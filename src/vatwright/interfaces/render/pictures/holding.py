@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vatwright.answers.holding import times_words
-from vatwright.answers.numbers import fixed, one_line, significant
+from vatwright.answers.numbers import bench, fixed, one_line, significant
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import DataColumn, Drawing, spots_along
 
@@ -27,7 +27,7 @@ LEAST_N = 1e-3
 def holding_by_height(held: Holding) -> Drawing:
     """Return capacity and demand along the height of the piece with the weakest section, which is marked and named."""
     profile, weak = held.profile, held.weakest
-    height = profile.height_m * 1e3
+    height, weakest_mm = profile.height_m * 1e3, bench(weak.height_m, "mm")
     series = [
         np.log10(np.maximum(s, LEAST_N))
         for s in (
@@ -49,14 +49,14 @@ def holding_by_height(held: Holding) -> Drawing:
         frame.line(at, middle, svg.stroke("accent", 2)),
         frame.line(at, demand, svg.stroke("ink", 1.8)),
         frame.line(at, scattered, svg.stroke("ink", 1.2, "2 3")),
-        frame.upright(weak.height_m * 1e3, svg.stroke("soft", 1.2, "7 4"), f"weakest, {fixed(weak.height_m * 1e3, 1)} mm"),
+        frame.upright(weakest_mm, svg.stroke("soft", 1.2, "7 4"), f"weakest, {fixed(weakest_mm, 1)} mm"),
         svg.key([
             svg.Key("90 % range", svg.fill("accent-fill"), area=True), svg.Key("carries", svg.stroke("accent", 2)),
             svg.Key("has to", svg.stroke("ink", 1.8)), svg.Key("in its worst layers", svg.stroke("ink", 1.2, "2 3")),
         ]),
     ]  # fmt: skip
     part = one_line(weak.part)
-    finding = f"The {part} is weakest at {fixed(weak.height_m * 1e3, 1)} mm: it carries {times_words(weak)} the pull"
+    finding = f"The {part} is weakest at {fixed(weakest_mm, 1)} mm: it carries {times_words(weak)} the pull"
     picture = svg.drawing(
         slug="holding", title=finding, width=frame.width, height=frame.height, children=marks,
         description=f"What the weakest section of every height of the {part} carries, against the pull that passes it.",
@@ -87,5 +87,7 @@ def _table(profile: HoldingProfile, weakest_m: float) -> tuple[tuple[tuple[str, 
     shown = (
         profile.capacity_n, profile.capacity_low_n, profile.capacity_high_n, profile.demand_n, profile.demand_high_n,
     )  # fmt: skip
-    rows = tuple((fixed(profile.height_m[i] * 1e3, 2), *(significant(float(s[i]), 2) for s in shown)) for i in kept)
+    rows = tuple(
+        (fixed(bench(profile.height_m[i], "mm"), 2), *(significant(float(s[i]), 2) for s in shown)) for i in kept
+    )
     return rows, "" if len(kept) == count else f"{len(kept)} of {count:,} layers."

@@ -7,12 +7,13 @@ import math
 from typing import TYPE_CHECKING
 
 from vatwright.answers.level import CORNER_HEADS, corner_rows, turn_rows
-from vatwright.answers.numbers import fixed, one_line, percent
+from vatwright.answers.numbers import bench, fixed, one_line, percent
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot, row_words
 from vatwright.planning.level.corrections import turn_words
 from vatwright.records.level import Mount
+from vatwright.units import to_si
 
 if TYPE_CHECKING:
     from vatwright.records.level import Correction, LevelSheet
@@ -41,7 +42,7 @@ def plane_map(sheet: LevelSheet) -> Drawing:
     """Return the platform from above: readings, lines of equal gap with their numbers, the highest corner named."""
     platform, worst = sheet.survey.machine.platform, sheet.worst
     above, height = _above(platform)
-    finding = f"The {worst.name} corner stands highest: {fixed(worst.error_m * 1e6, 0)} µm above the middle"
+    finding = f"The {worst.name} corner stands highest: {_um(worst.error_m)} µm above the middle"
     marks = [
         *drawn_platform(above, platform), *_lines(above, sheet), *_readings(above, sheet), *_highest(above, sheet, height),
         _person(height), svg.key([svg.Key("line of equal gap [µm]", svg.stroke("accent", 1.5))], left=8.0),
@@ -52,7 +53,7 @@ def plane_map(sheet: LevelSheet) -> Drawing:
         description="The platform from above with the gaps read, and straight lines along which the fitted gap is equal.",
     )  # fmt: skip
     rows = tuple(
-        (_place(r.x_m, r.y_m), fixed(r.gap_m * 1e6, 0), _signed(left), fixed(r.sigma_m * 1e6, 0))
+        (_place(r.x_m, r.y_m), _um(r.gap_m), _signed(left), _um(r.sigma_m))
         for r, left in zip(sheet.survey.readings, sheet.plane.residual_m, strict=True)
     )
     columns = ("where", "read [µm]", "less the plane [µm]", "± [µm]")
@@ -64,12 +65,20 @@ def plane_map(sheet: LevelSheet) -> Drawing:
     return Drawing("level-plane", finding, picture, columns, rows, note, spots)
 
 
+def _um(length_m: float) -> str:
+    return fixed(bench(length_m, "um"), 0)
+
+
+def _mm(length_m: float) -> str:
+    return fixed(bench(length_m, "mm"), 0)
+
+
 def _place(x_m: float, y_m: float) -> str:
-    return f"x {fixed(x_m * 1e3, 0)}, y {fixed(y_m * 1e3, 0)} mm"
+    return f"x {_mm(x_m)}, y {_mm(y_m)} mm"
 
 
 def _signed(value_m: float) -> str:
-    text = fixed(abs(value_m) * 1e6, 0)
+    text = _um(abs(value_m))
     return text if text == "0" else ("+" if value_m > 0.0 else "−") + text
 
 
@@ -83,20 +92,20 @@ def _readings(above: SeenFromAbove, sheet: LevelSheet) -> list[svg.Svg]:
         x, y = above.x(r.x_m), above.y(r.y_m)
         low = y > TOP_PX + 24.0  # a number above the dot, unless it would leave the platform
         anchor = "start" if x < 60.0 else "end" if x > svg.WIDTH_PX - 60.0 else "middle"
-        marks += [_dot(x, y), svg.words(fixed(r.gap_m * 1e6, 0), x, y - 9.0 if low else y + 19.0, anchor=anchor)]
+        marks += [_dot(x, y), svg.words(_um(r.gap_m), x, y - 9.0 if low else y + 19.0, anchor=anchor)]
     return marks
 
 
 def _lines(above: SeenFromAbove, sheet: LevelSheet) -> list[svg.Svg]:
     """Return the lines of equal gap of the plane, each cut at the platform's edge and carrying its number."""
-    flat = [c.plane_m * 1e6 for c in sheet.corners]
+    flat = [bench(c.plane_m, "um") for c in sheet.corners]
     if max(flat) - min(flat) < 1.0:
         return []
     marks, labels = [], []
     nice = svg.axis("gap", min(flat), max(flat), most=LINES)
     taken = [(above.x(r.x_m), above.y(r.y_m)) for r in sheet.survey.readings]
     for level in nice.ticks:
-        ends = _cut(sheet, level * 1e-6)
+        ends = _cut(sheet, to_si(level, "um"))
         if len(ends) < 2:
             continue
         (x0, y0), (x1, y1) = ((above.x(x), above.y(y)) for x, y in ends[:2])
@@ -147,13 +156,15 @@ def _judged_bars(sheet: LevelSheet) -> Drawing:
     base, worst = sheet.base, sheet.worst
     if base is None:
         return _error_bars(sheet)
-    line = base.bonds_to_m[1] * 1e6
-    gaps = {c.name: max((base.settled_m[1] + c.error_m) * 1e6, 0.0) for c in sheet.corners}
+    line = bench(base.bonds_to_m[1], "um")
+    gaps = {c.name: max(bench(base.settled_m[1] + c.error_m, "um"), 0.0) for c in sheet.corners}
     top = max(line, *gaps.values()) * 1.1
     frame = _bar_frame("gap when the light comes on [µm]", 0.0, top)
     marks = [frame.axes()]
     for k, c in enumerate(sheet.corners):
-        ends = [max((v + c.error_m) * 1e6, 0.0) for v in (base.settled_m[0] - c.sigma_m, base.settled_m[2] + c.sigma_m)]
+        ends = [
+            max(bench(v + c.error_m, "um"), 0.0) for v in (base.settled_m[0] - c.sigma_m, base.settled_m[2] + c.sigma_m)
+        ]
         fits = gaps[c.name] <= line
         marks += _bar(frame, k, c.name, (0.0, gaps[c.name]), (ends[0], ends[1]), strong=not fits)
     x = frame.at_x(line)
@@ -171,14 +182,14 @@ def _judged_bars(sheet: LevelSheet) -> Drawing:
 
 
 def _error_bars(sheet: LevelSheet) -> Drawing:
-    most = max(abs(c.error_m) + c.sigma_m for c in sheet.corners) * 1e6 or 1.0
+    most = bench(max(abs(c.error_m) + c.sigma_m for c in sheet.corners), "um") or 1.0
     frame = _bar_frame("corner against the middle [µm]", -most, most)
     marks = [frame.axes()]
     for k, c in enumerate(sheet.corners):
-        e, s = c.error_m * 1e6, c.sigma_m * 1e6
+        e, s = bench(c.error_m, "um"), bench(c.sigma_m, "um")
         marks += _bar(frame, k, c.name, (min(e, 0.0), max(e, 0.0)), (e - s, e + s), strong=c is sheet.worst)
     marks.append(frame.upright(0.0, svg.stroke("ink", 1.5)))
-    high = fixed(sheet.worst.error_m * 1e6, 0)
+    high = _um(sheet.worst.error_m)
     finding = f"The {sheet.worst.name} corner is {high} µm high, the {sheet.nearest.name} one as low"
     note = "No base was named, so there is no line that says enough."
     return _bars_figure(frame, marks, finding, corner_rows(sheet), note)
@@ -278,7 +289,7 @@ def _screw_label(c: Correction) -> tuple[str, ...]:
     if not c.needed:
         return (one_line(c.what)[:22], "leave")
     if c.sheets is not None:
-        return (f"{c.sheets} {'leaf' if c.sheets == 1 else 'leaves'} more", f"{fixed(c.travel_m * 1e6, 0)} µm")
+        return (f"{c.sheets} {'leaf' if c.sheets == 1 else 'leaves'} more", f"{_um(c.travel_m)} µm")
     turn = turn_words(c.turns or 0.0).split(" (")[0]
     amount, _, way = turn.rpartition(" ")
     return (amount, way)

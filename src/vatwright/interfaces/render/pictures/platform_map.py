@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from vatwright.answers.numbers import fixed, one_line, quantity
+from vatwright.answers.numbers import bench, fixed, one_line, quantity
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.records.first_layer import place_name
@@ -100,11 +100,11 @@ def _map_table(
     lines = (
         (f"{fixed(v / view.tan_angle, 0)} mm inside the window's edge", fixed(v, _decimals(levels))) for v in levels
     )
-    return columns, ((at, fixed(view.worst_lift_m * 1e3, 1)), *lines)
+    return columns, ((at, fixed(bench(view.worst_lift_m, "mm"), 1)), *lines)
 
 
 def _side(offset_m: float, above: str, below: str) -> str:
-    return f"{fixed(abs(offset_m) * 1e3, 0)} mm {above if offset_m >= 0.0 else below}"
+    return f"{fixed(bench(abs(offset_m), 'mm'), 0)} mm {above if offset_m >= 0.0 else below}"
 
 
 def _part_note(view: PlatformView) -> str:
