@@ -238,7 +238,8 @@ def risk_measure(risk: Risk) -> str:
     >>> risk_measure(Risk(what="It splits.", layer=120, margin=1.34, chance=0.18, why="", do=""))
     'layer 120; goes wrong in 18 % of runs; a typical run has 34 % to spare'
     """
-    typical = "" if risk.margin is None else f"; a typical run has {margin_words(risk.margin)}"
+    verb = "is" if risk.margin is not None and risk.margin < 1.0 else "has"
+    typical = "" if risk.margin is None else f"; a typical run {verb} {margin_words(risk.margin)}"
     place = where(risk)
     return f"{place[0].lower()}{place[1:]}; goes wrong in {percent(risk.chance)} of runs{typical}"
 

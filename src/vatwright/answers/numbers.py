@@ -23,6 +23,9 @@ FINEST_DECIMALS = 4
 MARGIN_END = 2.0
 """Beyond twice what is enough nobody needs to tell margins apart: bars and words end there."""
 
+FAR_SHORT = 0.1
+"""Below it nobody needs to know by how many per cent: "100 % short" is no way to say that nothing is there; our own choice."""
+
 _UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}  # with U+FFFE and U+FFFF: also what XML 1.0 (2.2) forbids
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|µm|mm|ml|min|mm/s|N|h|s|g|kg)(?![a-zA-Z]))")
 _LABELS = {"um": "µm", "mm_s": "mm/s", "mm2": "mm²", "mm3": "mm³", "layers": "layers", "ml": "ml"}
@@ -397,11 +400,13 @@ def margin_words(margin: float) -> str:
 
     Examples
     --------
-    >>> margin_words(1.34), margin_words(0.82), margin_words(2.6)
-    ('34 % to spare', '18 % short', 'more than twice what it needs')
+    >>> margin_words(1.34), margin_words(0.82), margin_words(2.6), margin_words(0.04)
+    ('34 % to spare', '18 % short', 'more than twice what it needs', 'far short of what it needs')
     """
     if not math.isfinite(margin) or margin > MARGIN_END:
         return "more than twice what it needs"
+    if margin < FAR_SHORT:
+        return "far short of what it needs"
     # Rounded towards the worse: just under what it needs must not read as enough.
     if margin < 1.0:
         return f"{math.ceil(100.0 * (1.0 - margin) - 1e-9)} % short"
