@@ -116,9 +116,10 @@ def _look() -> str:
 
 def _sections() -> dict[str, Callable[[], str]]:
     """Every section of the page by its name, in the order of the page."""
-    from benchmarks import bench_pages, fleet, meshes, notebook, pressure, regions, studies
+    from benchmarks import bench_pages, first_minute, fleet, meshes, notebook, pressure, regions, studies
 
     return {
+        "first": first_minute.section,
         "studies": lambda: _studies(studies.runs()),
         "growth": lambda: _growth(studies.growth()),
         "meshes": lambda: "\n\n".join(["## Areas and outlines of layers", *(_table(*t) for t in meshes.tables())]),

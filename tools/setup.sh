@@ -16,13 +16,5 @@ if ! command -v uv >/dev/null 2>&1; then
 fi
 say "installing what uv.lock lists (a minute the first time)"
 uv sync --quiet --frozen --all-extras --python "$("$python" -c 'import sys; print(sys.executable)')"
-# Where PYTHONDONTWRITEBYTECODE is set nothing else would keep what is compiled here: seconds of every command.
-say "compiling Python's modules"
-.venv/bin/python -m compileall -q -j 0 -x '/(tests?|testing|_vendor)/' src $(.venv/bin/python - <<'EOF'
-import importlib.util as i
-for name in "alembic attr attrs click fastapi jinja2 llvmlite markupsafe numba numpy PIL pydantic pydantic_core scipy sqlalchemy starlette tomlkit typst uvicorn".split():
-    if spec := i.find_spec(name):
-        print(*(spec.submodule_search_locations or [spec.origin]))
-EOF
-) || say "some modules stay as they are; everything works without"
+bash tools/compile_modules.sh .venv/bin/python || say "some modules stay as they are; everything works without"
 touch .venv/ready

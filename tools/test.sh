@@ -28,11 +28,14 @@ fi
 # What one test has studied another need not study again.
 export VATWRIGHT_TEST_CACHE; VATWRIGHT_TEST_CACHE=$(mktemp -d); trap 'rm -rf "$VATWRIGHT_TEST_CACHE"' EXIT
 
+# Kernels meanwhile: the checks keep one core busy, and no test compiles what another does at the same moment.
+bash tools/compile_kernels.sh .venv/bin/python & compiling=$!
 run "lint" .venv/bin/ruff check .
 run "format" .venv/bin/ruff format --check .
 run "types" .venv/bin/mypy
 run "import rules" .venv/bin/lint-imports
 run "docs" .venv/bin/sphinx-build -W -q -b html docs docs/_build/html
+wait "$compiling"
 # A browser keeps an event loop of its own running: its journeys have a process to themselves.
 run "tests" .venv/bin/python -m pytest -q -p no:cacheprovider -n 2 --dist loadfile --ignore-glob='*/journeys/test_web_*'
 run "tests in a browser" .venv/bin/python -m pytest -q -p no:cacheprovider tests/journeys/test_web_*.py

@@ -5,8 +5,12 @@ The compiler itself is loaded at the first call of a kernel: an answer that is k
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from functools import update_wrapper
+from contextvars import ContextVar
+from functools import cache, update_wrapper
+from itertools import pairwise
 from threading import Lock
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
@@ -15,18 +19,15 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound="Callable[..., Any]")
 
-prange = range
-"""The loop of a parallel kernel; the compiler's own takes its place once that is loaded."""
-
 _BUILDING = Lock()
+_one_core: ContextVar[bool] = ContextVar("_one_core", default=False)
 
 
 class _Kernel:
     """A function that becomes machine code at its first call, here or within another kernel."""
 
-    def __init__(self, function: Callable[..., Any], **settings: Any) -> None:
+    def __init__(self, function: Callable[..., Any]) -> None:
         update_wrapper(self, function)
-        self._settings = settings
         self._compiled: Any = None
 
     def __call__(self, *arguments: Any, **named: Any) -> Any:
@@ -40,12 +41,11 @@ class _Kernel:
     def _build(self) -> Any:
         import numba
 
-        function = self.__wrapped__  # type: ignore[attr-defined]
         with _BUILDING:
             if self._compiled is None:
-                if "prange" in function.__globals__:
-                    function.__globals__["prange"] = numba.prange
-                self._compiled = numba.njit(cache=True, nogil=True, error_model="numpy", **self._settings)(function)
+                compiler: Any = numba.njit  # nothing takes a kernel's address, so the wrapper for that is not made
+                made = compiler(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)
+                self._compiled = made(self.__wrapped__)  # type: ignore[attr-defined]
         return self._compiled
 
 
@@ -57,22 +57,36 @@ def kernel(function: F) -> F:
     return cast("F", _Kernel(function))
 
 
-def parallel_kernel(function: F) -> F:
-    """Return `function` compiled like :func:`kernel`, with its ``prange`` loops spread over the cores."""
-    return cast("F", _Kernel(function, parallel=True))
+def side_by_side(work: Callable[..., None], count: int, *given: Any) -> None:
+    """Call a kernel as ``work(first, last, *given)`` for shares of 0 to `count`, one on each core.
+
+    What the shares come to must not depend on where they are cut: then the answer is the same on any number of cores.
+    """
+    cores = 1 if _one_core.get() else min(_cores(), count)
+    cuts = [count * c // cores for c in range(cores + 1)] if cores > 1 else [0, count]
+    others = [_threads(os.getpid()).submit(work, *cut, *given) for cut in pairwise(cuts[1:])]
+    work(cuts[0], cuts[1], *given)
+    for other in others:
+        other.result()
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@cache
+def _threads(process: int) -> ThreadPoolExecutor:  # noqa: ARG001 - a forked process has none of its parent's threads
+    return ThreadPoolExecutor(_cores(), thread_name_prefix="kernel")
 
 
 @contextmanager
 def on_one_core() -> Iterator[None]:
-    """Keep parallel kernels on the core that calls them: for many short calls, where cores would mostly wait for each other.
+    """Keep kernels on the core that calls them: for many short calls, where cores would mostly wait for each other.
 
     The answers are the same bit by bit: work is cut alike whatever the number of cores.
     """
-    import numba
-
-    before = numba.get_num_threads()
-    numba.set_num_threads(1)
+    before = _one_core.set(True)
     try:
         yield
     finally:
-        numba.set_num_threads(before)
+        _one_core.reset(before)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
-from contextlib import suppress
+import time
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
@@ -27,10 +29,11 @@ from vatwright.records.notebook import TEXT_KINDS, TablePage
 from vatwright.records.progress import Progress, silent
 from vatwright.services.keep_shop import known_names
 from vatwright.services.ports import PartGeometry
+from vatwright.services.recent_plans import recent
 from vatwright.units import celsius_to_kelvin, from_si
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
@@ -39,6 +42,7 @@ if TYPE_CHECKING:
     from vatwright.files.parts.mesh import PartFile
     from vatwright.files.study_cache import StudyCache
     from vatwright.geometry.part_layers import OutlineStack
+    from vatwright.planning.carry.quick_look import Planned
     from vatwright.records.commission import CommissionSheet
     from vatwright.records.cost import CompareSheet, Costing, CostSheet
     from vatwright.records.fleet import FleetPlan
@@ -154,16 +158,43 @@ def _compile(progress: Progress) -> None:
         progress("compiling for this machine, once", stages.index(stage) if stage in stages else 0, len(stages))
 
     def two_boxes_that_overlap(part: PartUse, *, layer_nm: int) -> PartGeometry:
-        return PartGeometry(name=part.name, corners_m=np.concatenate((_box(2 * layer_nm), _box(3 * layer_nm) + 1e-4)))
+        boxes = np.concatenate((_box(2 * layer_nm), _box(3 * layer_nm) + 1e-4))
+        return PartGeometry(name=part.name, corners_m=boxes.astype(np.float32))  # as in most part files
 
     part = PartUse(name="box", file="box", as_drawn=True)
-    study_plate([part], PartBench(two_boxes_that_overlap, layer_nm=50_000, progress=told), machine=None)
+    with _planner_beside(told):
+        study_plate([part], PartBench(two_boxes_that_overlap, layer_nm=50_000, progress=told), machine=None)
     _warm_planner(told)
     progress("compiling for this machine, once", len(stages), len(stages))
     note_compiled()
 
 
-_PLANNER_STAGES = ("platform", "layers", "settles", "hands")
+_PLANNER_STAGES = ("platform", "layers", "settles", "hands", "release")
+
+
+@contextmanager
+def _planner_beside(told: Progress) -> Iterator[None]:
+    """Compile the planner in a process of its own meanwhile, where there is a second core; both keep what they compiled."""
+    if (os.cpu_count() or 1) < 2 or not sys.executable:
+        yield
+        return
+    command = [sys.executable, "-c", "from vatwright import wiring; wiring.compile_planner()"]
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    with subprocess.Popen(  # noqa: S603 - this Python, with words of our own
+        command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    ) as other:
+        try:
+            yield
+            while other.poll() is None:
+                told(_PLANNER_STAGES[0], 0, 1)  # may raise to stop
+                time.sleep(0.1)
+        finally:
+            other.terminate()
+
+
+def compile_planner() -> None:
+    """Compile what plans need and keep it on disk; what studies need is compiled elsewhere."""
+    _warm_planner(silent)
 
 
 def _warm_planner(told: Progress) -> None:
@@ -171,6 +202,7 @@ def _warm_planner(told: Progress) -> None:
     import numpy as np
 
     from vatwright.geometry.pressure import effective_torsion, platform_grid, raft_arms
+    from vatwright.geometry.release_front import rectangular_window, release
     from vatwright.physics.layer_stack import least_settle, run_stacks, settle_demands
     from vatwright.planning.hands.visits import plan_visits
 
@@ -191,6 +223,9 @@ def _warm_planner(told: Progress) -> None:
     )
     told("hands", 0, 1)
     plan_visits(demand_s=[3.0, 2.0], rest_s=[9.0, 9.0], maximum_s=9.0, step_s=1.0, visits=1)
+    told("release", 0, 1)
+    window = rectangular_window(0.05, 0.05, cells=16)
+    release((window.inside_m > 0.02).astype(float), window)
 
 
 def _box(height_nm: int) -> NDArray[np.float64]:
@@ -211,9 +246,7 @@ def open_job(path: TableSource, *, shop: str | None = None, to: str | None = Non
     return read_job(path, shop_path=shop_path, to=to, kept_shop=kept_shop if notebook else None)
 
 
-def carry_job(
-    job: Job, *, store: str | None = None, notebook: bool = True, anew: bool = False, progress: Progress = silent
-) -> CarrySheet:
+def carry_job(job: Job, *, store: str | None = None, notebook: bool = True, progress: Progress = silent) -> CarrySheet:
     """Return the carry sheet of a job whose part files are on disk.
 
     Parameters
@@ -224,8 +257,6 @@ def carry_job(
         Path or address of the notebook; else as :func:`store_address` finds it.
     notebook : bool
         Weigh the runs noted there.
-    anew : bool
-        Plan again what is kept of an earlier command: a quick look needs the plan itself.
     progress : Progress
         Told how far the work is; may raise to stop.
     """
@@ -242,7 +273,14 @@ def carry_job(
         warm_up(progress)
         return carry_recipe(job, read_geometry, progress=progress, memory=study_memory(), belief=belief, tried=tried)
 
-    sheet = work_out() if anew else _kept_answer("carry", job, belief, tried, work_out)
+    def plan() -> Planned:
+        from vatwright.services.carry_recipe import plan_job
+
+        warm_up()
+        return plan_job(job, read_geometry, memory=study_memory(), belief=belief)
+
+    recent.promise(job, plan)
+    sheet = _kept_answer("carry", job, belief, tried, work_out)
     sheet = evolve(sheet, cautions=(*unread, *sheet.cautions))
     return evolve(sheet, noted=noted.record) if noted else sheet
 
@@ -401,13 +439,11 @@ def cost_of_opened(
     return cost_job(job, sheet, bench).sheet
 
 
-def carry_with_floor(
-    job: Job, beside: str, books: ShopBooks, *, anew: bool = False, progress: Progress = silent
-) -> CarrySheet:
+def carry_with_floor(job: Job, beside: str, books: ShopBooks, *, progress: Progress = silent) -> CarrySheet:
     """Return the carry sheet with the resin at hand, washing, curing and the air; stock and cost file stand beside a file."""
     stock, costing = _stock_or_none(beside, books), _costing(beside, books)
     old = _old_lots(job, stock)
-    carried = carry_job(job, store=books.store, notebook=books.notebook, anew=anew, progress=progress)
+    carried = carry_job(job, store=books.store, notebook=books.notebook, progress=progress)
 
     def work_out() -> CarrySheet:
         from vatwright.services.cost_job import around_print
@@ -416,7 +452,7 @@ def carry_with_floor(
         sources = dict.fromkeys((*carried.sources, *around.bottle.sources, *around.after.sources))
         return evolve(carried, around=around, sources=tuple(sources))
 
-    sheet = work_out() if anew else _kept_answer("floor", job, None, (carried, stock, costing), work_out)
+    sheet = _kept_answer("floor", job, None, (carried, stock, costing), work_out)
     return evolve(sheet, old_lots=old, upkeep=due_beside(job.target, costing, stock, books))
 
 

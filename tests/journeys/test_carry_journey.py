@@ -15,6 +15,8 @@ import pytest
 from tests.journeys.conftest import vatwright
 from tests.journeys.published_json import all_finite, mistakes, parsed
 
+from vatwright.wiring import demo_folder
+
 PHASE = (
     "exposure_s", "settle_s", "soak_s", "refill_s", "peel_lift_mm", "peel_speed_mm_s", "clear_lift_mm", "clear_speed_mm_s",
     "return_speed_mm_s",
@@ -93,6 +95,16 @@ def test_the_width_of_the_terminal_is_kept(bench):
     for width in (60, 72, 100):
         out = vatwright("carry", "tiles.toml", cwd=bench, env={"COLUMNS": str(width)}).out
         assert max(map(len, out.splitlines())) <= width
+
+
+def test_a_sheet_that_is_known_brings_in_no_compiler_and_no_statistics(main_job):
+    assert main_job.ran.code == 0
+    job = str(demo_folder() / "harbour-lanterns.toml")
+    words = [sys.executable, "-X", "importtime", "-m", "vatwright", "carry", job, "--without-notebook", "--json"]
+    told = subprocess.run(words, capture_output=True, text=True, check=False)
+    brought = {line.rpartition("|")[2].strip() for line in told.stderr.splitlines()}
+    assert "vatwright.wiring" in brought
+    assert brought.isdisjoint({"numba", "scipy"})
 
 
 def test_json_keeps_to_its_schema_and_its_promise(carried):

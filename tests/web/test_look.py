@@ -10,7 +10,7 @@ from tests.planning.workshop import demo_job, plate
 
 from vatwright.planning.carry.carry import PlateCounts, carry
 from vatwright.planning.carry.quick_look import Planned
-from vatwright.services.carry_recipe import RecentPlans, recent
+from vatwright.services.recent_plans import RecentPlans, recent
 
 API = "/api/v1"
 COUNTS = PlateCounts(origin=(80,), target=(80,))
@@ -105,3 +105,13 @@ def test_the_last_few_plans_are_kept():
         plans.keep(evolve(planned, case=evolve(planned.case, job=jobs[-1])))
         plans.of(jobs[0])  # asked for again and again, it stays
     assert [plans.of(j) is not None for j in jobs] == [True, False, False, True, True, True]
+
+
+def test_a_plan_whose_answer_was_known_is_worked_out_when_it_is_asked_for():
+    planned, made = _planned()[2], []
+    plans = RecentPlans()
+    plans.promise(planned.case.job, lambda: made.append(1) or planned)
+    assert plans.of(evolve(planned.case.job)) is None
+    assert made == []
+    assert plans.of(planned.case.job) is plans.of(planned.case.job) is planned
+    assert made == [1]

@@ -13,7 +13,7 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
-from vatwright.compiled import kernel, parallel_kernel, prange
+from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import InputError, require_finite, require_positive
 from vatwright.geometry.tolerance import TOLERANCES
 
@@ -260,14 +260,18 @@ class RepairNote:
 # ------------------------------------------------------------------------------------------------ joining triangles
 
 
-@parallel_kernel
 def _survey(corners: Any) -> tuple[Floats, Floats, Longs]:
     """Return per chunk the lowest and the highest coordinate and the first corner that is not finite (or -1)."""
-    n = corners.shape[0]
-    low = np.full((CHUNKS, 3), np.inf)
-    high = np.full((CHUNKS, 3), -np.inf)
+    low, high = np.full((CHUNKS, 3), np.inf), np.full((CHUNKS, 3), -np.inf)
     bad = np.full(CHUNKS, -1, np.int64)
-    for c in prange(CHUNKS):
+    side_by_side(_survey_chunks, CHUNKS, corners, low, high, bad)
+    return low, high, bad
+
+
+@kernel
+def _survey_chunks(begin: int, end: int, corners: Any, low: Floats, high: Floats, bad: Longs) -> None:
+    n = corners.shape[0]
+    for c in range(begin, end):
         for i in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
             for j in range(3):
                 value = corners[i, j]
@@ -278,41 +282,47 @@ def _survey(corners: Any) -> tuple[Floats, Floats, Longs]:
                     low[c, j] = value
                 if value > high[c, j]:
                     high[c, j] = value
-    return low, high, bad
 
 
-@parallel_kernel
 def _sort_into_bins(corners: Any, low: Floats, per_m: Floats, bins: int) -> tuple[Any, Ints, Ints, Longs]:
     """Return the corners gathered by bin (z slowest), their old numbers, the bin of each, and the bins' starts."""
-    n = corners.shape[0]
+    n = len(corners)
     home = np.empty(n, np.int32)
     counts = np.zeros((CHUNKS, bins**3), np.int64)
-    for c in prange(CHUNKS):
+    side_by_side(_find_bins, CHUNKS, corners, low, per_m, bins, home, counts)
+    start = np.append(0, np.cumsum(counts.sum(axis=0)))
+    counts = start[:-1] + np.cumsum(counts, axis=0) - counts  # where each chunk writes in each bin
+    gathered, number = np.empty_like(corners), np.empty(n, np.int32)
+    side_by_side(_gather_bins, CHUNKS, corners, home, counts, gathered, number)
+    return gathered, number, home, start
+
+
+@kernel
+def _find_bins(
+    begin: int, end: int, corners: Any, low: Floats, per_m: Floats, bins: int, home: Ints, counts: Longs
+) -> None:
+    n = corners.shape[0]
+    for c in range(begin, end):
         for i in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
             x = min(int((corners[i, 0] - low[0]) * per_m[0]), bins - 1)
             y = min(int((corners[i, 1] - low[1]) * per_m[1]), bins - 1)
             z = min(int((corners[i, 2] - low[2]) * per_m[2]), bins - 1)
             home[i] = (z * bins + y) * bins + x
             counts[c, home[i]] += 1
-    start = np.empty(bins**3 + 1, np.int64)
-    total = 0
-    for b in range(bins**3):
-        start[b] = total
-        for c in range(CHUNKS):
-            here = counts[c, b]
-            counts[c, b] = total
-            total += here
-    start[bins**3] = total
-    gathered = np.empty_like(corners)
-    number = np.empty(n, np.int32)
-    for c in prange(CHUNKS):
+
+
+@kernel
+def _gather_bins(
+    begin: int, end: int, corners: Any, home: Ints, counts: Longs, gathered: Any, number: Ints
+) -> None:  # fmt: skip
+    n = corners.shape[0]
+    for c in range(begin, end):
         for i in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
             place = counts[c, home[i]]
             counts[c, home[i]] += 1
             for j in range(3):
                 gathered[place, j] = corners[i, j] + corners.dtype.type(0.0)  # turns -0.0 into 0.0
             number[place] = i
-    return gathered, number, home, start
 
 
 @kernel
@@ -345,16 +355,20 @@ def _merge_bin(gathered: Any, words: Any, begin: int, end: int, table: Ints, loc
     return found
 
 
-@parallel_kernel
 def _merge_bins(gathered: Any, words: Any, start: Longs) -> tuple[Ints, Longs]:
     """Return each gathered corner's number within its bin, and the bins' numbers of different corners.
 
     The different corners of a bin are moved to its front.  `words` shows the bits of `gathered` as integers.
     """
+    local, unique = np.empty(len(gathered), np.int32), np.zeros(len(start) - 1, np.int64)
+    side_by_side(_merge_some, CHUNKS, gathered, words, start, local, unique)
+    return local, unique
+
+
+@kernel
+def _merge_some(begin: int, end: int, gathered: Any, words: Any, start: Longs, local: Ints, unique: Longs) -> None:
     bins = start.shape[0] - 1
-    local = np.empty(gathered.shape[0], np.int32)
-    unique = np.zeros(bins, np.int64)
-    for c in prange(CHUNKS):
+    for c in range(begin, end):
         first, last = c * bins // CHUNKS, (c + 1) * bins // CHUNKS
         largest = 1
         for b in range(first, last):
@@ -362,26 +376,29 @@ def _merge_bins(gathered: Any, words: Any, start: Longs) -> tuple[Ints, Longs]:
         table = np.empty(4 * largest + 4, np.int32)
         for b in range(first, last):
             unique[b] = _merge_bin(gathered, words, start[b], start[b + 1], table, local)
-    return local, unique
 
 
-@parallel_kernel
 def _number_corners(gathered: Any, number: Ints, start: Longs, local: Ints, unique: Longs) -> tuple[Floats, Ints]:
     """Return the vertices, ordered by bin, and the vertex of each corner as it was given."""
+    base = np.append(0, np.cumsum(unique))
+    vertices, vertex = np.empty((base[-1], 3)), np.empty(len(number), np.int32)
+    side_by_side(_number_some, CHUNKS, gathered, number, start, local, base, vertices, vertex)
+    return vertices, vertex
+
+
+@kernel
+def _number_some(
+    begin: int, end: int, gathered: Any, number: Ints, start: Longs, local: Ints, base: Longs, vertices: Floats,
+    vertex: Ints,
+) -> None:  # fmt: skip
     bins = start.shape[0] - 1
-    base = np.zeros(bins + 1, np.int64)
-    for b in range(bins):
-        base[b + 1] = base[b] + unique[b]
-    vertices = np.empty((base[bins], 3), np.float64)
-    vertex = np.empty(number.shape[0], np.int32)
-    for c in prange(CHUNKS):
+    for c in range(begin, end):
         for b in range(c * bins // CHUNKS, (c + 1) * bins // CHUNKS):
-            for i in range(unique[b]):
+            for i in range(base[b + 1] - base[b]):
                 for j in range(3):
                     vertices[base[b] + i, j] = gathered[start[b] + i, j]
             for i in range(start[b], start[b + 1]):
                 vertex[number[i]] = base[b] + local[i]
-    return vertices, vertex
 
 
 @kernel
@@ -577,7 +594,6 @@ def _pair_around(keys: Longs, begin: int, last: int, twin: Ints, ring: Ints, kin
         begin = end
 
 
-@parallel_kernel
 def _pair_half_edges(faces: Ints, vertices: int) -> tuple[Ints, Ints, Bytes, Longs]:
     """Return twin, ring, kind and the count of each kind; faces that name a corner twice take no part."""
     keys, start = _gather_by_lower_vertex(faces, vertices)
@@ -586,11 +602,19 @@ def _pair_half_edges(faces: Ints, vertices: int) -> tuple[Ints, Ints, Bytes, Lon
     ring = np.arange(n).astype(np.int32)
     kind = np.zeros(n, np.uint8)
     count = np.zeros((CHUNKS, 5), np.int64)
-    for c in prange(CHUNKS):
+    side_by_side(_pair_some, CHUNKS, keys, start, twin, ring, kind, count)
+    return twin, ring, kind, count.sum(axis=0)
+
+
+@kernel
+def _pair_some(
+    begin: int, end: int, keys: Longs, start: Longs, twin: Ints, ring: Ints, kind: Bytes, count: Longs
+) -> None:  # fmt: skip
+    for c in range(begin, end):
         own = count[c]  # taken once: each view counts references, which the cores would fight over
+        vertices = start.shape[0] - 2
         for v in range(c * vertices // CHUNKS, (c + 1) * vertices // CHUNKS):
             _pair_around(keys, start[v], start[v + 1], twin, ring, kind, own)
-    return twin, ring, kind, count.sum(axis=0)
 
 
 @kernel

@@ -8,7 +8,7 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
-from vatwright.compiled import kernel, parallel_kernel, prange
+from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError, require_finite, require_positive
 from vatwright.geometry.mesh import MISWOUND, OPEN, UNBALANCED
 from vatwright.geometry.tolerance import TOLERANCES
@@ -126,18 +126,15 @@ def first_layer_at(height_m: float, bottom_m: float, layer_m: float) -> int:
     return int(np.ceil((height_m - bottom_m) / layer_m - 0.5))
 
 
-@parallel_kernel
 def first_layer_above(heights_m: Floats, bottom_m: float, layer_m: float, first: int, count: int) -> Ints:
     """Return for each height the first layer cut at or above it, less `first`, held within 0 and `count`.
 
     Layer k is cut at ``bottom + (k + 1/2) layer``.  An edge crosses layer k just when k lies in the half-open range
     between its ends' numbers, so a face lying in a cut is never half in it.
     """
-    above = np.empty(heights_m.shape[0], np.int32)
-    for i in prange(heights_m.shape[0]):
-        k = np.ceil((heights_m[i] - bottom_m) / layer_m - 0.5) - first
-        above[i] = np.int32(min(max(k, 0.0), float(count)))
-    return above
+    above = np.ceil((heights_m - bottom_m) / layer_m - 0.5) - first
+    found: Ints = np.clip(above, 0.0, float(count)).astype(np.int32)
+    return found
 
 
 @kernel
@@ -237,19 +234,18 @@ def _add_part(
         u += 1.0
 
 
-@parallel_kernel
+@kernel
 def _add_triangles(
-    vertices: Floats, faces: Ints, above: Ints, place: Floats, layers: int, is_closed: bool
-) -> tuple[Floats, NDArray[np.uint64]]:
-    """Return per chunk all triangles' shares, their number (column 7), and the balance of crossed edges.
+    begin: int, end: int, vertices: Floats, faces: Ints, above: Ints, place: Floats, is_closed: bool, total: Floats,
+    balance: NDArray[np.uint64],
+) -> None:  # fmt: skip
+    """Add up for the chunks [begin, end) all triangles' shares, their number (column 7), and the balance of crossed edges.
 
     The last two are differences from layer to layer; of a closed mesh the balance is nil and not worked out.
     """
     n, one_more = faces.shape[0], np.uint64(1)
     x, y, z, per_m = place[0], place[1], place[2], 1.0 / place[3]  # by value: an array might change as sums are stored
-    total = np.zeros((CHUNKS, layers + 1, 8))
-    balance = np.zeros((CHUNKS, layers + 1), np.uint64)
-    for c in prange(CHUNKS):
+    for c in range(begin, end):
         own = total[c]  # taken once: each view counts references, which the cores would fight over
         for f in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
             # numbers without a sign need no look at whether they count from the end
@@ -276,7 +272,6 @@ def _add_triangles(
             balance[c, k0] += low_mid - low_top
             balance[c, k1] += mid_top - low_mid
             balance[c, k2] += low_top - mid_top
-    return total, balance
 
 
 @kernel
@@ -389,7 +384,8 @@ def area_profile(mesh: Mesh, *, layer_nm: int, bottom_m: float, layers: int) -> 
     place = np.array([middle[0], middle[1], bottom_m + 0.5 * layer_m, layer_m])
     above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_m, 0, layers)
     is_closed = not mesh.edges.count[[OPEN, MISWOUND, UNBALANCED]].any()
-    total, balance = _add_triangles(mesh.vertices_m, mesh.faces, above, place, layers, is_closed)
+    total, balance = np.zeros((CHUNKS, layers + 1, 8)), np.zeros((CHUNKS, layers + 1), np.uint64)
+    side_by_side(_add_triangles, CHUNKS, mesh.vertices_m, mesh.faces, above, place, is_closed, total, balance)
     area, perimeter, is_open = _sum_up(total, balance, layers)
     error = np.zeros(layers)
     if is_open.any():

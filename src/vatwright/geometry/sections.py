@@ -8,7 +8,7 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
-from vatwright.compiled import kernel, parallel_kernel, prange
+from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError, require_finite
 from vatwright.geometry.mesh import MISWOUND, OPEN, UNBALANCED
 from vatwright.geometry.profile import NM_PER_M, first_layer_above, require_layers
@@ -113,12 +113,18 @@ def _span(faces: Ints, above: Ints, f: int) -> tuple[int, int]:
     return min(a, b, c), max(a, b, c)
 
 
-@parallel_kernel
-def _count_crossings(faces: Ints, above: Ints, count: int) -> Longs:
+def _crossings(faces: Ints, above: Ints, count: int) -> Longs:
     """Return how many faces each layer crosses, by chunk of faces."""
-    n = faces.shape[0]
     change = np.zeros((CHUNKS, count + 1), np.int64)
-    for c in prange(CHUNKS):
+    side_by_side(_count_crossings, CHUNKS, faces, above, change)
+    return change[:, :count]
+
+
+@kernel
+def _count_crossings(begin: int, end: int, faces: Ints, above: Ints, change: Longs) -> None:
+    """Count for the chunks [begin, end) of faces how many each layer crosses."""
+    n, count = faces.shape[0], change.shape[1] - 1
+    for c in range(begin, end):
         for f in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
             if _crosses(faces, above, f):
                 low, high = _span(faces, above, f)
@@ -126,7 +132,6 @@ def _count_crossings(faces: Ints, above: Ints, count: int) -> Longs:
                 change[c, high] -= 1
         for k in range(count):
             change[c, k + 1] += change[c, k]
-    return change[:, :count]
 
 
 @kernel
@@ -143,19 +148,17 @@ def _count_open_ends(faces: Ints, above: Ints, twin: Ints, count: int) -> Longs:
     return np.cumsum(change)[:count]
 
 
-@parallel_kernel
-def _list_faces(faces: Ints, above: Ints, place: Longs, segments: int) -> Ints:
-    """Return the faces that cross each layer, layer after layer; `place` says where each chunk of faces writes."""
+@kernel
+def _list_faces(begin: int, end: int, faces: Ints, above: Ints, place: Longs, listed: Ints) -> None:
+    """List the faces that cross each layer, layer after layer; `place` says where each chunk of faces writes."""
     n = faces.shape[0]
-    listed = np.empty(segments, np.int32)
-    for c in prange(CHUNKS):
+    for c in range(begin, end):
         for f in range(c * n // CHUNKS, (c + 1) * n // CHUNKS):
             if _crosses(faces, above, f):
                 low, high = _span(faces, above, f)
                 for k in range(low, high):
                     listed[place[c, k]] = f
                     place[c, k] += 1
-    return listed
 
 
 @kernel
@@ -217,27 +220,24 @@ def _trace_layer(
                 j = h - 3 * f
 
 
-@parallel_kernel
+@kernel
 def _trace(
-    vertices: Floats, faces: Ints, above: Ints, twin: Ints, listed: Ints, face_start: Longs, point_start: Longs,
-    place: Floats,
-) -> tuple[Floats, Bytes]:  # fmt: skip
-    """Return the points of all loops, layer after layer, and marks on the first point of each loop.
+    begin: int, end: int, vertices: Floats, faces: Ints, above: Ints, twin: Ints, listed: Ints, face_start: Longs,
+    point_start: Longs, place: Floats, points: Floats, mark: Bytes,
+) -> None:  # fmt: skip
+    """Lay down the points of all loops, layer after layer, and marks on the first point of each loop.
 
     `place` holds the bottom, the number of the first layer and the layer thickness.
     """
     count = face_start.shape[0] - 1
-    points = np.empty((point_start[count], 2))
-    mark = np.zeros(point_start[count], np.uint8)
     chunks = min(CHUNKS, count)
-    for c in prange(chunks):
+    for c in range(begin, end):
         seen = np.full(faces.shape[0], -1, np.int32)
         for k in range(c * count // chunks, (c + 1) * count // chunks):
             p, q = point_start[k], point_start[k + 1]
             here = listed[face_start[k] : face_start[k + 1]]
             z = place[0] + (place[1] + k + 0.5) * place[2]
             _trace_layer(vertices, faces, above, twin, here, k, z, seen, points[p:q], mark[p:q])
-    return points, mark
 
 
 def sections(mesh: Mesh, *, layer_nm: int, bottom_m: float, first: int, count: int) -> Sections:
@@ -287,7 +287,7 @@ def sections(mesh: Mesh, *, layer_nm: int, bottom_m: float, first: int, count: i
     require_layers(layer_nm=layer_nm, layers=count)
     require_finite(bottom_m=bottom_m)
     above = first_layer_above(mesh.vertices_m[:, 2], bottom_m, layer_nm / NM_PER_M, first, count)
-    crossings = _count_crossings(mesh.faces, above, count)
+    crossings = _crossings(mesh.faces, above, count)
     return _sections(mesh, crossings, above, layer_nm=layer_nm, bottom_m=bottom_m, first=first)
 
 
@@ -298,12 +298,15 @@ def _sections(mesh: Mesh, crossings: Longs, above: Ints, *, layer_nm: int, botto
     vertices, faces, twin = mesh.vertices_m, mesh.faces, mesh.edges.twin
     face_start = np.concatenate([[0], np.cumsum(crossings.sum(axis=0))])
     place = face_start[:-1] + np.cumsum(crossings, axis=0) - crossings
-    listed = _list_faces(faces, above, place, int(face_start[-1]))
+    listed = np.empty(int(face_start[-1]), np.int32)
+    side_by_side(_list_faces, CHUNKS, faces, above, place, listed)
     closed = not mesh.edges.count[[OPEN, MISWOUND, UNBALANCED]].any()
     ends = np.zeros(count, np.int64) if closed else _count_open_ends(faces, above, twin, count)
     point_start = face_start + np.concatenate([[0], np.cumsum(ends)])
     heights = np.array([bottom_m, first, layer_m])
-    points, mark = _trace(vertices, faces, above, twin, listed, face_start, point_start, heights)
+    points, mark = np.empty((point_start[-1], 2)), np.zeros(point_start[-1], np.uint8)
+    traced = vertices, faces, above, twin, listed, face_start, point_start, heights, points, mark
+    side_by_side(_trace, min(CHUNKS, len(face_start) - 1), *traced)
     loop_start = np.flatnonzero(mark)
     return Sections(
         layer_nm=int(layer_nm),
@@ -335,7 +338,7 @@ def sections_in_chunks(
     require_layers(layer_nm=layer_nm, layers=layers)
     require_layers(layer_nm=layer_nm, layers=points_at_once)
     heights = (mesh.vertices_m[:, 2], bottom_m, layer_nm / NM_PER_M)
-    crossings = _count_crossings(mesh.faces, first_layer_above(*heights, 0, layers), layers)
+    crossings = _crossings(mesh.faces, first_layer_above(*heights, 0, layers), layers)
     total = np.concatenate([[0], np.cumsum(crossings.sum(axis=0))])
     first = begin
     while first < layers:
@@ -375,12 +378,12 @@ def outline_points(mesh: Mesh, *, layer_nm: int, bottom_m: float, layers: int) -
 # ------------------------------------------------------------------------------------------------ measuring
 
 
-@parallel_kernel
-def _measure(points: Floats, loop_start: Longs, loop_open: NDArray[np.bool_]) -> Floats:
-    """Return area, centroid, second moments and perimeter of each loop, summed about the loop's first corner."""
-    loops = loop_start.shape[0] - 1
-    out = np.zeros((loops, 7))
-    for i in prange(loops):
+@kernel
+def _measure(
+    first: int, last: int, points: Floats, loop_start: Longs, loop_open: NDArray[np.bool_], out: Floats
+) -> None:
+    """Write area, centroid, second moments and perimeter of each loop, summed about the loop's first corner."""
+    for i in range(first, last):
         begin, end = loop_start[i], loop_start[i + 1]
         ox, oy = points[begin]
         area, sx, sy, xx, yy, xy, length, mx, my = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
@@ -408,7 +411,6 @@ def _measure(points: Floats, loop_start: Longs, loop_open: NDArray[np.bool_]) ->
         out[i, 4] = xx / 12.0 - area * cx * cx
         out[i, 5] = xy / 24.0 - area * cx * cy
         out[i, 6] = length
-    return out
 
 
 def loop_measures(sections: Sections) -> LoopMeasures:
@@ -453,7 +455,9 @@ def loop_measures(sections: Sections) -> LoopMeasures:
     .. [1] Steger, C. (1996), On the calculation of arbitrary moments of polygons, Technische Universitaet Muenchen,
        report FGBV-96-05 (moments up to the second order) [steger:1996]
     """
-    out = _measure(sections.points_m, sections.loop_start, sections.loop_open)
+    loops = len(sections.loop_start) - 1
+    out = np.zeros((loops, 7))
+    side_by_side(_measure, loops, sections.points_m, sections.loop_start, sections.loop_open, out)
     area, cx, cy, ixx, iyy, ixy, length = out.T
     return LoopMeasures(
         area_m2=area,

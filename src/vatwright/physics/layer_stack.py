@@ -33,7 +33,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from attrs import frozen
 
-from vatwright.compiled import kernel, parallel_kernel, prange
+from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError
 
 if TYPE_CHECKING:
@@ -618,8 +618,10 @@ def _run(
         out[1, n] = held
 
 
-@parallel_kernel
-def _run_all(
+@kernel
+def _run_some(
+    begin: int,
+    end: int,
     layers: Floats,
     alike: Marks,
     settle: Floats,
@@ -630,8 +632,8 @@ def _run_all(
     kept: _Kept,
     out: Floats,
 ) -> None:
-    """Fill out (S, 4, N), a sample a row, the samples spread over the cores."""
-    for s in prange(press.shape[0]):
+    """Fill out (S, 4, N) for the samples [begin, end), a sample a row."""
+    for s in range(begin, end):
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s])
         one = _Press(press[s, 0], press[s, 1], press[s, 2])
         _run(layers, alike, settle[s], one, start, forces, table, mine, out[s])
@@ -665,8 +667,10 @@ def _demands(
         done, held = _next(held, n, row, taken, press, table, kept)
 
 
-@parallel_kernel
-def _demands_all(
+@kernel
+def _demands_some(
+    begin: int,
+    end: int,
     layers: Floats,
     alike: Marks,
     settle: Floats,
@@ -678,8 +682,8 @@ def _demands_all(
     kept: _Kept,
     out: Floats,
 ) -> None:
-    """Fill out (S, N), a sample at a time on each core."""
-    for s in prange(press.shape[0]):
+    """Fill out (S, N) for the samples [begin, end)."""
+    for s in range(begin, end):
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s])
         one = _Press(press[s, 0], press[s, 1], press[s, 2])
         _demands(layers, alike, settle[s], limit[s], one, start, obeyed, table, mine, out[s])
@@ -773,8 +777,10 @@ def _least(
     return good
 
 
-@parallel_kernel
-def _least_all(
+@kernel
+def _least_some(
+    begin: int,
+    end: int,
     layers: Floats,
     alike: Marks,
     settle: Floats,
@@ -793,8 +799,8 @@ def _least_all(
     kept: _Kept,
     out: Floats,
 ) -> None:
-    """Fill out (S,): the layers before the stretch are run once, then the search, a sample at a time on each core."""
-    for s in prange(press.shape[0]):
+    """Fill out (S,) for the samples [begin, end): the layers before the stretch are run once, then the search."""
+    for s in range(begin, end):
         # Trials differ in every layer: what the layers came to is not worth keeping, the descents are.
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s, :0])
         one = _Press(press[s, 0], press[s, 1], press[s, 2])
@@ -993,7 +999,9 @@ def run_stacks(
     _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
     out = np.empty((len(press), 4 if forces else 2, len(layers)))
     with _keeping(layers, press) as (alike, kept):
-        _run_all(layers, alike, settle, press, float(start_deflection_m), forces, _curve(), kept, out)
+        side_by_side(
+            _run_some, len(press), layers, alike, settle, press, float(start_deflection_m), forces, _curve(), kept, out
+        )
     none = np.empty((len(press), 0))
     return StackResult(
         thickness_m=out[:, 0],
@@ -1148,7 +1156,20 @@ def settle_demands(
     limit = _spread("limit_m", limit_m, len(press), len(layers), endless=True)
     need = np.empty((len(press), len(layers)))
     with _keeping(layers, press) as (alike, kept):
-        _demands_all(layers, alike, settle, limit, press, float(start_deflection_m), obeyed, _curve(), kept, need)
+        side_by_side(
+            _demands_some,
+            len(press),
+            layers,
+            alike,
+            settle,
+            limit,
+            press,
+            float(start_deflection_m),
+            obeyed,
+            _curve(),
+            kept,
+            need,
+        )
     return need
 
 
@@ -1260,8 +1281,8 @@ def least_settle(
     )
     factors = _row("hard_factor", factor, many, above=0.0)
     with _keeping(layers, press) as (alike, kept):
-        _least_all(
-            layers, alike, settle, first, last, hard, factors, low, high, soft_allowed, float(longest_s),
+        side_by_side(
+            _least_some, many, layers, alike, settle, first, last, hard, factors, low, high, soft_allowed, float(longest_s),
             float(precision), press, float(start_deflection_m), _curve(), kept, out,
         )  # fmt: skip
     return out
@@ -1331,7 +1352,7 @@ def _row(
     if row.ndim != 1 or row.size not in {1, count}:
         raise DomainError.one(name, f"has shape {row.shape}, not ({count},)", "Give one value, or one for each")
     _check(name, row, above=above, touching=touching, endless=endless)
-    return np.ascontiguousarray(np.broadcast_to(row, (count,)))
+    return _full(row, (count,))
 
 
 def _layers(
@@ -1379,4 +1400,9 @@ def _spread(name: str, given: ArrayLike, samples: int, count: int, *, endless: b
     if values.ndim < 2:
         values = _row(name, values, count, above=0.0, touching=True, endless=endless)
     _check(name, values, above=0.0, touching=True, endless=endless)
-    return np.ascontiguousarray(np.broadcast_to(values, (samples, count)))
+    return _full(values, (samples, count))
+
+
+def _full(values: Floats, shape: tuple[int, ...]) -> Floats:
+    """Return the values in one block that may be written: a kernel is compiled anew for one that may not."""
+    return np.require(np.broadcast_to(values, shape), requirements=("C", "W"))

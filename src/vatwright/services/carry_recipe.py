@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from typing import TYPE_CHECKING
 
 from attrs import evolve
@@ -29,39 +28,11 @@ from vatwright.records.study import Study
 from vatwright.records.tried import TriedRun
 from vatwright.services.part_changes import part_changes
 from vatwright.services.ports import PartReader, StudyMemory
+from vatwright.services.recent_plans import recent
 from vatwright.services.study_parts import PartBench, PlatePlan, plate_layers, study_plate
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-
-KEPT_PLANS = 4
-"""Plans kept for quick looks; each takes ten to thirty megabytes."""
-
-
-class RecentPlans:
-    """The last few plans of this process, by their jobs; a quick look starts from one."""
-
-    def __init__(self) -> None:
-        self._kept: list[Planned] = []
-        self._guard = threading.Lock()
-
-    def keep(self, plan: Planned) -> None:
-        """Keep a plan; the one asked for longest ago goes when there are too many."""
-        with self._guard:
-            others = [p for p in self._kept if p.case.job is not plan.case.job]
-            self._kept = [*others[1 - KEPT_PLANS :], plan]
-
-    def of(self, job: Job) -> Planned | None:
-        """Return the plan of this very job, where it is still kept."""
-        with self._guard:
-            found = next((p for p in self._kept if p.case.job is job), None)
-            if found is not None:
-                self._kept = [*(p for p in self._kept if p is not found), found]
-            return found
-
-
-recent = RecentPlans()
 
 
 def look_quickly(

@@ -264,7 +264,7 @@ class Desk:
 
         def task(told: Progress) -> CarrySheet:
             with _speaking(labels, "this job"):
-                return wiring.carry_with_floor(job, of.path, books, anew=True, progress=told)
+                return wiring.carry_with_floor(job, of.path, books, progress=told)
 
         work = self.work.start("carry", job.name, task)
         work.about = job

@@ -34,7 +34,7 @@ def work_out_so_far(desk: Desk, tables: Mapping[str, Any], job: JobAsked, part: 
 
     def task(told: Progress) -> CarrySheet:
         try:
-            return wiring.carry_job(opened, notebook=False, anew=True, progress=told)
+            return wiring.carry_job(opened, notebook=False, progress=told)
         except InputError as problem:
             raise in_bench_words(problem, labels, "what you said") from problem
 
