@@ -208,11 +208,11 @@ def changes(taken: Iterable[Taken], now: Callable[[str], float]) -> tuple[str, .
         if label.endswith("lift"):
             stages = [f"{phase}.{stage}" for stage in ("peel_lift_mm", "clear_lift_mm")]
             both = [before.get(stage, now(stage)) for stage in stages]
-            told[f"{phase} lift"] = f"{_stages(both)} -> {_stages([now(s) for s in stages])} mm"
+            told[f"{phase} lift"] = f"{_stages(both)} → {_stages([now(s) for s in stages])} mm"
         else:
             unit = setting_unit(name)
             number = typed(bench(was, unit))
-            told[setting_words(name)] = f"{number} -> {setting_value(name, now(name))}"
+            told[setting_words(name)] = f"{number} → {setting_value(name, now(name))}"
     return tuple(f"{name} {change}" for name, change in told.items())
 
 
