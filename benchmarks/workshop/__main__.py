@@ -1,4 +1,4 @@
-"""Run invented workshops and print their score: ``python -m benchmarks.workshop --shops 200``, or ``make score``."""
+"""Run invented workshops and print their score: ``python -m benchmarks.workshop --shops 30``, or ``make score``."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def workshops(seeds: Sequence[int], runs: int, holds: float) -> list[Series]:
 
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("--shops", type=int, default=200, help="how many workshops")
+    ask.add_argument("--shops", type=int, default=30, help="how many workshops")
     ask.add_argument("--first", type=int, default=0, help="the first one's number")
     ask.add_argument("--runs", type=int, default=6, help="runs of each")
     ask.add_argument("--holds", type=float, default=0.95, help="how often the least is to hold")

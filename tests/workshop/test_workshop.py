@@ -19,7 +19,7 @@ from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.trim.levers import STEP
 from vatwright.records.part import PartUse
 
-RUNS, HOLDS = 3, 0.95
+RUNS, HOLDS = 2, 0.95
 
 
 @pytest.fixture(scope="module")

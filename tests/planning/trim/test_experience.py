@@ -53,6 +53,14 @@ def test_what_failed_is_not_advised_again_with_or_without_trimming(seen, name):
     assert trimmed(now)[0].settings.value(name) > today().value(name)
 
 
+@pytest.mark.parametrize("seen", [Seen.THICK_BAND, Seen.LINES])
+def test_where_layers_showed_though_it_held_body_settle_goes_no_lower(seen):
+    plain = ran("one", today())
+    assert trimmed(known(plain)[0])[0].settings.body.settle_s < today().body.settle_s
+    marked = evolve(plain, events=(Event(what=seen),))
+    assert trimmed(known(marked)[0])[0].settings.body.settle_s == today().body.settle_s
+
+
 def test_a_row_of_failures_only_goes_up():
     """Each failure is of what was advised after those before it."""
     runs, settles = [], [today().body.settle_s]

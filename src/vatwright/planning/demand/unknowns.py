@@ -65,8 +65,12 @@ print resins, after the departures that feng:2007 and wydra:2014 report."""
 RUN_SCATTER = 0.1
 """How much cure depth, gap and release differ from run to run on one machine (log) [-]; engineering estimate, no source."""
 
-SCATTER_SPREAD = 0.3
+SCATTER_SPREAD = 0.35
 """How unsure the scatter between runs is (log) [-]; engineering estimate, no source."""
+
+SCATTER_MORE = 1.2
+"""By what factor runs that people note scatter more than `RUN_SCATTER`, in the middle of what is believed [-]: warmth and hands
+add to it, nothing takes away; engineering estimate, no source."""
 
 HANDS_SPREAD = 0.1
 """How far the margins of one machine in its person's hands may be off as a whole, for what no other unknown describes (log)
@@ -267,10 +271,15 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
     return Worlds(axes=z, origin=origin, target=target, overcure_m=_lognormal(OVERCURE_M, z["overcure"]))
 
 
+def more_scatter(z: Floats) -> Floats:
+    """Return by what factor runs scatter more than `RUN_SCATTER`, for coordinates of that unknown [-]."""
+    return np.asarray(SCATTER_MORE * np.exp(SCATTER_SPREAD * z))
+
+
 def _taught(z: dict[str, Floats], which: str) -> dict[str, Floats]:
     """What runs say of scatter and hands; nothing where none was noted."""
     scatter, hands = TAUGHT_BY_RUNS[0], f"hands {which}"
-    found = {"scatter": np.exp(SCATTER_SPREAD * z[scatter])} if scatter in z else {}
+    found = {"scatter": more_scatter(z[scatter])} if scatter in z else {}
     return found | ({"hands": HANDS_SPREAD * z[hands]} if hands in z else {})
 
 

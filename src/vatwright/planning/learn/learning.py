@@ -23,7 +23,7 @@ from vatwright.evidence.proportion import (
 from vatwright.evidence.score import Ratio, brier, calibration_slope, chance_classes, ratio_of
 from vatwright.evidence.tempering import Tempered, temper
 from vatwright.planning.demand.exposure import BLUR_M
-from vatwright.planning.demand.unknowns import HANDS_SPREAD, RUN_SCATTER, SCATTER_SPREAD, TIME_SPREAD
+from vatwright.planning.demand.unknowns import HANDS_SPREAD, RUN_SCATTER, TIME_SPREAD, more_scatter
 from vatwright.planning.learn.run_evidence import (
     SCATTER,
     GridMemory,
@@ -369,7 +369,7 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
                 for label, unit, f in fields_of
             ]
     found.append(("overcure that a bond needs", "", "um", np.log(learned.witnesses[-1].outlook(z).overcure_m)))
-    found.append(("scatter between runs", "", "percent", np.log(RUN_SCATTER) + SCATTER_SPREAD * z[SCATTER]))
+    found.append(("scatter between runs", "", "percent", np.log(RUN_SCATTER * more_scatter(z[SCATTER]))))
     for name in last_machine:
         found.append(("margins against the model", name, "", HANDS_SPREAD * z[Unknown("hands", name)]))
         found.append(("time against the model", name, "", TIME_SPREAD * z[Unknown("time", name)]))

@@ -22,7 +22,7 @@ from vatwright.planning.demand.exposure import BLUR_M, finest_m, plate_light
 from vatwright.planning.demand.lift import PULL_SCATTER
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
-from vatwright.planning.demand.unknowns import HANDS_SPREAD, SCATTER_SPREAD, TIME_SPREAD, Side, draw
+from vatwright.planning.demand.unknowns import HANDS_SPREAD, TIME_SPREAD, Side, draw, more_scatter
 from vatwright.planning.learn.run_table import Expected, Grid, RunTable, SideTable, run_table, side_table
 from vatwright.records.job import Job
 from vatwright.records.process import Settings
@@ -198,7 +198,7 @@ class Witness:
 
     def scatter(self, z: dict[Unknown, Floats]) -> Floats:
         """Return by how much margins differ from run to run, the table's own error included, (S,) [-]."""
-        return np.hypot(RUN_SCATTER * np.exp(SCATTER_SPREAD * z[SCATTER]), self.table.error)
+        return np.hypot(RUN_SCATTER * more_scatter(z[SCATTER]), self.table.error)
 
     def chances(self, outlook: Expected, z: dict[Unknown, Floats]) -> dict[str, Floats]:
         """Return by name the chance in every world that a margin holds in one run."""

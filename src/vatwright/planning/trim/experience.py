@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -85,6 +85,7 @@ def experienced(bench: Trimming, tried: Sequence[TriedRun]) -> tuple[Trimming, E
     limits = [limit for t, changed in failed if not changed for limit in _limits(t, case)]
     good = [t for t in tried if t.held and not t.changed and t.room_k <= case.job.room_k + ROOM_K]
     least = {n: max(_above(x, good, case) for x in limits if x.name == n and x.layer is None) for n in _names(limits)}
+    least |= _least_without_lines(good, least)
     bench = evolve(bench, least=least, floor_s=_floor_s(bench, limits, good))
     plan, kept = _held_last(bench, limits, good)
     plan, raised = _raised(bench, plan, limits, good)
@@ -137,6 +138,13 @@ def _held_last(bench: Trimming, limits: Sequence[Limit], good: Sequence[TriedRun
             sure = held.chance >= min(bench.case.job.confidence, bench.today.chance - ROUNDING)
             return (held, run.run) if sure else (bench.today, "")
     return bench.today, ""
+
+
+def _least_without_lines(good: Sequence[TriedRun], least: Mapping[str, float]) -> dict[str, float]:
+    """Where a run that held showed a thick band or lines, body settle goes no lower: they would only show more."""
+    marked = [t.body_settle_s() for t in good if {e.what for e in t.events} & {Seen.THICK_BAND, Seen.LINES}]
+    name = "body.settle_s"
+    return {name: max(*marked, least.get(name, 0.0))} if marked else {}
 
 
 def _floor_s(bench: Trimming, limits: Sequence[Limit], good: Sequence[TriedRun]) -> Floats | None:
