@@ -87,7 +87,7 @@ class _Writer:
     def text(self, blocks: Iterable[Block], parts: Iterable[Part]) -> str:
         lines = self.blocks(blocks)
         for part in parts:
-            lines += [*([""] if lines else []), part.title, *self.blocks(part.blocks, "  ")]
+            lines += [*([""] if lines else []), *self.wrapped(part.title), *self.blocks(part.blocks, "  ")]
         return plain("\n".join(line.rstrip() for line in lines).strip("\n")) + "\n"
 
     def blocks(self, blocks: Iterable[Block], indent: str = "") -> list[str]:
