@@ -6,10 +6,10 @@ import pytest
 from tests.journeys.published_json import mistakes
 from tests.store.things import noted_job, noted_run
 
+from vatwright.answers.notebook import shelf_text
 from vatwright.errors import InputError
 from vatwright.files.stock_file import stock_table
 from vatwright.interfaces.render.notebook_json import shop_json
-from vatwright.interfaces.render.notebook_text import shelf_text
 from vatwright.records.notebook import Contents
 from vatwright.services.keep_shop import find
 

@@ -8,10 +8,11 @@ import trimesh
 from attrs import evolve
 from tests.journeys.published_json import all_finite, mistakes
 
+from vatwright.answers.learn import learn_answer
 from vatwright.errors import InputError
 from vatwright.files.read import read_job, read_shop
 from vatwright.interfaces.render.learn_json import learn_json
-from vatwright.interfaces.render.learn_text import learn_text
+from vatwright.interfaces.render.terminal import answer_text
 from vatwright.records.part import PartUse
 from vatwright.records.run import Event, Prediction, Quantity, Reading, RunOutcome, Seen
 from vatwright.records.stock import FittedFilm, Stock
@@ -126,10 +127,10 @@ def test_the_score_and_the_counts(sheet):
 
 
 def test_text_answers_first_and_fits_the_terminal(sheet):
-    text = learn_text(sheet)
-    assert text.startswith("4 runs on Albatross learned from; 2 held.")
+    text = answer_text(learn_answer(sheet, cite=str), whole=True)
+    assert "4 runs on Albatross learned from; 2 held." in text.partition("What to measure next")[0]
     assert "said 90 %, 3 of 5 held" in text
-    assert max(map(len, text.splitlines())) <= 110
+    assert max(map(len, text.splitlines())) <= 80
     assert text.isascii()
 
 

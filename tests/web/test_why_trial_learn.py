@@ -16,14 +16,15 @@ from tests.files.part_files import binary_stl
 from tests.journeys.published_json import all_finite, mistakes
 from tests.web.test_api import API, BOX, ended
 
+from vatwright.answers.learn import evidence_words, learn_answer
 from vatwright.answers.names import SYMPTOMS, symptom
 from vatwright.files.outcome_words import CORNERS
 from vatwright.files.read import read_shop
 from vatwright.interfaces.cli.main import outcome
-from vatwright.interfaces.render.pictures.learn import calibration, calibration_finding, moved_beliefs, times_taken
+from vatwright.interfaces.render.pictures.learn import calibration, calibration_finding, moved_belief, times_taken
 from vatwright.interfaces.web.pages.trial import KINDS
 from vatwright.interfaces.web.pages.why import places, words_of
-from vatwright.records.learned import Believed, ChanceCount, MachineScore, Pull, TimesSaid
+from vatwright.records.learned import Believed, ChanceCount, LearnSheet, MachineScore, Pull, TimesSaid
 from vatwright.records.run import Quantity, Seen
 from vatwright.records.trial import TrialKind
 from vatwright.wiring import demo_folder, open_store
@@ -256,7 +257,7 @@ def test_the_same_learning_as_the_command_and_once_until_the_notebook_changes(de
     page = desk.get(f"/learn/{first}")
     assert page.status_code == 200
     assert "1 run learned from; 1 held" in page.text
-    drawn = desk.get(f"/learn/{first}?take=belief-0.svg")
+    drawn = desk.get(f"/learn/{first}?take=belief-moved-0.svg")
     assert drawn.headers["content-type"] == "image/svg+xml"
     assert ElementTree.fromstring(drawn.text).tag == "{http://www.w3.org/2000/svg}svg"
     desk.post(f"{API}/trial/{work}/readings", json={"values": [0.31] * 5})
@@ -315,8 +316,10 @@ def test_the_finding_names_what_was_off():
 def test_times_are_told_machine_by_machine():
     slow = TimesSaid(low=1.2, middle=1.3, high=1.4, runs=7)
     even = TimesSaid(low=0.97, middle=1.0, high=1.03, runs=3)
-    told = times_taken([score(counted(0.9, 9, 10), machine="", run_time=slow)])
-    assert told is None  # all together is no machine
+    lone = (score(counted(0.9, 9, 10), machine="", run_time=slow),)
+    together = LearnSheet(machine="", resin="", runs=10, held=9, scores=lone)
+    shown = learn_answer(together, cite=str).page("score").pictures
+    assert [f.slug for f in shown] == ["calibration-0"]  # all together is no machine
     figure = times_taken([
         score(counted(0.9, 9, 10), run_time=slow), score(counted(0.9, 9, 10), machine="Wren", run_time=even),
         score(counted(0.9, 9, 10), machine="Albatross"),
@@ -334,10 +337,7 @@ def test_a_belief_shows_its_unit_and_who_moved_it():
         name="extra gap", of="Heron", unit="um", before=(1e-5, 5e-5, 2e-4), after=(4e-5, 6e-5, 9e-5), share_left=0.3,
         moved_by=(Pull("one", 0.8), Pull("two", -0.3), Pull("three", 0.01)),
     )  # fmt: skip
-    (moved,) = moved_beliefs([belief])
-    assert moved.figure.title.startswith("Extra gap of Heron: now 60 µm (40–90), before 50 µm (10–200)")
-    assert moved.evidence == "Moved by one (up by 0.8 of its spread); two (down by 0.3 of its spread)."
-    (quiet,) = moved_beliefs(
-        [Believed(name="x", of="", unit="", before=(0.5, 1, 2), after=(0.8, 1, 1.2), share_left=0.3)]
-    )
-    assert "a little each" in quiet.evidence
+    assert moved_belief(belief, 0).title.startswith("Extra gap of Heron: now 60 µm (40–90), before 50 µm (10–200)")
+    assert evidence_words(belief) == "Moved by one (up by 0.8 of its spread); two (down by 0.3 of its spread)."
+    quiet = Believed(name="x", of="", unit="", before=(0.5, 1, 2), after=(0.8, 1, 1.2), share_left=0.3)
+    assert "a little each" in evidence_words(quiet)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any, Literal
 
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 
 Role = Literal["plain", "verdict", "refusal", "do", "caution", "note"]
 """What a sentence is for: a verdict that says yes, a refusal one that says no, something to do, to beware of, a remark."""
@@ -192,6 +192,15 @@ class Part:
     blocks: tuple[Block, ...]
     name: str = ""
     appendix: bool = False
+
+    @property
+    def pictures(self) -> tuple[Figure, ...]:
+        """Its pictures that are not folded away."""
+        return tuple(b for b in self.blocks if isinstance(b, Figure))
+
+    def without_pictures(self) -> Part:
+        """Return it as letters alone can show it."""
+        return evolve(self, blocks=tuple(b for b in self.blocks if not isinstance(b, Figure)))
 
 
 @frozen(kw_only=True)

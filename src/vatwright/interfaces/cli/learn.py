@@ -30,7 +30,11 @@ def learn(*, machine: str, resin: str, store: str | None, as_json: bool) -> None
 
         click.echo(json.dumps(learn_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
     else:
-        from vatwright.interfaces.render.learn_text import learn_text
-        from vatwright.interfaces.render.terminal import terminal_width
+        from attrs import evolve
 
-        click.echo(learn_text(sheet, width=terminal_width()))
+        from vatwright.answers.learn import learn_answer
+        from vatwright.interfaces.render.terminal import answer_text, terminal_width
+
+        answer = learn_answer(sheet, cite=citation)
+        told = evolve(answer, pages=tuple(p.without_pictures() for p in answer.pages if p.slug != "sources"))
+        click.echo(answer_text(told, width=terminal_width(), whole=True), nl=False)

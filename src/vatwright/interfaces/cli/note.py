@@ -44,10 +44,11 @@ def note(
     viscosity_Pa_s=0.31@18C          and under what: @20mJ/cm2, @5kg, @60mm@10mm/s, @10,5
     body.settle_s=4.5                something set otherwise than advised
     """  # noqa: D301 - the \b is the backspace by which click keeps these lines apart
+    from vatwright.answers.notebook import noted_text
+    from vatwright.answers.numbers import plain
     from vatwright.files.outcome import outcome_text
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.interfaces.render.notebook_json import noted_json
-    from vatwright.interfaces.render.notebook_text import noted_text
     from vatwright.wiring import learn_ahead, note_run, open_job, outcome_of_run, store_address
 
     opened = open_job(job, shop=shop, to=to)
@@ -61,7 +62,7 @@ def note(
         answer = noted_json(noted, address, outcome_text(noted.outcome))
         click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False))
     else:
-        click.echo(noted_text(noted, address))
+        click.echo(plain(noted_text(noted, address)))
     if not no_prediction and noted.change is not None:
         # The answer stands above; what the run teaches is worked out now, so that the next carry need not wait for it.
         with ProgressLine() as progress:

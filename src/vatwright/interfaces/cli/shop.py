@@ -60,9 +60,10 @@ def init(*, demo: bool, store: str | None, as_json: bool) -> None:
 @_options
 def show(*, kind: str | None, name: str | None, everything: bool, store: str | None, as_json: bool) -> None:
     """Show what is in the notebook: all of it, one kind, or one entry with all that is kept of it."""
+    from vatwright.answers.notebook import entry_text, shelf_text
+    from vatwright.answers.numbers import plain
     from vatwright.files.stock_file import stock_table
     from vatwright.interfaces.render.notebook_json import shop_json
-    from vatwright.interfaces.render.notebook_text import entry_text, shelf_text
     from vatwright.services.keep_shop import find
     from vatwright.wiring import open_store
 
@@ -74,7 +75,7 @@ def show(*, kind: str | None, name: str | None, everything: bool, store: str | N
     if as_json:
         _print(shop_json(found.kinds, address, stock_table, found.older))
     elif name is None:
-        click.echo(shelf_text(found.kinds, address, found.older))
+        click.echo(plain(shelf_text(found.kinds, address, found.older)))
     else:
         click.echo(entry_text(next(iter(next(iter(found.kinds.values())).values()))))
 
@@ -129,8 +130,8 @@ def import_(*, path: str, store: str | None, as_json: bool) -> None:
 @_options
 def undo(*, number: int | None, store: str | None, as_json: bool) -> None:
     """Take back the last change, or the one of that number; to take back an undo is to do it again."""
+    from vatwright.answers.notebook import change_text
     from vatwright.interfaces.render.notebook_json import kept_json
-    from vatwright.interfaces.render.notebook_text import change_text
     from vatwright.wiring import open_store
 
     with open_store(store) as notebook:
@@ -148,9 +149,9 @@ def undo(*, number: int | None, store: str | None, as_json: bool) -> None:
 @_options
 def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
     """List every change, or every saved version of one recipe."""
+    from vatwright.answers.notebook import changes_text, versions_text
     from vatwright.errors import InputError
     from vatwright.interfaces.render.notebook_json import changes_json, versions_json
-    from vatwright.interfaces.render.notebook_text import changes_text, versions_text
     from vatwright.wiring import open_store
 
     with open_store(store) as notebook:
@@ -174,8 +175,8 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
 
 
 def _tell(kept: KeptEntries | None, address: str, *, as_json: bool) -> None:
+    from vatwright.answers.notebook import kept_text
     from vatwright.interfaces.render.notebook_json import kept_json
-    from vatwright.interfaces.render.notebook_text import kept_text
 
     change, same = (None, 0) if kept is None else (kept.change, kept.same)
     if as_json:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from vatwright.answers.notebook import reading_words
 from vatwright.answers.numbers import celsius, setting_value
-from vatwright.interfaces.render.notebook_text import reading_words
 from vatwright.interfaces.web.noting import SET_OTHERWISE, WORDS
 from vatwright.records.run import Event, RunOutcome
 from vatwright.units import from_si
@@ -50,7 +50,7 @@ def both_said(known: RunOutcome, outcome: RunOutcome) -> list[tuple[str, str, st
 _TOLD: Mapping[str, Callable[[RunOutcome], str]] = {
     "how it came out": lambda run: "it held" if run.held else "it did not hold",
     "seen": lambda run: "; ".join(event_words(e) for e in run.events),
-    "read": lambda run: "; ".join(reading_words(r).replace("+-", "±") for r in run.readings),
+    "read": lambda run: "; ".join(reading_words(r) for r in run.readings),
     "set otherwise": lambda run: "; ".join(
         f"{SET_OTHERWISE[n]} {setting_value(n, v)}" for n, v in run.settings.items()
     ),

@@ -19,6 +19,8 @@ DRAWINGS: dict[str, str] = {
     "base-pressure": "first_layer:pressure_map",
     "base-map": "first_layer:spare_map",
     "belief": "belief_plot:belief_plot",
+    "belief-moved": "learn:moved_belief",
+    "calibration": "learn:calibration",
     "compare-chance": "compare:side_chances",
     "compare-cost": "compare:side_costs",
     "compare-hands": "compare:side_hands",
@@ -40,6 +42,7 @@ DRAWINGS: dict[str, str] = {
     "stand-way": "stand:stand_picture",
     "thickness": "plots:thickness_by_layer",
     "time": "plots:time_split",
+    "times-taken": "learn:times_taken",
     "trial": "trial_map:trial_map",
 }
 """Slug without the number at its end: the file of this room, and the function in it that draws the picture."""

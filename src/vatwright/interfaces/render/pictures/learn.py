@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from vatwright.answers.learn import SURPRISING, evidence_words
+from vatwright.answers.names import capital
 from vatwright.answers.numbers import bench, between, one_line, percent, percent_range, plural, unit_label
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import belief_plot
@@ -12,18 +14,9 @@ from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.records.plan import BeliefChange
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from vatwright.records.learned import Believed, ChanceCount, MachineScore, TimesSaid
-
-SURPRISING = 0.05
-"""A count this unlikely, had what was said been right, is told as off [-]; a customary level."""
-
-SEEN_MOST = 3
-"""Runs named under a belief."""
-
-LEAST_MOVED = 0.05
-"""A run that moved a belief by less than this share of its spread is not named [-]."""
 
 LINE_PX = 15.0
 """Height of a line of words in a picture [px]."""
@@ -32,42 +25,20 @@ ROW_PX = 34.0
 NAME_PX = 118.0
 
 
-class Moved(NamedTuple):
-    """A belief's two shapes, and what moved it."""
-
-    figure: Drawing
-    evidence: str
-
-
-def moved_beliefs(believed: Iterable[Believed]) -> tuple[Moved, ...]:
-    """Return every belief as two overlaid shapes with the runs that moved it."""
-    return tuple(_moved(b, n) for n, b in enumerate(believed))
-
-
-def _moved(belief: Believed, number: int) -> Moved:
+def moved_belief(belief: Believed, number: int) -> Drawing:
+    """Return a belief as two overlaid shapes, before and after, with the runs that moved it."""
     before, after = (_shown(values, belief.unit) for values in (belief.before, belief.after))
     unit = "°" if belief.unit == "deg" else unit_label(belief.unit) if belief.unit else "-"
-    name = f"{belief.name} of {belief.of}" if belief.of else belief.name
-    name = name[:1].upper() + name[1:]
+    name = capital(f"{belief.name} of {belief.of}" if belief.of else belief.name)
     change = BeliefChange(name=name, unit=unit, before=before, after=after, kind="the runs in the notebook", source="")
-    evidence = evidence_words(belief)
     figure = belief_plot(change, number)
-    note = f"In {unit if unit != '-' else 'no unit'}. {evidence}"
-    return Moved(figure._replace(note=note, columns=("when", *figure.columns[1:])), evidence)
+    note = f"In {unit if unit != '-' else 'no unit'}. {evidence_words(belief)}"
+    return figure._replace(slug=f"belief-moved-{number}", note=note, columns=("when", *figure.columns[1:]))
 
 
 def _shown(values: tuple[float, float, float], unit: str) -> tuple[float, float, float]:
     low, middle, high = (math.degrees(v) if unit == "deg" else bench(v, unit) if unit else v for v in values)
     return low, middle, high
-
-
-def evidence_words(belief: Believed) -> str:
-    """Return which runs moved a belief, by how many of its former standard deviations."""
-    moved = [p for p in belief.moved_by if abs(p.shift) >= LEAST_MOVED][:SEEN_MOST]
-    if not moved:
-        return "Moved by many runs a little each."
-    told = (f"{one_line(p.run)} ({'up' if p.shift > 0 else 'down'} by {abs(p.shift):.1f} of its spread)" for p in moved)
-    return f"Moved by {'; '.join(told)}."
 
 
 # --- chances said against what held ----------------------------------------------------------------------------------
@@ -146,11 +117,9 @@ def calibration_finding(classes: Sequence[ChanceCount]) -> str:
 # --- times said against times taken ----------------------------------------------------------------------------------
 
 
-def times_taken(scores: Sequence[MachineScore]) -> Drawing | None:
-    """Return by what factor runs took longer than said, machine by machine; None where no time was read."""
+def times_taken(scores: Sequence[MachineScore]) -> Drawing:
+    """Return by what factor runs took longer than said, machine by machine; of one machine at least a time was read."""
     told = [(one_line(s.machine), s.run_time) for s in scores if s.machine and s.run_time is not None]
-    if not told:
-        return None
     ends = [v for _, t in told for v in (t.low, t.high)]
     along = svg.axis("time taken over time said [-]", min(0.8, *ends), max(1.2, *ends))
     height = 40.0 + ROW_PX * len(told) + 44.0

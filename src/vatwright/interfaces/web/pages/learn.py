@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated
 from urllib.parse import urlencode
 
 from fastapi import Request
@@ -13,11 +13,8 @@ from pydantic import Field
 from starlette.responses import Response
 
 from vatwright import wiring
-from vatwright.answers.names import setting_called
-from vatwright.answers.numbers import duration, one_line, percent, plural, resin_volume
+from vatwright.answers.learn import learn_answer, step_words
 from vatwright.errors import InputError
-from vatwright.interfaces.render.learn_text import LEAST_SAVING_S, count_words, plain_words, score_words
-from vatwright.interfaces.render.pictures.learn import calibration, moved_beliefs, times_taken
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
@@ -27,7 +24,7 @@ from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.trial import TrialKind
 
 if TYPE_CHECKING:
-    from vatwright.records.learned import LearnSheet, MachineScore, NextStep
+    from vatwright.records.learned import LearnSheet, NextStep
     from vatwright.records.progress import Progress
 
 router = bench_router("learn")
@@ -36,16 +33,6 @@ SHOWN_BELIEFS = 6
 """Beliefs drawn at once; the others open on a tap."""
 
 DAY_S = 86_400.0
-
-
-class NextShown(NamedTuple):
-    """A next step: what, its cost, how, what it is worth, and where its trial is made; the last is empty for a reading."""
-
-    what: str
-    cost: str
-    how: str
-    worth: str
-    trial: str
 
 
 class LearnAsked(Asked):
@@ -119,8 +106,10 @@ def show(request: Request, work_id: str) -> Response:
             told = {"asked": asked, "why": ended_badly(work), "verdict": verdict}
             plain = nothing and not (asked.machine or asked.resin)
             return render(request, "learn_nothing.html", told, status=200 if plain else 422)
-        shop = desk_of(request).shop().records
-        return render(request, "learn_answer.html", {"shop": shop, "asked": asked} | answer_parts(work.result))
+        sheet, answer = work.result, learn_answer(work.result, cite=cite)
+        steps_to_make = [(step_words(s), trial_address(s, sheet)) for s in sheet.next_steps]
+        told = {"shop": desk_of(request).shop().records, "asked": asked, "answer": answer, "next_steps": steps_to_make}
+        return render(request, "learn_answer.html", told | {"most": SHOWN_BELIEFS})
 
     return shown(request, work, found)
 
@@ -131,50 +120,6 @@ def cancel(request: Request, work_id: str) -> Response:
     return stop_work(request, work_of(request, work_id, "learn"))
 
 
-def answer_parts(sheet: LearnSheet) -> dict[str, object]:
-    """Return what the page is made of."""
-    beliefs = moved_beliefs(sheet.believed)
-    return {
-        "sheet": sheet,
-        "lead": lead(sheet),
-        "next_steps": [next_step(s, sheet) for s in sheet.next_steps],
-        "beliefs": beliefs[:SHOWN_BELIEFS],
-        "more_beliefs": beliefs[SHOWN_BELIEFS:],
-        "scored": [(calibration(s, n), _brier(s)) for n, s in enumerate(_worth_showing(sheet.scores))],
-        "times": times_taken(sheet.scores),
-        "counts": [count_words(c) for c in sheet.counts],
-        "plain": [plain_words(p) for p in sheet.plain],
-        "left_out": [one_line(t) for t in sheet.left_out],
-        "sources": [(key, cite(key)) for key in sheet.sources],
-    }
-
-
-def lead(sheet: LearnSheet) -> str:
-    """Return the answer in a line: how many runs, and what is most worth doing next."""
-    held = f"{plural(sheet.runs, 'run')} learned from; {sheet.held} held."
-    if not sheet.next_steps:
-        return held
-    return f"{held} Most worth doing next: {one_line(sheet.next_steps[0].what)}."
-
-
-def next_step(step: NextStep, sheet: LearnSheet) -> NextShown:
-    """Return a next step in the words of the page."""
-    cost = duration(60.0 * step.minutes) + (f" and {resin_volume(step.resin_m3)} of resin" if step.resin_m3 else "")
-    what = "chance that it holds" if step.setting == "chance" else f"range of {setting_called(step.setting)}"
-    worth = f"It leaves {percent(step.share_left)} of the {what}"
-    if step.setting == "chance":
-        worth = f"It leaves {percent(step.share_left)} of the doubt about the {what}"
-    if step.saves_s >= LEAST_SAVING_S:
-        worth += f" and is worth about {duration(step.saves_s)} a run"
-    return NextShown(_sentence(step.what), cost, _sentence(step.how), worth, trial_address(step, sheet))
-
-
-def _sentence(text: str) -> str:
-    """Words of others on one line, with a large letter in front."""
-    text = one_line(text)
-    return text[:1].upper() + text[1:]
-
-
 def trial_address(step: NextStep, sheet: LearnSheet) -> str:
     """Return where a step's trial is made; empty for a reading."""
     kind = next((k.value for k in TrialKind if step.kind == "trial" and k.value in step.what.split()), "")
@@ -182,17 +127,6 @@ def trial_address(step: NextStep, sheet: LearnSheet) -> str:
         return ""
     machine = step.what.partition(f"{kind} on ")[2] or sheet.machine
     return f"/trial?{urlencode([(k, v) for k, v in (('kind', kind), ('machine', machine)) if v])}"
-
-
-def _worth_showing(scores: Sequence[MachineScore]) -> Sequence[MachineScore]:
-    """All machines together tell nothing more where there is one."""
-    machines = [s for s in scores if s.machine]
-    return machines if len(machines) == 1 else scores
-
-
-def _brier(score: MachineScore) -> list[str]:
-    """What is said of a score beside its picture, without the counts that the picture has."""
-    return [words.replace("+-", "±") for words in score_words(score)[1:]]
 
 
 PAGE = Page(slug="learn", title="Believed", router=router, steps=steps)

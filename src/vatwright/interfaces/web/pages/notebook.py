@@ -12,6 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.responses import FileResponse, Response
 
+from vatwright.answers.notebook import reading_words
 from vatwright.answers.numbers import (
     celsius,
     duration,
@@ -22,7 +23,6 @@ from vatwright.answers.numbers import (
     setting_value,
 )
 from vatwright.errors import InputError, Mistake
-from vatwright.interfaces.render.notebook_text import reading_words
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk
 from vatwright.interfaces.web.forms import in_bench_words
@@ -128,7 +128,7 @@ def _one(request: Request, name: str, mistakes: list[tuple[str, str, str]], *, s
         raise HTTPException(404, GONE)
     shown = {
         "run": run, "change": shelf.change_of_run(desk, name), "seen": [event_words(e) for e in run.events],
-        "read": [reading_words(r).replace("+-", "±") for r in run.readings], "photos": _photos(run),
+        "read": [reading_words(r) for r in run.readings], "photos": _photos(run),
         "set": [f"{n}: {setting_value(n, v)}" for n, v in run.settings.items()], "room": celsius(run.room_k),
         "said": _said_before(run), "again": note_address("like", name), "mistakes": mistakes,
     }  # fmt: skip

@@ -1,4 +1,4 @@
-"""A notebook in words: what it holds, what changed, what was noted."""
+"""A notebook in words, a line each: what it holds, what changed, what was noted."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from vatwright.answers.names import QUANTITIES, SYMPTOMS, setting_called
 from vatwright.answers.numbers import (
+    bench,
     decimals_for,
     fixed,
     one_line,
     percent,
     percent_range,
-    plain,
     plural,
     setting_value,
     significant,
@@ -63,11 +63,19 @@ def _page(page: TablePage) -> str:
 
 def _film(film: FittedFilm) -> str:
     what = f": {film.material + ' ' if film.material else ''}on {film.machine}"
-    return f"{what}, {film.layers} layers, {film.used_s / 3600.0:.1f} h{_days(film)}"
+    return f"{what}, {film.layers} layers, {_hours(film.used_s)}{_days(film)}"
 
 
 def _screen(screen: Screen) -> str:
-    return f": in {screen.machine}, {screen.used_s / 3600.0:.1f} h{_days(screen)}"
+    return f": in {screen.machine}, {_hours(screen.used_s)}{_days(screen)}"
+
+
+def _hours(time_s: float) -> str:
+    return f"{fixed(bench(time_s, 'h'), 1)} h"
+
+
+def _mm(length_m: float) -> str:
+    return fixed(bench(length_m, "mm"), 0)
 
 
 def _days(item: FittedFilm | Screen) -> str:
@@ -78,13 +86,13 @@ def _days(item: FittedFilm | Screen) -> str:
 def _lot(lot: Lot) -> str:
     opened = f", opened {lot.opened}" if lot.opened else ""
     expires = f", good until {lot.expires}" if lot.expires else ""
-    return f": {lot.resin}, {lot.left_m3 * 1e6:.0f} ml left{opened}{expires}"
+    return f": {lot.resin}, {fixed(bench(lot.left_m3, 'ml'), 0)} ml left{opened}{expires}"
 
 
 def _station(station: Station) -> str:
-    size = " x ".join(f"{side * 1e3:.0f}" for side in (station.width_m, station.depth_m, station.height_m))
+    size = " x ".join(map(_mm, (station.width_m, station.depth_m, station.height_m)))
     bath = (
-        f", {station.bath_m3 * 1e3:.1f} l{' of ' + station.solvent if station.solvent else ''}"
+        f", {fixed(station.bath_m3 * 1e3, 1)} l{' of ' + station.solvent if station.solvent else ''}"
         if station.bath_m3
         else ""
     )
@@ -123,7 +131,7 @@ def _event(event: Event) -> str:
     what = SYMPTOMS[event.what] + ("" if event.layer is None else f" at layer {event.layer}")
     if event.x_m is None or event.y_m is None:
         return what
-    return f"{what} at x {event.x_m * 1e3:.0f}, y {event.y_m * 1e3:.0f} mm"
+    return f"{what} at x {_mm(event.x_m)}, y {_mm(event.y_m)} mm"
 
 
 def reading_words(reading: Reading) -> str:
@@ -131,10 +139,10 @@ def reading_words(reading: Reading) -> str:
     unit, called = reading_unit(reading.quantity), QUANTITIES[reading.quantity]
     value, sigma = reading.value, reading.sigma
     if unit == "C":
-        return f"{called} {value - ZERO_CELSIUS_K:.1f} +- {significant(sigma, 1)} C"
+        return f"{called} {value - ZERO_CELSIUS_K:.1f} ± {significant(sigma, 1)} °C"
     value, sigma = from_si(value, unit), from_si(sigma, unit)
     digits = max(decimals_for(sigma), 0)
-    return f"{called} {fixed(value, digits)} +- {significant(sigma, 2)} {plain(unit_label(unit))}"
+    return f"{called} {fixed(value, digits)} ± {significant(sigma, 2)} {unit_label(unit)}"
 
 
 def change_text(change: Change) -> str:
@@ -183,7 +191,7 @@ def noted_text(noted: Noted, address: str) -> str:
     lines += [f"  set: {setting_called(name)} {setting_value(name, value)}" for name, value in outcome.settings.items()]
     if outcome.prediction is not None:
         p = outcome.prediction
-        chances = plain(percent_range(p.chance_low, p.chance_high))
+        chances = percent_range(p.chance_low, p.chance_high)
         lines.append(f"  said before: holds in {percent(p.chance)} of runs ({chances})")
     lines += [f"  {line}" for line in noted.used]
     lines += [f"  note: {why}" for what, why in KEPT_ONLY.items() if what in {e.what for e in outcome.events}]
