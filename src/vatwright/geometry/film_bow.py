@@ -106,10 +106,29 @@ def film_grid(window_m: Array, loops_m: Sequence[Array], *, cells: int = CELLS) 
     64
     """
     window = platform_grid(window_m, cells=cells)
-    arms = raft_arms(window, loops_m)
+    return grid_of_arms(window, raft_arms(window, loops_m))
+
+
+def grid_of_arms(window: PlatformGrid, arms: Array) -> FilmGrid:
+    """Return pieces laid over a window's grid, from how much of every arm of it lies under them.
+
+    Parameters
+    ----------
+    window : PlatformGrid
+        The window.
+    arms : (4, ny, nx) ndarray
+        Length under a piece to the west, east, south and north of each node, as a part of the pitch [-]; 0 beside them.
+
+    Raises
+    ------
+    InputError
+        For pieces too small for this grid to see.
+    """
     inside = (arms > 0.0).all(axis=0) & window.inside
     if not inside.any():
-        raise InputError.one("cells", f"no node of {cells} along the window lies under a piece", "Give more cells")
+        raise InputError.one(
+            "cells", f"no node of {max(inside.shape)} along the window lies under a piece", "Give more cells"
+        )
     row, column = (np.asarray(k, dtype=np.int64) for k in np.nonzero(inside))
     number = np.full(np.add(inside.shape, 2), -1, dtype=np.int64)
     number[1:-1, 1:-1][inside] = np.arange(len(row))
@@ -295,26 +314,84 @@ def film_squeeze(
     )
 
 
-class _March:
-    """The pressure under the pieces, step by step; w follows from it: w = G a p / T."""
+class FilmPress:
+    """Pressures under pieces, and the bow they give a film of unit tension: w = G a p.
 
-    def __init__(self, grid: FilmGrid, *, viscosity_pa_s: float, tension_n_m: float) -> None:
-        self.grid, self.viscosity_pa_s = grid, viscosity_pa_s
+    Parameters
+    ----------
+    grid : FilmGrid
+        The pieces in their window.
+    """
+
+    def __init__(self, grid: FilmGrid) -> None:
+        self.grid = grid
         self.weight_m2 = grid.weight_m2
         window, number = grid.window, _window_number(grid.window)
         film = splu(_laplacian(window).tocsc())
         load = np.zeros((film.shape[0], grid.nodes))
-        at = number[grid.row, grid.column]
-        load[at, np.arange(grid.nodes)] = self.weight_m2 / tension_n_m
+        load[number[grid.row, grid.column], np.arange(grid.nodes)] = self.weight_m2
         every = film.solve(load)
-        self.bow_per_pa = every[at]
-        ring = np.stack([_at(number, grid.row + dy, grid.column + dx) for dy, dx in _STEP])
+        self.bow_per_pa = every[number[grid.row, grid.column]]
         # A neighbour outside the window stands still: row -1 of the table is all zeros.
-        self.every = np.vstack([every, np.zeros(grid.nodes)])
-        self.ring = ring
+        self._every = np.vstack([every, np.zeros(grid.nodes)])
+        self._ring = np.stack([_at(number, grid.row + dy, grid.column + dx) for dy, dx in _STEP])
+        self._even = _conductance(grid, np.ones(grid.nodes), None)
+        self._solid = splu(self._even.tocsc())
+        self.torsion_m4 = 4.0 * float(self.weight_m2 @ self.even_pressure())
+
+    def even_pressure(self) -> Array:
+        """Return the pressure under an even gap that closes evenly, but for a factor."""
+        return np.asarray(self._solid.solve(self.weight_m2))
+
+    def relaxed(self, p: Array) -> Array:
+        """Return the pressure a step nearer to the slowest motion about an even gap."""
+        return np.asarray(self._solid.solve(self.weight_m2 * (self.bow_per_pa @ p)))
+
+    def bow(self, p: Array) -> Array:
+        """Return the deflection at the nodes under pieces."""
+        return np.asarray(self.bow_per_pa @ p)
+
+    def everywhere(self, p: Array) -> Array:
+        """Return the deflection at all nodes of the window, in the window's order."""
+        return np.asarray(self._every[:-1] @ p)
+
+    def edge_bow(self, p: Array, at: float = 0.5) -> Array:
+        """Return the deflection part of the way along each arm, (4, M)."""
+        own = self.bow_per_pa @ p
+        near: Array = (self._every @ p)[self._ring]
+        return own + at * self.grid.arm * (near - own)
+
+    def mean_bow(self, p: Array) -> float:
+        """Return the deflection averaged over all the area under the pieces, with what lies beyond the last nodes."""
+        arm, half = self.grid.arm, np.minimum(self.grid.arm, 0.5)
+        width = np.stack([half[2] + half[3]] * 2 + [half[0] + half[1]] * 2)
+        beyond = np.where(self.grid.under < 0, arm - half, 0.0) * width * self.grid.window.pitch_m**2
+        own = self.bow_per_pa @ p
+        near: Array = (self._every @ p)[self._ring]
+        edge = own + 0.5 * (half + arm) * (near - own)
+        return float((self.weight_m2 @ own + (beyond * edge).sum()) / (self.weight_m2.sum() + beyond.sum()))
+
+    def flow(self, p: Array) -> csr_matrix[Any]:
+        """Return the flow through a gap that is all bow, as a matrix on pressures."""
+        return _conductance(self.grid, self.bow_per_pa @ p, np.maximum(self.edge_bow(p), 0.0))
+
+    def blister_step(self, p: Array) -> Array:
+        """Return Newton's step for flow(p) p = 4 w, all times the node's area."""
+        gap, flow = self.bow_per_pa @ p, self.flow(p)
+        storing = 4.0 * self.weight_m2[:, None] * self.bow_per_pa
+        slope = flow.toarray() + _flow_slope(self.grid, gap, p) @ self.bow_per_pa - storing
+        return np.asarray(lu_solve(lu_factor(slope, check_finite=False), flow @ p - storing @ p, check_finite=False))
+
+
+class _March:
+    """The pressure under the pieces, step by step; w follows from it: w = G a p / T."""
+
+    def __init__(self, grid: FilmGrid, *, viscosity_pa_s: float, tension_n_m: float) -> None:
+        press = FilmPress(grid)
+        self.grid, self.press, self.viscosity_pa_s, self.tension_n_m = grid, press, viscosity_pa_s, tension_n_m
+        self.weight_m2, self.torsion_m4 = press.weight_m2, press.torsion_m4
+        self.bow_per_pa = press.bow_per_pa / tension_n_m
         self.pressure_pa = np.zeros(grid.nodes)
-        solid = splu(_conductance(grid, np.ones(grid.nodes), None).tocsc())
-        self.torsion_m4 = 4.0 * float(self.weight_m2 @ solid.solve(self.weight_m2))
 
     @property
     def force_n(self) -> float:
@@ -339,7 +416,7 @@ class _March:
         p = guess
         for _ in range(NEWTON_STEPS):
             gap = np.maximum(height_m + self.bow_per_pa @ p, 1e-3 * height_m)
-            edge = np.maximum(height_m + self._edge_bow(p), 1e-3 * height_m)
+            edge = np.maximum(height_m + self.press.edge_bow(p) / self.tension_n_m, 1e-3 * height_m)
             flow = _conductance(self.grid, gap, edge)
             residual = storing @ (p - base) - source + flow @ p
             slope = storing + flow.toarray() + _flow_slope(self.grid, gap, p) @ self.bow_per_pa
@@ -348,13 +425,6 @@ class _March:
             if np.abs(change).max() <= NEWTON_TOLERANCE * max(np.abs(p).max(), 1e-30):
                 break
         return p
-
-    def _edge_bow(self, p: Array) -> Array:
-        """The film's deflection half-way from each node to its piece's edge or to the next node, (4, M)."""
-        table = self.every @ p
-        own = self.bow_per_pa @ p
-        near: Array = table[self.ring]
-        return own + 0.5 * self.grid.arm * (near - own)
 
 
 def _at(number: Counts, row: Counts, column: Counts) -> Counts:

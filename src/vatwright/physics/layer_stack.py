@@ -31,7 +31,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from attrs import frozen
+from attrs import fields, frozen
 
 from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError
@@ -63,6 +63,11 @@ _RUN_IN = 12.0  # and the least length of it, in lags: an error of the start die
 _SNUG = 1e-9  # a thickness this much over its limit still meets it: rounding, not resin
 _LONGEST_PATH = 32  # nodes kept of one descent: 15 to 25 are common, and what is longer starts again from its last
 _MOST_BYTES = 48_000_000  # kept of the descents, and again of the layers, of one stack
+_HARDLY_BENT = 0.1  # a gap that its bow slows by less is taken as even, its spring weakened by the mean of that
+_HALF_BENT = 0.5  # the power of it that counts: e (1 + 3 e) / 4 at e = 0.67, where layers over a giving film are lit
+_FLOW_BEYOND, _BOW_BEYOND = 0.40, 0.52  # how far flow and worst place follow the unevenness beyond a blister's; fitted
+_FILM_DONE = 1e-12  # of the gap: nothing is left below it
+_FILM_STEP = 0.3  # of ln gap, for Simpson's rule over a giving film: 1e-5 of the gap (measured in the tests)
 _SHELF_ROOM = 3  # stacks kept from call to call
 _WIDEST_STRIDE = (
     0.125  # of a trial settle: wide strides step over good settles, and what is asked then jumps with the load
@@ -78,11 +83,20 @@ class _Face(NamedTuple):
 
 
 class _Press(NamedTuple):
-    """What pushes: three times the viscosity [Pa s], the spring [N/m] and the force ceiling [N]."""
+    """What pushes: three times the viscosity [Pa s], the spring [N/m], the force ceiling [N], a film's tension [N/m]."""
 
     three_mu: float
     stiffness: float
     ceiling: float
+    tension: float
+
+
+class _Film(NamedTuple):
+    """A giving film under a layer: spring of film and arm [N/m], log of how much a bow slows the flow, share of the film."""
+
+    stiffness: float
+    log_slows: float
+    share: float
 
 
 @kernel
@@ -521,6 +535,202 @@ def _arrive_two(
     return rest + lag, lag
 
 
+# --- over a film that gives ------------------------------------------------------------------------------------------
+
+
+@kernel
+def _film(layer: Floats, press: _Press) -> _Film:
+    """Film and arm as one spring; the arm gives evenly, so only the film's share of the give bends the gap."""
+    own = layer[5] * press.tension
+    share = press.stiffness / (press.stiffness + layer[7] * own)
+    return _Film(own * share, math.log1p(layer[6] * share), share)
+
+
+@kernel
+def _rest_gap(layer: Floats, held: float, press: _Press) -> float:
+    """Gap at which nothing pushes: the thickness commanded less what the layer before left, as far as this face feels it."""
+    if layer[5] <= 0.0:
+        return float(layer[3] - held)
+    return float(layer[3] - held * (1.0 + (layer[8] - 1.0) * _film(layer, press).share))
+
+
+@kernel
+def _as_spring(layer: Floats, press: _Press) -> _Press:
+    """What pushes, where a spring does: the arm over glass, and film and arm where the gap stays nearly even."""
+    if layer[5] <= 0.0:
+        return press
+    film = _film(layer, press)
+    return _Press(press.three_mu, film.stiffness * math.exp(-_HALF_BENT * film.log_slows), math.inf, 0.0)
+
+
+@kernel
+def _bends(layer: Floats) -> bool:
+    """Whether a giving film bends the gap enough to follow it step by step."""
+    return bool(layer[5] > 0.0 and (layer[6] > _HARDLY_BENT or layer[9] != 0.0 or layer[1] > 0.0))
+
+
+@kernel
+def _level(layer: Floats, held: float, press: _Press) -> float:
+    """Height that an evenly bowed film would have to be commanded to for the gap to be as uneven as it is."""
+    if layer[5] <= 0.0:
+        return float(layer[3])
+    return float(layer[3] - layer[9] * held * _film(layer, press).share)
+
+
+@kernel
+def _bent(x: float, level: float, film: _Film) -> float:
+    """By how much the flow is slower than under an even gap: a gap wide in its middle has narrow edges."""
+    uneven = 1.0 - level / x
+    if uneven <= 0.0:
+        return 1.0
+    if uneven > 1.0:
+        uneven = 1.0 + _FLOW_BEYOND * (uneven - 1.0)
+    return math.exp(film.log_slows * uneven * (0.25 + 0.75 * uneven))
+
+
+@kernel
+def _worst(x: float, level: float, layer: Floats, press: _Press) -> float:
+    """Gap at the worst place under a layer's outlines."""
+    if layer[5] <= 0.0:
+        return x
+    uneven = 1.0 - level / x
+    if uneven <= 0.0:
+        return x
+    late = max(1.0 - uneven, 0.0)
+    most = layer[10] + (layer[11] - layer[10]) * 0.5 * late * (1.0 + late)
+    if uneven > 1.0:
+        uneven = 1.0 + _BOW_BEYOND * (uneven - 1.0)
+    more: float = (most - 1.0) * _film(layer, press).share * (uneven + layer[12])
+    return x * (1.0 + more)
+
+
+@kernel
+def _mean_at(limit: float, level: float, layer: Floats, press: _Press) -> float:
+    """Mean gap at which the worst place is at a limit: the factor between them changes slowly, so it is taken again."""
+    x = limit
+    if layer[5] <= 0.0 or not limit < math.inf:
+        return x
+    for _ in range(60):
+        following = limit * x / _worst(x, level, layer, press)
+        if abs(following - x) <= _FILM_DONE * x:
+            break
+        x = following
+    return following
+
+
+@kernel
+def _film_arrive(
+    rest: float, level: float, speed: float, face: _Face, film: _Film, press: _Press
+) -> tuple[float, float]:
+    """Gap and lag on arrival: Runge-Kutta in the command, from where the lag follows the speed."""
+    drive = press.three_mu * speed / film.stiffness
+    length = math.sqrt(math.sqrt((face.torsion + face.platform) * drive))
+    for _ in range(12):  # where the lag is as large as the gap
+        length = math.sqrt(math.sqrt(drive * _drag(length, face) * length * length * length))
+    if rest >= 2.5 * length:
+        lag = _following(rest, face, drive)
+        return rest + lag, lag
+    ahead = max(2.5 * length - rest, 0.0)
+    lag = _following(rest + ahead, face, drive)
+    while ahead > 0.0:
+        x = rest + ahead + lag
+        stiff = (1.0 + 3.0 * lag / x) / (drive * _drag(x, face))
+        h = min(ahead, 0.2 * length + 0.1 * max(lag - length, 0.0))
+        if stiff * min(h, 0.03 * length) > 1.2:
+            ahead -= h
+            lag = _followed_lag(rest + ahead, lag, level + ahead, h, drive, face, film)
+            continue
+        h = min(h, 1.2 / stiff)
+        k1 = _lag_slope(rest + ahead, lag, level + ahead, drive, face, film)
+        k2 = _lag_slope(rest + ahead - 0.5 * h, lag + 0.5 * h * k1, level + ahead - 0.5 * h, drive, face, film)
+        k3 = _lag_slope(rest + ahead - 0.5 * h, lag + 0.5 * h * k2, level + ahead - 0.5 * h, drive, face, film)
+        k4 = _lag_slope(rest + ahead - h, lag + h * k3, level + ahead - h, drive, face, film)
+        lag += h * (k1 + 2.0 * k2 + 2.0 * k3 + k4) / 6.0
+        ahead -= h
+    return rest + lag, lag
+
+
+@kernel
+def _followed_lag(z: float, lag: float, level: float, h: float, drive: float, face: _Face, film: _Film) -> float:
+    """Lag a step h further down, by the implicit Euler rule: the face is small and keeps up with the command."""
+    low, high = max(-z, 0.0), lag + h
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if middle - lag - h * _lag_slope(z, middle, level, drive, face, film) > 0.0:
+            high = middle
+        else:
+            low = middle
+        if high - low <= _SNUG * (z + high):
+            break
+    return 0.5 * (low + high)
+
+
+@kernel
+def _lag_slope(z: float, lag: float, level: float, drive: float, face: _Face, film: _Film) -> float:
+    """How the lag grows as the command goes down."""
+    x = z + lag
+    return 1.0 - lag / (drive * _drag(x, face) * _bent(x, level, film))
+
+
+@kernel
+def _film_pace(over: float, floor: float, rest: float, level: float, face: _Face, film: _Film) -> float:
+    """Time per step of ln(gap above the floor), times spring / 3 mu [m-2]."""
+    x = floor + over
+    return _drag(x, face) * _bent(x, level, film) * over / (x - rest)
+
+
+@kernel
+def _film_wait(v: float, w: float, floor: float, rest: float, level: float, face: _Face, film: _Film) -> float:
+    """Time from a gap exp(v) above the floor to exp(w), times spring / 3 mu [m-2]: Simpson's rule."""
+    steps = int((v - w) / _FILM_STEP) + 1
+    half = math.exp(-0.5 * (v - w) / steps)
+    over, total = math.exp(v), 0.0
+    pace = _film_pace(over, floor, rest, level, face, film)
+    for _ in range(steps):
+        middle = _film_pace(over * half, floor, rest, level, face, film)
+        over *= half * half
+        end = _film_pace(over, floor, rest, level, face, film)
+        total += pace + 4.0 * middle + end
+        pace = end
+    return total * (v - w) / steps / 6.0
+
+
+@kernel
+def _film_hold(
+    x: float, rest: float, level: float, settle: float, face: _Face, film: _Film, press: _Press
+) -> tuple[float, float]:
+    """Gap and lag after holding still for the settle: Simpson's rule step by step, the last one by its cubic."""
+    floor = max(rest, 0.0)
+    left = settle * film.stiffness / press.three_mu
+    over, half = x - floor, math.exp(-0.5 * _FILM_STEP)
+    pace, part = _film_pace(over, floor, rest, level, face, film), 0.0
+    while over > _FILM_DONE * x:
+        middle = _film_pace(over * half, floor, rest, level, face, film)
+        end = _film_pace(over * half * half, floor, rest, level, face, film)
+        taken = (pace + 4.0 * middle + end) * _FILM_STEP / 6.0
+        if taken >= left:
+            part = _share_of_step(left / _FILM_STEP, pace, middle, end)
+            break
+        left -= taken
+        over *= half * half
+        pace = end
+    over *= math.exp(-part * _FILM_STEP)
+    return floor + over, over + floor - rest
+
+
+@kernel
+def _share_of_step(target: float, pace: float, middle: float, end: float) -> float:
+    """Share u of a step at which the integral of the parabola through three paces is the target: Newton, all rising."""
+    b, c = 4.0 * middle - 3.0 * pace - end, 2.0 * (pace + end) - 4.0 * middle
+    u = min(target / pace, 1.0)
+    for _ in range(12):
+        step = (u * (pace + u * (0.5 * b + u * c / 3.0)) - target) / (pace + u * (b + u * c))
+        u -= step
+        if abs(step) < 1e-9:
+            break
+    return min(max(u, 0.0), 1.0)
+
+
 # --- one layer, one stack ------------------------------------------------------------------------------------------
 
 
@@ -550,9 +760,12 @@ def _arrive(held: float, n: int, layer: Floats, press: _Press, table: Floats, ke
     keeps = kept.done.shape[0] > 0
     if keeps and kept.done[n, 0] == held and kept.done[n, 1] > 0.0:
         return kept.done[n, 1], kept.done[n, 2]
-    rest, face = layer[3] - held, _face(layer)
-    drive, cap = press.three_mu * layer[4] / press.stiffness, press.ceiling / press.stiffness
-    if face.platform > 0.0:
+    rest, face = _rest_gap(layer, held, press), _face(layer)
+    spring = _as_spring(layer, press)
+    drive, cap = press.three_mu * layer[4] / spring.stiffness, spring.ceiling / spring.stiffness
+    if _bends(layer):
+        x, lag = _film_arrive(rest, _level(layer, held, press), layer[4], face, _film(layer, press), press)
+    elif face.platform > 0.0:
         m = kept.slot[n]
         if m == kept.state.shape[0] - 1:
             kept.state[m, 0] = 0.0
@@ -574,16 +787,46 @@ def _next(
     keeps = kept.done.shape[0] > 0
     if keeps and kept.done[n, 0] == held and kept.done[n, 3] == settle:
         return kept.done[n, 4], kept.done[n, 5]
-    rest, face = layer[3] - held, _face(layer)
+    rest, face = _rest_gap(layer, held, press), _face(layer)
     x, left = rest, 0.0
-    if not _rested(rest, settle, face, press):
+    spring = _as_spring(layer, press)
+    if not _rested(rest, settle, face, spring):
         begun, lag = _arrive(held, n, layer, press, table, kept)
-        x, left = _hold(begun, lag, rest, settle, face, press)
+        if not _bends(layer):
+            x, left = _hold(begun, lag, rest, settle, face, spring)
+        elif settle > 0.0:
+            x, left = _film_hold(begun, rest, _level(layer, held, press), settle, face, _film(layer, press), press)
+        else:
+            x, left = begun, lag
     if keeps:
         if kept.done[n, 0] != held:
             kept.done[n, 1] = 0.0
         kept.done[n, 0], kept.done[n, 3], kept.done[n, 4], kept.done[n, 5] = held, settle, x, left
     return x, left
+
+
+@kernel
+def _asked(layer: Floats, held: float, x: float, lag: float, limit: float, press: _Press) -> float:
+    """Settle a layer asks to come from its gap on arrival down to a limit at its worst place [s]."""
+    rest, level = _rest_gap(layer, held, press), _level(layer, held, press)
+    limit = _mean_at(limit, level, layer, press)
+    if not _bends(layer):
+        return _wait(x, lag, rest, limit, _face(layer), _as_spring(layer, press))
+    if x <= limit * (1.0 + _SNUG):
+        return 0.0
+    if limit <= rest:
+        return math.inf
+    film, floor = _film(layer, press), max(rest, 0.0)
+    taken = _film_wait(math.log(x - floor), math.log(limit - floor), floor, rest, level, _face(layer), film)
+    return taken * press.three_mu / film.stiffness
+
+
+@kernel
+def _spring(layer: Floats, press: _Press) -> float:
+    """Force per lag [N/m]: a bowed film carries more than the spring that its flow feels."""
+    if layer[5] <= 0.0:
+        return press.stiffness
+    return float(_film(layer, press).stiffness * layer[7])
 
 
 @kernel
@@ -604,7 +847,7 @@ def _run(
     kept: _Kept,
     out: Floats,
 ) -> None:
-    """Fill out (4, N): thickness, deflection, and if wanted the gap and the force on arrival."""
+    """Fill out (5, N): thickness, deflection, gap at the worst place, and if wanted the gap and the force on arrival."""
     held = start
     for n in range(layers.shape[0]):
         row = layers[n]
@@ -613,9 +856,10 @@ def _run(
             continue
         if forces:
             x, lag = _arrive(held, n, row, press, table, kept)
-            out[2, n], out[3, n] = x, min(press.stiffness * lag, press.ceiling)
+            out[3, n], out[4, n] = x, min(_spring(row, press) * lag, press.ceiling)
+        level = _level(row, held, press)
         out[0, n], held = _next(held, n, row, settle[n], press, table, kept)
-        out[1, n] = held
+        out[1, n], out[2, n] = held, _worst(out[0, n], level, row, press)
 
 
 @kernel
@@ -632,10 +876,10 @@ def _run_some(
     kept: _Kept,
     out: Floats,
 ) -> None:
-    """Fill out (S, 4, N) for the samples [begin, end), a sample a row."""
+    """Fill out (S, 5, N) for the samples [begin, end), a sample a row."""
     for s in range(begin, end):
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s])
-        one = _Press(press[s, 0], press[s, 1], press[s, 2])
+        one = _Press(press[s, 0], press[s, 1], press[s, 2], press[s, 3])
         _run(layers, alike, settle[s], one, start, forces, table, mine, out[s])
 
 
@@ -660,9 +904,8 @@ def _demands(
         if same and _repeats(layers, alike, n, done):
             need[n] = need[n - 1]
             continue
-        rest = row[3] - held
         x, lag = _arrive(held, n, row, press, table, kept)
-        need[n] = _wait(x, lag, rest, limit[n], _face(row), press)
+        need[n] = _asked(row, held, x, lag, limit[n], press)
         taken = max(settle[n], need[n]) if obeyed and need[n] < math.inf else settle[n]
         done, held = _next(held, n, row, taken, press, table, kept)
 
@@ -685,7 +928,7 @@ def _demands_some(
     """Fill out (S, N) for the samples [begin, end)."""
     for s in range(begin, end):
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s])
-        one = _Press(press[s, 0], press[s, 1], press[s, 2])
+        one = _Press(press[s, 0], press[s, 1], press[s, 2], press[s, 3])
         _demands(layers, alike, settle[s], limit[s], one, start, obeyed, table, mine, out[s])
 
 
@@ -713,13 +956,13 @@ def _judge(
     outside, x = 0, 0.0
     for n in range(first, last):
         row = layers[n]
-        rest, limit = row[3] - held, hard[n] * factor
+        limit = hard[n] * factor
         before = held
         if n == first or not _repeats(layers, alike, n, x):
             x, held = _next(held, n, row, settle, press, table, kept)
-        if x > limit * (1.0 + _SNUG):
+        if _worst(x, _level(row, before, press), row, press) > limit * (1.0 + _SNUG):
             begun, lag = _arrive(before, n, row, press, table, kept)
-            return _wait(begun, lag, rest, limit, _face(row), press)
+            return _asked(row, before, begun, lag, limit, press)
         if x < low[n] * (1.0 - _SNUG) or x > high[n] * (1.0 + _SNUG):
             outside += 1
             if outside > allowed:
@@ -803,7 +1046,7 @@ def _least_some(
     for s in range(begin, end):
         # Trials differ in every layer: what the layers came to is not worth keeping, the descents are.
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s, :0])
-        one = _Press(press[s, 0], press[s, 1], press[s, 2])
+        one = _Press(press[s, 0], press[s, 1], press[s, 2], press[s, 3])
         held = start
         for n in range(first):
             held = _next(held, n, layers[n], settle[s, n], one, table, mine)[1]
@@ -817,6 +1060,40 @@ def _least_some(
 
 
 @frozen(kw_only=True, eq=False)
+class GivingFaces:
+    """How a film that nothing firm backs bows under each layer; :func:`vatwright.geometry.film_law.film_law` works it out.
+
+    Parameters
+    ----------
+    stiffness : (N,) array_like
+        Stiffness with which an even gap settles in the end, over the film's tension; 0 for a layer on firm glass [-].
+    slows : (N,) array_like
+        By how much a gap as bowed as a blister settles slower than an even one [-].
+    force : (N,) array_like
+        Force on the bowed film over that of the stiffness at the mean deflection [-].
+    handed : (N,) array_like
+        Mean deflection under this layer's outlines over that under the outlines of the layer before, of the film that
+        layer left [-].
+    uneven : (N,) array_like
+        How much less bent than a film under this layer's own outlines that film is, over its mean deflection; below 0
+        where it is more bent [-].
+    worst_early, worst_late : (N,) array_like
+        Deflection at the worst place over the mean, bowed as a blister and when nearly even [-].
+    lasting : (N,) array_like
+        What is left of the unevenness that a change of outlines some layers before has made, over the mean gap [-].
+    """
+
+    stiffness: Floats
+    slows: Floats
+    force: Floats
+    handed: Floats
+    uneven: Floats
+    worst_early: Floats
+    worst_late: Floats
+    lasting: Floats
+
+
+@frozen(kw_only=True, eq=False)
 class StackResult:
     """What one run, or many samples of it, comes to; shape (N,) each, or (S, N).
 
@@ -826,6 +1103,8 @@ class StackResult:
         Gap under the cured face when the light comes on [m].
     deflection_m : ndarray
         How far the platform is then still held above its commanded height [m].
+    worst_m : ndarray
+        Gap at the worst place under the face, the thickness itself over firm glass [m].
     arrival_gap_m : ndarray
         Gap when the drive has arrived, before the settle [m]; of length 0 when forces were not asked for.
     peak_force_n : ndarray
@@ -836,6 +1115,7 @@ class StackResult:
 
     thickness_m: Floats
     deflection_m: Floats
+    worst_m: Floats
     arrival_gap_m: Floats
     peak_force_n: Floats
     end_force_n: Floats
@@ -852,6 +1132,8 @@ def run_stack(
     viscosity_pa_s: float,
     stiffness_n_m: float,
     force_ceiling_n: float,
+    giving: GivingFaces | None = None,
+    tension_n_m: float = 0.0,
     start_deflection_m: float = 0.0,
 ) -> StackResult:
     r"""Return thickness, deflection and screen force of every layer of a run.
@@ -880,6 +1162,10 @@ def run_stack(
         Arm, platform and glass in series, k [N/m].
     force_ceiling_n : float
         What the drive can push at most, F [N]; may be infinite.
+    giving : GivingFaces or None
+        How the film bows under each layer, where nothing firm backs it.
+    tension_n_m : float
+        Tension T of a film that gives [N/m].
     start_deflection_m : float
         Deflection carried into the first layer [m].
 
@@ -896,8 +1182,15 @@ def run_stack(
     Notes
     -----
     Holds for a rigid face parallel to a film that is pressed on its glass, a Newtonian resin, gaps small against the
-    face, and a descent that starts where the resin does not yet resist. A film free to bow makes it an upper estimate.
+    face, and a descent that starts where the resin does not yet resist.
     The results carry about 1e-8 of the gap (measured in the tests).
+    With `giving` the mean gap obeys the same law with the film's stiffness K over a factor C of how uneven the gap is,
+    dx/dt = -K (x - a) x^3 / (3 mu J C), ln C = e (1 + 3 e) / 4 ln(1 + slows), e = 1 - z / x within 0 and 1, with
+    1 + 0.40 (e - 1) for an e beyond 1, which a film bowed by other outlines makes.  The worst place has the gap
+    x [1 + (q - 1) e], q between `worst_late` and `worst_early`, with 1 + 0.52 (e - 1) beyond 1.  The arm gives evenly and so
+    shares in all of them.  What lies between the ends is fitted to the coupled equations (tests/geometry/test_film_law.py
+    has how near); where `slows` is below 0.1 the gap is taken as even for the flow, C = (1 + slows)^(1/2).
+    The force ceiling is not looked at: a film gives long before.
     Where the rest gap is below 0 the thickness tends to 0 with a long settle: the face is pushed onto the film.
 
     Examples
@@ -926,12 +1219,15 @@ def run_stack(
         viscosity_pa_s=viscosity_pa_s,
         stiffness_n_m=stiffness_n_m,
         force_ceiling_n=force_ceiling_n,
+        giving=giving,
+        tension_n_m=tension_n_m,
         start_deflection_m=start_deflection_m,
         forces=True,
     )
     return StackResult(
         thickness_m=many.thickness_m[0],
         deflection_m=many.deflection_m[0],
+        worst_m=many.worst_m[0],
         arrival_gap_m=many.arrival_gap_m[0],
         peak_force_n=many.peak_force_n[0],
         end_force_n=many.end_force_n[0],
@@ -949,6 +1245,8 @@ def run_stacks(
     viscosity_pa_s: ArrayLike,
     stiffness_n_m: ArrayLike,
     force_ceiling_n: ArrayLike,
+    giving: GivingFaces | None = None,
+    tension_n_m: ArrayLike = 0.0,
     start_deflection_m: float = 0.0,
     forces: bool = False,
 ) -> StackResult:
@@ -962,6 +1260,8 @@ def run_stacks(
         Dark wait, one run for all samples or one for each [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
         One value a sample, or one for all [Pa s, N/m, N].
+    giving, tension_n_m : GivingFaces or None, (S,) array_like
+        As in :func:`run_stack` [-, N/m].
     start_deflection_m : float
         Deflection carried into the first layer [m].
     forces : bool
@@ -993,11 +1293,13 @@ def run_stacks(
     ----------
     Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
     """
-    layers = _layers(torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s)
-    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=_samples(settle_s))
+    layers = _layers(
+        torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, giving=giving
+    )
+    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, tension_n_m, samples=_samples(settle_s))
     settle = _settles(settle_s, len(press), len(layers))
     _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
-    out = np.empty((len(press), 4 if forces else 2, len(layers)))
+    out = np.empty((len(press), 5 if forces else 3, len(layers)))
     with _keeping(layers, press) as (alike, kept):
         side_by_side(
             _run_some, len(press), layers, alike, settle, press, float(start_deflection_m), forces, _curve(), kept, out
@@ -1006,9 +1308,10 @@ def run_stacks(
     return StackResult(
         thickness_m=out[:, 0],
         deflection_m=out[:, 1],
-        arrival_gap_m=out[:, 2] if forces else none,
-        peak_force_n=out[:, 3] if forces else none,
-        end_force_n=np.minimum(press[:, 1:2] * out[:, 1], press[:, 2:3]),
+        worst_m=out[:, 2],
+        arrival_gap_m=out[:, 3] if forces else none,
+        peak_force_n=out[:, 4] if forces else none,
+        end_force_n=np.minimum(_springs(layers, press) * out[:, 1], press[:, 2:3]),
     )
 
 
@@ -1024,6 +1327,8 @@ def settle_demand(
     viscosity_pa_s: float,
     stiffness_n_m: float,
     force_ceiling_n: float,
+    giving: GivingFaces | None = None,
+    tension_n_m: float = 0.0,
     start_deflection_m: float = 0.0,
     obeyed: bool = False,
 ) -> Floats:
@@ -1043,6 +1348,8 @@ def settle_demand(
         Settles of the run [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n, start_deflection_m : float
         As in :func:`run_stack` [Pa s, N/m, N, m].
+    giving, tension_n_m : GivingFaces or None, float
+        As in :func:`run_stack` [-, N/m].
     obeyed : bool
         Whether each layer of the run waits for its demand too, when that is longer than its settle.
 
@@ -1085,6 +1392,8 @@ def settle_demand(
         viscosity_pa_s=viscosity_pa_s,
         stiffness_n_m=stiffness_n_m,
         force_ceiling_n=force_ceiling_n,
+        giving=giving,
+        tension_n_m=tension_n_m,
         start_deflection_m=start_deflection_m,
         obeyed=obeyed,
     )
@@ -1103,6 +1412,8 @@ def settle_demands(
     viscosity_pa_s: ArrayLike,
     stiffness_n_m: ArrayLike,
     force_ceiling_n: ArrayLike,
+    giving: GivingFaces | None = None,
+    tension_n_m: ArrayLike = 0.0,
     start_deflection_m: float = 0.0,
     obeyed: bool = False,
 ) -> Floats:
@@ -1118,6 +1429,8 @@ def settle_demands(
         Settles of the run [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
         One value a sample, or one for all [Pa s, N/m, N].
+    giving, tension_n_m : GivingFaces or None, (S,) array_like
+        As in :func:`run_stack` [-, N/m].
     start_deflection_m : float
         Deflection carried into the first layer [m].
     obeyed : bool
@@ -1148,9 +1461,11 @@ def settle_demands(
     ----------
     Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
     """
-    layers = _layers(torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, limit_m)
+    layers = _layers(
+        torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, limit_m, giving=giving
+    )
     samples = max(_samples(settle_s), _samples(limit_m))
-    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=samples)
+    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, tension_n_m, samples=samples)
     _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
     settle = _settles(settle_s, len(press), len(layers))
     limit = _spread("limit_m", limit_m, len(press), len(layers), endless=True)
@@ -1191,6 +1506,8 @@ def least_settle(
     viscosity_pa_s: ArrayLike,
     stiffness_n_m: ArrayLike,
     force_ceiling_n: ArrayLike,
+    giving: GivingFaces | None = None,
+    tension_n_m: ArrayLike = 0.0,
     hard_factor: ArrayLike = 1.0,
     start_deflection_m: float = 0.0,
     precision: float = 1e-3,
@@ -1218,6 +1535,8 @@ def least_settle(
         Settles of the layers before the stretch; the rest of it is not looked at [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
         One value a sample, or one for all [Pa s, N/m, N].
+    giving, tension_n_m : GivingFaces or None, (S,) array_like
+        As in :func:`run_stack` [-, N/m].
     hard_factor : (S,) array_like
         Multiplies the hard limit of a sample [-].
     start_deflection_m : float
@@ -1257,11 +1576,18 @@ def least_settle(
     Tarski, Pacific J. Math. 5 (1955) 285-309, theorem 1: least fixed point of a rising function. [tarski:1955]
     """
     layers = _layers(
-        torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, hard_limit_m
+        torsion_m4,
+        platform_torsion_m4,
+        platform_extra_gap_m,
+        layer_m,
+        descent_m_s,
+        settle_s,
+        hard_limit_m,
+        giving=giving,
     )
     factor = np.atleast_1d(np.asarray(hard_factor, dtype=float))
     samples = max(factor.size, *(_samples(v) for v in (settle_s, hard_limit_m, soft_low_m, soft_high_m)))
-    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, samples=samples)
+    press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, tension_n_m, samples=samples)
     count, many = len(layers), len(press)
     settle = _settles(settle_s, many, count)
     if not 0 <= first <= last <= count or soft_allowed < 0:
@@ -1328,6 +1654,15 @@ def _nothing_kept(layers: Floats, samples: int) -> tuple[Marks, _Kept]:
     return alike, kept
 
 
+def _springs(layers: Floats, press: Floats) -> Floats:
+    """Force per lag of every layer in every sample, (S, 1) or (S, N) [N/m]."""
+    arm = press[:, 1:2]
+    if not layers[:, 5].any():
+        return arm
+    own = layers[:, 7] * layers[:, 5] * press[:, 3:4]
+    return np.where(layers[:, 5] > 0.0, own * arm / (arm + own), arm)
+
+
 # --- checking what comes in ------------------------------------------------------------------------------------------
 
 
@@ -1355,17 +1690,30 @@ def _row(
     return _full(row, (count,))
 
 
+_GIVEN = tuple(a.name for a in fields(GivingFaces))
+
+
 def _layers(
-    torsion: ArrayLike, platform: ArrayLike, extra: ArrayLike, layer: ArrayLike, descent: ArrayLike, *others: ArrayLike
+    torsion: ArrayLike,
+    platform: ArrayLike,
+    extra: ArrayLike,
+    layer: ArrayLike,
+    descent: ArrayLike,
+    *others: ArrayLike,
+    giving: GivingFaces | None,
 ) -> Floats:
-    """Return the rows (N, 5) that the kernels read: J, P, b, h, V. A platform without extra gap joins the face."""
+    """Return the rows (N, 13) that the kernels read: J, P, b, h, V, film. A platform without extra gap joins the face."""
     count = max(int(np.shape(v)[-1]) if np.ndim(v) else 1 for v in (torsion, platform, extra, layer, descent, *others))
-    rows = np.empty((count, 5))
+    rows = np.zeros((count, 13))
     rows[:, 0] = _row("torsion_m4", torsion, count, above=0.0, touching=True)
     rows[:, 1] = _row("platform_torsion_m4", platform, count, above=0.0, touching=True)
     rows[:, 2] = _row("platform_extra_gap_m", extra, count, above=0.0, touching=True)
     rows[:, 3] = _row("layer_m", layer, count, above=0.0)
     rows[:, 4] = _row("descent_m_s", descent, count, above=0.0)
+    for column, name in enumerate(_GIVEN, 5):
+        if giving is not None:
+            least = -math.inf if name == "uneven" else 0.0
+            rows[:, column] = _row(f"giving.{name}", getattr(giving, name), count, above=least, touching=True)
     joined = rows[:, 2] == 0.0
     rows[joined, 0] += rows[joined, 1]
     rows[joined, 1] = 0.0
@@ -1377,10 +1725,13 @@ def _samples(settle: ArrayLike) -> int:
     return int(np.shape(settle)[0]) if np.ndim(settle) > 1 else 1
 
 
-def _presses(viscosity: ArrayLike, stiffness: ArrayLike, ceiling: ArrayLike, *, samples: int) -> Floats:
-    """Return the rows (S, 3) that the kernels read: 3 mu, k, F."""
-    count = max(samples, *(np.size(v) for v in (viscosity, stiffness, ceiling)))
-    rows = np.empty((count, 3))
+def _presses(
+    viscosity: ArrayLike, stiffness: ArrayLike, ceiling: ArrayLike, tension: ArrayLike, *, samples: int
+) -> Floats:
+    """Return the rows (S, 4) that the kernels read: 3 mu, k, F, T."""
+    count = max(samples, *(np.size(v) for v in (viscosity, stiffness, ceiling, tension)))
+    rows = np.empty((count, 4))
+    rows[:, 3] = _row("tension_n_m", tension, count, above=0.0, touching=True)
     rows[:, 0] = 3.0 * _row("viscosity_pa_s", viscosity, count, above=0.0)
     rows[:, 1] = _row("stiffness_n_m", stiffness, count, above=0.0)
     rows[:, 2] = _row("force_ceiling_n", ceiling, count, above=0.0, endless=True)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from attrs import field, frozen
 
+from vatwright.geometry.bowed_film import BowedLayers
 from vatwright.geometry.load_path import IslandGraph
 
 if TYPE_CHECKING:
@@ -138,6 +139,8 @@ class Study:
         Present when the machine's window is known.
     hanging : tuple of Hanging
         The islands of all pieces and what they rest on, where the window is known and parts were looked at.
+    bowed : BowedLayers or None
+        How the film bows under each layer, where nothing firm backs it and the outlines are known.
     """
 
     layer_nm: int
@@ -158,6 +161,7 @@ class Study:
     base_outlines_m: tuple[Floats, ...] = ()
     reach: Reach | None = field(default=None)
     hanging: tuple[Hanging, ...] = ()
+    bowed: BowedLayers | None = field(default=None)
 
     @property
     def layers(self) -> int:

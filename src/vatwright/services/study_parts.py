@@ -21,7 +21,7 @@ from vatwright.geometry.part_layers import (
 from vatwright.geometry.plate_release import Placed, plate_release
 from vatwright.geometry.reach import add_span
 from vatwright.planning.plates.packing import PackedPlates, PieceKind, cell_size, pack
-from vatwright.records.machine import Machine, Platform
+from vatwright.records.machine import Backing, Machine, Platform
 from vatwright.records.part import CLEARANCE_M, PartUse, Place
 from vatwright.records.progress import Progress, silent
 from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, SealedPocket, Study
@@ -33,6 +33,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from vatwright.geometry.bowed_film import BowedLayers
+    from vatwright.geometry.spans import Spans
 
     Floats = NDArray[np.float64]
 
@@ -488,6 +491,7 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         base_outlines_m=tuple(loop for p in pieces for loop in _moved(p.layers.base_loops_m, p.shift_m)),
         reach=reach,
         hanging=() if machine is None or reach is None else _as_a_layer(_hanging(pieces, machine), reach.front_m),
+        bowed=None if machine is None else _bowed(pieces, machine, total["torsion_m4"], total["area_m2"]),
         **total,
     )
 
@@ -540,6 +544,23 @@ def _as_a_layer(hanging: tuple[Hanging, ...], front_m: Floats) -> tuple[Hanging,
         )
     more = np.maximum(front_m / np.where(total > 0.0, total, np.inf), 1.0)
     return tuple(evolve(h, front_m=h.front_m * more[h.first_layer + h.graph.island_layer]) for h in hanging)
+
+
+def _bowed(pieces: Sequence[_Piece], machine: Machine, torsion_m4: Floats, area_m2: Floats) -> BowedLayers | None:
+    if machine.film.backing is Backing.GLASS or not len(torsion_m4):
+        return None
+    from vatwright.geometry.film_law import alike_layers, bowed_layers  # a solver that only a film that gives needs
+    from vatwright.planning.demand.base import platform_outline
+
+    stacks = [
+        (s, (p.shift_m[0] + s.shift_m[0], p.shift_m[1] + s.shift_m[1])) for p in pieces for s in p.layers.standing
+    ]
+
+    def layer_runs(n: int) -> list[tuple[Spans, int, tuple[float, float]]]:
+        within = ((s, shift) for s, shift in stacks if 0 <= n - s.first_layer < s.runs.layers)
+        return [(s.runs, n - s.first_layer, shift) for s, shift in within]
+
+    return bowed_layers(platform_outline(machine.window)[0], alike_layers(torsion_m4, area_m2), layer_runs)
 
 
 def _reach(pieces: Sequence[_Piece], machine: Machine, count: int, area_m2: Floats, perimeter_m: Floats) -> Reach:

@@ -23,6 +23,7 @@ def seen(*ratios):
         base_layer=0,
         body_layer=1,
         thickness_m=none,
+        worst_m=none,
         limit_m=none,
         peak_force_n=none,
         side=side(len(ratios)),

@@ -236,7 +236,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         measure_next=measure,
         beliefs=_beliefs(case),
         cautions=cautions(job, hand, target.pockets) + case.at_odds,
-        open_questions=open_questions(job),
+        open_questions=open_questions(job, giving.known if (giving := case.target_load.giving) else None),
         warnings=target.warnings,
         sources=_sources(advice, held, base, warming),
     )
@@ -270,7 +270,7 @@ def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
 def _short_of_its_own(chosen: Advised) -> bool:
     """Whether hands cannot give what the plan asks for, or a layer does not bond in the middle of the range."""
     unmet = chosen.hand is not None and not chosen.hand.covers
-    bonds = np.median(chosen.outcome.limit_m / chosen.outcome.thickness_m, axis=0)
+    bonds = np.median(chosen.outcome.limit_m / chosen.outcome.worst_m, axis=0)
     return unmet or bool((bonds < 1.0).any())
 
 

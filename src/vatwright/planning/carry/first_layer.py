@@ -15,6 +15,7 @@ from vatwright.planning.demand.base_bond import (
     Ground,
     Judged,
     cured_places_m,
+    deep_places_m,
     ground_at,
     level_is_read,
     plane_slopes,
@@ -30,7 +31,7 @@ from vatwright.records.first_layer import (
     TypedBase,
     place_name,
 )
-from vatwright.records.machine import Controller, Machine, Obeys
+from vatwright.records.machine import Backing, Controller, Machine, Obeys
 from vatwright.records.process import PHASE_SETTINGS, Settings
 
 if TYPE_CHECKING:
@@ -70,7 +71,8 @@ def first_layers(case: Case, settings: Settings, settle_s: Floats) -> FirstLayer
 
     Notes
     -----
-    The gap at a place is what the layer stack leaves in the middle, plus the platform out of level and flat there (layer 0
+    The gap at a place is what the layer stack leaves in the middle (where the film gives: on average, and as much more or less
+    as the film is bowed there), plus the platform out of level and flat there (layer 0
     alone: later layers rest on it), plus what an uneven load tips the platform by, through its tip stiffness, since the
     layer before.  The tip is taken from the pressure solved at the median gap; it does not react back on the squeeze.
 
@@ -80,7 +82,7 @@ def first_layers(case: Case, settings: Settings, settle_s: Floats) -> FirstLayer
     [jacobs:1992].
     """
     machine = case.job.target
-    places = _ground(case, cured_places_m(case.target_study, machine))
+    places = _ground(case, _judged_places_m(case))
     bond, fields = _bond(case, settings, settle_s, places)
     judged = bond.judged()
     typed_settings, typed_settle = as_typed(case)
@@ -114,8 +116,16 @@ def first_layers(case: Case, settings: Settings, settle_s: Floats) -> FirstLayer
 
 def base_chance(case: Case, settings: Settings, settle_s: Floats) -> float:
     """Return how likely the whole base of a plan holds, place by place [-]; parameters as of :func:`first_layers`."""
-    places = _ground(case, cured_places_m(case.target_study, case.job.target))
+    places = _ground(case, _judged_places_m(case))
     return _bond(case, settings, settle_s, places)[0].judged().chance()
+
+
+def _judged_places_m(case: Case) -> Floats:
+    """Where the base can be worst, (P, 2) [m]: along its outlines, and inside them where the film gives."""
+    edge = cured_places_m(case.target_study, case.job.target)
+    if case.job.target.film.backing is Backing.GLASS:
+        return edge
+    return np.concatenate((edge, deep_places_m(case.target_study)))
 
 
 def as_typed(case: Case) -> tuple[Settings, Floats]:
@@ -197,7 +207,7 @@ def _place(judged: Judged, layer: int, index: int, machine: Machine) -> BasePlac
     ground = judged.bond.ground.only(np.array([index]))
     (x, y), commanded = ground.places_m[0], float(judged.bond.run.load.layer_m[layer])
     uneven, tipped = (a[:, 0] for a in (judged.uneven_m(layer, ground), judged.tipped_m(layer, ground)))
-    thickness = judged.thickness_m[:, layer]
+    thickness = judged.thickness_m[:, layer] + judged.bowed_m(layer, ground)[:, 0]
     return BasePlace(
         name=place_name(float(x), float(y), width_m=machine.platform.width_m, depth_m=machine.platform.depth_m),
         x_m=float(x),

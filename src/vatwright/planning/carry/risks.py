@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
+from vatwright.planning.demand.base import SolvedUnder
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.exposure import curve_is_foreign, curve_is_known
 from vatwright.planning.demand.holding import holding_risks
@@ -16,14 +17,15 @@ from vatwright.planning.demand.lift import pocket_pull_n
 from vatwright.planning.demand.outcome import Margins
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import FOOT_M
-from vatwright.records.first_layer import FirstLayers
+from vatwright.records.first_layer import FirstLayers, place_name
 from vatwright.records.holding import Holding
 from vatwright.records.job import Job
-from vatwright.records.machine import Backing, Obeys
+from vatwright.records.machine import Obeys
 from vatwright.records.plan import HandPlan, LayerTable, LightCarried, Risk
 from vatwright.records.process import Settings
 from vatwright.records.sourced import Kind
 from vatwright.records.study import SealedPocket
+from vatwright.units import from_si
 
 THICK = 1.3
 """A body layer this many times as thick as commanded is worth watching [-]."""
@@ -63,7 +65,7 @@ def risks(
     """Return the risks of a plan, likeliest first."""
     found = [
         *_base(case, outcome, base),
-        *_body(settings, outcome, layers),
+        *_body(case, settings, outcome, layers),
         *_release(outcome),
         *_thin(case, settings, layers),
         *_crushed(settings, layers),
@@ -83,7 +85,7 @@ def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
     if chance < NOTED:
         return []
     n = outcome.base_layer
-    gap, cured = (float(np.median(a[:, n])) * 1e6 for a in (outcome.thickness_m, outcome.limit_m))
+    gap, cured = (float(np.median(a[:, n])) * 1e6 for a in (outcome.worst_m, outcome.limit_m))
     unlevel = float(np.median(case.worlds.target.unlevel_m)) * 1e6
     where = f" and the worst corner stands {unlevel:.0f} um lower" if n == 0 else ""
     return [
@@ -92,14 +94,14 @@ def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
             layer=n,
             margin=float(np.median(outcome.base)),
             chance=chance,
-            why=f"Base layer {n} is about {gap:.0f} um thick when the light comes on{where}; "
+            why=f"Base layer {n} is about {gap:.0f} um thick when the light comes on{_bowed(case, outcome, n)}{where}; "
             f"the light bonds through about {max(cured, 0.0):.0f} um.",
             do="Wait longer in the base, level the platform, or give the base more light.",
         )
     ]
 
 
-def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
+def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
     chance = 1.0 - float(outcome.chances()["body"].mean())
     first = settings.base_layers + settings.ramp_layers
     body = layers.thickness_m[first:]
@@ -113,7 +115,7 @@ def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk
     if times < THICK:
         n = outcome.body_layer
         times = float(layers.thickness_m[n] / layer_m)
-    spare_um = float(np.median(outcome.limit_m[:, n] - outcome.thickness_m[:, n])) * 1e6
+    spare_um = float(np.median(outcome.limit_m[:, n] - outcome.worst_m[:, n])) * 1e6
     ratio = float(layers.area_m2[n] / layers.area_m2[n - 1]) if n and layers.area_m2[n - 1] > 0.0 else 1.0
     cause = f"area jumps {ratio:.0f} times" if ratio >= 2.0 else "much resin has to leave"
     cures = f"cures through with {spare_um:.0f} um to spare" if spare_um > 0.0 else "does not cure through"
@@ -121,9 +123,9 @@ def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk
         Risk(
             what=f"Layer {n} comes out {times:.1f} times as thick." if times >= THICK else "A layer may split.",
             layer=n,
-            margin=float(np.median(outcome.limit_m[:, n] / outcome.thickness_m[:, n])),
+            margin=float(np.median(outcome.limit_m[:, n] / outcome.worst_m[:, n])),
             chance=chance,
-            why=f"At layer {n} ({n * layer_m * 1000:.1f} mm) {cause}; it {cures}.",
+            why=f"At layer {n} ({n * layer_m * 1000:.1f} mm) {cause}; it {cures}{_bowed(case, outcome, n)}.",
             do=_thick_remedy(
                 float(np.median(outcome.limit_m[:, n])),
                 layer_m,
@@ -132,6 +134,20 @@ def _body(settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk
             ),
         )
     ]
+
+
+def _bowed(case: Case, outcome: Margins, layer: int) -> str:
+    """Where a film that gives bows most under a layer, and how thick the layer is on average; nothing over glass."""
+    giving = case.target_load.giving
+    if giving is None:
+        return ""
+    mean = f"{from_si(float(np.median(outcome.thickness_m[:, layer])), 'um'):.0f} um on average"
+    if layer == outcome.base_layer:
+        return f" at its worst place ({mean})"
+    (x_m, y_m), window = giving.worst_at_m(layer), case.job.target.window
+    name = place_name(x_m, y_m, width_m=window.width_m, depth_m=window.depth_m)
+    at = f"{from_si(x_m, 'mm'):.0f}, {from_si(y_m, 'mm'):.0f} mm from the middle"
+    return f"; the film bows most at the {name} ({at}), the layer is {mean}"
 
 
 def _thick_remedy(limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
@@ -394,9 +410,9 @@ def cautions(job: Job, hand: HandPlan | None, pockets: Sequence[SealedPocket] = 
     return tuple(told)
 
 
-def open_questions(job: Job) -> tuple[str, ...]:
+def open_questions(job: Job, bowed: SolvedUnder | None) -> tuple[str, ...]:
     """Return what the sheet had to assume and what follows if it is wrong."""
-    return (*_open_about_resin(job), *_open_about_machines(job), *_open_about_proof(job))
+    return (*_open_about_resin(job), *_open_about_machines(job), *_open_about_film(job, bowed), *_open_about_proof(job))
 
 
 def _open_about_resin(job: Job) -> list[str]:
@@ -466,16 +482,24 @@ def _open_about_machines(job: Job) -> list[str]:
     if guesses:
         told.append(f"Nobody read the light of {' and '.join(guesses)}: it is a guess, and the exposure with it.")
     told += [f"Nobody said of {name}: " + "; ".join(m.assumed) + "." for name, m in machines.items() if m.assumed]
-    if job.target.film.backing is not Backing.GLASS:
-        told.append(
-            f"Nothing firm backs the film of {job.target.name}, so it gives: its softness is taken in series with the "
-            "arm's, which fits the end of the squeeze; before that the wait may be a fifth to a third short."
-        )
     if not job.target.level:
         told.append(
             f"Nobody read how level {job.target.name}'s platform is: the usual error after levelling by paper is assumed."
         )
     return told
+
+
+def _open_about_film(job: Job, bowed: SolvedUnder | None) -> list[str]:
+    """What stands in for the outlines of the layers under which a film that gives was solved."""
+    if bowed is None:
+        return []
+    told = f"Nothing firm backs the film of {job.target.name}, so it gives: film and resin are solved together"
+    under = {
+        SolvedUnder.LAYERS: "under each layer's own outlines",
+        SolvedUnder.OUTLINES: "under the pieces as seen from above, since the outlines of single layers are not known",
+        SolvedUnder.DISC: "under one disc that resists like the widest layer, as no outline is known: give the parts' files",
+    }
+    return [f"{told} {under[bowed]}. A tilted platform squeezes up to a tenth worse there, which is left out."]
 
 
 def _open_about_proof(job: Job) -> list[str]:

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
+from enum import Enum
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, fields, frozen
+from numpy.typing import NDArray
 
 from vatwright.errors import InputError
-from vatwright.geometry.film_bow import bowing_stiffness, film_grid
+from vatwright.geometry.bowed_film import BowedLayers, FilmLaw
+from vatwright.geometry.film_bow import film_grid
+from vatwright.geometry.film_law import GRIDS, MOST_NODES, film_law
 from vatwright.geometry.pressure import (
     PlatformField,
     PlatformGrid,
@@ -18,11 +23,12 @@ from vatwright.geometry.pressure import (
     raft_arms,
     raft_field,
 )
+from vatwright.physics.layer_stack import GivingFaces
 from vatwright.records.machine import Backing, Machine, Opening, Platform, Window
 from vatwright.records.study import Study
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Sequence
 
     Floats = NDArray[np.float64]
 
@@ -43,6 +49,15 @@ ALIKE = 0.3
 """A layer whose area differs from the first layer's by more than this share has left the raft [-]."""
 
 
+BASE_GAP_M = 2e-4
+"""Gap at which a giving film lets platform and pieces share the squeeze [m]: base layers on one end at 0.1-0.6 mm."""
+
+INWARDS = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""How far in from an outline's corners to its centre places are looked at [-]."""
+
+WIDEST_DISC, LEAST_DISC = 0.95, 0.1
+"""Largest and smallest disc, as a share of the window, for which the film's law is taken [-]."""
+
 FAR_M = 0.05 / (3.0 * 1.0 / 1.0e5)
 """Where the bare platform's torsion constant over the cube of its gap falls below this [m], a resin of 1 Pa s under an arm
 of 100 N/mm relaxes through it in 50 ms, and usual ones in a few: less than anybody sets, so it is left out."""
@@ -59,6 +74,67 @@ SOLVED = 8
 """Base layers whose pressure is solved one by one: by then the bare platform around the raft carries little [-]."""
 
 
+class SolvedUnder(Enum):
+    """What of the pieces was at hand to work out how the film bows under them."""
+
+    LAYERS = "layers"
+    """Every layer's own outlines."""
+    OUTLINES = "outlines"
+    """The pieces as seen from above, for all layers."""
+    DISC = "disc"
+    """No outline: a disc of the hardest layer's torsion constant, for all layers."""
+
+
+@frozen(kw_only=True, eq=False)
+class Giving:
+    """How a film that nothing firm backs bows under each layer.
+
+    Parameters
+    ----------
+    faces : GivingFaces
+        For the layer-stack law.
+    known : SolvedUnder
+        What it was worked out from.
+    laws : tuple of FilmLaw
+        Of the outlines that differ, the bare platform's last.
+    which : (N,) ndarray of int
+        Which of them each layer has [-].
+    platform : (N,) ndarray
+        Share of the bare platform in each layer's [-].
+    bowing : float
+        Stiffness of the film under the hardest layer off the platform over its tension [-].
+    """
+
+    faces: GivingFaces
+    known: SolvedUnder
+    laws: tuple[FilmLaw, ...]
+    which: NDArray[np.int64]
+    platform: Floats
+    bowing: float
+
+    def of(self, layers: int) -> Giving:
+        """Return so many layers, the first ones or with the last one's numbers for those beyond."""
+        at = np.minimum(np.arange(layers), len(self.which) - 1)
+        faces = GivingFaces(**{a.name: getattr(self.faces, a.name)[at] for a in fields(GivingFaces)})
+        return evolve(self, faces=faces, which=self.which[at], platform=self.platform[at])
+
+    @property
+    def even(self) -> GivingFaces:
+        """The same with the mean for the worst place, where a limit is the mean's."""
+        one = np.ones(len(self.which))
+        return evolve(self.faces, worst_early=one, worst_late=one)
+
+    def worst_at_m(self, layer: int) -> tuple[float, float]:
+        """Return where the film bows most under a layer, from the middle of the window [m]."""
+        return self.laws[int(self.which[layer])].worst_at_m
+
+    def bow_at(self, layer: int, places_m: Floats) -> Floats:
+        """Return how deep the film is bowed at places under a layer, over the mean, (P,) [-]."""
+        share = self.platform[layer]
+        own, bare = (law.bow_at(places_m) for law in (self.laws[int(self.which[layer])], self.laws[-1]))
+        return np.asarray(share * bare + (1.0 - share) * own)
+
+
 @frozen(kw_only=True, eq=False)
 class StackLoad:
     """What squeezes in every layer; see :mod:`vatwright.physics.layer_stack` for the law.
@@ -73,16 +149,15 @@ class StackLoad:
         By how much the gap under the bare platform exceeds that under the layer [m].
     layer_m : (N,) ndarray
         Commanded thickness [m].
-    bowing : float or None
-        Stiffness of a free film under these pieces over its tension [-]; None where firm glass backs it or nobody knows
-        their outlines.
+    giving : Giving or None
+        How the film bows under each layer; None where firm glass backs it.
     """
 
     torsion_m4: Floats
     platform_torsion_m4: Floats
     platform_extra_gap_m: Floats
     layer_m: Floats
-    bowing: float | None = None
+    giving: Giving | None = None
 
     def first(self, layers: int) -> StackLoad:
         """Return the first so many layers alone."""
@@ -91,7 +166,7 @@ class StackLoad:
             platform_torsion_m4=self.platform_torsion_m4[:layers],
             platform_extra_gap_m=self.platform_extra_gap_m[:layers],
             layer_m=self.layer_m[:layers],
-            bowing=self.bowing,
+            giving=self.giving.of(layers) if self.giving else None,
         )
 
 
@@ -128,29 +203,93 @@ def _opening(opening: Opening) -> Floats:
     return np.asarray(unit * (opening.width_m, opening.depth_m) + (opening.x_m, opening.y_m))
 
 
-def film_bowing(study: Study, machine: Machine) -> float | None:
-    """Return the stiffness of a free film under a plate's pieces over its tension [-], where they stand in the window.
+def giving_film(study: Study, machine: Machine, load: StackLoad) -> Giving | None:
+    """Return how a film that nothing firm backs bows under each layer of a plate; None where glass backs it.
 
     Parameters
     ----------
     study : Study
-        The outlines of its pieces.
+        How its pieces bow the film, `bowed`; without it their outlines as far as they are known, else one disc.
     machine : Machine
-        Its window, and what backs the film.
+        Its window, platform and film.
+    load : StackLoad
+        What squeezes in each layer.
 
-    Returns
-    -------
-    float or None
-        None where glass backs the film, or where no outline is known or fine enough for the grid.
+    Notes
+    -----
+    Near the platform the numbers of platform and pieces are weighed by what either resists at `BASE_GAP_M`: an
+    engineering rule, not held against a fine grid where pieces are small against the platform.
     """
-    loops = [loop for outline in study.outlines for loop in outline.loops_m]
-    if machine.film.backing is Backing.GLASS or not loops:
+    if machine.film.backing is Backing.GLASS:
         return None
+    bowed, known = (study.bowed, SolvedUnder.LAYERS) if study.bowed else _stand_in(study, machine)
+    platform = _platform_law(machine.window, machine.platform)
+    bare = load.platform_torsion_m4 / (BASE_GAP_M + load.platform_extra_gap_m) ** 3
+    share = bare / (bare + load.torsion_m4 / BASE_GAP_M**3 + 1e-30)
+
+    def weighed(name: str, bare: float | None = None) -> Floats:
+        of_platform = getattr(platform, name) if bare is None else bare
+        return np.asarray(share * of_platform + (1.0 - share) * bowed.column(name))
+
+    off = load.torsion_m4 * (load.platform_torsion_m4 == 0.0)
+    # The bare platform's worst place counts only where something is cured.
+    loops = study.base_outlines_m
+    under = float(platform.bow_at(inner_places_m(loops)).max()) if loops else platform.worst_early
+    later = under * platform.worst_late / platform.worst_early
+    return Giving(
+        faces=GivingFaces(
+            **{name: weighed(name) for name in ("stiffness", "slows", "force")},
+            worst_early=weighed("worst_early", under),
+            worst_late=weighed("worst_late", later),
+            handed=bowed.handed,
+            uneven=bowed.uneven,
+            lasting=bowed.lasting,
+        ),
+        known=known,
+        laws=(*bowed.laws, platform),
+        which=bowed.which,
+        platform=share,
+        bowing=float(bowed.column("stiffness")[int(np.argmax(off if off.any() else load.torsion_m4))]),
+    )
+
+
+def inner_places_m(loops: Sequence[Floats]) -> Floats:
+    """Return places all over some outlines, (P, 2) [m]: corners and centre of each and a few between."""
+    return np.concatenate([(1.0 - s) * loop + s * loop.mean(axis=0) for loop in loops for s in INWARDS])
+
+
+@lru_cache(maxsize=8)
+def _platform_law(window: Window, platform: Platform) -> FilmLaw:
+    outline, openings = platform_outline(platform)
+    return _coarse_law(platform_outline(window)[0], [outline, *openings])
+
+
+def _coarse_law(window_m: Floats, loops_m: list[Floats]) -> FilmLaw:
+    """The law on the finest grid that is quick."""
+    for cells in GRIDS:
+        grid = film_grid(window_m, loops_m, cells=cells)
+        if grid.nodes <= MOST_NODES:
+            break
+    return film_law(grid)
+
+
+def _stand_in(study: Study, machine: Machine) -> tuple[BowedLayers, SolvedUnder]:
+    """One law for all layers: of the outlines seen from above, else of a disc of the hardest layer's torsion constant."""
     window, _ = platform_outline(machine.window)
+    loops = [loop for outline in study.outlines for loop in outline.loops_m]
+    known = SolvedUnder.OUTLINES
     try:
-        return bowing_stiffness(film_grid(window, loops), tension_n_m=1.0)
-    except InputError:  # pieces finer than the grid: the caller takes a disc
-        return None
+        law = _coarse_law(window, loops)
+    except InputError:  # no outline, or finer than the grid
+        known = SolvedUnder.DISC
+        half_m = min(machine.window.width_m, machine.window.depth_m) / 2.0
+        radius_m = min((2.0 * float(study.torsion_m4.max()) / math.pi) ** 0.25, WIDEST_DISC * half_m)
+        turn = np.linspace(0.0, 2.0 * math.pi, 200, endpoint=False)
+        ring = np.column_stack((np.cos(turn), np.sin(turn)))
+        law = _coarse_law(half_m * ring, [max(radius_m, LEAST_DISC * half_m) * ring])
+    count = study.layers
+    which = np.zeros(count, dtype=np.int64)
+    return BowedLayers(laws=(law,), which=which, handed=np.ones(count), uneven=np.zeros(count)), known
 
 
 def stack_load(study: Study, machine: Machine) -> StackLoad:
@@ -195,13 +334,13 @@ def stack_load(study: Study, machine: Machine) -> StackLoad:
     torsion[1:] = _rounded(torsion[1:])
     bare = plate.bare_m4
     near = bare > FAR_M * np.maximum(extra, layer_m) ** 3
-    return StackLoad(
+    load = StackLoad(
         torsion_m4=torsion,
         platform_torsion_m4=np.where(near, bare, 0.0),
         platform_extra_gap_m=np.where(near, extra, 0.0),
         layer_m=np.full(count, layer_m),
-        bowing=film_bowing(study, machine),
     )
+    return evolve(load, giving=giving_film(study, machine, load))
 
 
 def base_fields(

@@ -20,6 +20,7 @@ from vatwright.physics.irradiance import irradiance_at
 from vatwright.physics.layer_stack import StackResult
 from vatwright.physics.plane import fit_plane, plane_sigma, twist_sigma
 from vatwright.physics.stiffness import STANDARD_GRAVITY_M_S2
+from vatwright.planning.demand.base import inner_places_m
 from vatwright.planning.demand.exposure import effective_w_m2
 from vatwright.planning.demand.outcome import LEAST_CHANCE
 from vatwright.planning.demand.settle import Run
@@ -134,6 +135,14 @@ class Judged:
             return np.zeros_like(ground.extra_m)
         return np.asarray(self.slope[:, layer] @ ground.places_m.T)
 
+    def bowed_m(self, layer: int, ground: Ground) -> Floats:
+        """Return the extra gap of one layer by a film that gives: it bows more in the middle than at the edge, (S, P) [m]."""
+        load = self.bond.run.load
+        if load.giving is None:
+            return np.zeros_like(ground.extra_m)
+        more = load.giving.bow_at(layer, ground.places_m) - 1.0
+        return np.asarray(np.maximum(self.thickness_m[:, layer] - load.layer_m[layer], 0.0)[:, None] * more[None, :])
+
     def limit_m(self, layer: int, ground: Ground) -> Floats:
         """Return the thickest gap that the light bonds through at each place, (S, P) [m], not below 0."""
         exposure_s = float(self.bond.run.exposure_s()[layer])
@@ -142,7 +151,7 @@ class Judged:
 
     def spare_m(self, layer: int, ground: Ground) -> Floats:
         """Return the gap that bonds less the gap there, (S, P) [m]."""
-        extra = self.uneven_m(layer, ground) + self.tipped_m(layer, ground)
+        extra = self.uneven_m(layer, ground) + self.tipped_m(layer, ground) + self.bowed_m(layer, ground)
         return np.asarray(self.limit_m(layer, ground) - extra - self.thickness_m[:, layer, None])
 
     def margin(self, layer: int, ground: Ground) -> Floats:
@@ -202,6 +211,15 @@ def cured_places_m(study: Study, machine: Machine) -> Floats:
     lit, flat = machine.light.readings, machine.flatness
     spots = np.array([*((r.x_m, r.y_m) for r in lit), *((r.x_m, r.y_m) for r in flat)]).reshape(-1, 2)
     return np.concatenate([*(_along(loop) for loop in loops), spots[inside_outlines(loops, spots)]])
+
+
+def deep_places_m(study: Study) -> Floats:
+    """Return places inside the base's outlines, where a film that gives bows most, (P, 2) [m]."""
+    loops = study.base_outlines_m
+    if not loops:
+        return np.zeros((1, 2))
+    inner = inner_places_m(loops)
+    return inner[inside_outlines(loops, inner)]
 
 
 def _along(loop: Floats) -> Floats:

@@ -30,8 +30,9 @@ class Margins:
         Of the bond in the worst base layer, of the bond in the worst later layer, of the rise [-].
     base_layer, body_layer : int
         The layers that are the worst in most worlds.
-    thickness_m, limit_m, peak_force_n : (S, N) ndarray
-        What they come from [m], [m], [N]; forces of shape (S, 0) where they were not asked for.
+    thickness_m, worst_m, limit_m, peak_force_n : (S, N) ndarray
+        What they come from, thickness on average and at the worst place of a layer [m], [m], [m], [N]; forces of shape
+        (S, 0) where they were not asked for.
     side : Side
         The machine, which says how runs scatter.
     """
@@ -42,6 +43,7 @@ class Margins:
     base_layer: int
     body_layer: int
     thickness_m: Floats
+    worst_m: Floats
     limit_m: Floats
     peak_force_n: Floats
     side: Side
@@ -77,7 +79,7 @@ def margins(run: Run, *, reach_m: float, settle_s: Floats | None = None, forces:
     """
     result = run.result(settle_s, forces=forces)
     limit = run.bond_limit_m()
-    ratio = limit / result.thickness_m
+    ratio = limit / result.worst_m
     first = min(run.settings.base_layers, run.layers)
     base = ratio[:, :first].min(axis=1)
     body = ratio[:, first:].min(axis=1, initial=1e6)
@@ -90,6 +92,7 @@ def margins(run: Run, *, reach_m: float, settle_s: Floats | None = None, forces:
         base_layer=int(np.argmin(typical[:first])),
         body_layer=first + int(np.argmin(typical[first:])) if run.layers > first else first,
         thickness_m=result.thickness_m,
+        worst_m=result.worst_m,
         limit_m=limit,
         peak_force_n=result.peak_force_n,
         side=run.side,

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from attrs import evolve, frozen
 
-from vatwright.physics.film_settle import settling_stiffness
 from vatwright.physics.layer_stack import StackResult, least_settle, run_stacks, settle_demands
 from vatwright.planning.demand.base import StackLoad
 from vatwright.planning.demand.duration import per_layer
@@ -22,7 +21,7 @@ from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.demand.unknowns import RUN_SCATTER as RUN_SCATTER  # noqa: PLC0414 - part of what a run is
 from vatwright.planning.demand.unknowns import Side
 from vatwright.records.job import COMMON_TOLERANCE, Job
-from vatwright.records.machine import Backing, Machine
+from vatwright.records.machine import Machine
 from vatwright.records.process import Settings
 
 if TYPE_CHECKING:
@@ -46,9 +45,6 @@ LIGHT_SHORT = 1.05
 
 PRECISION = 5e-3
 """Relative precision of a least settle: far finer than any step a person sets [-]."""
-
-WIDEST_DISC = 0.95
-"""Largest disc, as a share of the window, for which the film's stiffness is taken: the film law holds to 1/1.05 [-]."""
 
 
 @frozen(kw_only=True, eq=False)
@@ -97,29 +93,16 @@ class Run:
         )
 
     def stiffness_n_m(self) -> Floats:
-        """Return the spring that squeezes, (S,) [N/m]: the arm's, in series with the film's where nothing backs it.
-
-        The film is solved under the pieces' own outlines in the machine's window (`StackLoad.bowing`), or under a disc
-        with the torsion constant of the hardest layer where nobody knows them: the rigid-plate law then has the tail of
-        the coupled one.  It is short by a fifth to a third before the tail, more for parts that fill the window.
-        """
-        if self.machine.film.backing is Backing.GLASS:
+        """Return the spring that squeezes at last, (S,) [N/m]: the arm's, in series with the film's where nothing backs it."""
+        giving = self.load.giving
+        if giving is None:
             return self.side.stiffness_n_m
-        per_tension = self._disc() if self.load.bowing is None else self.load.bowing
-        return np.asarray(1.0 / (1.0 / self.side.stiffness_n_m + 1.0 / (per_tension * self.side.tension_n_m)))
-
-    def _disc(self) -> float:
-        """The film's stiffness over its tension, under one disc [-]."""
-        window_m = min(self.machine.window.width_m, self.machine.window.depth_m) / 2.0
-        radius_m = (2.0 * float(self.load.torsion_m4.max()) / math.pi) ** 0.25
-        return settling_stiffness(
-            radius_m=min(radius_m, WIDEST_DISC * window_m), tension_n_m=1.0, window_radius_m=window_m
-        )
+        return np.asarray(1.0 / (1.0 / self.side.stiffness_n_m + 1.0 / (giving.bowing * self.side.tension_n_m)))
 
     def stack(self) -> dict[str, Any]:
         """Return what the layer-stack law needs besides the settle."""
         in_base = np.arange(self.layers) < self.settings.base_layers
-        fastest = self.machine.motion.fastest_m_s
+        fastest, giving = self.machine.motion.fastest_m_s, self.load.giving
         descent = np.where(
             in_base,
             min(self.settings.base.return_speed_m_s, fastest),
@@ -132,9 +115,9 @@ class Run:
             "layer_m": self.load.layer_m,
             "descent_m_s": descent,
             "viscosity_pa_s": self.side.viscosity_pa_s,
-            "stiffness_n_m": self.stiffness_n_m(),
+            "stiffness_n_m": self.side.stiffness_n_m,
             "force_ceiling_n": self.side.ceiling_n,
-        }
+        } | ({"giving": giving.faces, "tension_n_m": self.side.tension_n_m} if giving else {})
 
     def cured_m(self) -> Floats:
         """Return how deep each layer cures at the dimmest spot under the pieces, (S, N) [m]."""
@@ -145,7 +128,9 @@ class Run:
         """Return the thickest gap that still bonds, layer by layer in every world, (S, N) [m].
 
         The dimmest spot's cure depth less the overcure a bond needs; in the first layer also less the extra gap under the
-        platform's worst corner.  Never below a hundredth of the layer, so that ratios to it stay finite.
+        platform's worst corner.
+        Over a giving film the worst place under the layer has to keep it.  Never below a hundredth of the layer, so that
+        ratios to it stay finite.
         """
         limit = self.cured_m() - self.overcure_m[:, None]
         limit[:, 0] -= self.side.unlevel_m
@@ -217,8 +202,8 @@ def proven_standard(proven: Run, *, tolerance: float = COMMON_TOLERANCE) -> Stan
     Standard
         Never stricter than the bond limit and that tolerance.
     """
-    thickness = proven.result(forces=False).thickness_m
-    over = thickness / proven.asked_limit_m()
+    found = proven.result(forces=False)
+    thickness, over = found.thickness_m, found.worst_m / proven.asked_limit_m()
     first_body, first_sized = proven.settings.base_layers, _sized_from(proven)
     body = np.abs(thickness[:, first_sized:] / proven.load.layer_m[first_sized:] - 1.0)
     missed = _allowed(proven)
@@ -266,6 +251,8 @@ def least_base_settle_s(run: Run, standard: Standard) -> Floats:
     count = min(run.settings.base_layers, run.layers)
     limit = run.asked_limit_m()[:, :count] * standard.base_slack[:, None]
     stack = {name: values[:count] if name in _PER_LAYER else values for name, values in run.stack().items()}
+    if run.load.giving:
+        stack["giving"] = run.load.giving.of(count).faces
     least = _least_s(
         first=0,
         last=count,
@@ -348,8 +335,14 @@ def demand_s(run: Run, standard: Standard, *, settle_s: Floats, bond_only: bool 
     limit[:, :first] *= standard.base_slack[:, None]
     limit[:, first:] *= standard.body_slack[:, None]
     light_short = limit < LIGHT_SHORT * run.load.layer_m
-    if not bond_only:
-        _, high = _band(run, standard)
-        limit[:, first:] = np.minimum(limit[:, first:], high[:, first:])
-    demand = settle_demands(settle_s=settle_s, limit_m=limit, **run.stack())
+    _, high = _band(run, standard)
+    high[:, :first] = np.inf
+    stack = run.stack()
+    if bond_only or run.load.giving:
+        demand = settle_demands(settle_s=settle_s, limit_m=limit, **stack)
+    else:
+        demand = settle_demands(settle_s=settle_s, limit_m=np.minimum(limit, high), **stack)
+    if run.load.giving and not bond_only:  # the worst place has to bond, the mean to be true
+        stack["giving"] = run.load.giving.even
+        demand = np.maximum(demand, settle_demands(settle_s=settle_s, limit_m=high, **stack))
     return np.where(light_short, np.inf, demand)

@@ -146,7 +146,7 @@ class CarriedRecipe:
             platform_torsion_m4=_fitted(known.platform_torsion_m4, count, 0.0),
             platform_extra_gap_m=_fitted(known.platform_extra_gap_m, count, float(known.platform_extra_gap_m[-1])),
             layer_m=np.full(count, known.layer_m[0]),
-            bowing=known.bowing,
+            giving=known.giving.of(count) if known.giving else None,
         )
 
     def plate(self, torsion_m4: Floats) -> QuickPlate:

@@ -17,6 +17,7 @@ from scipy.ndimage import spline_filter
 
 from vatwright.compiled import kernel
 from vatwright.evidence.belief import Belief, Unknown, unknown_of
+from vatwright.physics.layer_stack import StackResult
 from vatwright.planning.demand.base_bond import under_the_base
 from vatwright.planning.demand.lift import release_lift_m
 from vatwright.planning.demand.settle import FOOT_M, Run
@@ -387,7 +388,7 @@ def _tabulated(
     start, step = middle - reach, 2.0 * reach / (np.array(grid) - 1)
     ease, ceiling = np.meshgrid(*(start[k] + step[k] * np.arange(grid[k]) for k in (0, 1)), indexing="ij")
     at = evolve(run, side=_scaled(far[0], ease.ravel(), ceiling.ravel(), run), overcure_m=np.zeros(ease.size))
-    rows = _rows(at, at.result(settle_s).thickness_m, groups, heights_at).reshape(-1, *grid)
+    rows = _rows(at, at.result(settle_s), groups, heights_at).reshape(-1, *grid)
     return RunTable(
         side=side, run=cut, reach_m=reach_m, limits=limits, in_base=in_base, start=start, step=step, heights_at=heights_at,
         rows=np.array([spline_filter(row, order=3, mode="mirror") for row in rows]),
@@ -422,15 +423,15 @@ def _groups(run: Run) -> tuple[Run, list[slice], tuple[int, ...], int]:
     load = run.load
     kept = min(ramp_end + 1, count)
     arrays = ("torsion_m4", "platform_torsion_m4", "platform_extra_gap_m", "layer_m")
-    cut = evolve(load, **{name: getattr(load, name)[:kept] for name in arrays})
-    # A free film is solved for all layers: what the hardest one makes of it must not be cut away.
-    hardest = evolve(cut, torsion_m4=np.append(cut.torsion_m4[:-1], load.torsion_m4.max()))
-    return evolve(run, load=hardest), groups, limits, in_base
+    giving = load.giving.of(kept) if load.giving else None
+    cut = evolve(load, **{name: getattr(load, name)[:kept] for name in arrays}, giving=giving)
+    return evolve(run, load=cut), groups, limits, in_base
 
 
-def _rows(run: Run, thickness_m: Floats, groups: list[slice], heights_at: tuple[int, ...]) -> Floats:
-    log_thickness = np.log(thickness_m)
-    rows = [log_thickness[:, g].max(axis=1) for g in groups]
+def _rows(run: Run, found: StackResult, groups: list[slice], heights_at: tuple[int, ...]) -> Floats:
+    thickness_m = found.thickness_m
+    log_thickness, log_worst = np.log(thickness_m), np.log(found.worst_m)
+    rows = [log_worst[:, g].max(axis=1) for g in groups]
     sized_from = max(round(FOOT_M / float(run.load.layer_m[0])), run.settings.base_layers + run.settings.ramp_layers)
     off = log_thickness[:, sized_from:] - np.log(run.load.layer_m[sized_from:])
     rows += [off.max(axis=1, initial=-np.inf), off.min(axis=1, initial=np.inf)] if off.shape[1] else [0.0 * rows[0]] * 2
@@ -443,7 +444,7 @@ def _error(table: RunTable, run: Run, settle_s: Floats | None, checks: tuple[Sid
     """How far the table's bond margins are off, where that can matter: between a third and three times enough."""
     side, overcure = checks
     full = evolve(run, side=side, overcure_m=overcure)
-    ratio = np.log(full.bond_limit_m() / full.result(settle_s).thickness_m)
+    ratio = np.log(full.bond_limit_m() / full.result(settle_s).worst_m)
     base = min(run.settings.base_layers, run.layers)
     quick = table.at(side, overcure)
     off = np.concatenate((

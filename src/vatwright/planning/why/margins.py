@@ -65,9 +65,10 @@ def bond(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:
     share = inq.case.light_to.dimmest if spot is None else light_share(inq.light, *spot)
     layer = state.run.load.layer_m
     limit = np.maximum(state.cured_m(share) - state.run.overcure_m[:, None], 0.01 * layer)
-    gap = state.thickness_m.copy()
+    gap = state.worst_m.copy()
     if spot is None:
-        gap[:, 0] = np.max([state.first_gap_m(*c) for c in corners(inq)], axis=0)
+        middle = gap[:, 0] + state.zero_m
+        gap[:, 0] = np.max([middle, *(state.first_gap_m(*c) for c in corners(inq))], axis=0)
     else:
         gap[:, 0] = state.first_gap_m(*spot)
     return np.asarray(np.log(limit / np.maximum(gap, 0.01 * layer)))

@@ -93,7 +93,7 @@ def _exposure_s(inq: Inquiry, weighed: Weighed) -> float | None:
 
     def needed(state: RunWorlds) -> Floats:
         side = state.run.side
-        gap = state.thickness_m[:, n]
+        gap = state.worst_m[:, n]
         if n == 0:
             gap = np.max([state.first_gap_m(*s) for s in ((spot,) if spot else corners(inq))], axis=0)
         reach = np.minimum((safe * gap + state.run.overcure_m) / side.curve_depth_m, 50.0)

@@ -51,6 +51,8 @@ class RunWorlds:
         Settle that each layer really got [s].
     thickness_m : (S, N) ndarray
         Thickness when the light comes on, on a level platform with a true zero [m].
+    worst_m : (S, N) ndarray
+        The same at the worst place of each layer: the film may give [m].
     slope_x, slope_y, zero_m : (S,) ndarray
         Growth of the first gap to the right and to the rear [-], and what a false zero adds everywhere [m].
     colder_k, late_s : (S,) ndarray
@@ -64,6 +66,7 @@ class RunWorlds:
     run: Run
     settle_s: Floats
     thickness_m: Floats
+    worst_m: Floats
     slope_x: Floats
     slope_y: Floats
     zero_m: Floats
@@ -280,10 +283,10 @@ def _ordinary(case: Case, run: Run, settle: Floats, strength: Strengths) -> RunW
         off = excess[1] * case.worlds.axes["level target"]
         slope_x, slope_y = slopes(machine.platform, off, directions(count, 0))
         slope_x, slope_y = slope_x + read[0], slope_y + read[1]
-    none = np.zeros(count)
+    none, found = np.zeros(count), run.result(settle)
     return RunWorlds(
-        run=run, settle_s=settle, thickness_m=run.result(settle).thickness_m, slope_x=slope_x, slope_y=slope_y, zero_m=none,
-        colder_k=none, late_s=none, strength=strength,
+        run=run, settle_s=settle, thickness_m=found.thickness_m, worst_m=found.worst_m, slope_x=slope_x, slope_y=slope_y,
+        zero_m=none, colder_k=none, late_s=none, strength=strength,
     )  # fmt: skip
 
 
@@ -294,8 +297,9 @@ def _reference(case: Case, ordinary: RunWorlds, settle: Floats) -> RunWorlds:
     slope = read_slopes(case) or (0.0, 0.0)
     held = ordinary.strength
     middle = None if held is None else Strengths(**{a: np.array([float(np.median(getattr(held, a)))]) for a in _HELD})
+    found = run.result(settle)
     return RunWorlds(
-        run=run, settle_s=settle, thickness_m=run.result(settle).thickness_m, slope_x=np.array([slope[0]]),
+        run=run, settle_s=settle, thickness_m=found.thickness_m, worst_m=found.worst_m, slope_x=np.array([slope[0]]),
         slope_y=np.array([slope[1]]), zero_m=np.zeros(1), colder_k=np.zeros(1), late_s=np.zeros(1), strength=middle,
     )  # fmt: skip
 
@@ -312,12 +316,14 @@ def with_side(state: RunWorlds, side: Side) -> RunWorlds:
         moving.append("tension_n_m")
     if all(getattr(side, name) is getattr(state.run.side, name) for name in moving):
         return evolve(state, run=run)
-    return evolve(state, run=run, thickness_m=run.result(state.settle_s).thickness_m)
+    found = run.result(state.settle_s)
+    return evolve(state, run=run, thickness_m=found.thickness_m, worst_m=found.worst_m)
 
 
 def with_settle(state: RunWorlds, settle_s: Floats, *, late_s: Floats | None = None) -> RunWorlds:
     """Return the same run with the settles that its layers really got."""
-    changed = evolve(state, settle_s=settle_s, thickness_m=state.run.result(settle_s).thickness_m)
+    found = state.run.result(settle_s)
+    changed = evolve(state, settle_s=settle_s, thickness_m=found.thickness_m, worst_m=found.worst_m)
     return changed if late_s is None else evolve(changed, late_s=late_s)
 
 
