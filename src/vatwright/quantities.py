@@ -15,7 +15,7 @@ from enum import StrEnum
 
 from attrs import evolve, frozen
 
-from vatwright.units import BENCH_UNITS, si_suffix
+from vatwright.units import BENCH_UNITS, si_suffix, to_si
 
 
 class Nature(StrEnum):
@@ -378,6 +378,9 @@ FILM_MODULUS_MPA = {"FEP": "480", "PFA": "530", "ETFE": "1100"}
 """Young's modulus of film materials [MPa]: FEP and PFA from memory (handbook ranges 345-550 and 480-580), ETFE as
 published for architectural foil (resin grades 800-1100)."""
 
+FILM_YIELD_STRAIN = 0.025
+"""Strain at which a fluoropolymer film yields [-]: tension beyond it creeps away; handbook range 2.5 to 3 %, from memory."""
+
 LENGTH_UNITS = ("um", "mm", "cm", "m", "in", "ft")
 """Units a part file may be drawn in."""
 
@@ -590,6 +593,8 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
         _whole("runs", 0, 1_000_000, "11", label="Runs",
                changes="how far the recipe is trusted; with 0 waits and rises are common practice"),
         _whole("failed", 0, 1_000_000, default="0", label="Of these failed", changes="how far the recipe is trusted"),
+        _whole("film_layers", 0, 10_000_000, label="Layers its film had released",
+               empty="not known", changes="how much harder another film lets go: a film wears"),
         _key("room_c", Takes.NUMBER, **_ROOM, needs="22", label="Room", changes="how thick the resin was"),
         _tables("part"),
         _table("load"),
@@ -675,6 +680,19 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
 }
 # fmt: on
 """The keys of every table by its dotted name; a table within a table is named after both."""
+
+
+def bounds_of(path: str) -> tuple[float, float]:
+    """Return the ends of the range of a key in SI: no bench has less or more, whatever is said or learned.
+
+    Examples
+    --------
+    >>> bounds_of("machine.stiffness_N_mm")
+    (1000.0, 100000000.0)
+    """
+    key = key_at(path)
+    low, high = (to_si(float(end), key.unit) for end in (key.low, key.high))
+    return low, high
 
 
 def key_at(path: str) -> TableKey:

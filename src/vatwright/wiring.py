@@ -456,9 +456,13 @@ def carry_with_floor(job: Job, beside: str, books: ShopBooks, *, progress: Progr
     return evolve(sheet, old_lots=old, upkeep=due_beside(job.target, costing, stock, books))
 
 
-def with_the_lot_at_hand(job: Job, beside: str, books: ShopBooks) -> Job:
-    """Return a job that knows whether all of its resin is past its date, by the stock beside a file or the notebook's."""
-    return evolve(job, aged=any(lot.only for lot in _old_lots(job, _stock_or_none(beside, books))))
+def with_stock_at_hand(job: Job, beside: str, books: ShopBooks) -> Job:
+    """Return a job that knows its resin's date and its film's layers, by the stock beside a file or the notebook's."""
+    from vatwright.planning.upkeep.upkeep import film_layers
+
+    stock = _stock_or_none(beside, books)
+    old = any(lot.only for lot in _old_lots(job, stock))
+    return evolve(job, aged=old, film_layers=film_layers(job.target.name, stock.films))
 
 
 def _old_lots(job: Job, stock: Stock) -> tuple[OldLot, ...]:

@@ -407,6 +407,7 @@ count = "two dozen"
         ("stiffness_N_mm = 2\ndial = [{ load_N = 20, deflection_um = 50 }]\n", "6", "stands beside", "Keep one"),
         ("vat = { width_mm = 100, depth_mm = 100 }\n", "5", "too small for the platform", "Measure again"),
         ("window = 5\n", "5", "a table is wanted", "example"),
+        ("film = { tension_N_m = 6615 }\n", "5", "100 um of 480 MPa yield at about 1200 N/m", "Check the reading"),
         ("level = { x_mm = 1, y_mm = 1, gap_um = 1 }\n", "5", "a list is wanted", "[[machine.level]]"),
         ('[machine.light]\nread_with = "m"\n', "6", "nothing was read", "irradiance_mW_cm2"),
         ("[machine.controller]\nsettle_s = 'sharred'\n", "6", "'sharred'", 'Write "shared"'),

@@ -237,7 +237,7 @@ def side(count: int = 1, **values: float) -> Side:
     whole = {
         "stiffness_n_m": 2.4e5, "ceiling_n": 245.0, "viscosity_pa_s": 0.3, "irradiance_w_m2": 30.0,
         "spot": 1.0, "reference_w_m2": 30.0, "reciprocity": 1.0,
-        "tension_n_m": 900.0, "angle_rad": math.radians(9.0), "sheet_n_m": 5e4,
+        "tension_n_m": 900.0, "angle_rad": math.radians(9.0), "speed_exponent": 0.3, "sheet_n_m": 5e4,
         "curve_depth_m": 150e-6, "curve_dose_j_m2": 40.0,
         "unlevel_m": 3e-5,
     } | values  # fmt: skip

@@ -14,6 +14,7 @@ from vatwright.errors import InputError
 from vatwright.files import priors
 from vatwright.files.read import read_job, read_shop
 from vatwright.files.write import write_job, write_shop
+from vatwright.quantities import FILM_YIELD_STRAIN
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import (
     Backing,
@@ -80,6 +81,17 @@ def rules(draw):
 
 
 @st.composite
+def films(draw):
+    """Films that stand their tension: one that would yield is refused."""
+    thickness, modulus = draw(f(2e-5, 1e-3)), draw(f(1e8, 5e9))
+    most = 0.9 * FILM_YIELD_STRAIN * modulus * thickness
+    return Film(
+        backing=draw(st.sampled_from(Backing)), thickness_m=thickness, modulus_pa=modulus,
+        tension_n_m=draw(sourced(20, min(most, 10_000), priors.TENSION)),
+    )  # fmt: skip
+
+
+@st.composite
 def machines(draw, name):
     width, depth = draw(f(0.02, 0.5)), draw(f(0.02, 0.5))
     meter = draw(st.just("") | text)
@@ -89,10 +101,7 @@ def machines(draw, name):
         window=Window(width_m=width * 1.1, depth_m=depth * 1.1, corner_m=draw(f(0, 0.01))),
         vat=Vat(width_m=width * 1.3, depth_m=depth * 1.3, full_m=draw(f(0.005, 0.1))),
         height_m=draw(f(0.05, 0.5)),
-        film=Film(
-            backing=draw(st.sampled_from(Backing)), thickness_m=draw(f(1e-5, 1e-3)), modulus_pa=draw(f(1e6, 5e9)),
-            tension_n_m=draw(sourced(20, 10000, priors.TENSION)),
-        ),
+        film=draw(films()),
         stiffness_n_m=draw(sourced(1e4, 1e7, priors.STIFFNESS)),
         ceiling_n=draw(sourced(10, 1000, priors.CEILING)),
         screen_force_n=draw(st.none() | f(10, 1000)),

@@ -114,12 +114,33 @@ def test_disc_on_a_membrane() -> None:
     assert found == pytest.approx(50.571, rel=1e-5)
 
 
-def test_pull_and_speed_law() -> None:
+def test_pull_of_a_front() -> None:
     angle = math.radians(5.9850)
     assert peel.pull(tension_n_m=776.77, angle_rad=angle, front_m=0.1) == pytest.approx(8.0992, rel=2e-5)
-    law = {"slow_energy_j_m2": 2.0, "reference_m_s": 1e-3, "exponent": 0.4}
-    assert peel.bond_energy_at_speed(front_m_s=0.0, **law) == 2.0
-    assert peel.bond_energy_at_speed(front_m_s=32e-3, **law) == pytest.approx(2.0 * (1.0 + 4.0), rel=1e-14)
+
+
+@pytest.mark.parametrize("tension", [0.0, 20.0, 900.0, 5000.0])
+def test_many_films_and_one_keep_the_same_balance(tension: float) -> None:
+    """Kendall's balance by another solver: the front stands at u / tan(theta) = v_r, where speed changes nothing."""
+    angle = peel.peel_angle(tension_n_m=tension, energy_j_m2=5.0, **FILM)
+    film = {"sheet_n_m": np.array([5e4]), "tension_n_m": np.array([tension]), "exponent": np.array([0.35])}
+    found = peel.peel_angle_at_speed(energy_j_m2=np.array([5.0]), rise_speed_ratio=np.tan([angle]), **film)
+    assert found[0] == pytest.approx(angle, rel=1e-12)
+    back = peel.bond_energy(angle_rad=found, front_speed_ratio=np.array([1.0]), **film)
+    assert back[0] == pytest.approx(5.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(("tension", "order"), [(1e7, 2.0), (0.0, 4.0)])
+def test_speed_law_in_its_limits(tension: float, order: float) -> None:
+    """Small angles: G = T0 theta^2 / 2 where tension rules and 3 E t theta^4 / 8 where stretch does (series of the balance),
+
+    with v = u / theta and G = G_r (v/v_r)^n: theta goes with u^(n / (order + n)).
+    """
+    film = {"sheet_n_m": np.full(2, 5e4), "tension_n_m": np.full(2, tension), "exponent": np.full(2, 0.3)}
+    # an energy at which the angle is small: some hundredths of a radian
+    energy = np.full(2, 5.0 if tension else 1e-4)
+    slow, fast = peel.peel_angle_at_speed(energy_j_m2=energy, rise_speed_ratio=np.array([1.0, 8.0]), **film)
+    assert fast / slow == pytest.approx(8.0 ** (0.3 / (order + 0.3)), rel=1e-3)
 
 
 def test_out_of_range_is_refused() -> None:

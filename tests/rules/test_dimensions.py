@@ -125,7 +125,20 @@ SAMPLES: dict[str, dict[str, dict]] = {
         "lift_demand": {"span_m": 0.03, "angle_rad": 0.1},
         "pull": {"tension_n_m": 500.0, "angle_rad": 0.1, "front_m": 0.2},
         "membrane_stiffness": {"tension_n_m": 500.0, "disc_radius_m": 0.01, "window_radius_m": 0.06},
-        "bond_energy_at_speed": {"slow_energy_j_m2": 2.0, "front_m_s": 0.01, "reference_m_s": 0.002, "exponent": 0.4},
+        "bond_energy": {
+            "sheet_n_m": 5e4,
+            "tension_n_m": 500.0,
+            "angle_rad": 0.1,
+            "front_speed_ratio": 3.0,
+            "exponent": 0.4,
+        },
+        "peel_angle_at_speed": {
+            "sheet_n_m": 5e4,
+            "tension_n_m": 500.0,
+            "energy_j_m2": 5.0,
+            "rise_speed_ratio": 3.0,
+            "exponent": 0.4,
+        },
     },
     "viscosity": {
         "activation_energy": READINGS,

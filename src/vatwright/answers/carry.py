@@ -36,7 +36,9 @@ from vatwright.answers.numbers import (
     plural,
     resin_volume,
     sentence,
+    setting_value,
     share_words,
+    significant,
 )
 from vatwright.answers.part_changes import change_blocks, change_sentence
 from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
@@ -336,7 +338,24 @@ def _time(sheet: CarrySheet) -> tuple[Block, ...]:
     piece = f"{duration(sheet.time.per_piece_to_s)} a piece on {one_line(sheet.target)}"
     before = f", {duration(sheet.time.per_piece_from_s)} on {one_line(sheet.origin)}" if sheet.time.from_plates else ""
     table = Table(title="Where the time of all pieces goes", columns=columns, rows=rows, slug="time-table")
-    return (*said(time_sentence(sheet), f"{piece}{before}."), table, Figure(slug="time", data=sheet))
+    return (*said(time_sentence(sheet), f"{piece}{before}."), table, Figure(slug="time", data=sheet), *_peeled(sheet))
+
+
+def _peeled(sheet: CarrySheet) -> tuple[Block, ...]:
+    """Return what half and twice the peel speed cost and save; nothing where the controller takes none."""
+    if len({t.peel_speed_m_s for t in sheet.peel_trade}) <= 1:
+        return ()
+    columns = (
+        Column("body peels at"), Column("lift"), Column("hardest pull"), Column("all pieces"), Column("chance to hold")
+    )  # fmt: skip
+    rows = tuple(
+        Row((
+            setting_value("body.peel_speed_mm_s", t.peel_speed_m_s), setting_value("body.peel_lift_mm", t.lift_m),
+            f"{significant(t.pull_n, 2)} N", duration(t.to_s), percent(t.mean),
+        ))
+        for t in sheet.peel_trade
+    )  # fmt: skip
+    return (Table(title="What another peel speed would cost and save", columns=columns, rows=rows, slug="peel-speeds"),)
 
 
 def _after(sheet: CarrySheet) -> tuple[Block, ...]:

@@ -35,8 +35,8 @@ from vatwright.files.fields import (
     table_or,
     whole,
 )
-from vatwright.files.priors import WINDOW_MARGIN_M
-from vatwright.quantities import TABLES, Obeys, TableKey, Takes, in_phase, key_at
+from vatwright.files.priors import FILM_MATERIAL, FILM_THICKNESS_UM, WINDOW_MARGIN_M
+from vatwright.quantities import FILM_MODULUS_MPA, FILM_YIELD_STRAIN, TABLES, Obeys, TableKey, Takes, in_phase, key_at
 from vatwright.records.sourced import Kind
 
 if TYPE_CHECKING:
@@ -99,6 +99,24 @@ class _Opening(Outside):
         given = [side for side in sides if side is not None]
         if len(given) != (0 if self.diameter_mm else 2):
             raise mistake("wants one size", "Give diameter_mm alone, or width_mm and depth_mm")
+        return self
+
+
+class _Film(Outside):
+    """What the keys of this table must be to each other."""
+
+    @model_validator(mode="after")
+    def _does_not_yield(self: Any) -> Any:
+        if self.tension_N_m is None:
+            return self
+        modulus = self.modulus_MPa or Decimal(FILM_MODULUS_MPA[self.material or FILM_MATERIAL])
+        thickness = self.thickness_um or Decimal(FILM_THICKNESS_UM)
+        most = Decimal(str(FILM_YIELD_STRAIN)) * modulus * thickness  # MPa times um is N/m
+        if self.tension_N_m.value > most:
+            raise mistake(
+                f"has the tension {self.tension_N_m.value} N/m; {thickness} um of {modulus} MPa yield at about {most:.0f} N/m",
+                "Check the reading and its unit, or state the film's own thickness_um and modulus_MPa",
+            )
         return self
 
 
@@ -319,6 +337,7 @@ def _says_what_instead(rule: Any) -> Any:
 _CHECKS: dict[str, type[Outside]] = {
     "machine": _Machine,
     "machine.platform.opening": _Opening,
+    "machine.film": _Film,
     "machine.light": _Light,
     "machine.motion": _Motion,
     "machine.motion.stroke": _Stroke,

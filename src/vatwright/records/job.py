@@ -74,6 +74,8 @@ class Job:
         Whether the sheet takes a step of the spare waiting away, where a run then still holds as often as asked.
     aged : bool
         Whether all resin of this job is past its date: nobody knows then how far it has thickened.
+    film_layers : int or None
+        Layers that the target's film has released so far; None where nobody counts.
     """
 
     name: str
@@ -91,6 +93,7 @@ class Job:
     )
     trim: bool = False
     aged: bool = False
+    film_layers: int | None = field(default=None, validator=validators.optional(validators.ge(0)))
 
     @property
     def tolerance_shown(self) -> float:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from attrs import field, fields, frozen, validators
 
+from vatwright.quantities import FILM_YIELD_STRAIN, key_at
 from vatwright.quantities import Backing as Backing  # noqa: PLC0414 - part of what a machine is
 from vatwright.quantities import Obeys as Obeys  # noqa: PLC0414 - the same
-from vatwright.quantities import key_at
 from vatwright.records.sourced import Kind, Sourced, standing_in
 from vatwright.records.upkeep import Upkeep
 
@@ -92,6 +92,11 @@ class Film:
     thickness_m: float = field(validator=_positive)
     modulus_pa: float = field(validator=_positive)
     tension_n_m: Sourced
+
+    @property
+    def yield_n_m(self) -> float:
+        """Line tension at which it yields [N/m]."""
+        return FILM_YIELD_STRAIN * self.modulus_pa * self.thickness_m
 
 
 @frozen(kw_only=True)

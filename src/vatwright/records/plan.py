@@ -106,6 +106,29 @@ class Trade:
 
 
 @frozen(kw_only=True)
+class PeelTrade:
+    """What another peel speed of the body costs and saves, all else as advised.
+
+    Parameters
+    ----------
+    peel_speed_m_s : float
+        Speed of the slow stage [m/s].
+    lift_m, pull_n : float
+        Whole rise, and the hardest pull in the middle of the range [m], [N].
+    to_s : float
+        All pieces on the target [s].
+    mean : float
+        Chance that a run holds [-].
+    """
+
+    peel_speed_m_s: float
+    lift_m: float
+    pull_n: float
+    to_s: float
+    mean: float
+
+
+@frozen(kw_only=True)
 class Spare:
     """What a settle is made of [s]: what is needed in the middle of the range, and what was added to it.
 
@@ -466,6 +489,8 @@ class CarrySheet:
         The verdict as a code: it also weighs how wide the range is.
     trade : tuple of Trade
         What other thickness tolerances would cost, strictest first.
+    peel_trade : tuple of PeelTrade
+        What other peel speeds of the body would cost and save, slowest first.
     spare : tuple of Spare
         What the settles are made of.
     verdict : str
@@ -543,6 +568,7 @@ class CarrySheet:
     holding: Holding | None = None
     first_layer: FirstLayers | None = None
     trade: tuple[Trade, ...] = ()
+    peel_trade: tuple[PeelTrade, ...] = ()
     spare: tuple[Spare, ...] = ()
     risks: tuple[Risk, ...] = ()
     measure_next: tuple[Measurement, ...] = ()

@@ -164,6 +164,8 @@ class Proof:
         The parts it ran, or empty where only a plate load is known.
     load : PlateLoad or None
         The same as a tape measure gives it.
+    film_layers : int or None
+        Layers that the film had released by then; None where nobody counted.
     """
 
     runs: int = field(validator=validators.ge(0))
@@ -171,6 +173,7 @@ class Proof:
     room_k: float = field(validator=_positive)
     parts: tuple[PartUse, ...] = ()
     load: PlateLoad | None = None
+    film_layers: int | None = field(default=None, validator=validators.optional(validators.ge(0)))
 
     def __attrs_post_init__(self) -> None:
         if self.failed > self.runs:

@@ -25,7 +25,7 @@ from vatwright.planning.learn.learning import (
     plain_counts,
     scores,
 )
-from vatwright.planning.learn.run_evidence import NotedRun
+from vatwright.planning.learn.run_evidence import FILM_STEP, NotedRun
 from vatwright.planning.learn.run_table import Grid
 from vatwright.planning.trial.next_reading import steps_of
 from vatwright.records.job import Job, Shop
@@ -42,7 +42,7 @@ from vatwright.services.study_parts import PartBench, study_plate
 from vatwright.services.which_runs import WeighedRuns, require_runs, said_of_rest, weighed_runs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -145,7 +145,7 @@ class LearningBench:
                 first = problem.mistakes[0]
                 left_out.append(f"{outcome.run}: {first.where} {first.what}")
         self.progress("reading the runs", len(outcomes), len(outcomes))
-        return tuple(used), tuple(left_out)
+        return on_their_films(used, stock), tuple(left_out)
 
     def learned(self, used: tuple[NotedRun, ...]) -> Learned:
         """Return what runs let one believe, tables kept from earlier times used again."""
@@ -217,6 +217,23 @@ class LearningBench:
             old_screen=_gone(outcome.screen, (s.name for s in stock.screens if _in_use(s, outcome.machine))),
             weight=fading((self.now - outcome.at).total_seconds()),
         )
+
+
+def on_their_films(runs: Sequence[NotedRun], stock: Stock) -> tuple[NotedRun, ...]:
+    """Return runs, oldest first, with the layers that each one's film had released by then: today's count less what came after.
+
+    Runs on a film that the shop does not count, or that is named twice, stay as they are.
+    """
+    names = [film.name for film in stock.films]
+    left = {film.name: film.layers for film in stock.films if names.count(film.name) == 1}
+    found = []
+    for run in reversed(runs):
+        name = run.outcome.film
+        if name in left:
+            left[name] = max(left[name] - run.study.layers, 0)
+            run = evolve(run, film_layers=FILM_STEP * round(left[name] / FILM_STEP))
+        found.append(run)
+    return tuple(reversed(found))
 
 
 def learn_from_runs(

@@ -234,7 +234,11 @@ class _Studies:
             return _Studied(bare, plan_m, None, None)
         study = plates.study
         case, chosen = planned(self.job, proven=self.proven, target=study, belief=self.belief)
-        pull = pull_n(case.worlds.target, study.reach.front_m) if study.reach else np.zeros((1, 1))
+        pull = (
+            pull_n(case.target_run(chosen.settings).film("body"), study.reach.front_m)
+            if study.reach
+            else np.zeros((1, 1))
+        )
         counts = PlateCounts(origin=(), target=plates.layers)
         settings = chosen.settings
         body = chosen.settle_s[settings.base_layers + settings.ramp_layers :]

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.planning.workshop import job, machine, plate
+from attrs import evolve
+from tests.planning.workshop import ROOM_K, carried, job, machine, plate, resin
 
 from vatwright.evidence.belief import Belief, Unknown
 from vatwright.evidence.tempering import effective
 from vatwright.planning.carry.carry import planned
+from vatwright.records.material import ViscosityReading
+from vatwright.records.plan import Outlook
 
 
 def test_effective_worlds_of_equal_weights_are_all_of_them():
@@ -31,5 +34,21 @@ def test_a_belief_the_proof_contradicts_is_told():
         told[far] = case.at_odds
     assert told[0.0] == ()
     (said,) = told[16.0]
-    assert "disagree" in said or "contradict" in said
+    assert "disagree" in said or "contradict" in said or "could not have held" in said
     assert "what the recipe ran" in said
+
+
+def test_readings_under_which_no_proven_run_could_hold_are_the_verdict():
+    """A resin of 100 Pa s, or an arm of 1 N/mm, read to a tenth: no world explains eight runs of a wide plate that held."""
+    study = plate([22.0] * 60, spread_mm=(37.0, 23.0))
+    thick = resin(viscosity=(ViscosityReading(temperature_k=ROOM_K, viscosity_pa_s=100.0, sigma_pa_s=5.0),))
+    for work, blamed in (
+        (job(resin_from=thick), "viscosity of slate"),
+        (job(origin=machine(stiffness_n_m=1e3)), "stiffness of Wren"),
+    ):
+        sheet = carried(evolve(work, target=machine("Heron")), study)
+        assert sheet.outlook is Outlook.AT_ODDS
+        assert not sheet.holds
+        assert "could not have held" in sheet.verdict
+        assert f"check {blamed} first" in sheet.verdict
+    assert carried(job(target=machine("Heron")), study).outlook is Outlook.HOLDS

@@ -164,7 +164,9 @@ def test_a_twin_known_exactly_keeps_everything():
         level=flat,
         level_sigma_m=1e-12,
     )
-    for advice in carried(job(origin=known, target=evolve(known, name="Wagtail")), plate(BAR)).settings:
+    task = job(origin=known, target=evolve(known, name="Wagtail"), film_layers=9000)
+    task = evolve(task, recipe=evolve(task.recipe, proof=evolve(task.recipe.proof, film_layers=9000)))
+    for advice in carried(task, plate(BAR)).settings:
         assert [advice.low, advice.to_value, advice.high] == pytest.approx([advice.from_value] * 3, rel=1e-6), advice
 
 

@@ -42,7 +42,7 @@ def test_quick_margins_are_the_plans_margins(backing, radius_mm):
     study = plate(radius_mm, span_mm=60.0, spread_mm=(50.0, 30.0))
     (witness,) = witnesses([noted(work, study)])
     z = np.random.default_rng(9).standard_normal((64, len(witness.unknowns)))
-    quick = witness.table(z)
+    quick = witness.outlook({u: z[:, k] for k, u in enumerate(witness.unknowns)})
     drawn = draw(work, count=64, belief=Belief(unknowns=witness.unknowns, samples=z))
     worlds = under_the_base(drawn, work, study, study)
     full = margins(

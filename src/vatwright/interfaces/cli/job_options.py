@@ -34,12 +34,12 @@ def carried(
 ) -> CarrySheet:
     """Return the carry sheet of a job file, with progress on a terminal."""
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import ShopBooks, carry_with_floor, open_job, with_the_lot_at_hand
+    from vatwright.wiring import ShopBooks, carry_with_floor, open_job, with_stock_at_hand
 
     opened = open_job(job, shop=shop, to=to, notebook=not without_notebook)
     with ProgressLine() as progress:
         books = ShopBooks(None, None, store, not without_notebook)
-        return carry_with_floor(with_the_lot_at_hand(opened, job, books), job, books, progress=progress)
+        return carry_with_floor(with_stock_at_hand(opened, job, books), job, books, progress=progress)
 
 
 def check_outputs(**paths: str | None) -> None:

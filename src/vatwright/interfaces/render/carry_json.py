@@ -53,7 +53,7 @@ DECLARED: dict[type, Keys] = {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
         **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
                          "risks", "around", "sources", "ladder", "part_changes", "warm_up", "trimmed", "upkeep", "run_warmth",
-                         "squeeze_shear", "old_lots", "experience")),
+                         "squeeze_shear", "old_lots", "experience", "peel_trade")),
     },
     Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
     LayerTable: {f"{k}_m": f"{k}_um" for k in MICROMETRES},

@@ -260,7 +260,7 @@ class Desk:
         of = shop or self.shop()
         opened, labels = self.opened(asked, of)
         books = self.books(of)
-        job = wiring.with_the_lot_at_hand(opened, of.path, books)
+        job = wiring.with_stock_at_hand(opened, of.path, books)
 
         def task(told: Progress) -> CarrySheet:
             with _speaking(labels, "this job"):

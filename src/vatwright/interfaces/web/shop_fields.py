@@ -103,7 +103,7 @@ FORMS: Mapping[str, tuple[FieldGroup, ...]] = {
     "recipe": (
         _group("recipe", "For", "machine", "resin", *(key.name for key in (LAYER, *COUNTS.values()))),
         *(_phase(phase) for phase in PHASES),
-        _group("recipe", "What it has shown", "proven.runs", "proven.failed", "proven.room_c"),
+        _group("recipe", "What it has shown", "proven.runs", "proven.failed", "proven.room_c", "proven.film_layers"),
     ),
     **{kind: (_group(kind, kind.capitalize(), *(k.name for k in TABLES[kind] if k.name != "name")),) for kind in STOCK_KINDS},
 }  # fmt: skip

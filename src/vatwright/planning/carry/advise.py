@@ -208,7 +208,8 @@ def _with_shares(
     )  # fmt: skip
 
 
-def _wanted(name: str, values: Floats, share: float) -> float:
+def wanted_value(name: str, values: Floats, share: float) -> float:
+    """Return the value that covers a share of the worlds where too little fails, else the middle one."""
     return covering(values, share) if name.split(".")[1] in DEMANDS else float(np.median(values))
 
 
@@ -238,12 +239,12 @@ def chosen_settings(
     for setting in PHASE_SETTINGS:
         if setting.name not in needs:
             continue
-        value = _wanted(setting.name, needs[setting.name], share["release"])
-        settings = _set(case, settings, setting.name, value)
+        value = wanted_value(setting.name, needs[setting.name], share["release"])
+        settings = set_within_rules(case, settings, setting.name, value)
     for phase in PHASES:  # the wait that goes with the rises as they are set, not as each world would have them
         name = f"{phase}.refill_s"
         ranges[name] = refill_needed_s(case, settings, phase)
-        settings = _set(case, settings, name, _wanted(name, ranges[name], share["release"]))
+        settings = set_within_rules(case, settings, name, wanted_value(name, ranges[name], share["release"]))
     count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
     for name, rule in count_rules.items():
         if rule.obeys is Obeys.NO:
@@ -259,11 +260,12 @@ def chosen_settings(
             needed_to_s=least_s(phase, case.target_run(settings)),
         )
         ranges[name] = carried
-        settings = _set(case, settings, name, covering(carried, share[phase]))
+        settings = set_within_rules(case, settings, name, covering(carried, share[phase]))
     return settings, ranges
 
 
-def _set(case: Case, settings: Settings, name: str, wanted: float) -> Settings:
+def set_within_rules(case: Case, settings: Settings, name: str, wanted: float) -> Settings:
+    """Return settings with one value as the target's controller takes it."""
     rule = case.job.target.controller.rule(name)
     if rule.obeys is Obeys.NO:
         return settings.with_value(name, rule.fixed)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from vatwright.evidence.belief import unknown_of
 from vatwright.evidence.tempering import effective
+from vatwright.planning.demand.resin_flow import UNREAD_PA_S
 from vatwright.planning.demand.unknowns import Worlds
+from vatwright.quantities import key_at
 from vatwright.records.job import Job
+from vatwright.records.sourced import standing_in
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,8 +35,15 @@ UNLIKELY = 0.01
 """Proven runs that what was believed gives a smaller chance than this contradict it [-]; common practice."""
 
 
-def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str, ...]:
-    """Return in a sentence what the proof contradicts; nothing where it agrees.
+class ProofAtOdds(NamedTuple):
+    """What a proof contradicts, in sentences, and whether so much that no answer stands until it is checked."""
+
+    said: tuple[str, ...] = ()
+    contradicts: bool = False
+
+
+def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> ProofAtOdds:
+    """Return what the proof contradicts; nothing where it agrees.
 
     Parameters
     ----------
@@ -46,14 +56,52 @@ def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str
 
     Notes
     -----
-    Where too few worlds explain the proof, it is let in only so far as leaves enough of them.
+    Where too few worlds explain the proof, it is let in only so far as leaves enough of them.  Where none does, all fail it
+    alike, and nothing is narrowed by it: what is furthest from what such machines and resins are is then to be checked.
     """
     proof = job.recipe.proof
     best = sum(n * math.log(n / proof.counted) for n in (proof.failed, proof.counted_held) if n)
     highest = float(log_likelihood.max())
     chance = float(np.exp(log_likelihood - highest).mean()) * math.exp(highest - best)
     if chance >= UNLIKELY:
-        return ()
+        return ProofAtOdds()
+    never = job.recipe.tried and math.exp(highest - best) < UNLIKELY
+    first, second = _unusual(before, job) if never else _moved(before, job, log_likelihood)
+    if never or effective(log_likelihood) < FEWEST:
+        check = f"check {first} first, then {second}, and what the recipe ran."
+        how = (
+            "As everything was read the proven runs could not have held"
+            if never
+            else "Readings and proof contradict each other"
+        )
+        return ProofAtOdds((f"{how}: {check}",), contradicts=True)
+    said = f"What was read and noted and what the recipe has proven disagree, most about {first} and {second}."
+    return ProofAtOdds((f"{said} Check the readings behind them, and what the recipe ran.",))
+
+
+USUAL = {
+    "stiffness origin": ("stiffness_n_m", standing_in(key_at("machine.stiffness_N_mm"))),
+    "ceiling origin": ("ceiling_n", standing_in(key_at("machine.ceiling_N"))),
+    "light origin": ("irradiance_w_m2", standing_in(key_at("machine.light.irradiance_mW_cm2"))),
+    "tension origin": ("tension_n_m", standing_in(key_at("machine.film.tension_N_m"))),
+    "viscosity": ("viscosity_pa_s", UNREAD_PA_S),
+}
+"""By unknown, its field on the proven machine and what stands in for it where nobody reads it."""
+
+
+def _unusual(before: Worlds, job: Job) -> tuple[str, str]:
+    """The two unknowns of the proven run that are furthest from what such machines and resins are."""
+
+    def away(axis: str) -> float:
+        name, usual = USUAL[axis]
+        return abs(math.log(float(np.median(getattr(before.origin, name))) / usual.value)) / usual.spread
+
+    first, second, *_ = sorted(USUAL, key=away, reverse=True)
+    return str(unknown_of(first, job)), str(unknown_of(second, job))
+
+
+def _moved(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str, str]:
+    """The two unknowns that the proof would move most."""
     weight = np.exp(log_likelihood - log_likelihood.max())
     share = weight / weight.sum()
     moved = {
@@ -61,11 +109,7 @@ def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str
         for axis, values in before.axes.items()
         if values.std() > 0.0
     }
-    ranked = dict.fromkeys(str(unknown_of(axis, job)) for axis in sorted(moved, key=lambda axis: -moved[axis]))
-    first, second = list(ranked)[:2]
-    if effective(log_likelihood) < FEWEST:
-        return (
-            f"Readings and proof contradict each other: check {first} first, then {second}, and what the recipe ran.",
-        )
-    said = f"What was read and noted and what the recipe has proven disagree, most about {first} and {second}."
-    return (f"{said} Check the readings behind them, and what the recipe ran.",)
+    first, second, *_ = dict.fromkeys(
+        str(unknown_of(axis, job)) for axis in sorted(moved, key=lambda axis: -moved[axis])
+    )
+    return first, second

@@ -13,6 +13,7 @@ from vatwright.planning.carry import explain
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise, doubted
 from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
+from vatwright.planning.carry.peel_trade import peel_trade
 from vatwright.planning.carry.risks import cautions, open_questions, risks
 from vatwright.planning.carry.shear import squeeze_shear
 from vatwright.planning.carry.trade import trade
@@ -25,9 +26,10 @@ from vatwright.planning.demand.duration import SHARES, layer_times
 from vatwright.planning.demand.exposure import curve_is_known, light_carried, plate_light
 from vatwright.planning.demand.holding import holding, holding_log_likelihood, strengths, with_strengths
 from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
-from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m, pull_curve, pull_n, release_lift_m
+from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m, pull_curve, release_lift_m
 from vatwright.planning.demand.narrowing import dominant, worth_measuring
 from vatwright.planning.demand.outcome import Margins, log_likelihood, margins
+from vatwright.planning.demand.peel_speed import given_speeds, peel_speeds, wanted_speeds
 from vatwright.planning.demand.practice import PRACTICE, PRACTICE_WEIGHT
 from vatwright.planning.demand.refill import lift_for_resin_m, span_m
 from vatwright.planning.demand.resin import resin_need, time_to_level_s
@@ -176,7 +178,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         pool_m=need.pool_m3 / (job.target.vat.width_m * job.target.vat.depth_m),
     )
     success = NOTHING_KNOWN if warming else success_of(outcome, chosen.doubt)
-    held = holding(case)
+    held = holding(case, settings)
     base = first_layers(case, settings, settle)
     light = light_carried(
         (case.worlds.origin, case.worlds.target),
@@ -217,13 +219,20 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
             reach_m=reach_m(target),
             time_s=lambda s, settles: run_time(job, s, settles, plates, pace=case.pace).to_s,
         ),
+        peel_trade=peel_trade(
+            case,
+            chosen,
+            needed=settings_needed,
+            reach_m=reach_m(target),
+            time_s=lambda s, settles: run_time(job, s, settles, plates, pace=case.pace).to_s,
+        ),
         spare=spare(chosen),
         success=success,
         settings=advice,
         time=run_time(job, settings, settle, plates, pace=case.pace),
         layers=layers,
-        pull_curve=_pull_curve(case),
-        platform_view=_platform_view(case),
+        pull_curve=_pull_curve(run, case),
+        platform_view=_platform_view(run, case),
         resin_need=need,
         warm_up=warming,
         run_warmth=_warmth_of(case, settings, layers),
@@ -308,6 +317,7 @@ def _less_spare(parts: tuple[Spare, ...], trimmed: Trimmed) -> tuple[Spare, ...]
 def planned(job: Job, *, proven: Study, target: Study, belief: Belief | None = None) -> tuple[Case, Advised]:
     """Return what a carry works on and the values it chose; studies as in :func:`carry`."""
     case = _case(job, proven, target, belief)
+    case = evolve(case, peel_m_s=peel_speeds(case))
     return case, advise(case, settings_needed(case), reach_m=reach_m(target))
 
 
@@ -337,7 +347,7 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
     # worlds, and the verdict says so.
     told = proof_at_odds(before, job, explains)
     whole = 1.0 if job.recipe.tried else PRACTICE_WEIGHT
-    let_in = power_leaving(explains, LEAST) if told else whole
+    let_in = min(power_leaving(explains, LEAST), whole) if told.said else whole
     worlds = resample(before, let_in * explains)
     run = _proven_run(job, load, worlds, dimmest)
     shown = proven_standard(run)
@@ -351,10 +361,10 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         proof_standard=shown,
         standard=asked_standard(shown, job),
         target_load=target_load,
-        tempered=let_in < whole,
+        tempered=told.contradicts,
         nobody_ran=not job.recipe.tried and belief is None,
         pace=pace_of(job.target.name, belief),
-        at_odds=(belief.notes if belief else ()) + told,
+        at_odds=(belief.notes if belief else ()) + told.said,
     )
 
 
@@ -369,7 +379,8 @@ def _weight(job: Job, proven: Study, before: Worlds, run: Run) -> Floats:
 
     def work_out() -> Floats:
         seen = margins(run, reach_m=reach, forces=False)
-        held = holding_log_likelihood(proven, before.origin, carries, held=proof.counted_held)
+        films = (run.film("base"), run.film("body"))
+        held = holding_log_likelihood(proven, films, run.settings.base_layers, carries, held=proof.counted_held)
         return np.asarray(log_likelihood(seen, runs=proof.counted, failed=proof.failed) + held)
 
     return _weighed.answer(fingerprint(run, proven, carries, proof.counted, proof.failed), work_out)
@@ -412,16 +423,17 @@ def settings_needed(case: Case) -> dict[str, Floats]:
     settings = job.recipe.settings
     ones = np.ones(worlds.count)
     ratio = case.exposure_ratio() * case.more_light()
-    between: dict[str, Any] = {
-        "origin": worlds.origin,
-        "target": worlds.target,
-        "reach_from_m": reach_m(case.proven_study),
-        "reach_to_m": reach_m(case.target_study),
-    }
+    reaches = {"reach_from_m": reach_m(case.proven_study), "reach_to_m": reach_m(case.target_study)}
+    speeds = wanted_speeds(case)
+    given = given_speeds(case, speeds)
     needs: dict[str, Floats] = {}
     for phase in ("base", "body"):
         proven = getattr(settings, phase)
+        between: dict[str, Any] = reaches | {
+            "origin": case.proven.film(phase), "target": worlds.target.peeling(given[phase])
+        }  # fmt: skip
         needs |= {f"{phase}.{k.name}": getattr(proven, k.attribute) * ones for k in KEPT}
+        needs[f"{phase}.peel_speed_mm_s"] = speeds[phase] * ones
         needs[f"{phase}.exposure_s"] = proven.exposure_s * ratio
         whole = np.maximum(carried_lift_m(proven_lift_m=proven.lift_m, **between), lift_for_resin_m(case, phase))
         peel = np.minimum(carried_peel_lift_m(proven_peel_m=proven.peel_lift_m, **between), whole)
@@ -458,7 +470,7 @@ def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None
         low=low,
         high=high,
         honoured=job.target.controller.rule(name).obeys.value,
-        reason=explain.reason(case, name, proven=proven, value=value, hand=hand),
+        reason=explain.reason(case, settings, name, hand=hand),
         dominated_by=dominated,
         narrowed_by=narrowed,
         sources=explain.sources(name, job),
@@ -477,7 +489,10 @@ def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> Laye
     demand = covering_layers(demand_s(run, case.standard, settle_s=settle), case.job.confidence)
     thickness = outcome.thickness_m
     times = layer_times(run.settings, case.job.target, layers=run.layers, settle_s=settle)
-    reach = _reach(case.target_study)
+    reach, in_base = _reach(case.target_study), run.in_base()
+    base, body = run.film("base"), run.film("body")
+    tangent = [covering(film.tan_angle, case.job.confidence) for film in (base, body)]
+    front_n_m = [float(np.median(film.front_force_n_m)) for film in (base, body)]
     return LayerTable(
         clock_s=times.start_s,
         thickness_m=np.median(thickness, axis=0),
@@ -486,27 +501,29 @@ def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> Laye
         cure_depth_m=np.median(run.cured_m(), axis=0),
         settle_demand_s=demand,
         settle_given_s=settle,
-        lift_demand_m=covering(run.side.tan_angle, case.job.confidence) * reach.reach_m,
+        lift_demand_m=np.where(in_base, *tangent) * reach.reach_m,
         reach_m=reach.reach_m,
         front_m=reach.front_m,
-        pull_n=np.median(pull_n(run.side, reach.front_m), axis=0),
+        pull_n=np.where(in_base, *front_n_m) * reach.front_m,
         screen_force_n=np.median(outcome.peak_force_n, axis=0),
         area_m2=case.target_study.area_m2,
         exposure_s=run.exposure_s(),
     )
 
 
-def _pull_curve(case: Case) -> PullCurve:
-    side, reach = case.worlds.target, _reach(case.target_study)
+def _pull_curve(run: Run, case: Case) -> PullCurve:
+    reach = _reach(case.target_study)
+    side = run.film("base" if reach.peak_layer < run.settings.base_layers else "body")
     furthest = float(np.quantile(release_lift_m(side.tan_angle, reach_m(case.target_study)), 0.99))
     lift = np.linspace(0.0, furthest, 80)
     low, middle, high = np.quantile(pull_curve(side, reach, lift_m=lift), (RANGE[0], 0.5, RANGE[1]), axis=0)
     return PullCurve(layer=reach.peak_layer, lift_m=lift, low_n=low, middle_n=middle, high_n=high)
 
 
-def _platform_view(case: Case) -> PlatformView:
+def _platform_view(run: Run, case: Case) -> PlatformView:
     study, window = case.target_study, case.job.target.window
-    tangent = covering(case.worlds.target.tan_angle, case.job.confidence)
+    hardest = "base" if int(np.argmax(_reach(study).reach_m)) < run.settings.base_layers else "body"
+    tangent = covering(run.film(hardest).tan_angle, case.job.confidence)
     # The map tells rise by distance from the clamp: scaled so that it is right where the film lets go last.
     for_each_m = tangent * reach_m(study) / span_m(study)
     points = [loop for o in study.outlines for loop in o.loops_m] or [np.zeros((1, 2))]
@@ -564,7 +581,7 @@ def _beliefs(case: Case) -> tuple[BeliefChange, ...]:
         (f"stiffness of {job.origin.name}", "N/m", "origin", "stiffness_n_m", job.origin.stiffness_n_m),
         ("viscosity in this room", "Pa s", "target", "viscosity_pa_s", None),
         (f"film tension on {job.target.name}", "N/m", "target", "tension_n_m", job.target.film.tension_n_m),
-        (f"peel angle on {job.target.name}", "rad", "target", "angle_rad", None),
+        (f"peel angle on {job.target.name} at 1 mm/s", "rad", "target", "angle_rad", None),
         (f"light of {job.target.name}", "W/m2", "target", "irradiance_w_m2", job.target.light.irradiance_w_m2),
         ("depth of the working curve", "m", "target", "curve_depth_m", None),
         ("critical dose", "J/m2", "target", "curve_dose_j_m2", None),

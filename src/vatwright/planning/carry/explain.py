@@ -8,10 +8,11 @@ from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.exposure import both_lights_guessed, curve_belief
 from vatwright.planning.demand.narrowing import CURE_SQUARES
 from vatwright.planning.demand.resin_flow import viscosity_belief
-from vatwright.planning.demand.unknowns import PEEL_ANGLE_RAD
+from vatwright.planning.demand.unknowns import PEEL_ANGLE_RAD, SPEED_EXPONENT
 from vatwright.records.job import Job
 from vatwright.records.machine import Backing, Obeys
 from vatwright.records.plan import HandPlan, Measurement, Outlook, Risk, Success
+from vatwright.records.process import Settings
 from vatwright.records.sourced import Sourced
 from vatwright.units import ZERO_CELSIUS_K
 
@@ -71,8 +72,9 @@ def _count(number: int) -> str:
     return words[number] if number < len(words) else str(number)
 
 
-def reason(case: Case, name: str, *, proven: float, value: float, hand: HandPlan | None) -> str:
+def reason(case: Case, settings: Settings, name: str, *, hand: HandPlan | None) -> str:
     """Return why the setting called `name` has the advised value, in one sentence."""
+    proven, value = case.job.recipe.settings.value(name), settings.value(name)
     rule = case.job.target.controller.rule(name)
     if rule.obeys is Obeys.NO:
         return f"{case.job.target.name} ignores it and does this whatever is set."
@@ -82,15 +84,16 @@ def reason(case: Case, name: str, *, proven: float, value: float, hand: HandPlan
         and hand.visits
         and "." in name
     ):
-        return f"{_physics(case, name)} Set by hand as scheduled."
+        return f"{_physics(case, settings, name)} Set by hand as scheduled."
     if rule.obeys is Obeys.SHARED and "." in name and not name.endswith("layers"):
-        return f"{_physics(case, name)} One value serves base and body."
+        return f"{_physics(case, settings, name)} One value serves base and body."
     if value in {rule.minimum, rule.maximum} and value != proven:
-        return f"As far as {case.job.target.name} goes; {_physics(case, name)[:1].lower()}{_physics(case, name)[1:]}"
-    return _physics(case, name) if value != proven else _unchanged(case, name)
+        because = _physics(case, settings, name)
+        return f"As far as {case.job.target.name} goes; {because[:1].lower()}{because[1:]}"
+    return _physics(case, settings, name) if value != proven else _unchanged(case, settings, name)
 
 
-def _unchanged(case: Case, name: str) -> str:
+def _unchanged(case: Case, settings: Settings, name: str) -> str:
     if not case.job.recipe.tried:
         return "As common practice sets it on a machine of this size."
     if name in {"base.layers", "ramp.layers", "layer_mm"}:
@@ -101,24 +104,26 @@ def _unchanged(case: Case, name: str) -> str:
     if quantity == "settle_s":
         return f"Kept as proven; {_squeeze(case, name)}."
     if quantity.endswith("lift_mm"):
-        return f"Kept as proven; {_window(case)}."
+        return f"Kept as proven; {_window(case, settings, name)}."
     if quantity == "exposure_s":
         return f"Kept as proven; {_light(case)}."
     return "Kept as proven: nothing between the machines changes it."
 
 
-def _physics(case: Case, name: str) -> str:
+def _physics(case: Case, settings: Settings, name: str) -> str:
     quantity = name.rsplit(".", maxsplit=1)[-1]
     if quantity == "settle_s":
         return _sentence(_squeeze(case, name))
     if quantity == "exposure_s":
         return _sentence(_light(case))
     if quantity == "peel_lift_mm":
-        return _sentence(f"{_window(case)}; the slow part of the lift grows with the whole")
+        return _sentence(f"{_window(case, settings, name)}; the slow part of the lift grows with the whole")
     if quantity == "clear_lift_mm":
-        return _sentence(f"{_window(case)}; the fast part keeps its room above the parts")
+        return _sentence(f"{_window(case, settings, name)}; the fast part keeps its room above the parts")
     if quantity == "refill_s":
         return "Resin has further to flow back under the middle at this rise."
+    if quantity == "peel_speed_mm_s" and _slowed(case, settings, name):
+        return _sentence("slower than proven: at that speed the film would pull pieces off more often than you accept")
     if quantity.endswith("speed_mm_s"):
         return "As fast as the machine allows, no faster than proven."
     return "Kept as proven."
@@ -187,13 +192,32 @@ def _by_which_meter(job: Job) -> str:
     return "as far as known"
 
 
-def _window(case: Case) -> str:
+def _slowed(case: Case, settings: Settings, name: str) -> bool:
+    """Whether the machine could rise as fast as proven."""
+    rule, proven = case.job.target.controller.rule(name), case.job.recipe.settings.value(name)
+    goes = rule.obeys is not Obeys.NO and rule.minimum <= proven <= rule.maximum
+    return goes and settings.value(name) < proven
+
+
+def _window(case: Case, settings: Settings, name: str) -> str:
     proven, target = (s.reach for s in (case.proven_study, case.target_study))
     assert proven is not None and target is not None  # noqa: S101, PT018 - carry() refused studies without reach
     ratio = float(target.reach_m.max() / proven.reach_m.max())
+    speed = _speed(case, settings, name.split(".", maxsplit=1)[0])
     if abs(ratio - 1.0) <= ALIKE:
-        return "a film as tight lets go of this plate at the same rise as before"
-    return f"a film as tight lets go of this plate at {ratio:.2g} times the rise of the proven one"
+        return f"a film as tight lets go of this plate at the same rise as before{speed}"
+    return f"a film as tight lets go of this plate at {ratio:.2g} times the rise of the proven one{speed}"
+
+
+def _speed(case: Case, settings: Settings, phase: str) -> str:
+    """What another peel speed than the proven one makes of the angle at which the film lets go; empty where it is the same."""
+    run = case.target_run(settings)
+    before_m_s, now_m_s = (getattr(s, phase).peel_speed_m_s for s in (case.job.recipe.settings, settings))
+    if before_m_s == now_m_s:
+        return ""
+    before, now = (case.worlds.target.peeling(v) for v in (before_m_s, min(now_m_s, run.machine.motion.fastest_m_s)))
+    angle = float(np.median(now.tan_angle / before.tan_angle))
+    return f"; peeled {_times(now_m_s / before_m_s)} as fast, it lets go at {angle:.2g} times the angle"
 
 
 def sources(name: str, job: Job) -> tuple[str, ...]:
@@ -207,6 +231,8 @@ def sources(name: str, job: Job) -> tuple[str, ...]:
         keys = ["jacobs:1992", "feng:2007", *light]
     elif quantity in {"peel_lift_mm", "clear_lift_mm"}:
         keys = ["rivlin:1944", "kendall:1975", PEEL_ANGLE_RAD.source, job.target.film.tension_n_m.source]
+    elif quantity == "peel_speed_mm_s":
+        keys = ["user:statement", "maugis:1978", SPEED_EXPONENT.source]
     elif quantity == "refill_s":
         keys = ["estimate:vatwright"]
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,7 +34,8 @@ class Case:
     """What a carry works on: the job, both studies, and all worlds after the evidence.
 
     The proven run is held to what it itself left, the new one to that or to the tolerance that the job states.  `pace` is
-    by what factor runs on the target take longer than its moves say [-].
+    by what factor runs on the target take longer than its moves say [-].  Peel
+    speeds are what is wanted of the target, by phase [m/s]; the proven ones where nothing else was found.
     """
 
     job: Job
@@ -49,6 +51,7 @@ class Case:
     tempered: bool = False
     nobody_ran: bool = False
     pace: float = 1.0
+    peel_m_s: Mapping[str, float] = field(factory=dict)
     light_from: PlateLight = field(init=False)
     light_to: PlateLight = field(init=False)
 

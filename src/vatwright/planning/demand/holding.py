@@ -30,6 +30,7 @@ from vatwright.records.holding import BendPlace, Holding, HoldingProfile, WeakPl
 from vatwright.records.job import Job
 from vatwright.records.material import Resin
 from vatwright.records.plan import Risk
+from vatwright.records.process import Settings
 from vatwright.records.sourced import NORMAL_95, Kind, Sourced
 from vatwright.records.study import Hanging, Study
 
@@ -312,6 +313,20 @@ def run_holds(margin_m: Floats, strength_per_m: Floats) -> Floats:
     return np.asarray(np.clip(np.interp(log_strength, x, chance), 0.0, 1.0))
 
 
+Films = tuple[Side, Side]
+"""A machine with its film as it lets go at the peel speed of the base, and of the body."""
+
+
+def peeled(plate: PlateMargins, films: Films, base_layers: int) -> PlateMargins:
+    """Return margins in lengths of the body's front: those of base layers in proportion to how much harder that pulls."""
+    base, body = films
+    if base is body:
+        return plate
+    ratio = float(np.median(body.front_force_n_m / base.front_force_n_m))
+    scale = np.where(np.arange(plate.section_m.shape[1]) < base_layers, ratio, 1.0)
+    return evolve(plate, section_m=plate.section_m * scale, foot_m=plate.foot_m * scale)
+
+
 def holding_chances(plate: PlateMargins, side: Side, strength: Strengths) -> tuple[Floats, Floats]:
     """Return the chance in every world that no section tears, and that no foot peels, (S,) each.
 
@@ -320,7 +335,7 @@ def holding_chances(plate: PlateMargins, side: Side, strength: Strengths) -> tup
     plate : PlateMargins
         Of the plate.
     side : Side
-        The film in every world.
+        The film at the body's peel speed in every world.
     strength : Strengths
         What carries in every world.
 
@@ -351,15 +366,17 @@ def _between(plate: PlateMargins, margin_m: Floats, strength_per_m: Floats, rati
     return np.asarray(curves[low, world] + (at - low) * (curves[low + 1, world] - curves[low, world]))
 
 
-def holding_log_likelihood(study: Study, side: Side, strength: Strengths, *, held: int) -> Floats:
+def holding_log_likelihood(study: Study, films: Films, base_layers: int, strength: Strengths, *, held: int) -> Floats:
     """Return how well every world explains that all pieces of a plate held on in `held` runs, (S,) [-].
 
     Parameters
     ----------
     study : Study
         The plate that ran.
-    side : Side
-        The film of the machine it ran on, in every world.
+    films : tuple of Side
+        The machine it ran on, in every world, at the peel speeds of base and body.
+    base_layers : int
+        Layers of the base.
     strength : Strengths
         Strengths of the resin it ran with.
     held : int
@@ -372,21 +389,50 @@ def holding_log_likelihood(study: Study, side: Side, strength: Strengths, *, hel
     """
     if not study.hanging or not held:
         return np.zeros(len(strength.section_pa))
-    plate = plate_margins(study, _suctions(study, strength.suction_pa, front_force_n_m(side)))
-    section, foot = holding_chances(plate, side, strength)
+    section, foot = _chances(study, films, base_layers, strength)
     return np.asarray(held * np.maximum(np.log(np.maximum(section * foot, 1e-300)), _LEAST_LOG))
+
+
+def _chances(study: Study, films: Films, base_layers: int, strength: Strengths) -> tuple[Floats, Floats]:
+    suctions = _suctions(study, strength.suction_pa, front_force_n_m(films[1]))
+    return holding_chances(peeled(plate_margins(study, suctions), films, base_layers), films[1], strength)
+
+
+def holds_on(case: Case, speed_m_s: dict[str, float], *, proven: bool = False) -> float:
+    """Return how often all pieces of a plate hold on at peel speeds of base and body; 1 where nothing is known of it [-].
+
+    Parameters
+    ----------
+    case : Case
+        Both studies and the worlds, strengths included.
+    speed_m_s : dict of str to float
+        By phase [m/s].
+    proven : bool
+        Whether the proven plate on the origin is asked for, else this job's on the target.
+    """
+    job, worlds = case.job, case.worlds
+    study, side = (case.proven_study, worlds.origin) if proven else (case.target_study, worlds.target)
+    if not study.hanging or _AXES[0] not in worlds.axes:
+        return 1.0
+    base, body = (side.peeling(speed_m_s[phase]) for phase in ("base", "body"))
+    films = (body, body) if speed_m_s["base"] == speed_m_s["body"] else (base, body)
+    strength = strengths(worlds, job.resin_from if proven else job.resin, target=not proven)
+    section, foot = _chances(study, films, job.recipe.settings.base_layers, strength)
+    return float((section * foot).mean())
 
 
 # --- the answer --------------------------------------------------------------------------------------------------------
 
 
-def holding(case: Case) -> Holding | None:
+def holding(case: Case, settings: Settings) -> Holding | None:
     """Return whether the pieces of the target's plate hold on, None where nothing is known of what hangs on what.
 
     Parameters
     ----------
     case : Case
         Both studies and the worlds.
+    settings : Settings
+        What is set on the target: its peel speeds and its base layers count.
 
     Returns
     -------
@@ -402,9 +448,11 @@ def holding(case: Case) -> Holding | None:
     if not study.hanging:
         return None
     worlds = _weighed(case)
-    side, strength = worlds.target, strengths(worlds, job.resin, target=True)
+    run = evolve(case.target_run(settings), side=worlds.target, overcure_m=worlds.overcure_m)
+    films = (run.film("base"), run.film("body"))
+    side, strength = films[1], strengths(worlds, job.resin, target=True)
     front = front_force_n_m(side)
-    plate = plate_margins(study, _suctions(study, strength.suction_pa, front))
+    plate = peeled(plate_margins(study, _suctions(study, strength.suction_pa, front)), films, settings.base_layers)
     if not np.isfinite(plate.section_m).any():
         return None
     section, foot = holding_chances(plate, side, strength)
@@ -432,9 +480,11 @@ def _weighed(case: Case) -> Worlds:
         return worlds
     several = with_strengths(worlds.kept(np.tile(np.arange(worlds.count), DRAWS)), job)
     proof = job.recipe.proof
+    proven = evolve(case.proven, side=several.origin, overcure_m=several.overcure_m)
     seen = holding_log_likelihood(
         case.proven_study,
-        several.origin,
+        (proven.film("base"), proven.film("body")),
+        proven.settings.base_layers,
         strengths(several, job.resin_from, target=False),
         held=proof.counted_held,
     )

@@ -12,6 +12,7 @@ from vatwright.records.study import Reach, SealedPocket
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from vatwright.planning.demand.settle import Run
     from vatwright.planning.demand.unknowns import Side
 
     Floats = NDArray[np.float64]
@@ -43,6 +44,26 @@ def release_lift_m(tan_angle: Floats, reach_m: float) -> Floats:
     return np.asarray(tan_angle * reach_m)
 
 
+def release_margin(run: Run, reach_m: float) -> Floats:
+    """Return how far base and body rise over what the film needs at their peel speeds, the lesser of both, (S,) [-].
+
+    Parameters
+    ----------
+    run : Run
+        Rises, speeds and the film in every world.
+    reach_m : float
+        Rise over tan(theta) at which the hardest layer lets go [m].
+    """
+    least: dict[float, tuple[str, float]] = {}
+    for name in ("body", "base"):
+        phase = getattr(run.settings, name)
+        known = least.get(phase.peel_speed_m_s)
+        if known is None or phase.lift_m < known[1]:
+            least[phase.peel_speed_m_s] = (name, phase.lift_m)
+    margins = [lift_m / release_lift_m(run.film(name).tan_angle, max(reach_m, 1e-6)) for name, lift_m in least.values()]
+    return np.asarray(np.min(margins, axis=0))
+
+
 def carried_lift_m(
     *, proven_lift_m: float, origin: Side, target: Side, reach_from_m: float, reach_to_m: float
 ) -> Floats:
@@ -56,7 +77,7 @@ def carried_lift_m(
     proven_lift_m : float
         Rise proven on the origin [m].
     origin, target : Side
-        Peel angles in every world.
+        Films in every world, each at its peel speed.
     reach_from_m, reach_to_m : float
         Rise over tan(theta) at which the hardest layer lets go on both [m].
 
@@ -82,7 +103,7 @@ def carried_peel_lift_m(
     proven_peel_m : float
         Slow stage proven on the origin [m].
     origin, target : Side
-        Peel angles in every world.
+        Films in every world, each at its peel speed.
     reach_from_m, reach_to_m : float
         Rise over tan(theta) at which the hardest layer lets go on both [m].
 
@@ -100,7 +121,7 @@ def pull_n(side: Side, front_m: Floats) -> Floats:
     Parameters
     ----------
     side : Side
-        Film and peel angle in every world, shape (S,).
+        Film at the peel speed of these layers in every world, shape (S,).
     front_m : (N,) ndarray
         Peak of each layer's pull over T sin(theta) [m].
 
@@ -120,7 +141,7 @@ def pull_curve(side: Side, reach: Reach, *, lift_m: Floats) -> Floats:
     Parameters
     ----------
     side : Side
-        Film and peel angle in every world, shape (S,).
+        Film at that layer's peel speed in every world, shape (S,).
     reach : Reach
         That layer's way.
     lift_m : (Z,) ndarray

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import frozen
 
-from vatwright.planning.demand.lift import release_lift_m
+from vatwright.planning.demand.lift import release_margin
 from vatwright.planning.demand.settle import Run
 from vatwright.planning.demand.unknowns import Side
 
@@ -83,12 +83,11 @@ def margins(run: Run, *, reach_m: float, settle_s: Floats | None = None, forces:
     first = min(run.settings.base_layers, run.layers)
     base = ratio[:, :first].min(axis=1)
     body = ratio[:, first:].min(axis=1, initial=1e6)
-    least_lift = min(run.settings.body.lift_m, run.settings.base.lift_m)
     typical = np.median(ratio, axis=0)
     return Margins(
         base=base,
         body=body,
-        release=least_lift / release_lift_m(run.side.tan_angle, max(reach_m, 1e-6)),
+        release=release_margin(run, reach_m),
         base_layer=int(np.argmin(typical[:first])),
         body_layer=first + int(np.argmin(typical[first:])) if run.layers > first else first,
         thickness_m=result.thickness_m,

@@ -162,6 +162,8 @@ def job_on(job: Job, machine: Machine) -> Job:
     A recipe that somebody ran keeps the machine it ran on.  Worked out for one machine, a job without a proven recipe is
     carried to another from practice there, its light by dose.
     """
+    if machine.name != job.target.name:
+        job = evolve(job, film_layers=None)  # that was the other machine's film
     if job.recipe.tried:
         return evolve(job, target=machine)
     untried = None if job.recipe.name == PRACTICE else job.recipe

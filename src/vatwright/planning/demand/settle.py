@@ -82,6 +82,15 @@ class Run:
         """Layers of the run."""
         return len(self.load.layer_m)
 
+    def film(self, phase: str) -> Side:
+        """Return the machine with its film as it lets go at the peel speed of base or body."""
+        speed_m_s = getattr(self.settings, phase).peel_speed_m_s
+        return self.side.peeling(min(speed_m_s, self.machine.motion.fastest_m_s))
+
+    def in_base(self) -> NDArray[np.bool_]:
+        """Return which layers are of the base, (N,)."""
+        return np.arange(self.layers) < self.settings.base_layers
+
     def settle_s(self) -> Floats:
         """Return the settle of each layer as set, (N,) [s]."""
         return per_layer(self.settings, "settle_s", "settle_s", layers=self.layers, controller=self.machine.controller)
@@ -101,10 +110,9 @@ class Run:
 
     def stack(self) -> dict[str, Any]:
         """Return what the layer-stack law needs besides the settle."""
-        in_base = np.arange(self.layers) < self.settings.base_layers
         fastest, giving = self.machine.motion.fastest_m_s, self.load.giving
         descent = np.where(
-            in_base,
+            self.in_base(),
             min(self.settings.base.return_speed_m_s, fastest),
             min(self.settings.body.return_speed_m_s, fastest),
         )

@@ -16,11 +16,12 @@ from scipy.stats import qmc
 
 from vatwright.errors import DomainError
 from vatwright.evidence.belief import Belief, Unknown
-from vatwright.physics.film_peel import peel_angle, peel_energy
+from vatwright.physics.film_peel import bond_energy, peel_angle_at_speed
 from vatwright.physics.plane import fit_plane, plane_sigma
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.demand.exposure import curve_belief
 from vatwright.planning.demand.resin_flow import AGED_SPREAD, ViscosityBelief, viscosity_belief
+from vatwright.quantities import bounds_of
 from vatwright.records.job import Job
 from vatwright.records.machine import FADE_TIME_S, LevelReading, Light, Machine, Platform
 from vatwright.records.material import Resin
@@ -36,11 +37,37 @@ AXES = (
     "viscosity target", "light common", "light origin", "light target", "tension common", "tension origin",
     "tension target", "peel angle", "cold", "curve depth", "curve dose", "curve depth target", "curve dose target",
     "overcure", "level origin", "level target", "spot origin", "spot target", "fade origin", "fade target", "reciprocity",
+    "peel speed", "film wear", "film slack", "film layers origin", "film layers target",
 )  # fmt: skip
 
+FIRST_AXES = AXES.index("reciprocity") + 1
+"""The first of them share a sequence; later ones have their own, so that one more moves none of the others."""
+
 PEEL_ANGLE_RAD = Sourced.about(math.radians(11.0), factor=2.0, source="practice:bench", kind=Kind.PRACTICE)
-"""Angle at which the film lets go on the proven machine [rad]; common practice, no source: people rise 5, 6 and 8 mm on
-compact, mid and large machines, whose films let go of a well filled plate at about 26, 31 and 42 mm times tan(theta)."""
+"""Angle at which the film lets go on the proven machine at `PEEL_SPEED_M_S` [rad]; common practice, no source: people rise
+5, 6 and 8 mm on compact, mid and large machines, whose films let go of a well filled plate at about 26, 31 and 42 mm times
+tan(theta)."""
+
+PEEL_SPEED_M_S = 1.0e-3
+"""Speed of the rise at which peel angles are told [m/s]: what practice sets (common practice, no source)."""
+
+SPEED_EXPONENT = Sourced(value=math.sqrt(0.1), low=0.2, high=0.5, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Exponent with which the bond energy grows with the speed of the front [-]; engineering estimate: rubber-like bonds are
+published with 0.5 to 0.6 (maugis:1978, from memory), peeled fluoropolymer films with less."""
+
+FILM_LAYERS = Sourced(value=8.0e3, low=1.0e3, high=3.0e4, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Layers that a film in use has released where nobody counts them [-]; engineering estimate: films are changed at 30,000."""
+
+WEAR = Sourced.about(0.01, factor=3.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Growth of the bond energy with each thousand layers that a film has released [-]; engineering estimate, no source."""
+
+SLACK = Sourced.about(0.004, factor=3.0, source="estimate:vatwright", kind=Kind.ESTIMATE)
+"""Share of its tension that a film loses with each thousand layers [-]; engineering estimate, no source."""
+
+THOUSAND_LAYERS = 1000.0
+
+STEEPEST_RAD = math.radians(60.0)
+"""Steepest a film may stand where it lets go [rad]: beyond it any film has long torn; engineering estimate."""
 
 OVERCURE_M = Sourced(value=1.5e-5, low=5e-6, high=4e-5, source="estimate:vatwright", kind=Kind.ESTIMATE)
 """How far the light must cure beyond the gap for a bond [m]; engineering estimate, no source."""
@@ -108,7 +135,9 @@ class Side:
     reciprocity : Floats
         Exponent alpha: irradiance I for a time t cures like I_ref for t (I / I_ref)^alpha [-].
     tension_n_m, angle_rad : Floats
-        Film tension while flat [N/m] and peel angle [rad].
+        Film tension while flat [N/m] and peel angle at `PEEL_SPEED_M_S`, or at the speed of :meth:`peeling` [rad].
+    speed_exponent : Floats
+        Exponent with which the bond energy grows with the speed of the front [-].
     sheet_n_m : Floats
         Young's modulus of the film times its thickness [N/m].
     curve_depth_m, curve_dose_j_m2 : Floats
@@ -130,12 +159,34 @@ class Side:
     reciprocity: Floats
     tension_n_m: Floats
     angle_rad: Floats
+    speed_exponent: Floats
     sheet_n_m: Floats
     curve_depth_m: Floats
     curve_dose_j_m2: Floats
     unlevel_m: Floats
     scatter: Floats = field(factory=lambda: np.ones(()))
     hands: Floats = field(factory=lambda: np.zeros(()))
+
+    def peeling(self, rise_m_s: float) -> Side:
+        """Return the same machine with the angle at which its film lets go of a plate that rises so fast."""
+        if rise_m_s == PEEL_SPEED_M_S:
+            return self
+        film = {"sheet_n_m": self.sheet_n_m, "tension_n_m": self.tension_n_m, "exponent": self.speed_exponent}
+        ratio = np.full(len(self.angle_rad), rise_m_s / PEEL_SPEED_M_S)
+        energy = bond_energy(angle_rad=self.angle_rad, front_speed_ratio=1.0 / self.tan_angle, **film)
+        return evolve(self, angle_rad=peel_angle_at_speed(energy_j_m2=energy, rise_speed_ratio=ratio, **film))
+
+    def worn(self, log_energy: Floats, log_tension: Floats) -> Side:
+        """Return the same machine with a film whose bonds cost more and whose tension is another, by these logarithms."""
+        film = {"sheet_n_m": self.sheet_n_m, "exponent": self.speed_exponent}
+        energy = bond_energy(
+            angle_rad=self.angle_rad, front_speed_ratio=1.0 / self.tan_angle, tension_n_m=self.tension_n_m, **film
+        )
+        tension = self.tension_n_m * np.exp(log_tension)
+        angle = peel_angle_at_speed(
+            energy_j_m2=energy * np.exp(log_energy), rise_speed_ratio=np.ones(len(energy)), tension_n_m=tension, **film
+        )
+        return evolve(self, tension_n_m=tension, angle_rad=angle)
 
     @property
     def tan_angle(self) -> Floats:
@@ -231,40 +282,54 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
     ----------
     Sobol sequence as in Joe and Kuo, SIAM J. Sci. Comput. 30 (2008) 2635-2654 (scipy.stats.qmc). [joe:2008]
     """
-    unit = qmc.Sobol(d=len(AXES), scramble=True, rng=np.random.default_rng(seed)).random(count)
-    z = dict(zip(AXES, ndtri(np.clip(unit, 1e-9, 1.0 - 1e-9)).T, strict=True))
+    z = dict(zip(AXES, ndtri(np.clip(_spread_evenly(count, seed), 1e-9, 1.0 - 1e-9)).T, strict=True))
     ageing = z["viscosity target"]  # free where both sides share a resin; adds to that axis where they do not
     if belief is not None:
         z |= belief.coordinates(job, AXES, count=count)
     same_machine, same_resin = job.origin == job.target, job.resin_from == job.resin
     if same_machine:
-        for name in ("stiffness", "ceiling", "light", "tension", "level", "spot", "fade"):
+        for name in ("stiffness", "ceiling", "light", "tension", "level", "spot", "fade", "film layers"):
             z[f"{name} target"] = z[f"{name} origin"]
     if same_resin:
         z["viscosity target"] = z["viscosity"]
         for name in ("depth", "dose"):
             z[f"curve {name} target"] = z[f"curve {name}"]
-    angle = _lognormal(PEEL_ANGLE_RAD, z["peel angle"])
-    origin_tension = _tension(job.origin, z, "origin")
-    energy = _peel_energies(job.origin, origin_tension, angle)
-    target_tension = origin_tension if same_machine else _tension(job.target, z, "target")
+    angle = np.minimum(_lognormal(PEEL_ANGLE_RAD, z["peel angle"]), STEEPEST_RAD)
+    exponent = _lognormal(SPEED_EXPONENT, z["peel speed"])
+    film_from, film_to = job.recipe.proof.film_layers, job.film_layers
+    origin_tension = _tension(job.origin, z, "origin", film_from)
+    same_film = same_machine and film_from == film_to
+    target_tension = origin_tension if same_film else _tension(job.target, z, "target", film_to)
     colder_k = job.recipe.proof.room_k - job.room_k
-    target_energy = energy * np.exp(_lognormal(COLD_PER_K, z["cold"]) * colder_k)
-    same_film = same_machine and colder_k == 0.0
-    target_angle = angle if same_film else _peel_angles(job.target, target_tension, target_energy)
+    if same_film and colder_k == 0.0:
+        target_angle = angle
+    else:
+        energy = bond_energy(
+            sheet_n_m=_sheet(job.origin, count), tension_n_m=origin_tension, angle_rad=angle,
+            front_speed_ratio=1.0 / np.tan(angle), exponent=exponent,
+        )  # fmt: skip
+        target_angle = peel_angle_at_speed(
+            sheet_n_m=_sheet(job.target, count), tension_n_m=target_tension,
+            energy_j_m2=energy * np.exp(_lognormal(COLD_PER_K, z["cold"]) * colder_k + _wear(job, z)),
+            rise_speed_ratio=np.ones(count), exponent=exponent,
+        )  # fmt: skip
     # One meter: its calibration error is common to whatever it reads.  Two meters err each on its own.
     one_meter = bool(job.origin.light.meter) and job.origin.light.meter == job.target.light.meter
     light = [_irradiance(m.light, z, which, one_meter=one_meter) for which, m in _machines(job)]
     taught = belief.coordinates(job, TAUGHT_BY_RUNS, count=count) if belief is not None else {}
     z |= taught
-    cure = {"reference_w_m2": light[0], "reciprocity": 1.0 + RECIPROCITY_RANGE / NORMAL_95 * z["reciprocity"]}
+    shared = {
+        "reference_w_m2": light[0],
+        "reciprocity": 1.0 + RECIPROCITY_RANGE / NORMAL_95 * z["reciprocity"],
+        "speed_exponent": exponent,
+    }
     origin = _side(
         job.origin, job.resin_from, job.recipe.proof.room_k, z, "origin",
-        tension_n_m=origin_tension, angle_rad=angle, irradiance_w_m2=light[0], **cure, **_taught(taught, "origin"),
+        tension_n_m=origin_tension, angle_rad=angle, irradiance_w_m2=light[0], **shared, **_taught(taught, "origin"),
     )  # fmt: skip
     target = _side(
         job.target, job.resin, job.room_k, z, "target",
-        tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **cure, **_taught(taught, "target"),
+        tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **shared, **_taught(taught, "target"),
     )  # fmt: skip
     if job.aged:
         target = evolve(target, viscosity_pa_s=target.viscosity_pa_s * np.exp(AGED_SPREAD * ageing))
@@ -281,6 +346,14 @@ def _taught(z: dict[str, Floats], which: str) -> dict[str, Floats]:
     scatter, hands = TAUGHT_BY_RUNS[0], f"hands {which}"
     found = {"scatter": more_scatter(z[scatter])} if scatter in z else {}
     return found | ({"hands": HANDS_SPREAD * z[hands]} if hands in z else {})
+
+
+def _spread_evenly(count: int, seed: int) -> Floats:
+    """Points that fill the unit cube of all axes evenly, (count, axes) [-]."""
+    first = qmc.Sobol(d=FIRST_AXES, scramble=True, rng=np.random.default_rng(seed)).random(count)
+    # Dimensions of their own: the same ones scrambled anew would follow those of the first sequence.
+    more = qmc.Sobol(d=len(AXES), scramble=True, rng=np.random.default_rng(seed + 1)).random(count)
+    return np.hstack((first, more[:, FIRST_AXES:]))
 
 
 def resample(worlds: Worlds, log_likelihood: Floats, *, count: int = KEPT_WORLDS) -> Worlds:
@@ -361,6 +434,11 @@ def corner_excess_m(platform: Platform, level: tuple[LevelReading, ...], sigma_m
     return max(plane.at(x, y) - plane.offset_m, 0.0), math.sqrt(max((one + other) / 2.0 - middle, 0.0))
 
 
+def _within(path: str, values: Floats) -> Floats:
+    """Values of a quantity in its own range: outside it there is no such machine or resin, whatever the evidence."""
+    return np.asarray(np.clip(values, *bounds_of(path)))
+
+
 def _lognormal(quantity: Sourced, z: Floats) -> Floats:
     return np.asarray(quantity.value * np.exp(quantity.spread * z))
 
@@ -375,14 +453,17 @@ def _side(machine: Machine, resin: Resin, room_k: float, z: dict[str, Floats], w
     z_depth, z_dose = z[f"curve depth{suffix}"], z[f"curve dose{suffix}"]
     z_dose = curve.correlation * z_depth + math.sqrt(1.0 - curve.correlation**2) * z_dose
     return Side(
-        stiffness_n_m=_lognormal(machine.stiffness_n_m, z[f"stiffness {which}"]),
-        ceiling_n=_lognormal(machine.ceiling_n, z[f"ceiling {which}"]),
-        viscosity_pa_s=_viscosity(viscosity_belief(resin), room_k, z["activation"], z[f"viscosity{suffix}"]),
+        stiffness_n_m=_within("machine.stiffness_N_mm", _lognormal(machine.stiffness_n_m, z[f"stiffness {which}"])),
+        ceiling_n=_within("machine.ceiling_N", _lognormal(machine.ceiling_n, z[f"ceiling {which}"])),
+        viscosity_pa_s=_within(
+            "resin.viscosity.viscosity_mPa_s",
+            _viscosity(viscosity_belief(resin), room_k, z["activation"], z[f"viscosity{suffix}"]),
+        ),
         spot=np.exp(SPOT_SPREAD.get(machine.light.evenness, machine.light.repeat) * z[f"spot {which}"]),
         curve_depth_m=_lognormal(curve.depth_m, z_depth),
         curve_dose_j_m2=_lognormal(curve.critical_j_m2, z_dose),
         unlevel_m=_unlevel(machine, z[f"level {which}"]),
-        sheet_n_m=np.full(len(z_depth), machine.film.modulus_pa * machine.film.thickness_m),
+        sheet_n_m=_sheet(machine, len(z_depth)),
         **drawn,
     )
 
@@ -400,36 +481,46 @@ def _irradiance(light: Light, z: dict[str, Floats], which: str, *, one_meter: bo
     common = math.sqrt(spread**2 - own**2)
     error = common * z["light common"] + own * z[f"light {which}"]
     faded = _lognormal(light.fade, z[f"fade {which}"]) * (light.burned_s / FADE_TIME_S)
-    return np.asarray(light.irradiance_w_m2.value * np.exp(error - faded))
+    return _within("machine.light.irradiance_mW_cm2", light.irradiance_w_m2.value * np.exp(error - faded))
 
 
-def _tension(machine: Machine, z: dict[str, Floats], which: str) -> Floats:
+def film_age(z: Floats, counted: int | None) -> Floats:
+    """Return the layers that a film has released in every world, as counted or as films in use have, in thousands [-]."""
+    return (_lognormal(FILM_LAYERS, z) if counted is None else np.full(len(z), float(counted))) / THOUSAND_LAYERS
+
+
+def _wear(job: Job, z: dict[str, Floats]) -> Floats:
+    """By how much more a bond costs on the target's film than on the proven one, for the layers between them (log) [-]."""
+    older = film_age(z["film layers target"], job.film_layers) - film_age(
+        z["film layers origin"], job.recipe.proof.film_layers
+    )
+    return np.asarray(_lognormal(WEAR, z["film wear"]) * older)
+
+
+def slackened(machine: Machine, z_slack: Floats, layers: int | None) -> Floats:
+    """Return what a counted film's tension is of that of films in use (log) [-]: nothing is added to what was read."""
+    if layers is None or machine.film.tension_n_m.kind is Kind.READING:
+        return np.zeros(len(z_slack))
+    older = (layers - FILM_LAYERS.value) / THOUSAND_LAYERS
+    return np.asarray(-_lognormal(SLACK, z_slack) * older)
+
+
+def _tension(machine: Machine, z: dict[str, Floats], which: str, layers: int | None) -> Floats:
     tension = machine.film.tension_n_m
     if tension.kind in {Kind.READING, Kind.STATEMENT}:
-        return _lognormal(tension, z[f"tension {which}"])
-    # Nobody measured it: films fitted by the same hands differ less from each other than the prior is wide.
-    common = math.sqrt(max(tension.spread**2 - TENSION_SCATTER**2, 0.0))
-    return np.asarray(tension.value * np.exp(common * z["tension common"] + TENSION_SCATTER * z[f"tension {which}"]))
+        drawn = _lognormal(tension, z[f"tension {which}"])
+    else:
+        # Nobody measured it: films fitted by the same hands differ less from each other than the prior is wide.
+        common = math.sqrt(max(tension.spread**2 - TENSION_SCATTER**2, 0.0))
+        scatter = common * z["tension common"] + TENSION_SCATTER * z[f"tension {which}"]
+        drawn = np.asarray(tension.value * np.exp(scatter))
+    # A film stretched further yields and keeps no more than that.
+    return np.minimum(drawn * np.exp(slackened(machine, z["film slack"], layers)), machine.film.yield_n_m)
 
 
-def _peel_energies(machine: Machine, tension: Floats, angle: Floats) -> Floats:
-    film = machine.film
-    return np.array([
-        peel_energy(
-            modulus_pa=film.modulus_pa, film_m=film.thickness_m, tension_n_m=float(t), angle_rad=float(a)
-        )
-        for t, a in zip(tension, angle, strict=True)
-    ])  # fmt: skip
-
-
-def _peel_angles(machine: Machine, tension: Floats, energy: Floats) -> Floats:
-    film = machine.film
-    return np.array([
-        peel_angle(
-            modulus_pa=film.modulus_pa, film_m=film.thickness_m, tension_n_m=float(t), energy_j_m2=float(g)
-        )
-        for t, g in zip(tension, energy, strict=True)
-    ])  # fmt: skip
+def _sheet(machine: Machine, count: int) -> Floats:
+    """Young's modulus of the film times its thickness, in every world [N/m]."""
+    return np.full(count, machine.film.modulus_pa * machine.film.thickness_m)
 
 
 def _unlevel(machine: Machine, z: Floats) -> Floats:

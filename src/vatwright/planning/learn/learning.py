@@ -23,9 +23,10 @@ from vatwright.evidence.proportion import (
 from vatwright.evidence.score import Ratio, brier, calibration_slope, chance_classes, ratio_of
 from vatwright.evidence.tempering import Tempered, temper
 from vatwright.planning.demand.exposure import BLUR_M
-from vatwright.planning.demand.unknowns import HANDS_SPREAD, RUN_SCATTER, TIME_SPREAD, more_scatter
+from vatwright.planning.demand.unknowns import HANDS_SPREAD, RUN_SCATTER, TIME_SPREAD, WEAR, more_scatter
 from vatwright.planning.learn.run_evidence import (
     SCATTER,
+    WEAR_OF_FILMS,
     GridMemory,
     NotedRun,
     ReadingAgainst,
@@ -236,9 +237,9 @@ def _sampled(seen: Sequence[Witness], count: int, seed: int) -> Learned:
 
 def _groups(seen: Sequence[Witness]) -> list[list[list[Witness]]]:
     """Runs by machine side and then by table, so that what they share is worked out once; alike ones count together."""
-    groups: dict[tuple[int, tuple[Unknown, ...]], dict[int, dict[str, Witness]]] = {}
+    groups: dict[tuple[int, int | None, tuple[Unknown, ...]], dict[int, dict[str, Witness]]] = {}
     for witness in seen:
-        tables = groups.setdefault((id(witness.table.side), witness.unknowns), {})
+        tables = groups.setdefault((id(witness.table.side), witness.run.film_layers, witness.unknowns), {})
         alike = tables.setdefault(id(witness.table), {})
         outcome = witness.run.outcome
         ended = repr((outcome.held, sorted({e.what for e in outcome.events}), outcome.readings))
@@ -305,7 +306,7 @@ _OF_MACHINE = (
     ("greatest force", "N", "ceiling_n"),
     ("light", "mW_cm2", "irradiance_w_m2"),
     ("film tension", "N_m", "tension_n_m"),
-    ("peel angle", "deg", "angle_rad"),
+    ("peel angle at 1 mm/s", "deg", "angle_rad"),
     ("gap under the worst corner", "um", "unlevel_m"),
 )
 _OF_RESIN = (
@@ -369,6 +370,10 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
                 for label, unit, f in fields_of
             ]
     found.append(("overcure that a bond needs", "", "um", np.log(learned.witnesses[-1].outlook(z).overcure_m)))
+    found.append(
+        ("growth of the peel energy with speed", "", "", np.log(learned.witnesses[-1].outlook(z).side.speed_exponent))
+    )
+    found.append(("growth of the peel energy with 1,000 layers", "", "percent", _log_wear(z, learned)))
     found.append(("scatter between runs", "", "percent", np.log(RUN_SCATTER * more_scatter(z[SCATTER]))))
     for name in last_machine:
         found.append(("margins against the model", name, "", HANDS_SPREAD * z[Unknown("hands", name)]))
@@ -376,6 +381,11 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
         if (blur := z.get(Unknown("blur", name))) is not None:
             found.append(("blur of an edge", name, "um", np.log(BLUR_M.value) + BLUR_M.spread * blur))
     return found
+
+
+def _log_wear(z: Coordinates, learned: Learned) -> Floats:
+    spread = z.get(WEAR_OF_FILMS, np.zeros(len(learned.belief.samples)))
+    return np.asarray(np.log(WEAR.value) + WEAR.spread * spread)
 
 
 def _pulls(learned: Learned, scaled: list[Floats], z: Coordinates) -> list[tuple[Pull, ...]]:

@@ -22,7 +22,17 @@ from vatwright.planning.demand.exposure import BLUR_M, finest_m, plate_light
 from vatwright.planning.demand.lift import PULL_SCATTER
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
-from vatwright.planning.demand.unknowns import HANDS_SPREAD, TIME_SPREAD, Side, draw, more_scatter
+from vatwright.planning.demand.unknowns import (
+    FILM_LAYERS,
+    HANDS_SPREAD,
+    TIME_SPREAD,
+    WEAR,
+    Side,
+    draw,
+    film_age,
+    more_scatter,
+    slackened,
+)
 from vatwright.planning.learn.run_table import Expected, Grid, RunTable, SideTable, run_table, side_table
 from vatwright.records.job import Job
 from vatwright.records.process import Settings
@@ -73,7 +83,11 @@ DETAIL_SCATTER = 0.1
 DETAIL_M = (1.0e-6, 1.0e-2)
 """What such a thing can measure at all [m]: keeps what never comes out, or never closes, a number."""
 
+FILM_STEP = 2000
+"""Layers of a film that are taken as one age when runs are weighed [-]: a fiftieth of its bond energy, by the estimate."""
+
 SCATTER = Unknown("scatter between runs")
+WEAR_OF_FILMS, SLACK_OF_FILMS = Unknown("film wear"), Unknown("film slack")
 
 MARGIN_OF = {
     Seen.BASE_LET_GO: "base",
@@ -117,6 +131,8 @@ class NotedRun:
         Name of the film or the screen it ran on, where that is no longer in use.
     weight : float
         How much of its evidence still counts [-].
+    film_layers : int or None
+        Layers that the film had released by then, rounded to `FILM_STEP`; None where nobody counts.
     """
 
     outcome: RunOutcome
@@ -127,6 +143,7 @@ class NotedRun:
     old_film: str = ""
     old_screen: str = ""
     weight: float = 1.0
+    film_layers: int | None = None
 
     @property
     def room_k(self) -> float:
@@ -170,11 +187,25 @@ class Witness:
 
     @property
     def own(self) -> tuple[Unknown, ...]:
-        """Unknowns that this run alone brings in besides those of its job: hands and time of its machine, scatter."""
+        """Unknowns that this run alone brings in besides its job's: hands and time of its machine, scatter, wear of a film."""
         machine = self.run.job.target.name
         read = {r.quantity for r in self.run.outcome.readings}
         blur = (Unknown("blur", machine),) if read.intersection(DETAILS) else ()
-        return (SCATTER, Unknown("hands", machine), Unknown("time", machine), *blur)
+        always = (SCATTER, Unknown("hands", machine), Unknown("time", machine))
+        films = (WEAR_OF_FILMS, SLACK_OF_FILMS, *self._ages) if self._other_film else ()
+        return (*always, *blur, *films)
+
+    @property
+    def _other_film(self) -> bool:
+        """Whether its film may be another one than that of the proof, or older."""
+        job = self.run.job
+        return job.origin != job.target or self.run.film_layers != job.recipe.proof.film_layers
+
+    @property
+    def _ages(self) -> tuple[Unknown, Unknown]:
+        """How worn its film was, and that of the proof."""
+        job = self.run.job
+        return Unknown("film layers", job.target.name), Unknown("film layers", job.origin.name)
 
     def matters(self) -> set[Unknown]:
         """Return the unknowns that can change what the run shows."""
@@ -190,7 +221,15 @@ class Witness:
     def sides(self, z: dict[Unknown, Floats]) -> tuple[Side, Floats]:
         """Return the machine's side and the overcure where the unknowns have these coordinates; missing ones are 0."""
         zero = np.zeros(len(next(iter(z.values()))))
-        return self.table.side(np.column_stack([z.get(u, zero) for u in self.unknowns]))
+        side, overcure_m = self.table.side(np.column_stack([z.get(u, zero) for u in self.unknowns]))
+        if not self._other_film:
+            return side, overcure_m
+        # The table knows films of one age: products of unknowns as wide as these are worked out here.
+        layers, proven = self.run.film_layers, self.run.job.recipe.proof.film_layers
+        now, then = (film_age(z.get(u, zero), n) for u, n in zip(self._ages, (layers, proven), strict=True))
+        log_energy = WEAR.value * np.exp(WEAR.spread * z.get(WEAR_OF_FILMS, zero)) * (now - then)
+        slack = slackened(self.run.job.target, z.get(SLACK_OF_FILMS, zero), layers)
+        return side.worn(log_energy, slack), overcure_m
 
     def outlook(self, z: dict[Unknown, Floats]) -> Expected:
         """Return what the run would show there."""
@@ -276,7 +315,7 @@ class Witness:
                 middle = side.curve_depth_m * np.maximum(np.log(dose / side.curve_dose_j_m2), 0.05)
                 scatter = CURE_SCATTER
             case Quantity.PULL:
-                middle = side.front_force_n_m * self.front_m
+                middle = evolve(self.table.run, side=side).film("body").front_force_n_m * self.front_m
                 scatter = math.log(PULL_SCATTER) / NORMAL_95
             case Quantity.DEFLECTION:
                 middle, scatter = reading.at["load_N"] / side.stiffness_n_m, 0.0
@@ -435,8 +474,10 @@ def _alike(one: NotedRun, other: NotedRun) -> bool:
 
 
 def _as_run(run: NotedRun) -> Job:
-    """The job in the room in which this run took place."""
-    return evolve(run.job, room_k=run.room_k)
+    """The job in the room in which this run took place, all films as worn as the usual one: their ages count with the run."""
+    recipe, usual = run.job.recipe, round(FILM_LAYERS.value)
+    recipe = evolve(recipe, proof=evolve(recipe.proof, film_layers=usual))
+    return evolve(run.job, room_k=run.room_k, film_layers=usual, recipe=recipe)
 
 
 def _table(run: NotedRun, job: Job, side: SideTable, load: StackLoad, memory: GridMemory | None) -> RunTable:

@@ -19,7 +19,7 @@ from vatwright.compiled import kernel
 from vatwright.evidence.belief import Belief, Unknown, unknown_of
 from vatwright.physics.layer_stack import StackResult
 from vatwright.planning.demand.base_bond import under_the_base
-from vatwright.planning.demand.lift import release_lift_m
+from vatwright.planning.demand.lift import release_margin
 from vatwright.planning.demand.settle import FOOT_M, Run
 from vatwright.planning.demand.unknowns import AXES, Side, draw
 from vatwright.records.job import Job
@@ -260,13 +260,11 @@ class RunTable:
         run = evolve(self.run, side=side, overcure_m=overcure_m)
         thickness = self._rows_at(_places(run))
         over = np.log(run.bond_limit_m()[:, list(self.limits)]).T - thickness[: len(self.limits)]
-        settings = run.settings
-        least_lift = min(settings.body.lift_m, settings.base.lift_m)
         thickest, thinnest, first, height, *heights = thickness[len(self.limits) :]
         return Expected(
             base=over[: self.in_base].min(axis=0),
             body=over[self.in_base :].min(axis=0, initial=math.log(1e6)),
-            release=np.log(least_lift / release_lift_m(side.tan_angle, max(self.reach_m, 1e-6))),
+            release=np.log(release_margin(run, self.reach_m)),
             thickest=thickest,
             thinnest=thinnest,
             first_layer_m=np.exp(first),

@@ -81,7 +81,7 @@ TRIALS = (
         f"{POSTS} posts from the frame to the middle, lifted too little on purpose: see which came off the film",
         20.0,
         10.0 * ML_M3,
-        lambda run: np.log(run.side.tan_angle)[:, None],
+        lambda run: np.log(run.film("body").tan_angle)[:, None],
         (0.1,),
     ),
     TrialWorth(

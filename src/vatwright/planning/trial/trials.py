@@ -327,7 +327,9 @@ def _release_span(case: Case, advised: Advised) -> Layout:
         spans[k] = max(spans[k], spans[k - 1] + 2.5 * POST_M)
     spans = np.minimum(spans, furthest)
     spans = np.unique(spans)
-    rise = float(np.median(case.worlds.target.tan_angle)) * math.sqrt(float(spans[0] * spans[-1]))
+    rise = float(np.median(case.target_run(advised.settings).film("body").tan_angle)) * math.sqrt(
+        float(spans[0] * spans[-1])
+    )
     settings = printed(
         case, advised.settings, {"body.peel_lift_mm": round(rise, 4), "body.clear_lift_mm": 0.0}
     )  # fmt: skip
@@ -380,7 +382,7 @@ def _cure_depth(case: Case, advised: Advised) -> Layout:
 def _base_bond(case: Case, advised: Advised) -> Layout:
     settings, platform = advised.settings, case.job.target.platform
     settings = printed(case, settings, {})
-    ratio = bond_over_front(case)
+    ratio = bond_over_front(case, settings)
     pitch = min(2.0 * CONE_M + 0.004, (platform.width_m - 2.0 * (CONE_M + EDGE_M)) / (len(CONE_SHARES) - 1))
     shapes = []
     for k, share in enumerate(CONE_SHARES):
@@ -396,10 +398,10 @@ def _base_bond(case: Case, advised: Advised) -> Layout:
     return _joined(TrialKind.BASE_BOND, shapes, settings)
 
 
-def bond_over_front(case: Case) -> Floats:
+def bond_over_front(case: Case, settings: Settings) -> Floats:
     """Return the bond to the platform over the pull of each metre of peel front, in every world, (S,) [1/m]."""
     bond = strengths(case.worlds, case.job.resin, target=True).foot_pa
-    return np.asarray(bond / front_force_n_m(case.worlds.target))
+    return np.asarray(bond / front_force_n_m(case.target_run(settings).film("body")))
 
 
 # --- level check -------------------------------------------------------------------------------------------------------
@@ -665,7 +667,7 @@ def _shown(layout: Layout, case: Case, advised: Advised) -> tuple[tuple[TrialPie
     if layout.kind is TrialKind.SETTLE_STEPS:
         return _ledges(layout, case)
     if layout.kind is TrialKind.RELEASE_SPAN:
-        rise = _unknown("release", "percent", side.tan_angle)
+        rise = _unknown("release", "percent", case.target_run(layout.settings).film("body").tan_angle)
         return _posts(layout, case), (rise,)
     if layout.kind is TrialKind.CURE_DEPTH:
         depth, dose = side.curve_depth_m[:, None], side.curve_dose_j_m2[:, None]
@@ -698,7 +700,7 @@ def _ledges(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[T
 
 def _posts(layout: Layout, case: Case) -> tuple[TrialPiece, ...]:
     window, settings = case.job.target.window, layout.settings
-    tangent, scatter = case.worlds.target.tan_angle, RUN_SCATTER
+    tangent, scatter = case.target_run(settings).film("body").tan_angle, RUN_SCATTER
     whole_m = case.target_study.layers * settings.layer_m
     base_m = min(settings.base_layers + settings.ramp_layers, case.target_study.layers) * settings.layer_m
     pieces = []
@@ -712,7 +714,7 @@ def _posts(layout: Layout, case: Case) -> tuple[TrialPiece, ...]:
 
 
 def _cones(layout: Layout, case: Case) -> tuple[tuple[TrialPiece, ...], tuple[TrialUnknown, ...]]:
-    ratio = bond_over_front(case)
+    ratio = bond_over_front(case, layout.settings)
     pieces = []
     for shape in layout.shapes:
         foot = foot_m(shape)

@@ -153,12 +153,13 @@ def least_that_counts_s(case: Case, chosen: Advised, phase: str) -> Floats:
 
 
 def _rises(case: Case, chosen: Advised) -> tuple[Lever, ...]:
-    release_m = release_lift_m(case.worlds.target.tan_angle, reach_m(case.target_study))
-    wanted_m = release_m * np.exp(case.worlds.target.least_margin(case.job.confidence))
-    need = float(np.median(release_m))
-    floor = covering(wanted_m, max(chosen.share["release"], case.job.confidence))
+    run = case.target_run(chosen.settings)
     found = []
     for phase in PHASES:
+        release_m = release_lift_m(run.film(phase).tan_angle, reach_m(case.target_study))
+        wanted_m = release_m * np.exp(case.worlds.target.least_margin(case.job.confidence))
+        need = float(np.median(release_m))
+        floor = covering(wanted_m, max(chosen.share["release"], case.job.confidence))
         names = _stages(case, phase)
         stages = tuple((name, chosen.settings.value(name)) for name in names if chosen.settings.value(name) > 0.0)
         now = getattr(chosen.settings, phase).lift_m

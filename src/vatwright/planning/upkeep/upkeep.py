@@ -47,6 +47,12 @@ def due_on(machine: str, upkeep: Upkeep, stock: Stock, runs: Sequence[RunOutcome
     return tuple(sorted((d for d in found if d.used >= SOON * d.limit), key=lambda d: -d.used / d.limit))
 
 
+def film_layers(machine: str, films: Sequence[FittedFilm]) -> int | None:
+    """Return the layers that the film on a machine has released; None where no film, or more than one, is said to be on it."""
+    here = [film.layers for film in films if film.machine == machine and film.removed is None]
+    return here[0] if len(here) == 1 else None
+
+
 def _films(machine: str, upkeep: Upkeep, films: Sequence[FittedFilm]) -> Iterator[Due]:
     limit = upkeep.film_layers or USUAL.film_layers or 0
     for film in films:

@@ -343,7 +343,7 @@ def _cured_m(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:
 def _release_m(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:  # noqa: ARG001 - a number
     reach = inq.case.target_study.reach
     reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
-    return lambda s: s.run.side.tan_angle * reach_m
+    return lambda s: s.run.film("body").tan_angle * reach_m
 
 
 def _thickness_m(inq: Inquiry, weighed: Weighed) -> Callable[[RunWorlds], Floats]:  # noqa: ARG001 - a number

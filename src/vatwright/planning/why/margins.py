@@ -92,7 +92,8 @@ def uneven(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:
 
 def release(inq: Inquiry, state: RunWorlds, spot: PlatformSpot | None) -> Floats:
     """Log of the rise over the rise at which the furthest point lets go."""
-    return np.asarray(np.log(_lift_over_span(inq, spot))[None, :] - np.log(state.run.side.tan_angle)[:, None])
+    base, body = (np.log(state.run.film(phase).tan_angle)[:, None] for phase in ("base", "body"))
+    return np.asarray(np.log(_lift_over_span(inq, spot))[None, :] - np.where(state.run.in_base(), base, body))
 
 
 def _lift_over_span(inq: Inquiry, spot: PlatformSpot | None) -> Floats:
@@ -132,8 +133,9 @@ class Holds:
         held = state.strength
         if held is None:
             raise ValueError("holding needs strengths")
-        front = front_force_n_m(state.run.side)
-        ratio = held.suction_pa / front
+        base, body = (front_force_n_m(state.run.film(phase)) for phase in ("base", "body"))
+        ratio = held.suction_pa / body
+        front = np.where(state.run.in_base(), base[:, None], body[:, None])
         if self._plate is None:
             self._plate = plate_margins(self._study, _grid(ratio) if self._study.pockets else np.array([1.0]))
         grid = np.log(self._plate.suction_per_m)
@@ -142,7 +144,7 @@ class Holds:
         low = np.minimum(at.astype(np.int64), max(len(grid) - 2, 0))
         high = np.minimum(low + 1, len(grid) - 1)
         margin = logs[low] + (at - low)[:, None] * (logs[high] - logs[low])
-        return np.asarray(margin + np.log(getattr(held, strength) / front)[:, None])
+        return np.asarray(margin + np.log(getattr(held, strength)[:, None] / front))
 
 
 def _grid(ratio: Floats) -> Floats:

@@ -9,12 +9,14 @@ import numpy as np
 from scipy.special import ndtri
 
 from vatwright.physics.layer_stack import settle_demands
+from vatwright.planning.demand.choice import settable
 from vatwright.planning.demand.exposure import effective_w_m2
 from vatwright.planning.demand.settle import LONGEST_SETTLE_S, RUN_SCATTER
 from vatwright.planning.why.margins import BAND, corners
 from vatwright.planning.why.signs import spot_of
 from vatwright.planning.why.weighed import Weighed, every
 from vatwright.planning.why.worlds import Inquiry, RunWorlds, light_share
+from vatwright.records.machine import Obeys
 from vatwright.records.run import Seen
 from vatwright.records.why import Mending, Observed, Remedy
 
@@ -32,6 +34,9 @@ estimate, no source."""
 
 ROUNDS = 6
 """How often a settle is sought again, now that the layers before it get as much."""
+
+SLOWER = 0.5
+"""Share of the peel speed that is worth trying where a piece tore [-]: less takes long and pulls hardly less; estimate."""
 
 HEAVY = 0.01
 """A group of worlds that carries less than this of a cause does not decide its mend [-]."""
@@ -71,14 +76,26 @@ def longer_settle(inq: Inquiry, observed: Observed, weighed: Weighed) -> Remedy:
 def more_lift(inq: Inquiry, observed: Observed, weighed: Weighed) -> Remedy:
     """Return the rise that releases the furthest point, or that a slower one pulls less where something tore."""
     if observed.events and observed.events[0].what is not Seen.NOT_RELEASED:
-        return Remedy(way=Mending.RISE_SLOWER)
+        return _slower_peel(inq, weighed)
     reach = inq.case.target_study.reach
     reach_m = float(reach.reach_m.max()) if reach is not None else 0.0
-    needed = every(inq, lambda s: s.run.side.tan_angle * reach_m) * math.exp(RUN_SCATTER * float(ndtri(COVERED)))
+    needed = every(inq, lambda s: s.run.film("body").tan_angle * reach_m) * math.exp(
+        RUN_SCATTER * float(ndtri(COVERED))
+    )
     body = inq.settings.body
     whole = weighed.quantile(needed, COVERED)
     value = max(math.ceil((whole - body.peel_lift_m) * 1e4) / 1e4, body.clear_lift_m)
     return Remedy(way=Mending.MORE_LIFT, setting="body.clear_lift_mm", now=body.clear_lift_m, value=value)
+
+
+def _slower_peel(inq: Inquiry, weighed: Weighed) -> Remedy:
+    """Half the peel speed, where the controller goes so low."""
+    name = f"{_phase(inq, weighed)}.peel_speed_mm_s"
+    now, rule = inq.settings.value(name), inq.case.job.target.controller.rule(name)
+    value = settable(SLOWER * now, unit="mm_s", rule=rule, proven=now, up=False)
+    if rule.obeys is Obeys.NO or value >= now:
+        return Remedy(way=Mending.RISE_SLOWER)
+    return Remedy(way=Mending.RISE_SLOWER, setting=name, now=now, value=value)
 
 
 def _phase(inq: Inquiry, weighed: Weighed) -> str:

@@ -152,7 +152,8 @@ def looks(inq: Inquiry, at: PlatformSpot) -> tuple[ReadingOffer, ...]:
              lambda _: _uncertain(inq.groups[0].state.run.side.viscosity_pa_s, 0.0, 0.05)),
         ReadingOffer("squares", "cure_depth_um", "cure-depth", "um", 15.0,
              lambda s: _uncertain(cure_depth_m(s, DOSE_J_M2), 1e-5, 0.03)),
-        ReadingOffer("release", "", "release-span", "mm", 5.0, lambda s: _uncertain(s.run.side.tan_angle * reach_m, 3e-4, 0.0)),
+        ReadingOffer("release", "", "release-span", "mm", 5.0,
+             lambda s: _uncertain(s.run.film("body").tan_angle * reach_m, 3e-4, 0.0)),
         ReadingOffer("run_time", "run_time_s", "", "s", 1.0, lambda s: _uncertain(run_time_s(inq, s), 30.0, 0.0)),
     )  # fmt: skip
 
