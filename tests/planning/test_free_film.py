@@ -9,6 +9,7 @@ import pytest
 from attrs import evolve
 from tests.planning import workshop
 
+from vatwright.geometry.bowed_film import BowedLayers
 from vatwright.physics.film_settle import settling_stiffness
 from vatwright.planning.demand.base import SolvedUnder, stack_load
 from vatwright.planning.demand.settle import Run, Standard, demand_s
@@ -113,3 +114,24 @@ def test_the_sheet_says_what_stood_in_for_the_outlines():
     }
     assert "one disc" in told[SolvedUnder.DISC][0]
     assert "seen from above" in told[SolvedUnder.OUTLINES][0]
+
+
+def test_a_film_keeps_its_shape_where_the_platform_carries_most():
+    """Pieces that change in the first layers hand on what a film bowed by the platform alone does: all of it, evenly."""
+    machine, count = freed(workshop.machine()), 400
+    study = one_disc(0.01)
+    laws = stack_load(study, machine).giving.laws[:1]
+    which = np.zeros(count, dtype=np.int64)
+    handed, uneven = np.ones(count), np.zeros(count)
+    handed[[2, 300]], uneven[[2, 300]] = 1.3, 0.9
+    bowed = BowedLayers(laws=laws, which=which, handed=handed, uneven=uneven)
+    faces = stack_load(evolve(study, bowed=bowed), machine).giving.faces
+    assert faces.handed[2] == pytest.approx(1.0, abs=0.01)
+    assert faces.uneven[2] == pytest.approx(0.0, abs=0.03)
+    assert (faces.handed[300], faces.uneven[300]) == (1.3, 0.9)
+
+
+def test_higher_plates_take_the_numbers_of_the_last_layer():
+    giving = free_run(one_disc(0.01)).load.giving.of(430)
+    assert len(giving.faces.slows) == len(giving.which) == 430
+    assert giving.faces.slows[429] == giving.faces.slows[399]

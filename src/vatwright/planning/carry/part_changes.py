@@ -91,10 +91,11 @@ class FewWorlds:
         pushed = np.maximum(np.where(own > 0.0, _fitted(load.torsion_m4, n) * share, torsion_m4), LEAST_TORSION_M4)
         pushed[0] = load.torsion_m4[0]
         fitted = {name: _fitted(getattr(load, name), n) for name in ("platform_torsion_m4", "platform_extra_gap_m")}
+        giving = load.giving.of(n) if load.giving else None
         return PlateSet(
             study=_as_high(study, torsion_m4),
             layers=layers,
-            load=evolve(load, torsion_m4=pushed, layer_m=np.full(n, study.layer_m), **fitted),
+            load=evolve(load, torsion_m4=pushed, layer_m=np.full(n, study.layer_m), giving=giving, **fitted),
         )
 
 
@@ -122,7 +123,7 @@ def _as_high(study: Study, torsion_m4: Floats) -> Study:
     if reach is not None:
         reach = evolve(reach, **{name: _fitted(getattr(reach, name), n) for name in ("span_m", "reach_m", "front_m")})
     rest = {name: _fitted(getattr(study, name), n) for name in ("area_m2", "perimeter_m", "islands")}
-    return evolve(study, torsion_m4=torsion_m4, reach=reach, **rest)
+    return evolve(study, torsion_m4=torsion_m4, reach=reach, bowed=None, **rest)
 
 
 def tells(saves_s: float, before_s: float) -> bool:

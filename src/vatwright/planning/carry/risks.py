@@ -16,7 +16,7 @@ from vatwright.planning.demand.holding import holding_risks
 from vatwright.planning.demand.lift import pocket_pull_n
 from vatwright.planning.demand.outcome import Margins
 from vatwright.planning.demand.resin_flow import viscosity_belief
-from vatwright.planning.demand.settle import FOOT_M
+from vatwright.planning.demand.settle import FOOT_M, LONGEST_SETTLE_S
 from vatwright.records.first_layer import FirstLayers, place_name
 from vatwright.records.holding import Holding
 from vatwright.records.job import Job
@@ -155,7 +155,8 @@ def _thick_remedy(limit_m: float, layer_m: float, *, demand_s: float, given_s: f
         return "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
     if demand_s <= given_s:
         return "It has the settle it needs: tilt the part, or give the body a little more light."
-    return f"Tilt the part, or set settle to {demand_s:.0f} s just before this layer."
+    wait = f"{demand_s:.0f} s" if demand_s <= LONGEST_SETTLE_S else "more than anybody waits"
+    return f"Tilt the part, or set settle to {wait} just before this layer."
 
 
 def _release(outcome: Margins) -> list[Risk]:

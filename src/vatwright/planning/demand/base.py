@@ -241,9 +241,10 @@ def giving_film(study: Study, machine: Machine, load: StackLoad) -> Giving | Non
             **{name: weighed(name) for name in ("stiffness", "slows", "force")},
             worst_early=weighed("worst_early", under),
             worst_late=weighed("worst_late", later),
-            handed=bowed.handed,
-            uneven=bowed.uneven,
-            lasting=bowed.lasting,
+            # Where the platform carries most, the film keeps its shape whatever the pieces do.
+            handed=share + (1.0 - share) * bowed.handed,
+            uneven=(1.0 - share) * bowed.uneven,
+            lasting=(1.0 - share) * bowed.lasting,
         ),
         known=known,
         laws=(*bowed.laws, platform),
