@@ -2,7 +2,7 @@
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
 .DEFAULT_GOAL := help
-PYTHON ?= $(shell for p in python3.11 python3.12 python3; do command -v $$p >/dev/null 2>&1 && $$p -c 'import sys; sys.exit(not (3,11) <= sys.version_info[:2] < (3,13))' 2>/dev/null && { echo $$p; break; }; done)
+PYTHON ?= $(shell for p in python3.11 python3.12 python3.13 python3; do command -v $$p >/dev/null 2>&1 && $$p -c 'import sys; sys.exit(not (3,11) <= sys.version_info[:2] < (3,14))' 2>/dev/null && { echo $$p; break; }; done)
 BIN := .venv/bin
 export UV_PROJECT_ENVIRONMENT := .venv
 

@@ -1,11 +1,11 @@
 #!/usr/bin/env bash
-# Print a supported Python whose minor version differs from .venv's, or nothing.
+# Print every supported Python whose minor version differs from .venv's, one a line, the newest first.
 mine=$(.venv/bin/python -c 'import sys; print("%d.%d" % sys.version_info[:2])')
-for want in 3.11 3.12; do
+for want in 3.13 3.12 3.11; do
   [ "$want" = "$mine" ] && continue
   for candidate in "python$want" "$HOME/.pyenv/versions/$want".*/bin/python; do
     if "$candidate" -c "import sys, venv; sys.exit('%d.%d' % sys.version_info[:2] != '$want')" >/dev/null 2>&1; then
-      echo "$candidate"; exit 0
+      echo "$candidate"; break
     fi
   done
 done

@@ -1,9 +1,9 @@
 #!/usr/bin/env bash
-# Make .venv from the lock file.  Needs only a Python 3.11 or 3.12 with venv; brings its own installer.
+# Make .venv from the lock file.  Needs only a Python 3.11, 3.12 or 3.13 with venv; brings its own installer.
 set -euo pipefail
 python=${1:-}
 if [ -z "$python" ]; then
-  echo "No Python 3.11 or 3.12 found. Install one (Debian: apt-get install python3.11 python3.11-venv) and run make again." >&2
+  echo "No Python 3.11, 3.12 or 3.13 found. Install one (Debian: apt-get install python3.11 python3.11-venv) and run make again." >&2
   exit 1
 fi
 cd "$(dirname "$0")/.."
