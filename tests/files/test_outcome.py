@@ -68,6 +68,7 @@ NEEDED = {
     Quantity.CURE_DEPTH: ["dose_mJ_cm2"],
     Quantity.DEFLECTION: ["load_N"],
     Quantity.STROKE: ["distance_mm", "speed_mm_s"],
+    **{quantity: ["dose_mJ_cm2"] for quantity in (Quantity.WALL, Quantity.GAP, Quantity.PIN)},
 }
 
 

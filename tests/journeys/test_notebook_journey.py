@@ -127,7 +127,7 @@ def test_the_demo_workshop_is_there_to_play_with(shop):
     }  # fmt: skip
     shown = shop("shop", "show", *here).out
     assert "3 machines" in shown
-    assert "slate, March: slate, 5000 ml left" in shown
+    assert "slate, March: slate, 5,000 ml left" in shown
     assert shop("shop", "show", "machine", "Wren", *here).out.startswith('[[machine]]\nname = "Wren"')
     shop("shop", "undo", *here)
     assert "Nothing yet" in shop("shop", "show", *here).out

@@ -117,7 +117,7 @@ def test_thin_resin_under_very_different_light_wants_its_curve_again():
             viscosity=(ViscosityReading(temperature_k=ROOM_K, viscosity_pa_s=mpa_s / 1e3, sigma_pa_s=mpa_s / 2e4),)
         )
         task = job(origin=lit(sloped(30.0), "Wren"), target=lit(sloped(value)), resin_from=thin)
-        return " ".join(open_questions(task))
+        return " ".join(open_questions(task, None))
 
     assert "Cure squares again on Wagtail" in said(70.0, 60.0)
     assert "Cure squares again" not in said(50.0, 60.0)
@@ -179,7 +179,7 @@ def test_table_has_the_ramp_and_what_it_cures():
 def test_why_the_ratio_is_unsure_is_said():
     def said(from_meter, to_meter):
         task = job(origin=lit(sloped(meter=from_meter), "Wren"), target=lit(sloped(27.0, meter=to_meter)))
-        return " ".join((*open_questions(task), carried(task, PLATE).advice("body.exposure_s").reason))
+        return " ".join((*open_questions(task, None), carried(task, PLATE).advice("body.exposure_s").reason))
 
     assert "do not cancel" in said("red", "blue")
     assert "The light of Wagtail was said" in said("red", "")
@@ -189,7 +189,7 @@ def test_why_the_ratio_is_unsure_is_said():
 
 def test_hours_since_the_reading_are_said():
     task = job(target=lit(sloped(burned_s=3.6e6)))
-    assert "The light of Wagtail has shone 1000 h since it was read" in " ".join(open_questions(task))
+    assert "The light of Wagtail has shone 1000 h since it was read" in " ".join(open_questions(task, None))
 
 
 def test_a_map_need_not_be_read_again():
@@ -213,7 +213,7 @@ def test_a_foreign_curve_is_said_to_be_one():
     assert curve_is_foreign(foreign)
     assert not curve_is_foreign(own)
     assert not curve_is_foreign(resin(curve=curve(Kind.PUBLISHED)))  # its own squares count
-    assert "somebody else's" in " ".join(open_questions(job(resin_from=foreign)))
+    assert "somebody else's" in " ".join(open_questions(job(resin_from=foreign), None))
 
 
 def test_a_foreign_curve_leaves_the_depth_open_by_twice_dp():

@@ -86,7 +86,7 @@ def outcome_of_words(words: Sequence[str], plate: PlateWords) -> dict[str, Any]:
 
     Examples
     --------
-    >>> said = outcome_of_words(["layer_split@412", "first_layer_um=62"], Plate(50_000, 0.2, 0.1))
+    >>> said = outcome_of_words(["layer_split@412", "first_layer_um=62"], PlateWords(50_000, 0.2, 0.1))
     >>> said["held"], said["events"]
     (False, [{'what': 'layer_split', 'layer': Decimal('412')}])
     """

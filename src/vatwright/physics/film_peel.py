@@ -560,7 +560,7 @@ def peel_angle_at_speed(
     >>> one = peel_angle_at_speed(energy_j_m2=np.array([2.5]), rise_speed_ratio=np.array([1.0]), **film)
     >>> fast = peel_angle_at_speed(energy_j_m2=np.array([2.5]), rise_speed_ratio=np.array([8.0]), **film)
     >>> [round(math.degrees(float(angle[0])), 2) for angle in (one, fast)]
-    [5.98, 7.39]
+    [5.95, 7.19]
 
     References
     ----------

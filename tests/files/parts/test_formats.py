@@ -18,12 +18,12 @@ from vatwright.interfaces.web.uploads import Tray
 CORNERS = """
 import numpy as np
 
-from vatwright.files.parts.formats import Contents, PartFormat
+from vatwright.files.parts.formats import MeshFile, PartFormat
 
 
 def read(kind, path, limits):
     numbers = np.array(path.read_text().split()[1:], dtype=float)
-    return Contents(numbers.reshape(-1, 3, 3), [], unit="cm", unit_stated=True)
+    return MeshFile(numbers.reshape(-1, 3, 3), [], unit="cm", unit_stated=True)
 
 
 FORMAT = PartFormat(

@@ -152,7 +152,7 @@ def rescues(after: PlanTotals, before: PlanTotals, confidence: float) -> bool:
 
     Examples
     --------
-    >>> rescues(Asked(3600.0, 4.0, 0.95), Asked(3600.0, 60.0, 0.4), 0.9)
+    >>> rescues(PlanTotals(3600.0, 4.0, 0.95), PlanTotals(3600.0, 60.0, 0.4), 0.9)
     True
     """
     return before.chance < confidence - RESCUED <= after.chance

@@ -95,10 +95,6 @@ RUN_SCATTER = 0.1
 SCATTER_SPREAD = 0.35
 """How unsure the scatter between runs is (log) [-]; engineering estimate, no source."""
 
-SCATTER_MORE = 1.2
-"""By what factor runs that people note scatter more than `RUN_SCATTER`, in the middle of what is believed [-]: warmth and hands
-add to it, nothing takes away; engineering estimate, no source."""
-
 HANDS_SPREAD = 0.1
 """How far the margins of one machine in its person's hands may be off as a whole, for what no other unknown describes (log)
 [-]; engineering estimate, no source."""
@@ -338,7 +334,7 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
 
 def more_scatter(z: Floats) -> Floats:
     """Return by what factor runs scatter more than `RUN_SCATTER`, for coordinates of that unknown [-]."""
-    return np.asarray(SCATTER_MORE * np.exp(SCATTER_SPREAD * z))
+    return np.asarray(np.exp(SCATTER_SPREAD * z))
 
 
 def _taught(z: dict[str, Floats], which: str) -> dict[str, Floats]:

@@ -91,7 +91,7 @@ def cell_size(kinds: Sequence[PieceKind], counts: Sequence[int], *, clearance_m:
     Examples
     --------
     >>> square = np.array([[0.0, 0.0], [0.0102, 0.0], [0.0102, 0.0102], [0.0, 0.0102]])
-    >>> kind = Kind(loops_m=(square,))
+    >>> kind = PieceKind(loops_m=(square,))
     >>> round(cell_size([kind], [9], clearance_m=0.002) * 1e3, 6)  # 12.2 mm are 25 of them
     0.488
     """
@@ -299,7 +299,7 @@ def pack(
     Examples
     --------
     >>> square = np.array([[-0.01, -0.01], [0.01, -0.01], [0.01, 0.01], [-0.01, 0.01]])
-    >>> packed = pack([Kind(loops_m=(square,))], [9], Platform(width_m=0.08, depth_m=0.06))
+    >>> packed = pack([PieceKind(loops_m=(square,))], [9], Platform(width_m=0.08, depth_m=0.06))
     >>> [len(p) for p in packed.plates]
     [6, 3]
 
@@ -341,7 +341,7 @@ def pieces_on(
     Examples
     --------
     >>> square = np.array([[-0.01, -0.01], [0.01, -0.01], [0.01, 0.01], [-0.01, 0.01]])
-    >>> pieces_on(Platform(width_m=0.08, depth_m=0.06), Kind(loops_m=(square,)))
+    >>> pieces_on(Platform(width_m=0.08, depth_m=0.06), PieceKind(loops_m=(square,)))
     6
     """
     width_m, depth_m = np.ptp(np.concatenate(kind.loops_m), axis=0) + clearance_m
