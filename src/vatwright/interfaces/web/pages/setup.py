@@ -223,13 +223,15 @@ def _so_far(request: Request, said: Mapping[str, str], at: int) -> dict[str, obj
 
 def _shown_so_far(desk: Desk, work: Work, before: str) -> dict[str, object]:
     """Return how far the sheet is, or the sheet and what moved since the one before it."""
+    going = work.going  # first: work that ends from here on is told as going, and asked for again
     earlier, sheet = desk.work.find(before), work.result
     was = earlier.result if earlier is not None and earlier.kind == KIND else None
     moves = sheet_moves(was, sheet) if was is not None and sheet is not None else []
     return {
-        "sofar": work, "before": before, "answer": carry_answer(sheet, cite=cite) if sheet is not None else None,
+        "sofar": work, "going": going, "before": before,
+        "answer": carry_answer(sheet, cite=cite) if sheet is not None else None,
         "moves": [m for m in moves if m.what != "Answer"][:MOVES_SHOWN], "compared": was is not None,
-        "no_sheet": [] if work.going or sheet else ended_badly(work),
+        "no_sheet": [] if going or sheet else ended_badly(work),
     }  # fmt: skip
 
 
