@@ -58,7 +58,8 @@ def test_twenty_runs_halve_the_range_of_the_settle_advice(shops):
 
 @pytest.mark.slow
 def test_ninety_per_cent_ranges_hold_the_truth_as_often_as_they_say(shops):
-    assert 0.85 <= shops[:, 0].mean() <= 0.95
+    # 200 shops tell 0.90 apart from less than 0.845 and more than 0.955 (binomial, 99 %).
+    assert 0.845 <= shops[:, 0].mean() <= 0.955
 
 
 @pytest.mark.slow
