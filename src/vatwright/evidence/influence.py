@@ -11,9 +11,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-WORST_SHARE = 0.02
-"""Where fewer effective samples than this share are left without a piece, its pull is only known to be large [-]."""
-
 
 class Influence(NamedTuple):
     """What each piece of evidence did to each unknown.

@@ -6,7 +6,7 @@ user states or reads.  Ranges are 90 % ranges.
 
 from __future__ import annotations
 
-from vatwright.quantities import TABLES, key_at
+from vatwright.quantities import key_at
 from vatwright.records.sourced import standing_in
 
 STATED = "user:statement"
@@ -27,10 +27,6 @@ IRRADIANCE = standing_in(key_at("machine.light.irradiance_mW_cm2"))
 ACCELERATION = standing_in(key_at("machine.motion.acceleration_mm_s2"))
 """Acceleration of the platform [m/s2]; engineering estimate, no source."""
 
-STATED_FACTOR = {key.name: key.factor for keys in TABLES.values() for key in keys if key.factor}
-"""A bare number is known to within this factor either way; engineering estimates, no source, but for the working curve:
-24 laboratories that measured one resin found D_p apart by up to 7 times and E_c by up to 70 times [kolibaba:2024], so
-a curve that somebody else states is known to the square root of that either way."""
 
 OWN_CURVE_FACTOR = {"Dp_um": 1.15, "Ec_mJ_cm2": 1.3}
 """The same for a working curve that the user read on the machine at hand; engineering estimates, no source."""

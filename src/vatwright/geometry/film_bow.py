@@ -19,7 +19,7 @@ from vatwright.errors import InputError, require_not_negative, require_positive
 from vatwright.geometry.pressure import PlatformGrid, platform_grid, raft_arms
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
 Array = NDArray[np.float64]
 Counts = NDArray[np.int64]
@@ -33,7 +33,7 @@ MOST_NODES = 1600
 STEPS_PER_EFOLD = 10
 NEWTON_STEPS = 40
 NEWTON_TOLERANCE = 1e-9
-POWER_STEPS = 200
+POWER_STEPS = 300
 POWER_TOLERANCE = 1e-10
 WIDE_STARTS_AT = 10.0
 # L-stable two-stage diagonally implicit Runge-Kutta (Alexander 1977, eq. 2.2 with the smaller root).
@@ -186,16 +186,36 @@ def bowing_stiffness(grid: FilmGrid, *, tension_n_m: float) -> float:
     film = splu(_laplacian(grid.window).tocsc())
     weight, at = grid.weight_m2, _window_number(grid.window)[grid.row, grid.column]
     torsion = 4.0 * float(weight @ resin.solve(weight))
-    pressure, growth = np.ones(grid.nodes), 0.0
-    for _ in range(POWER_STEPS):
+
+    def relaxed(pressure: Array) -> Array:
         load = np.zeros(film.shape[0])
         load[at] = weight * pressure
-        following = resin.solve(weight * film.solve(load)[at])
+        return np.asarray(resin.solve(weight * film.solve(load)[at]))
+
+    _, growth = slowest_motion(relaxed, grid.nodes, tolerance=POWER_TOLERANCE)
+    return torsion * tension_n_m / (4.0 * growth)
+
+
+def slowest_motion(relaxed: Callable[[Array], Array], nodes: int, *, tolerance: float) -> tuple[Array, float]:
+    """Return the pressure of the slowest motion about an even gap, and by what a step towards it grows, by the power method.
+
+    Parameters
+    ----------
+    relaxed : callable
+        From a pressure at the nodes to that a step nearer to the slowest motion.
+    nodes : int
+        Nodes under pieces.
+    tolerance : float
+        Change of the growth, over the growth, that ends the search [-].
+    """
+    pressure, growth = np.ones(nodes), 0.0
+    for _ in range(POWER_STEPS):
+        following = relaxed(pressure)
         before, growth = growth, float(following @ pressure) / float(pressure @ pressure)
         pressure = following / np.linalg.norm(following)
-        if abs(growth - before) < POWER_TOLERANCE * growth:
+        if abs(growth - before) < tolerance * growth:
             break
-    return torsion * tension_n_m / (4.0 * growth)
+    return pressure, growth
 
 
 @frozen(kw_only=True, eq=False)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from vatwright.compiled import kernel
 from vatwright.errors import InputError
 from vatwright.geometry.bowed_film import BowedLayers, FilmLaw
-from vatwright.geometry.film_bow import FilmGrid, FilmPress, grid_of_arms
+from vatwright.geometry.film_bow import FilmGrid, FilmPress, grid_of_arms, slowest_motion
 from vatwright.geometry.pressure import PlatformGrid, platform_grid
 
 if TYPE_CHECKING:
@@ -40,7 +40,6 @@ MOST_NODES = 350
 
 NEWTON_STEPS = 30
 TOLERANCE = 1e-8
-TAIL_STEPS = 300
 
 
 def film_law(grid: FilmGrid) -> FilmLaw:
@@ -81,7 +80,8 @@ def film_law(grid: FilmGrid) -> FilmLaw:
     The blister and the tail are worked out here and checked in the tests. [derived:vatwright]
     """
     press = FilmPress(grid)
-    blister, (tail, growth) = _blister(press), _tail(press)
+    blister = _blister(press)
+    tail, growth = slowest_motion(press.relaxed, grid.nodes, tolerance=TOLERANCE)
     stiffness = press.torsion_m4 / (4.0 * growth)
     early, late = press.mean_bow(blister), press.mean_bow(tail)
     slower = stiffness * early**3 / press.torsion_m4
@@ -138,18 +138,6 @@ def _blister(press: FilmPress) -> Array:
         if np.abs(change).max() <= TOLERANCE * np.abs(p).max():
             return np.asarray(p)
     return np.asarray(balanced)
-
-
-def _tail(press: FilmPress) -> tuple[Array, float]:
-    """Pressure of the slowest motion about an even gap, and by what a step towards it grows."""
-    p, growth = np.ones(len(press.weight_m2)), 0.0
-    for _ in range(TAIL_STEPS):
-        following = press.relaxed(p)
-        before, growth = growth, float(following @ p) / float(p @ p)
-        p = following / np.linalg.norm(following)
-        if abs(growth - before) < TOLERANCE * growth:
-            break
-    return p, growth
 
 
 def grid_of_runs(window: PlatformGrid, layers: Sequence[tuple[Spans, int, tuple[float, float]]]) -> FilmGrid:

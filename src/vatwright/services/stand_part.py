@@ -244,7 +244,7 @@ class _Studies:
         body = chosen.settle_s[settings.base_layers + settings.ramp_layers :]
         way = evolve(
             bare, pieces=pieces_on(self.job.target.platform, bench.kind(part)),
-            to_s=run_time(self.job, settings, chosen.settle_s, counts).to_s,
+            to_s=run_time(case, settings, chosen.settle_s, counts).to_s,
             body_settle_s=float(np.median(body)) if len(body) else settings.body.settle_s,
             pull_n=float(np.median(pull, axis=0).max()), mean=success_of(chosen.outcome).mean,
         )  # fmt: skip

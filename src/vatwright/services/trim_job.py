@@ -70,11 +70,9 @@ def trim_job(
     bench = Trimming(case=case, today=plan.chosen, plates=plates)
     bench = experienced(bench, tried)[0] if tried else bench
     bought = trade(
-        case,
-        bench.today,
-        reach_m=reach_m(case.target_study),
-        time_s=lambda s, settles: run_time(job, s, settles, plates, pace=case.pace).to_s,
-    )
+        case, bench.today, reach_m=reach_m(case.target_study),
+        time_s=lambda s, settles: run_time(case, s, settles, plates).to_s,
+    )  # fmt: skip
     progress("taking away what is not needed", 1, 2)
     sheet = trim(bench, hold=hold, trade=bought)
     progress("taking away what is not needed", 2, 2)

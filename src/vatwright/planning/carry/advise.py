@@ -242,9 +242,7 @@ def chosen_settings(
         value = wanted_value(setting.name, needs[setting.name], share["release"])
         settings = set_within_rules(case, settings, setting.name, value)
     for phase in PHASES:  # the wait that goes with the rises as they are set, not as each world would have them
-        name = f"{phase}.refill_s"
-        ranges[name] = refill_needed_s(case, settings, phase)
-        settings = set_within_rules(case, settings, name, wanted_value(name, ranges[name], share["release"]))
+        settings, ranges[f"{phase}.refill_s"] = with_refill(case, settings, phase, share["release"])
     count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
     for name, rule in count_rules.items():
         if rule.obeys is Obeys.NO:
@@ -262,6 +260,12 @@ def chosen_settings(
         ranges[name] = carried
         settings = set_within_rules(case, settings, name, covering(carried, share[phase]))
     return settings, ranges
+
+
+def with_refill(case: Case, settings: Settings, phase: str, share: float) -> tuple[Settings, Floats]:
+    """Return settings with the refill wait that the rises set in a phase want, and what every world needs, (S,) [s]."""
+    name, needed_s = f"{phase}.refill_s", refill_needed_s(case, settings, phase)
+    return set_within_rules(case, settings, name, wanted_value(name, needed_s, share)), needed_s
 
 
 def set_within_rules(case: Case, settings: Settings, name: str, wanted: float) -> Settings:

@@ -189,6 +189,10 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
     watch = risks(case, settings, outcome, layers, hand, held, light, base)
     measure = worth_measuring(ranges, case.worlds, job)
     seen = outlook_of(case, chosen, measured=bool(measure))
+
+    def time_s(given: Settings, settle: Floats) -> float:
+        return run_time(case, given, settle, plates).to_s
+
     return CarrySheet(
         job=job.name,
         recipe=job.recipe.name,
@@ -213,23 +217,12 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         ),
         confidence=job.confidence,
         tolerance=job.tolerance,
-        trade=trade(
-            case,
-            chosen,
-            reach_m=reach_m(target),
-            time_s=lambda s, settles: run_time(job, s, settles, plates, pace=case.pace).to_s,
-        ),
-        peel_trade=peel_trade(
-            case,
-            chosen,
-            needed=settings_needed,
-            reach_m=reach_m(target),
-            time_s=lambda s, settles: run_time(job, s, settles, plates, pace=case.pace).to_s,
-        ),
+        trade=trade(case, chosen, reach_m=reach_m(target), time_s=time_s),
+        peel_trade=peel_trade(case, chosen, needed=settings_needed, reach_m=reach_m(target), time_s=time_s),
         spare=spare(chosen),
         success=success,
         settings=advice,
-        time=run_time(job, settings, settle, plates, pace=case.pace),
+        time=run_time(case, settings, settle, plates),
         layers=layers,
         pull_curve=_pull_curve(run, case),
         platform_view=_platform_view(run, case),
@@ -541,11 +534,9 @@ def _platform_view(run: Run, case: Case) -> PlatformView:
     )
 
 
-def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts, *, pace: float = 1.0) -> RunTime:
-    """Return how long all plates take on both machines, each layer of the target settling as long as `settle` says [s].
-
-    `pace` is by what factor runs on the target were read to take longer than its moves say [-].
-    """
+def run_time(case: Case, settings: Settings, settle: Floats, plates: PlateCounts) -> RunTime:
+    """Return how long all plates take on both machines, each layer of the target settling as long as `settle` says [s]."""
+    job = case.job
     pieces = sum(p.count for p in job.parts)
     before = [layer_times(job.recipe.settings, job.origin, layers=n).parts_s.sum(axis=0) for n in plates.origin]
     after = []
@@ -553,7 +544,7 @@ def run_time(job: Job, settings: Settings, settle: Floats, plates: PlateCounts, 
         given = plate_settle_s(settle, n)
         after.append(layer_times(settings, job.target, layers=n, settle_s=given).parts_s.sum(axis=0))
     from_parts = np.sum(before, axis=0) if before else np.zeros(len(SHARES))
-    to_parts = pace * np.sum(after, axis=0)
+    to_parts = case.pace * np.sum(after, axis=0)
     return RunTime(
         from_s=float(from_parts.sum()),
         to_s=float(to_parts.sum()),

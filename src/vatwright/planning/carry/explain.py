@@ -211,11 +211,11 @@ def _window(case: Case, settings: Settings, name: str) -> str:
 
 def _speed(case: Case, settings: Settings, phase: str) -> str:
     """What another peel speed than the proven one makes of the angle at which the film lets go; empty where it is the same."""
-    run = case.target_run(settings)
+    fastest_m_s = case.job.target.motion.fastest_m_s
     before_m_s, now_m_s = (getattr(s, phase).peel_speed_m_s for s in (case.job.recipe.settings, settings))
     if before_m_s == now_m_s:
         return ""
-    before, now = (case.worlds.target.peeling(v) for v in (before_m_s, min(now_m_s, run.machine.motion.fastest_m_s)))
+    before, now = (case.worlds.target.peeling(v) for v in (before_m_s, min(now_m_s, fastest_m_s)))
     angle = float(np.median(now.tan_angle / before.tan_angle))
     return f"; peeled {_times(now_m_s / before_m_s)} as fast, it lets go at {angle:.2g} times the angle"
 

@@ -101,9 +101,7 @@ class FewWorlds:
 
 def of_plan(case: Case, chosen: Advised, layers: tuple[int, ...]) -> PlanTotals:
     """Return what a plan comes to on plates of so many layers."""
-    to_s = run_time(
-        case.job, chosen.settings, chosen.settle_s, PlateCounts(origin=(), target=layers), pace=case.pace
-    ).to_s
+    to_s = run_time(case, chosen.settings, chosen.settle_s, PlateCounts(origin=(), target=layers)).to_s
     return PlanTotals(to_s, _body_settle_s(chosen), chosen.chance)
 
 

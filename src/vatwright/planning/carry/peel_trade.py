@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve
 
-from vatwright.planning.carry.advise import Advised, doubted, set_within_rules, wanted_value
+from vatwright.planning.carry.advise import Advised, doubted, set_within_rules, wanted_value, with_refill
 from vatwright.planning.demand.lift import release_margin
-from vatwright.planning.demand.refill import refill_needed_s
 from vatwright.planning.hands.plan_by_hand import one_value_for_both
 from vatwright.records.machine import Obeys
 from vatwright.records.plan import PeelTrade
@@ -28,7 +27,6 @@ SHARES = (0.5, 1.0, 2.0)
 """Speeds that are told, over the one advised [-]."""
 
 SPEED = "body.peel_speed_mm_s"
-REFILL = "body.refill_s"
 MOVED = (SPEED, "body.peel_lift_mm", "body.clear_lift_mm")
 
 
@@ -76,8 +74,7 @@ def _at(case: Case, chosen: Advised, needed: Callable[[Case], Mapping[str, Float
     settings = chosen.settings
     for name in MOVED:
         settings = set_within_rules(case, settings, name, wanted_value(name, needs[name], chosen.share["release"]))
-    refill_s = wanted_value(REFILL, refill_needed_s(case, settings, "body"), chosen.share["release"])
-    settings = set_within_rules(case, settings, REFILL, refill_s)
+    settings, _ = with_refill(case, settings, "body", chosen.share["release"])
     return one_value_for_both(settings, case.job.target.controller)
 
 

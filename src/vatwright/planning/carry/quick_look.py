@@ -188,7 +188,7 @@ def _look(case: Case, chosen: Advised, plates: PlateCounts) -> QuickPlan:
         settings=chosen.settings,
         success=success_of(chosen.outcome, chosen.doubt) if was_checked(case.job.room_k) else NOTHING_KNOWN,
         chances={name: float(c.mean()) for name, c in chosen.outcome.chances().items()},
-        to_s=run_time(case.job, chosen.settings, chosen.settle_s, plates, pace=case.pace).to_s,
+        to_s=run_time(case, chosen.settings, chosen.settle_s, plates).to_s,
         hand=chosen.hand,
     )
 

@@ -163,26 +163,30 @@ class Side:
     scatter: Floats = field(factory=lambda: np.ones(()))
     hands: Floats = field(factory=lambda: np.zeros(()))
 
+    @property
+    def bond_energy_j_m2(self) -> Floats:
+        """What a bond costs where its front runs at `PEEL_SPEED_M_S` [J/m2]."""
+        return bond_energy(
+            sheet_n_m=self.sheet_n_m, tension_n_m=self.tension_n_m, angle_rad=self.angle_rad,
+            front_speed_ratio=1.0 / self.tan_angle, exponent=self.speed_exponent,
+        )  # fmt: skip
+
     def peeling(self, rise_m_s: float) -> Side:
         """Return the same machine with the angle at which its film lets go of a plate that rises so fast."""
         if rise_m_s == PEEL_SPEED_M_S:
             return self
-        film = {"sheet_n_m": self.sheet_n_m, "tension_n_m": self.tension_n_m, "exponent": self.speed_exponent}
-        ratio = np.full(len(self.angle_rad), rise_m_s / PEEL_SPEED_M_S)
-        energy = bond_energy(angle_rad=self.angle_rad, front_speed_ratio=1.0 / self.tan_angle, **film)
-        return evolve(self, angle_rad=peel_angle_at_speed(energy_j_m2=energy, rise_speed_ratio=ratio, **film))
+        return self._with_film(self.tension_n_m, self.bond_energy_j_m2, rise_speed_ratio=rise_m_s / PEEL_SPEED_M_S)
 
     def worn(self, log_energy: Floats, log_tension: Floats) -> Side:
         """Return the same machine with a film whose bonds cost more and whose tension is another, by these logarithms."""
-        film = {"sheet_n_m": self.sheet_n_m, "exponent": self.speed_exponent}
-        energy = bond_energy(
-            angle_rad=self.angle_rad, front_speed_ratio=1.0 / self.tan_angle, tension_n_m=self.tension_n_m, **film
-        )
-        tension = self.tension_n_m * np.exp(log_tension)
+        return self._with_film(self.tension_n_m * np.exp(log_tension), self.bond_energy_j_m2 * np.exp(log_energy))
+
+    def _with_film(self, tension_n_m: Floats, energy_j_m2: Floats, *, rise_speed_ratio: float = 1.0) -> Side:
         angle = peel_angle_at_speed(
-            energy_j_m2=energy * np.exp(log_energy), rise_speed_ratio=np.ones(len(energy)), tension_n_m=tension, **film
-        )
-        return evolve(self, tension_n_m=tension, angle_rad=angle)
+            sheet_n_m=self.sheet_n_m, tension_n_m=tension_n_m, energy_j_m2=energy_j_m2,
+            rise_speed_ratio=np.full(len(energy_j_m2), rise_speed_ratio), exponent=self.speed_exponent,
+        )  # fmt: skip
+        return evolve(self, tension_n_m=tension_n_m, angle_rad=angle)
 
     @property
     def tan_angle(self) -> Floats:
@@ -297,18 +301,6 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
     same_film = same_machine and film_from == film_to
     target_tension = origin_tension if same_film else _tension(job.target, z, "target", film_to)
     colder_k = job.recipe.proof.room_k - job.room_k
-    if same_film and colder_k == 0.0:
-        target_angle = angle
-    else:
-        energy = bond_energy(
-            sheet_n_m=_sheet(job.origin, count), tension_n_m=origin_tension, angle_rad=angle,
-            front_speed_ratio=1.0 / np.tan(angle), exponent=exponent,
-        )  # fmt: skip
-        target_angle = peel_angle_at_speed(
-            sheet_n_m=_sheet(job.target, count), tension_n_m=target_tension,
-            energy_j_m2=energy * np.exp(_lognormal(COLD_PER_K, z["cold"]) * colder_k + _wear(job, z)),
-            rise_speed_ratio=np.ones(count), exponent=exponent,
-        )  # fmt: skip
     # One meter: its calibration error is common to whatever it reads.  Two meters err each on its own.
     one_meter = bool(job.origin.light.meter) and job.origin.light.meter == job.target.light.meter
     light = [_irradiance(m.light, z, which, one_meter=one_meter) for which, m in _machines(job)]
@@ -323,6 +315,13 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
         job.origin, job.resin_from, job.recipe.proof.room_k, z, "origin",
         tension_n_m=origin_tension, angle_rad=angle, irradiance_w_m2=light[0], **shared, **_taught(taught, "origin"),
     )  # fmt: skip
+    target_angle = angle
+    if not same_film or colder_k != 0.0:
+        harder = _lognormal(COLD_PER_K, z["cold"]) * colder_k + _wear(job, z)
+        target_angle = peel_angle_at_speed(
+            sheet_n_m=_sheet(job.target, count), tension_n_m=target_tension,
+            energy_j_m2=origin.bond_energy_j_m2 * np.exp(harder), rise_speed_ratio=np.ones(count), exponent=exponent,
+        )  # fmt: skip
     target = _side(
         job.target, job.resin, job.room_k, z, "target",
         tension_n_m=target_tension, angle_rad=target_angle, irradiance_w_m2=light[1], **shared, **_taught(taught, "target"),

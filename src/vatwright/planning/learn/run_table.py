@@ -418,12 +418,7 @@ def _groups(run: Run) -> tuple[Run, list[slice], tuple[int, ...], int]:
     groups += [slice(ramp_end, count)] if ramp_end < count else []
     # In base and body light is one; in a block of the ramp the last layer has the least.
     limits = tuple(min(g.stop, ramp_end + 1, count) - 1 for g in groups)
-    load = run.load
-    kept = min(ramp_end + 1, count)
-    arrays = ("torsion_m4", "platform_torsion_m4", "platform_extra_gap_m", "layer_m")
-    giving = load.giving.of(kept) if load.giving else None
-    cut = evolve(load, **{name: getattr(load, name)[:kept] for name in arrays}, giving=giving)
-    return evolve(run, load=cut), groups, limits, in_base
+    return evolve(run, load=run.load.first(min(ramp_end + 1, count))), groups, limits, in_base
 
 
 def _rows(run: Run, found: StackResult, groups: list[slice], heights_at: tuple[int, ...]) -> Floats:

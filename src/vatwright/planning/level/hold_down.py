@@ -88,12 +88,6 @@ def hold_down(machine: Machine, screws: Screws, *, wanted_s: float) -> HoldDown:
     )
 
 
-def _most(machine: Machine, quantity: str) -> float:
-    """The longest this controller takes for a field in the base [s]."""
-    rule = machine.controller.rule(f"base.{quantity}")
-    return rule.fixed if rule.obeys is Obeys.NO else rule.maximum
-
-
 def _whole(machine: Machine, quantity: str, value_s: float, *, up: bool = False) -> float:
     """A value in whole steps of the controller, within its limits [s]."""
     rule = machine.controller.rule(f"base.{quantity}")

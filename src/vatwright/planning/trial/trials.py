@@ -42,8 +42,6 @@ LEDGES = 5
 LEDGE_M = 1.0e-3
 """Height of one step of the stair [m]: as many layers as the arm takes to come to rest."""
 
-READ_M = 1.0e-5
-"""What a micrometer tells apart on a ledge [m]; common practice, no source."""
 
 SQUARES = (1, 2, 4, 8, 16)
 """How many times each square is lit: doubling doses make even steps of depth (Jacobs)."""

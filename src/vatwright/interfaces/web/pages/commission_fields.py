@@ -40,8 +40,8 @@ LABELS = {
 """What the page calls a value, by the end of its path."""
 
 USUAL = {
-    "stroke.distance_mm": "50", "stroke.speed_mm_s": "5", "tip.load_kg": "2", "tip.at_mm": "60", "dial.0.load_kg": "5",
-    "motion.stroke.distance_mm": "50", "motion.stroke.speed_mm_s": "5",
+    "motion.stroke.distance_mm": "50", "motion.stroke.speed_mm_s": "5", "tip.load_kg": "2", "tip.at_mm": "60",
+    "dial.0.load_kg": "5",
 }  # fmt: skip
 """Under what it is read where somebody does as the page says; a reading itself never stands there."""
 
