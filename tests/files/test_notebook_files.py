@@ -182,7 +182,7 @@ class TestArchivesThatMeanHarm:
     @pytest.mark.parametrize("data", [b"", b"PK\x03\x04 and no more", b"\x00" * 1000])
     def test_what_is_no_zip(self, tmp_path, data):
         (tmp_path / "n.zip").write_bytes(data)
-        assert "cannot be read as a zip" in mistakes(tmp_path / "n.zip")[0]
+        assert "is no export" in mistakes(tmp_path / "n.zip")[0]
 
     def test_a_damaged_file(self, tmp_path):
         write_export(tmp_path / "n.zip", TEXTS)

@@ -151,7 +151,7 @@ def test_recipes_keep_their_versions(shop, bench):
         (["shop", "show", "machine", "Wrn"], "there is no machine of that name"),
         (["shop", "add", "none.toml"], "there is no such file"),
         (["shop", "undo", "99"], "there is no change 99"),
-        (["shop", "import", "tiles.toml"], "cannot be read as a zip"),
+        (["shop", "import", "tiles.toml"], "is no export"),
         (["shop", "show", "--store", "tile.stl"], "is not a notebook"),
         (["shop", "show", "--store", "mysql://x"], "kind this tool does not know"),
     ],

@@ -255,7 +255,8 @@ def _zip_texts(path: Path) -> dict[str, str]:
     except (zipfile.BadZipFile, OSError, EOFError, NotImplementedError, RuntimeError, ValueError, zlib.error) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError.one(str(path), f"cannot be read as a zip: {error}", "Export again") from error
+        todo = "Take a folder or zip of `vatwright shop export`; a shop file goes in with `vatwright shop add`"
+        raise InputError.one(str(path), f"is no export: {error}", todo) from error
 
 
 def _require_sound(path: Path, members: list[zipfile.ZipInfo]) -> None:
