@@ -39,8 +39,11 @@ bench: .venv/ready  ## compare with the reference libraries, print ratios
 score: .venv/ready  ## run invented workshops, richer than the model: do first runs hold, is waiting cut to what is needed
 	@$(BIN)/python -m benchmarks.workshop
 
+words: .venv/ready  ## gather every text and bring the languages up to date
+	@$(BIN)/python tools/words.py
+
 docs: .venv/ready  ## build the documentation into docs/_build/html
 	@$(BIN)/sphinx-build -W -q -b html docs docs/_build/html
 	@echo "docs/_build/html/index.html"
 
-.PHONY: help setup demo check quick test bench score docs serve
+.PHONY: help setup demo check quick test bench score words docs serve

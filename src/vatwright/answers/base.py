@@ -6,7 +6,8 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.answers.blocks import Block, Column, Figure, Row, Table, said
-from vatwright.answers.numbers import bench, celsius, duration, fixed, percent, plural, sentence, significant, typed
+from vatwright.answers.numbers import bench, celsius, duration, fixed, percent, sentence, significant, typed
+from vatwright.wording import say, say_many
 
 if TYPE_CHECKING:
     from vatwright.records.first_layer import BasePlace, FirstLayers, Mend
@@ -33,7 +34,12 @@ def base_holds(first: FirstLayers) -> bool:
 def gap_words(place: BasePlace, exposure_s: float) -> str:
     """Return the gap at a place against what the light bonds through there."""
     gap, bonds = (f"{significant(bench(v[1], 'um'), 2)} µm" for v in (place.gap_m, place.bonds_to_m))
-    return f"the resin there is {gap} thick when the light comes on, and {typed(exposure_s)} s of light bonds through {bonds}"
+    return say(
+        "the resin there is {gap} thick when the light comes on, and {exposure} s of light bonds through {bonds}",
+        gap=gap,
+        exposure=typed(exposure_s),
+        bonds=bonds,
+    )
 
 
 def where_words(place: BasePlace) -> str:
@@ -46,7 +52,7 @@ def where_words(place: BasePlace) -> str:
     >>> where_words(BasePlace(name="rear left", x_m=0, y_m=0, **gap, uneven_m=5e-5, tipped_m=0.0, chance=0.9))
     'at the rear left'
     """
-    return "in the middle" if place.name == "middle" else f"at the {place.name}"
+    return say("in the middle") if place.name == "middle" else say("at the {name}", name=place.name)
 
 
 def first_sentence(first: FirstLayers) -> str:
@@ -55,43 +61,82 @@ def first_sentence(first: FirstLayers) -> str:
     words = gap_words(place, layer.exposure_s)
     chance = percent(first.chance)
     if base_holds(first):
-        return f"The base holds everywhere (in {chance} of runs). Tightest {where_words(place)}: {words}."
-    return (
-        f"The base lets go first {where_words(place)}, in layer {layer.layer} (it holds in {chance} of runs): {words}."
+        return say(
+            "The base holds everywhere (in {chance} of runs). Tightest {where_words}: {words}.",
+            chance=chance,
+            where_words=where_words(place),
+            words=words,
+        )
+    return say(
+        "The base lets go first {where_words}, in layer {layer} (it holds in {chance} of runs): {words}.",
+        where_words=where_words(place),
+        layer=layer.layer,
+        chance=chance,
+        words=words,
     )
 
 
 def mend_sentence(first: FirstLayers) -> str:
     """Return the cheapest mend, of the plan where it needs one, else of the proven values as typed in."""
-    as_typed = f"{typed(first.typed.settle_s)} s settle, {typed(first.typed.exposure_s)} s light"
+    as_typed = say(
+        "{settle} s settle, {exposure} s light",
+        settle=typed(first.typed.settle_s),
+        exposure=typed(first.typed.exposure_s),
+    )
     if not first.mends:
-        return f"Typed in as proven ({as_typed}) it would hold too, in {percent(first.typed.chance)} of runs."
+        return say(
+            "Typed in as proven ({as_typed}) it would hold too, in {chance} of runs.",
+            as_typed=as_typed,
+            chance=percent(first.typed.chance),
+        )
     best = first.cheapest
     cure = (
-        "no single change mends it" if best is None else f"the cheapest mend is {mend_words(best)}, {cost_words(best)}"
+        say("no single change mends it")
+        if best is None
+        else say(
+            "the cheapest mend is {mend_words}, {cost_words}", mend_words=mend_words(best), cost_words=cost_words(best)
+        )
     )
     if first.mends_plan:
         return sentence(cure)
     there = where_words(first.typed.worst)
-    holds = f"it would hold in only {percent(first.typed.chance)} of runs and let go first {there}"
-    return f"Typed in as proven ({as_typed}) {holds}; {cure}."
+    holds = say(
+        "it would hold in only {chance} of runs and let go first {there}",
+        chance=percent(first.typed.chance),
+        there=there,
+    )
+    return say("Typed in as proven ({as_typed}) {holds}; {cure}.", as_typed=as_typed, holds=holds, cure=cure)
 
 
 def short_lines(first: FirstLayers) -> tuple[str, str]:
     """Return who lets go first and the cheapest mend, each in a line or two, for a base that does not hold."""
     place, best = first.worst, first.cheapest
     gap, bonds = (f"{significant(bench(v[1], 'um'), 2)} µm" for v in (place.gap_m, place.bonds_to_m))
-    who = f"Lets go first {where_words(place)} (holds in {percent(first.chance)} of runs): {gap} there, {bonds} bond."
-    cure = "no single change mends it" if best is None else f"cheapest mend: {_short_mend(best)}, {cost_words(best)}"
+    who = say(
+        "Lets go first {where_words} (holds in {chance} of runs): {gap} there, {bonds} bond.",
+        where_words=where_words(place),
+        chance=percent(first.chance),
+        gap=gap,
+        bonds=bonds,
+    )
+    cure = (
+        say("no single change mends it")
+        if best is None
+        else say("cheapest mend: {short_mend}, {cost_words}", short_mend=_short_mend(best), cost_words=cost_words(best))
+    )
     return who, sentence(cure)
 
 
 def _short_mend(mend: Mend) -> str:
     if mend.kind in {"settle", "exposure"}:
-        return f"{typed(mend.to_value)} s of base {mend.kind}"
+        return say("{to_value} s of base {kind}", to_value=typed(mend.to_value), kind=mend.kind)
     if mend.kind == "warmth":
-        return f"resin at {celsius(mend.to_value)}"
-    return "levelling" if mend.kind == "level" else plural(round(mend.to_value), "base layer")
+        return say("resin at {to_value}", to_value=celsius(mend.to_value))
+    return (
+        say("levelling")
+        if mend.kind == "level"
+        else say_many(round(mend.to_value), "{n} base layer", "{n} base layers")
+    )
 
 
 def mend_words(mend: Mend) -> str:
@@ -107,12 +152,25 @@ def mend_words(mend: Mend) -> str:
     'resin warmed to 23 °C (18 °C now)'
     """
     if mend.kind in {"settle", "exposure"}:
-        return f"{typed(mend.to_value)} s of base {mend.kind} ({typed(mend.from_value)} s now)"
+        return say(
+            "{to_value} s of base {kind} ({from_value} s now)",
+            to_value=typed(mend.to_value),
+            kind=mend.kind,
+            from_value=typed(mend.from_value),
+        )
     if mend.kind == "layers":
-        return f"{plural(round(mend.to_value), 'base layer')} ({round(mend.from_value)} now)"
+        return say(
+            "{to_value} ({from_value} now)",
+            to_value=say_many(round(mend.to_value), "{n} base layer", "{n} base layers"),
+            from_value=round(mend.from_value),
+        )
     if mend.kind == "warmth":
-        return f"resin warmed to {celsius(mend.to_value)} ({celsius(mend.from_value)} now)"
-    return "levelling the platform anew"
+        return say(
+            "resin warmed to {to_value} ({from_value} now)",
+            to_value=celsius(mend.to_value),
+            from_value=celsius(mend.from_value),
+        )
+    return say("levelling the platform anew")
 
 
 def cost_words(mend: Mend) -> str:
@@ -128,9 +186,9 @@ def cost_words(mend: Mend) -> str:
     'about 30 min before the run (common practice)'
     """
     if not mend.source:
-        return f"{duration(60.0 * mend.minutes)} more" if mend.minutes > 0.0 else "no time"
-    origin = "common practice" if mend.source.startswith("practice") else "estimate"
-    return f"about {duration(60.0 * mend.minutes)} before the run ({origin})"
+        return say("{minutes} more", minutes=duration(60.0 * mend.minutes)) if mend.minutes > 0.0 else say("no time")
+    origin = say("common practice") if mend.source.startswith("practice") else say("estimate")
+    return say("about {minutes} before the run ({origin})", minutes=duration(60.0 * mend.minutes), origin=origin)
 
 
 def mend_rows(first: FirstLayers) -> tuple[MendRow, ...]:
@@ -140,7 +198,7 @@ def mend_rows(first: FirstLayers) -> tuple[MendRow, ...]:
             what=sentence(mend_words(m)).rstrip("."),
             cost=cost_words(m),
             chance=percent(m.chance),
-            does="enough" if m.works else "not taken" if m.enough else "not enough",
+            does=say("enough") if m.works else say("not taken") if m.enough else say("not enough"),
             note=sentence(m.note),
         )
         for m in first.mends
@@ -149,8 +207,12 @@ def mend_rows(first: FirstLayers) -> tuple[MendRow, ...]:
 
 def mend_title(first: FirstLayers) -> str:
     """Return what the mends start from."""
-    start = "this plan" if first.mends_plan else "the proven values typed in as they are"
-    return f"What would make the base hold {fixed(100.0 * first.enough, 0)} % of runs, each alone, from {start}"
+    start = say("this plan") if first.mends_plan else say("the proven values typed in as they are")
+    return say(
+        "What would make the base hold {enough} % of runs, each alone, from {start}",
+        enough=fixed(100.0 * first.enough, 0),
+        start=start,
+    )
 
 
 def notes(first: FirstLayers) -> tuple[str, ...]:
@@ -167,7 +229,7 @@ def base_blocks(first: FirstLayers) -> tuple[Block, ...]:
 
 def mends_table(first: FirstLayers) -> tuple[Block, ...]:
     """Return the mends, each alone; nothing where none is needed."""
-    heads = ("change", "costs", "then holds", "does it do?", "because")
+    heads = (say("change"), say("costs"), say("then holds"), say("does it do?"), say("because"))
     rows = tuple(Row((r.what, r.cost, r.chance, r.does, r.note)) for r in mend_rows(first))
     title = mend_title(first)
     return (Table(title=title, columns=tuple(map(Column, heads)), rows=rows, slug="mends"),) if rows else ()
@@ -177,9 +239,18 @@ def pressure_sentence(first: FirstLayers) -> str:
     """Return what presses on the platform in the base, and how far off its centre."""
     hardest = max(first.pressures, key=lambda p: p.peak_moment_j)
     off = math.hypot(hardest.centre_x_m, hardest.centre_y_m)
-    force = f"In base layer {hardest.layer} the resin presses with {significant(hardest.peak_n, 2)} N as the platform arrives"
+    force = say(
+        "In base layer {layer} the resin presses with {peak} N as the platform arrives",
+        layer=hardest.layer,
+        peak=significant(hardest.peak_n, 2),
+    )
     if off < 1.0e-3:
-        return f"{force}, in the middle: nothing tips it."
+        return say("{force}, in the middle: nothing tips it.", force=force)
     early, lit = (significant(j, 2) for j in (hardest.peak_moment_j, hardest.end_moment_j))
-    moment = f"{early} N m at first and {lit} N m when the light comes on"
-    return f"{force}, {fixed(bench(off, 'mm'), 0)} mm off its middle: that tips the platform with {moment}."
+    moment = say("{early} N m at first and {lit} N m when the light comes on", early=early, lit=lit)
+    return say(
+        "{force}, {off} mm off its middle: that tips the platform with {moment}.",
+        force=force,
+        off=fixed(bench(off, "mm"), 0),
+        moment=moment,
+    )

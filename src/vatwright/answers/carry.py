@@ -33,7 +33,6 @@ from vatwright.answers.numbers import (
     one_line,
     percent,
     percent_range,
-    plural,
     resin_volume,
     sentence,
     setting_value,
@@ -47,6 +46,7 @@ from vatwright.answers.study import LAYER_COUNT_NOTE
 from vatwright.answers.trim import about, experience_sentences, trimmed_sentence
 from vatwright.answers.upkeep import due_sentences
 from vatwright.answers.warmth import no_chance, outside, warming_ledger
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -60,7 +60,7 @@ WATCHED = 2
 LINE = 60
 """Characters of a name in a heading; common practice."""
 
-NO_READING = "No single reading would change the advice."
+NO_READING = to_say("No single reading would change the advice.")
 
 
 def carry_answer(sheet: CarrySheet, *, cite: Callable[[str], str]) -> Answer:
@@ -82,7 +82,7 @@ def carry_on_paper(sheet: CarrySheet, *, cite: Callable[[str], str]) -> Answer:
     order = (*(s for s in ("hand", "why") if s in parts), *(s for s in parts if s not in {"hand", "why"}))
     warmth = () if sheet.warm_up is None else (warming_ledger(sheet.warm_up),)
     blocks = (*lead(sheet), *warmth, *said(way(sheet), role="note"))
-    title = f"Carry sheet: {job_title(sheet)}"
+    title = say("Carry sheet: {job_title}", job_title=job_title(sheet))
     return Answer(name="carry", title=title, blocks=blocks, pages=tuple(parts[s] for s in order))
 
 
@@ -91,22 +91,22 @@ def _parts(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[Part, ...]:
     if sheet.warm_up is not None:
         return (_sources_part(sheet, cite),)
     parts = (
-        Part("why", "Why each value?", reasons(sheet), "Why"),
-        Part("hand", "What do I do by hand?", schedule(sheet), "By hand"),
-        Part("risks", "What could go wrong?", _risks(sheet), "Risks"),
-        Part("base", "Does the base hold everywhere?", _base(sheet), "Base"),
-        Part("holding", "Do the pieces hold on to the platform?", _holding(sheet), "Holding"),
-        Part("layers", "Does every layer get what it needs?", _layers(sheet), "Layers", appendix=True),
-        Part("time", "Where does the time go?", _time(sheet), "Time", appendix=True),
-        Part("after", "Resin, what comes after the print, and care", _after(sheet), "After"),
+        Part("why", say("Why each value?"), reasons(sheet), say("Why")),
+        Part("hand", say("What do I do by hand?"), schedule(sheet), say("By hand")),
+        Part("risks", say("What could go wrong?"), _risks(sheet), say("Risks")),
+        Part("base", say("Does the base hold everywhere?"), _base(sheet), say("Base")),
+        Part("holding", say("Do the pieces hold on to the platform?"), _holding(sheet), say("Holding")),
+        Part("layers", say("Does every layer get what it needs?"), _layers(sheet), say("Layers"), appendix=True),
+        Part("time", say("Where does the time go?"), _time(sheet), say("Time"), appendix=True),
+        Part("after", say("Resin, what comes after the print, and care"), _after(sheet), say("After")),
         _sources_part(sheet, cite),
     )
     return tuple(p for p in parts if p.blocks)
 
 
 def _sources_part(sheet: CarrySheet, cite: Callable[[str], str]) -> Part:
-    title = "What is assumed, and what is it based on?"
-    return Part("sources", title, _sources(sheet, cite), "Sources", appendix=True)
+    title = say("What is assumed, and what is it based on?")
+    return Part("sources", title, _sources(sheet, cite), say("Sources"), appendix=True)
 
 
 # --- the first screen ------------------------------------------------------------------------------------------------
@@ -114,7 +114,12 @@ def _sources_part(sheet: CarrySheet, cite: Callable[[str], str]) -> Part:
 
 def job_title(sheet: CarrySheet) -> str:
     """Return the heading of a sheet."""
-    return f"{_in_short(one_line(sheet.job))}, {plural(sheet.pieces, 'piece')}, to {_in_short(one_line(sheet.target))}"
+    return say(
+        "{in_short}, {pieces}, to {in_short_2}",
+        in_short=_in_short(one_line(sheet.job)),
+        pieces=say_many(sheet.pieces, "{n} piece", "{n} pieces"),
+        in_short_2=_in_short(one_line(sheet.target)),
+    )
 
 
 def _in_short(name: str) -> str:
@@ -152,19 +157,48 @@ def verdict(sheet: CarrySheet) -> str:
 def way(sheet: CarrySheet) -> str:
     """Return from what to where."""
     if not sheet.runs:
-        start = "From common practice" if sheet.recipe == sheet.origin else f"From {one_line(sheet.recipe)} (never run)"
-        return f"{start} to {one_line(sheet.target)}, {one_line(sheet.resin)}, {celsius(sheet.room_k)}."
+        start = (
+            say("From common practice")
+            if sheet.recipe == sheet.origin
+            else say("From {recipe} (never run)", recipe=one_line(sheet.recipe))
+        )
+        return say(
+            "{start} to {target}, {resin}, {room}.",
+            start=start,
+            target=one_line(sheet.target),
+            resin=one_line(sheet.resin),
+            room=celsius(sheet.room_k),
+        )
     held = sheet.runs - sheet.failed
-    proof = f"{plural(sheet.runs, 'run')} held" if not sheet.failed else f"{held} of {plural(sheet.runs, 'run')} held"
+    proof = (
+        say("{runs} held", runs=say_many(sheet.runs, "{n} run", "{n} runs"))
+        if not sheet.failed
+        else say("{held} of {runs} held", held=held, runs=say_many(sheet.runs, "{n} run", "{n} runs"))
+    )
     resin = "" if sheet.resin.lower() in sheet.recipe.lower() else f"{one_line(sheet.resin)}, "
-    start = f"From {one_line(sheet.recipe)} ({proof}, {celsius(sheet.room_from_k)})"
-    return f"{start} to {one_line(sheet.target)}, {resin}{celsius(sheet.room_k)}."
+    start = say(
+        "From {recipe} ({proof}, {room_from})",
+        recipe=one_line(sheet.recipe),
+        proof=proof,
+        room_from=celsius(sheet.room_from_k),
+    )
+    return say(
+        "{start} to {target}, {resin}{room}.",
+        start=start,
+        target=one_line(sheet.target),
+        resin=resin,
+        room=celsius(sheet.room_k),
+    )
 
 
 def chance_sentence(sheet: CarrySheet) -> str:
     """Return the chance that a run holds, with its range."""
     success = sheet.success
-    return f"Chance that it holds: {percent(success.mean)} ({percent_range(success.low, success.high)})."
+    return say(
+        "Chance that it holds: {mean} ({low}).",
+        mean=percent(success.mean),
+        low=percent_range(success.low, success.high),
+    )
 
 
 def noted_sentence(noted: NotedRuns) -> str:
@@ -176,42 +210,63 @@ def noted_sentence(noted: NotedRuns) -> str:
     >>> noted_sentence(NotedRuns(runs=9, machine="Heron", ran=4, held=3, said=0.91, said_of=4))
     '9 noted runs are weighed in: on Heron 3 of 4 held, where 91 % had been said.'
     """
-    head = f"{plural(noted.runs, 'noted run')} {'is' if noted.runs == 1 else 'are'} weighed in"
+    head = say_many(noted.runs, "{n} noted run is weighed in", "{n} noted runs are weighed in")
     if not noted.ran:
-        return f"{head}, none of them on {one_line(noted.machine)}."
-    told = "" if noted.said is None else f", where {percent(noted.said)} had been said"
-    some = "" if noted.said is None or noted.said_of == noted.ran else f" of {noted.said_of} of them"
-    return f"{head}: on {one_line(noted.machine)} {noted.held} of {noted.ran} held{told}{some}."
+        return say("{head}, none of them on {machine}.", head=head, machine=one_line(noted.machine))
+    told = "" if noted.said is None else say(", where {said} had been said", said=percent(noted.said))
+    some = (
+        "" if noted.said is None or noted.said_of == noted.ran else say(" of {said_of} of them", said_of=noted.said_of)
+    )
+    return say(
+        "{head}: on {machine} {held} of {ran} held{told}{some}.",
+        head=head,
+        machine=one_line(noted.machine),
+        held=noted.held,
+        ran=noted.ran,
+        told=told,
+        some=some,
+    )
 
 
 def time_sentence(sheet: CarrySheet) -> str:
     """Return how long it takes on both machines."""
     run, origin = sheet.time, one_line(sheet.origin)
-    pieces = f"all {sheet.pieces}" if sheet.pieces > 1 else "the piece"
-    here = f"{duration(run.to_s)} for {pieces} on {plural(run.to_plates, 'plate')}"
+    pieces = say("all {pieces}", pieces=sheet.pieces) if sheet.pieces > 1 else say("the piece")
+    here = say(
+        "{to} for {pieces} on {to_plates}",
+        to=duration(run.to_s),
+        pieces=pieces,
+        to_plates=say_many(run.to_plates, "{n} plate", "{n} plates"),
+    )
     if run.from_plates == 0:
-        return f"{here} ({origin} cannot take them)."
-    return f"{here} ({origin}: {duration(run.from_s)} on {plural(run.from_plates, 'plate')})."
+        return say("{here} ({origin} cannot take them).", here=here, origin=origin)
+    return say(
+        "{here} ({origin}: {from_} on {from_plates}).",
+        here=here,
+        origin=origin,
+        from_=duration(run.from_s),
+        from_plates=say_many(run.from_plates, "{n} plate", "{n} plates"),
+    )
 
 
 def _ledger(sheet: CarrySheet) -> Ledger:
     entries = [
-        Entry("By hand", by_hand_in_short(sheet)),
-        *(Entry("Watch" if k == 0 else "", said(watch_sentence(r))) for k, r in enumerate(sheet.risks[:WATCHED])),
+        Entry(say("By hand"), by_hand_in_short(sheet)),
+        *(Entry(say("Watch") if k == 0 else "", said(watch_sentence(r))) for k, r in enumerate(sheet.risks[:WATCHED])),
     ]
     if sheet.first_layer is not None and not base_holds(sheet.first_layer):
-        entries.insert(1, Entry("Base", said(*short_lines(sheet.first_layer))))
+        entries.insert(1, Entry(say("Base"), said(*short_lines(sheet.first_layer))))
     if any(lot.only for lot in sheet.old_lots):
-        entries.append(Entry("Lot", said(*old_lot_sentences(sheet.old_lots))))
+        entries.append(Entry(say("Lot"), said(*old_lot_sentences(sheet.old_lots))))
     if sheet.squeeze_shear is not None:
-        entries.append(Entry("Resin", said(*shear_sentences(sheet)[:1])))
+        entries.append(Entry(say("Resin"), said(*shear_sentences(sheet)[:1])))
     due = due_sentences(sheet.upkeep, now=True)
     if due:
-        entries.append(Entry("Upkeep", said(*due)))
+        entries.append(Entry(say("Upkeep"), said(*due)))
     if sheet.measure_next:
-        entries.append(Entry("Measure", said(measurement_words(sheet.measure_next[0]))))
+        entries.append(Entry(say("Measure"), said(measurement_words(sheet.measure_next[0]))))
     if sheet.cautions:
-        entries.append(Entry("Take care", said(sentence(sheet.cautions[0]))))
+        entries.append(Entry(say("Take care"), said(sentence(sheet.cautions[0]))))
     return Ledger(tuple(entries))
 
 
@@ -228,7 +283,7 @@ def watch_sentence(risk: Risk) -> str:
 
 def where(risk: Risk) -> str:
     """Return the place of a risk in the run."""
-    return f"Layer {risk.layer}" if risk.layer >= 0 else "The whole run"
+    return say("Layer {layer}", layer=risk.layer) if risk.layer >= 0 else say("The whole run")
 
 
 def risk_measure(risk: Risk) -> str:
@@ -240,10 +295,14 @@ def risk_measure(risk: Risk) -> str:
     >>> risk_measure(Risk(what="It splits.", layer=120, margin=1.34, chance=0.18, why="", do=""))
     'layer 120; goes wrong in 18 % of runs; a typical run has 34 % to spare'
     """
-    verb = "is" if risk.margin is not None and risk.margin < 1.0 else "has"
-    typical = "" if risk.margin is None else f"; a typical run {verb} {margin_words(risk.margin)}"
-    place = where(risk)
-    return f"{place[0].lower()}{place[1:]}; goes wrong in {percent(risk.chance)} of runs{typical}"
+    place = say("layer {layer}", layer=risk.layer) if risk.layer >= 0 else say("the whole run")
+    wrong = say("{place}; goes wrong in {chance} of runs", place=place, chance=percent(risk.chance))
+    if risk.margin is None:
+        return wrong
+    margin = margin_words(risk.margin)
+    if risk.margin < 1.0:
+        return say("{wrong}; a typical run is {margin}", wrong=wrong, margin=margin)
+    return say("{wrong}; a typical run has {margin}", wrong=wrong, margin=margin)
 
 
 def _risks(sheet: CarrySheet) -> tuple[Block, ...]:
@@ -254,9 +313,9 @@ def _risks(sheet: CarrySheet) -> tuple[Block, ...]:
     parts = points(map(sentence, sheet.warnings), "caution")
     readings = points(f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next) or said(NO_READING)
     return (
-        *(found or said("Nothing stands out.")),
-        *((Heading("Wrong with the parts"), *parts) if parts else ()),
-        Heading("What would make this surer?"),
+        *(found or said(say("Nothing stands out."))),
+        *((Heading(say("Wrong with the parts")), *parts) if parts else ()),
+        Heading(say("What would make this surer?")),
         *readings,
         *_ladder(sheet),
         *change_blocks(sheet.part_changes),
@@ -266,17 +325,27 @@ def _risks(sheet: CarrySheet) -> tuple[Block, ...]:
 def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
     """Return readings and trials in the order that is worth most for its effort."""
     rows = tuple(
-        Row((
-            sentence(step.what).rstrip("."), duration(60.0 * step.minutes),
-            resin_volume(step.resin_m3) if step.resin_m3 else "none",
-            f"{_narrowed(step.setting)}, by {share_words(1.0 - step.share_left)}", about(step.saves_s),
-        ))
+        Row(
+            (
+                sentence(step.what).rstrip("."),
+                duration(60.0 * step.minutes),
+                resin_volume(step.resin_m3) if step.resin_m3 else say("none"),
+                say(
+                    "{narrowed}, by {share_left}",
+                    narrowed=_narrowed(step.setting),
+                    share_left=share_words(1.0 - step.share_left),
+                ),
+                about(step.saves_s),
+            )
+        )
         for step in sheet.ladder
-    )  # fmt: skip
-    columns = tuple(map(Column, ("do", "takes", "resin", "cuts the range of", "may save a run")))
-    note = "Estimates: knowing better spares waits and failures, on average by so much."
+    )
+    columns = tuple(
+        map(Column, (say("do"), say("takes"), say("resin"), say("cuts the range of"), say("may save a run")))
+    )
+    note = say("Estimates: knowing better spares waits and failures, on average by so much.")
     table = Table(
-        title="Readings and trials, what pays best for its effort first",
+        title=say("Readings and trials, what pays best for its effort first"),
         columns=columns,
         rows=rows,
         slug="ladder",
@@ -286,7 +355,7 @@ def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
 
 
 def _narrowed(setting: str) -> str:
-    return "the chance" if setting == "chance" else setting_words(setting)
+    return say("the chance") if setting == "chance" else setting_words(setting)
 
 
 def measurement_words(measure: Measurement) -> str:
@@ -302,7 +371,13 @@ def measurement_words(measure: Measurement) -> str:
     reading = sentence(measure.reading).rstrip(".")
     minutes = duration(60.0 * measure.minutes)
     cut = share_words(1.0 - measure.share_left)
-    return f"{reading} ({minutes}): cuts the range of {setting_words(measure.setting)} by {cut}."
+    return say(
+        "{reading} ({minutes}): cuts the range of {setting} by {cut}.",
+        reading=reading,
+        minutes=minutes,
+        setting=setting_words(measure.setting),
+        cut=cut,
+    )
 
 
 # --- the other pages -------------------------------------------------------------------------------------------------
@@ -333,11 +408,23 @@ def _layers(sheet: CarrySheet) -> tuple[Block, ...]:
 
 
 def _time(sheet: CarrySheet) -> tuple[Block, ...]:
-    columns = (Column("time spent on"), Column(one_line(sheet.origin)), Column(one_line(sheet.target)))
+    columns = (Column(say("time spent on")), Column(one_line(sheet.origin)), Column(one_line(sheet.target)))
     rows = tuple(Row((one_line(s.label), duration(s.from_s), duration(s.to_s))) for s in sheet.time.shares)
-    piece = f"{duration(sheet.time.per_piece_to_s)} a piece on {one_line(sheet.target)}"
-    before = f", {duration(sheet.time.per_piece_from_s)} on {one_line(sheet.origin)}" if sheet.time.from_plates else ""
-    table = Table(title="Where the time of all pieces goes", columns=columns, rows=rows, slug="time-table")
+    piece = say(
+        "{per_piece_to} a piece on {target}",
+        per_piece_to=duration(sheet.time.per_piece_to_s),
+        target=one_line(sheet.target),
+    )
+    before = (
+        say(
+            ", {per_piece_from} on {origin}",
+            per_piece_from=duration(sheet.time.per_piece_from_s),
+            origin=one_line(sheet.origin),
+        )
+        if sheet.time.from_plates
+        else ""
+    )
+    table = Table(title=say("Where the time of all pieces goes"), columns=columns, rows=rows, slug="time-table")
     return (*said(time_sentence(sheet), f"{piece}{before}."), table, Figure(slug="time", data=sheet), *_peeled(sheet))
 
 
@@ -346,8 +433,12 @@ def _peeled(sheet: CarrySheet) -> tuple[Block, ...]:
     if len({t.peel_speed_m_s for t in sheet.peel_trade}) <= 1:
         return ()
     columns = (
-        Column("body peels at"), Column("lift"), Column("hardest pull"), Column("all pieces"), Column("chance to hold")
-    )  # fmt: skip
+        Column(say("body peels at")),
+        Column(say("lift")),
+        Column(say("hardest pull")),
+        Column(say("all pieces")),
+        Column(say("chance to hold")),
+    )
     rows = tuple(
         Row((
             setting_value("body.peel_speed_mm_s", t.peel_speed_m_s), setting_value("body.peel_lift_mm", t.lift_m),
@@ -355,7 +446,9 @@ def _peeled(sheet: CarrySheet) -> tuple[Block, ...]:
         ))
         for t in sheet.peel_trade
     )  # fmt: skip
-    return (Table(title="What another peel speed would cost and save", columns=columns, rows=rows, slug="peel-speeds"),)
+    return (
+        Table(title=say("What another peel speed would cost and save"), columns=columns, rows=rows, slug="peel-speeds"),
+    )
 
 
 def _after(sheet: CarrySheet) -> tuple[Block, ...]:
@@ -365,8 +458,8 @@ def _after(sheet: CarrySheet) -> tuple[Block, ...]:
             (resin_sentence(sheet), *resin_lines(sheet), *old_lot_sentences(sheet.old_lots), *shear_sentences(sheet))
         ),
         *points((*run_warmth_sentences(sheet), *due_sentences(sheet.upkeep))),
-        *((Heading("After the print"), *after) if after else ()),
-        Heading("Take care"),
+        *((Heading(say("After the print")), *after) if after else ()),
+        Heading(say("Take care")),
         *points(map(sentence, sheet.cautions), "caution"),
     )
 
@@ -374,9 +467,12 @@ def _after(sheet: CarrySheet) -> tuple[Block, ...]:
 def resin_sentence(sheet: CarrySheet) -> str:
     """Return how much resin to pour and what it is made of."""
     need = sheet.resin_need
-    return (
-        f"Pour {resin_volume(need.pour_m3)}: {resin_volume(need.parts_m3)} for the parts, "
-        f"{resin_volume(need.drag_out_m3)} leaves with them, {resin_volume(need.pool_m3)} keeps the pool deep enough."
+    return say(
+        "Pour {pour}: {parts} for the parts, {drag_out} leaves with them, {pool} keeps the pool deep enough.",
+        pour=resin_volume(need.pour_m3),
+        parts=resin_volume(need.parts_m3),
+        drag_out=resin_volume(need.drag_out_m3),
+        pool=resin_volume(need.pool_m3),
     )
 
 
@@ -390,21 +486,31 @@ def light_sentences(sheet: CarrySheet) -> tuple[str, ...]:
         (fixed(getattr(light, f"from_{name}") * times, places), fixed(getattr(light, f"to_{name}") * times, places))
         for name, times, places in (("least_j_m2", 0.1, 1), ("most_j_m2", 0.1, 1), ("through_m", 1e6, 0))
     )
-    doses = f"{least[1]} mJ/cm² where it is dimmest ({least[0]}) and {most[1]} mJ/cm² where it is brightest ({most[0]})"
+    doses = say(
+        "{least} mJ/cm² where it is dimmest ({least_2}) and {most} mJ/cm² where it is brightest ({most_2})",
+        least=least[1],
+        least_2=least[0],
+        most=most[1],
+        most_2=most[0],
+    )
     return (
-        f"Under the parts a body layer on {b} gets {doses}; in brackets: on {a}.",
-        f"At the brightest spot many layers cure at most {through[1]} µm beyond an overhang ({through[0]} µm).",
+        say("Under the parts a body layer on {b} gets {doses}; in brackets: on {a}.", b=b, doses=doses, a=a),
+        say(
+            "At the brightest spot many layers cure at most {through} µm beyond an overhang ({through_2} µm).",
+            through=through[1],
+            through_2=through[0],
+        ),
     )
 
 
 def _sources(sheet: CarrySheet, cite: Callable[[str], str]) -> tuple[Block, ...]:
-    open_ = points(map(sentence, sheet.open_questions)) or said("Nothing stays open.")
+    open_ = points(map(sentence, sheet.open_questions)) or said(say("Nothing stays open."))
     beliefs: tuple[Block, ...] = tuple(Figure(slug=f"belief-{k}", data=(b, k)) for k, b in enumerate(sheet.beliefs))
     cited = tuple(Source(one_line(k), one_line(cite(k))) for k in source_keys(sheet))
     return (
         *open_,
-        *((Heading("What is believed, before and after looking at what worked"), *beliefs) if beliefs else ()),
-        Heading("Sources"),
+        *((Heading(say("What is believed, before and after looking at what worked")), *beliefs) if beliefs else ()),
+        Heading(say("Sources")),
         *cited,
     )
 

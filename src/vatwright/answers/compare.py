@@ -15,11 +15,11 @@ from vatwright.answers.numbers import (
     one_line,
     percent,
     percent_range,
-    plural,
     resin_volume,
     significant,
 )
 from vatwright.answers.warmth import outside
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 EQUAL = 0.03
 """Costs and times nearer than this are called equal [-]; engineering estimate: far inside their ranges."""
 
-UNKNOWN = "not known"
-NO_COST = "Prices are missing, so none is called the cheapest."
+UNKNOWN = to_say("not known")
+NO_COST = to_say("Prices are missing, so none is called the cheapest.")
 
 
 def compare_answer(sheet: CompareSheet, *, cite: Callable[[str], str]) -> Answer:
@@ -51,13 +51,17 @@ def compare_answer(sheet: CompareSheet, *, cite: Callable[[str], str]) -> Answer
     left_out = tuple(f"{one_line(s.machine)}: {one_line(s.why_not)}" for s in sheet.sides if s.cost is None)
     floors = tuple(floor_sentence(s.machine, s.floor) for s in able(sheet) if s.floor is not None)
     lists = (
-        ("out", "Which are left out?", points(left_out)),
-        ("side", "Side by side", _side_figures(sheet)),
+        ("out", say("Which are left out?"), points(left_out)),
+        ("side", say("Side by side"), _side_figures(sheet)),
         *((f"pays-{n}", pay_question(p), _pays(sheet, p)) for n, p in enumerate(sheet.pays, start=1)),
-        ("table", "Will the table stand still?", points(floors)),
-        ("sources", "Where do the figures come from?", tuple(Source(k, cite(k)) for k in sheet.sources)),
+        ("table", say("Will the table stand still?"), points(floors)),
+        ("sources", say("Where do the figures come from?"), tuple(Source(k, cite(k)) for k in sheet.sources)),
     )
-    title = f"Which machine? {one_line(sheet.job)}, {plural(sheet.pieces, 'piece')}"
+    title = say(
+        "Which machine? {job}, {pieces}",
+        job=one_line(sheet.job),
+        pieces=say_many(sheet.pieces, "{n} piece", "{n} pieces"),
+    )
     pages = tuple(Part(slug=s, title=t, blocks=b) for s, t, b in lists if b)
     return Answer(name="compare", title=title, blocks=(*blocks, *missing_blocks(missing(sheet))), pages=pages)
 
@@ -88,28 +92,48 @@ def verdict(sides: Sequence[MachineSide]) -> str:
         return outside(warming)
     pool = [(s.machine, s.cost) for s in able_ if s.holds and s.cost] or [(s.machine, s.cost) for s in able_ if s.cost]
     if not pool:
-        return "None of these machines takes this order."
+        return say("None of these machines takes this order.")
     doubt = (
-        "" if any(s.holds for s in able_) else " No machine carries it with the confidence asked for: measure first."
+        ""
+        if any(s.holds for s in able_)
+        else say(" No machine carries it with the confidence asked for: measure first.")
     )
     times = {name: c.print_s for name, c in pool}
     fast = min(times, key=lambda m: times[m])
     if not comparable([c for _, c in pool]):
-        return f"{one_line(fast)} prints the order soonest. {NO_COST}{doubt}"
+        return say(
+            "{fast} prints the order soonest. {no_cost}{doubt}", fast=one_line(fast), no_cost=NO_COST, doubt=doubt
+        )
     costs = {name: c.per_piece.value for name, c in pool}
     cheap = min(costs, key=lambda m: costs[m])
-    by = "a piece" if all(c.complete for _, c in pool) else "by the prices that are there"
+    by = say("a piece") if all(c.complete for _, c in pool) else say("by the prices that are there")
     cheapest, soonest = one_line(cheap), one_line(fast)
     if cheap == fast or times[cheap] <= times[fast] * (1.0 + EQUAL):
-        return f"{cheapest}: the cheapest {by}, and none prints the order sooner.{doubt}"
+        return say(
+            "{cheapest}: the cheapest {by}, and none prints the order sooner.{doubt}",
+            cheapest=cheapest,
+            by=by,
+            doubt=doubt,
+        )
     if costs[fast] <= costs[cheap] * (1.0 + EQUAL):
-        return f"{soonest}: it prints the order soonest, and none is much cheaper {by}.{doubt}"
-    return f"{cheapest} is the cheapest {by}; {soonest} prints the order soonest.{doubt}"
+        return say(
+            "{soonest}: it prints the order soonest, and none is much cheaper {by}.{doubt}",
+            soonest=soonest,
+            by=by,
+            doubt=doubt,
+        )
+    return say(
+        "{cheapest} is the cheapest {by}; {soonest} prints the order soonest.{doubt}",
+        cheapest=cheapest,
+        by=by,
+        soonest=soonest,
+        doubt=doubt,
+    )
 
 
 def _table(sides: list[MachineSide], currency: str) -> Table:
     head, *rows = side_rows(sides, currency)
-    columns = (Column("quantity"), *(Column(name) for name in head[1]))
+    columns = (Column(say("quantity")), *(Column(name) for name in head[1]))
     return Table(slug="machines", columns=columns, rows=tuple(Row((label, *cells)) for label, cells in rows))
 
 
@@ -130,7 +154,9 @@ def _pays(sheet: CompareSheet, pay: PayBack) -> tuple[Block, ...]:
 
 def pay_question(pay: PayBack) -> str:
     """Return what is asked of two machines."""
-    return f"Would {one_line(pay.work.larger)} pay beside {one_line(pay.work.smaller)}?"
+    return say(
+        "Would {larger} pay beside {smaller}?", larger=one_line(pay.work.larger), smaller=one_line(pay.work.smaller)
+    )
 
 
 def missing(sheet: CompareSheet) -> list[Missing]:
@@ -141,8 +167,8 @@ def missing(sheet: CompareSheet) -> list[Missing]:
 
 def _price_cell(cost: CostSheet) -> str:
     if not cost.priced:
-        return UNKNOWN
-    return f"{'' if cost.complete else 'at least '}{money(cost.per_piece, '')}"
+        return say(UNKNOWN)
+    return f"{'' if cost.complete else say('at least ')}{money(cost.per_piece, '')}"
 
 
 def side_rows(sides: list[MachineSide], currency: str) -> Iterator[tuple[str, list[str]]]:
@@ -151,18 +177,21 @@ def side_rows(sides: list[MachineSide], currency: str) -> Iterator[tuple[str, li
     works = [s.work for s in sides if s.work is not None]
     word = currency_word(currency)
     yield "", [one_line(s.machine) for s in sides]
-    yield f"a piece,{word}" if word else "a piece", [_price_cell(c) for c in costs]
-    yield "printing", [duration(c.print_s) for c in costs]
-    yield "a person's work", [duration(c.hands_s) for c in costs]
-    yield "plates", [str(c.plates) for c in costs]
-    yield "visits in a run", [str(c.visits) for c in costs]
-    yield "a plate holds", [chance_words(c.success.low, c.success.mean, c.success.high) for c in costs]
-    yield "as sure as asked for", ["yes" if s.holds else "no" for s in sides]
-    yield "resin to pour", [resin_volume(c.bottle.pour_m3) for c in costs]
-    yield "resin at hand does", [{None: UNKNOWN, True: "yes", False: "no"}[c.bottle.enough] for c in costs]
-    yield "a layer", [duration(w.layer_s) for w in works]
-    yield "pieces on a full plate", [str(w.pieces) for w in works]
-    yield "pieces an hour, full", [significant(w.pieces_h, 2) for w in works]
+    yield say("a piece,{word}", word=word) if word else say("a piece"), [_price_cell(c) for c in costs]
+    yield say("printing"), [duration(c.print_s) for c in costs]
+    yield say("a person's work"), [duration(c.hands_s) for c in costs]
+    yield say("plates"), [str(c.plates) for c in costs]
+    yield say("visits in a run"), [str(c.visits) for c in costs]
+    yield say("a plate holds"), [chance_words(c.success.low, c.success.mean, c.success.high) for c in costs]
+    yield say("as sure as asked for"), [say("yes") if s.holds else say("no") for s in sides]
+    yield say("resin to pour"), [resin_volume(c.bottle.pour_m3) for c in costs]
+    yield (
+        say("resin at hand does"),
+        [{None: UNKNOWN, True: say("yes"), False: say("no")}[c.bottle.enough] for c in costs],
+    )
+    yield say("a layer"), [duration(w.layer_s) for w in works]
+    yield say("pieces on a full plate"), [str(w.pieces) for w in works]
+    yield say("pieces an hour, full"), [significant(w.pieces_h, 2) for w in works]
 
 
 def chance_words(low: float, mean: float, high: float) -> str:
@@ -174,44 +203,91 @@ def pay_sentences(pay: PayBack, currency: str, *, priced: bool) -> Iterator[str]
     """Return whether a larger machine pays for itself, a sentence or two each."""
     yield worth_words(pay.work)
     if not priced:
-        yield "Prices are missing, so nothing is said about what it saves."
+        yield say("Prices are missing, so nothing is said about what it saves.")
         return
     unit = currency_word(currency)
     half = (pay.saves.high - pay.saves.low) / 2.0
     places = min(decimals_for(half), 2) if half > 0.0 else 2
-    span = f" ({fixed(pay.saves.low, places)} to {fixed(pay.saves.high, places)})" if half > 0.0 else ""
-    rent = "" if pay.rent_per_piece is None else f", {fixed(pay.rent_per_piece, 2)}{unit} for its floor taken off"
-    yield f"It saves {fixed(pay.saves.value, places)}{unit} a piece{span}, its own price left out{rent}."
+    span = (
+        say(" ({low} to {high})", low=fixed(pay.saves.low, places), high=fixed(pay.saves.high, places))
+        if half > 0.0
+        else ""
+    )
+    rent = (
+        ""
+        if pay.rent_per_piece is None
+        else say(
+            ", {rent_per_piece}{unit} for its floor taken off", rent_per_piece=fixed(pay.rent_per_piece, 2), unit=unit
+        )
+    )
+    yield say(
+        "It saves {value}{unit} a piece{span}, its own price left out{rent}.",
+        value=fixed(pay.saves.value, places),
+        unit=unit,
+        span=span,
+        rent=rent,
+    )
     if pay.fixed is None:
-        yield "What it costs to have is not known, so nothing is said about when it has paid."
+        yield say("What it costs to have is not known, so nothing is said about when it has paid.")
     elif pay.pieces is None:
-        yield f"It never earns back the {fixed(pay.fixed, 0)}{unit} that it, its spares and its stations cost."
+        yield say(
+            "It never earns back the {fixed}{unit} that it, its spares and its stations cost.",
+            fixed=fixed(pay.fixed, 0),
+            unit=unit,
+        )
     else:
         yield _earned(pay, pay.fixed, pay.pieces, unit)
 
 
 def _earned(pay: PayBack, cost: float, pieces: int, unit: str) -> str:
     early, late = (None if n is None else significant(n, 2) for n in pay.pieces_range)
-    span = f"{early} at the better end of the range, never at the worse" if late is None else f"{early} to {late}"
-    months = "" if pay.months is None else f", {significant(pay.months, 2)} months of your order book"
-    return (
-        f"It has earned back the {fixed(cost, 0)}{unit} that it, its spares and its stations cost after about "
-        f"{significant(pieces, 2)} pieces ({span}){months}: that price over what it saves a piece."
+    span = (
+        say("{early} at the better end of the range, never at the worse", early=early)
+        if late is None
+        else say("{early} to {late}", early=early, late=late)
+    )
+    months = (
+        "" if pay.months is None else say(", {months} months of your order book", months=significant(pay.months, 2))
+    )
+    return say(
+        "It has earned back the {cost}{unit} that it, its spares and its stations cost after "
+        "about {pieces} pieces ({span}){months}: that price over what it saves a piece.",
+        cost=fixed(cost, 0),
+        unit=unit,
+        pieces=significant(pieces, 2),
+        span=span,
+        months=months,
     )
 
 
 def floor_sentence(machine: str, floor: FloorCheck) -> str:
     """Return whether the table stands still under a machine, and carries it."""
-    rate = f"{significant(floor.frequency_hz.low, 2)} to {significant(floor.frequency_hz.high, 2)} Hz"
-    calm = f"{duration(floor.calm_s.value)} ({duration(floor.calm_s.low)} to {duration(floor.calm_s.high)})"
-    word = "in time" if floor.still else "perhaps too late"
-    said = (
-        f"{one_line(machine)}: the table sways at {rate} and is calm after {calm}; the settle is "
-        f"{duration(floor.settle_s)}, so {word}."
+    rate = say(
+        "{low} to {high} Hz", low=significant(floor.frequency_hz.low, 2), high=significant(floor.frequency_hz.high, 2)
+    )
+    calm = say(
+        "{value} ({low} to {high})",
+        value=duration(floor.calm_s.value),
+        low=duration(floor.calm_s.low),
+        high=duration(floor.calm_s.high),
+    )
+    word = say("in time") if floor.still else say("perhaps too late")
+    said = say(
+        "{machine}: the table sways at {rate} and is calm after {calm}; the settle is {settle}, so {word}.",
+        machine=one_line(machine),
+        rate=rate,
+        calm=calm,
+        settle=duration(floor.settle_s),
+        word=word,
     )
     if floor.upper_bound:
-        said += " Worked out from its legs: real joints are softer. Push it and read how far it gives."
+        said += say(" Worked out from its legs: real joints are softer. Push it and read how far it gives.")
     if floor.carries_kg is not None:
-        enough = "carries" if floor.load_kg <= floor.carries_kg else "does not carry"
-        said += f" It {enough} {significant(floor.load_kg, 2)} kg (it may take {significant(floor.carries_kg, 2)} kg)."
+        enough = "carries" if floor.load_kg <= floor.carries_kg else say("does not carry")
+        said += say(
+            " It {enough} {load_kg} kg (it may take {carries_kg} kg).",
+            enough=enough,
+            load_kg=significant(floor.load_kg, 2),
+            carries_kg=significant(floor.carries_kg, 2),
+        )
     return said

@@ -6,18 +6,19 @@ import math
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Block, Sentence, Step, Steps, said
-from vatwright.answers.numbers import clock, duration, one_line, plural, setting_value
-from vatwright.answers.settings import setting_label
+from vatwright.answers.numbers import clock, duration, one_line, setting_value
+from vatwright.answers.settings import in_phase, setting_label
 from vatwright.answers.warmth import refused
 from vatwright.records.plan import HandWhy
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet, HandPlan, Visit
 
 HOUR_S = 3600.0
 LISTED = 6
-NOTHING = "Nothing to do by hand: the controller does it all."
-NOT_COVERED = "This schedule does not give every layer what it needs."
+NOTHING = to_say("Nothing to do by hand: the controller does it all.")
+NOT_COVERED = to_say("This schedule does not give every layer what it needs.")
 
 
 def visits_sentence(hand: HandPlan | None) -> str:
@@ -25,16 +26,20 @@ def visits_sentence(hand: HandPlan | None) -> str:
     if hand is None:
         return NOTHING
     if not hand.visits:
-        return "Nobody needs to come during the run."
+        return say("Nobody needs to come during the run.")
     last = duration(hand.visits[-1].at_s)
-    return f"{plural(len(hand.visits), 'visit').capitalize()} by hand, the last after {last}."
+    return say(
+        "{visits} by hand, the last after {last}.",
+        visits=say_many(len(hand.visits), "{n} visit", "{n} visits").capitalize(),
+        last=last,
+    )
 
 
 def hand_setting(sheet: CarrySheet, name: str) -> str:
     """Return what the controller calls the setting that is changed by hand."""
     phase, label = setting_label(name)
     advice = next((a for a in sheet.settings if a.name == name), None)
-    return label if advice is None or advice.honoured == "shared" else f"{phase} {label}"
+    return label if advice is None or advice.honoured == "shared" else in_phase(phase, label)
 
 
 def hand_steps(sheet: CarrySheet) -> tuple[Step, ...]:
@@ -44,7 +49,9 @@ def hand_steps(sheet: CarrySheet) -> tuple[Step, ...]:
         return ()
     hours = any(v.at_s >= HOUR_S for v in hand.visits)
     start = setting_value(hand.setting, hand.start_value)
-    first = Step(when="before the start", what=hand_setting(sheet, hand.setting), value=start, layer="layer 0")
+    first = Step(
+        when=say("before the start"), what=hand_setting(sheet, hand.setting), value=start, layer=say("layer 0")
+    )
     return (first, *(_hand_step(sheet, v, hours=hours) for v in hand.visits))
 
 
@@ -59,17 +66,25 @@ def _hand_step(sheet: CarrySheet, visit: Visit, *, hours: bool) -> Step:
         when=clock(visit.at_s, hours=hours),
         what=hand_setting(sheet, visit.setting),
         value=setting_value(visit.setting, visit.value),
-        layer=f"from layer {visit.layer}",
+        layer=say("from layer {layer}", layer=visit.layer),
         safe=safe_window(visit),
     )
 
 
 def safe_window(visit: Visit) -> str:
     """Return how late and how early a hand may be; what only costs time is said so."""
-    late = "late only costs time" if math.isinf(visit.late_ok_s) else f"{duration(visit.late_ok_s, down=True)} late"
+    late = (
+        say("late only costs time")
+        if math.isinf(visit.late_ok_s)
+        else say("{late_ok} late", late_ok=duration(visit.late_ok_s, down=True))
+    )
     if math.isinf(visit.early_ok_s):
-        return f"{late}, early at any time"
-    early = f"{duration(visit.early_ok_s, down=True)} early" if visit.early_ok_s >= 1.0 else "never early"
+        return say("{late}, early at any time", late=late)
+    early = (
+        say("{early_ok} early", early_ok=duration(visit.early_ok_s, down=True))
+        if visit.early_ok_s >= 1.0
+        else say("never early")
+    )
     return f"{late}, {early}"
 
 
@@ -79,17 +94,25 @@ def by_hand_in_short(sheet: CarrySheet) -> tuple[Sentence, ...]:
     if not steps or sheet.hand is None:
         return said(NOTHING)
     start, *visits = steps
-    first = f"Before the start set {start.what} to {start.value}."
+    first = say("Before the start set {what} to {value}.", what=start.what, value=start.value)
     then = " · ".join(f"{s.when} {s.value}" for s in visits[:LISTED])
-    then += f" · {len(visits) - LISTED} more under By hand" if len(visits) > LISTED else ""
-    after = f"Then, {clock_unit(sheet)} after the start: {then}." if visits else "Nobody needs to come during the run."
-    short = "" if sheet.hand.covers else f"{NOT_COVERED} Read on under By hand."
+    then += say(" · {visits} more under By hand", visits=len(visits) - LISTED) if len(visits) > LISTED else ""
+    after = (
+        say("Then, {clock_unit} after the start: {then}.", clock_unit=clock_unit(sheet), then=then)
+        if visits
+        else say("Nobody needs to come during the run.")
+    )
+    short = "" if sheet.hand.covers else say("{not_covered} Read on under By hand.", not_covered=NOT_COVERED)
     return (*said(first, after, role="do"), *said(short, _latest(sheet.hand) if visits and not short else ""))
 
 
 def _latest(hand: HandPlan) -> str:
     late = min(v.late_ok_s for v in hand.visits)
-    return "Being late only costs time." if math.isinf(late) else f"Up to {duration(late, down=True)} late is safe."
+    return (
+        say("Being late only costs time.")
+        if math.isinf(late)
+        else say("Up to {late} late is safe.", late=duration(late, down=True))
+    )
 
 
 def schedule(sheet: CarrySheet) -> tuple[Block, ...]:
@@ -105,11 +128,18 @@ def hand_cost(sheet: CarrySheet) -> tuple[str, ...]:
     hand = sheet.hand
     if hand is None:
         return ()
-    alone = f"{duration(hand.alone_total_s)}, at {setting_value(hand.setting, hand.alone_value)} throughout"
+    alone = say(
+        "{alone_total}, at {setting} throughout",
+        alone_total=duration(hand.alone_total_s),
+        setting=setting_value(hand.setting, hand.alone_value),
+    )
     return (
         *(() if hand.covers else (NOT_COVERED,)),
-        f"One plate takes {duration(hand.total_s)} this way. With nobody there: {alone}.",
-        f"A controller that obeyed both values would take {duration(hand.obeyed_total_s)}.",
+        say("One plate takes {total} this way. With nobody there: {alone}.", total=duration(hand.total_s), alone=alone),
+        say(
+            "A controller that obeyed both values would take {obeyed_total}.",
+            obeyed_total=duration(hand.obeyed_total_s),
+        ),
         hand_note(hand, sheet.target),
     )
 
@@ -119,19 +149,36 @@ def hand_note(hand: HandPlan, target: str) -> str:
     saved = duration(hand.alone_total_s - hand.total_s)
     machine = one_line(target)
     told = {
-        HandWhy.SHARED: f"{machine} has one settle for base and body; changing it by hand saves {saved}.",
-        HandWhy.FEW_LAYERS: f"A few layers need a longer settle than the rest; raising it for them by hand saves {saved}.",
-        HandWhy.SERVES_BOTH: f"{machine} has one settle for base and body; this one serves both.",
-        HandWhy.FIXED: f"{machine} has one settle for base and body, which cannot be changed while it runs.",
+        HandWhy.SHARED: say(
+            "{machine} has one settle for base and body; changing it by hand saves {saved}.",
+            machine=machine,
+            saved=saved,
+        ),
+        HandWhy.FEW_LAYERS: say(
+            "A few layers need a longer settle than the rest; raising it for them by hand saves {saved}.", saved=saved
+        ),
+        HandWhy.SERVES_BOTH: say("{machine} has one settle for base and body; this one serves both.", machine=machine),
+        HandWhy.FIXED: say(
+            "{machine} has one settle for base and body, which cannot be changed while it runs.", machine=machine
+        ),
     }[hand.why]
     if hand.short_layer is None:
         return told
-    return f"{told} Layer {hand.short_layer} needs {duration(hand.short_by_s)} more settle than this machine allows."
+    return say(
+        "{told} Layer {short_layer} needs {short_by} more settle than this machine allows.",
+        told=told,
+        short_layer=hand.short_layer,
+        short_by=duration(hand.short_by_s),
+    )
 
 
 def visits_answer(sheet: CarrySheet) -> Answer:
     """Return the hand schedule alone; where the sheet refuses the resin's warmth, that."""
     if sheet.warm_up is not None:
-        title = f"{one_line(sheet.job)} on {one_line(sheet.target)}"
+        title = say("{job} on {target}", job=one_line(sheet.job), target=one_line(sheet.target))
         return Answer(name="visits", title=title, blocks=refused(sheet.warm_up))
-    return Answer(name="visits", title=f"{one_line(sheet.job)} on {one_line(sheet.target)}", blocks=schedule(sheet))
+    return Answer(
+        name="visits",
+        title=say("{job} on {target}", job=one_line(sheet.job), target=one_line(sheet.target)),
+        blocks=schedule(sheet),
+    )

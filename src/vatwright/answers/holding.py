@@ -11,9 +11,9 @@ from vatwright.answers.numbers import (
     one_line,
     percent,
     percent_range,
-    plural,
     significant,
 )
+from vatwright.wording import say, say_many
 
 if TYPE_CHECKING:
     from vatwright.records.holding import BendPlace, Holding, WeakPlace
@@ -22,20 +22,29 @@ if TYPE_CHECKING:
 def holding_answer(held: Holding) -> str:
     """Return the chance that everything holds on, and what it is and is not."""
     chance = f"{percent(held.mean)} ({percent_range(held.low, held.high)})"
-    return f"Chance that nothing tears or peels off the platform in the whole run: {chance}."
+    return say("Chance that nothing tears or peels off the platform in the whole run: {chance}.", chance=chance)
 
 
 def holding_lines(held: Holding) -> tuple[str, ...]:
     """Return what is known of the holding of the pieces, a sentence or two each, the answer first."""
-    proof = "the proven runs are weighed in" if held.proof_counts else "no proven run tells about it"
+    proof = say("the proven runs are weighed in") if held.proof_counts else say("no proven run tells about it")
     lines = [
-        f"{holding_answer(held)} The chance of the whole run leaves this out; {proof}.",
-        f"Weakest section: {place_words(held.weakest)}.",
-        f"Weakest foot: {place_words(held.foot)}.",
+        say(
+            "{holding_answer} The chance of the whole run leaves this out; {proof}.",
+            holding_answer=holding_answer(held),
+            proof=proof,
+        ),
+        say("Weakest section: {place_words}.", place_words=place_words(held.weakest)),
+        say("Weakest foot: {place_words}.", place_words=place_words(held.foot)),
         bend_words(held.bend),
     ]
     if held.detached:
-        lines.append(f"{plural(held.detached, 'island')} hang on nothing and are left out here.")
+        lines.append(
+            say(
+                "{detached} hang on nothing and are left out here.",
+                detached=say_many(held.detached, "{n} island", "{n} islands"),
+            )
+        )
     return (*lines, *held.assumed)
 
 
@@ -49,23 +58,39 @@ def place_words(place: WeakPlace) -> str:
     ...     section_m2=2.4e-6, pull_n=0.377, margin=31.4, low=8.2, high=120.0))
     'the lantern at 12.4 mm (layer 248): its 2.4 mm² carry 31 times (8.2–120) the pull of about 0.38 N'
     """
-    at = "on the platform" if place.layer == 0 else f"at {fixed(place.height_m * 1e3, 1)} mm (layer {place.layer})"
+    at = (
+        say("on the platform")
+        if place.layer == 0
+        else say("at {height} mm (layer {layer})", height=fixed(place.height_m * 1e3, 1), layer=place.layer)
+    )
     area = f"{significant(bench(place.section_m2, 'mm2'), 2)} mm²"
-    return (
-        f"the {one_line(place.part)} {at}: its {area} carry {times_words(place)} the pull of about "
-        f"{significant(place.pull_n, 2)} N"
+    return say(
+        "the {part} {at}: its {area} carry {times_words} the pull of about {pull} N",
+        part=one_line(place.part),
+        at=at,
+        area=area,
+        times_words=times_words(place),
+        pull=significant(place.pull_n, 2),
     )
 
 
 def times_words(place: WeakPlace) -> str:
     """Return how many times the pull is carried, with its range: over a wide one each number has two digits of its own."""
     low, middle, high = (significant(v, 2) for v in (place.low, place.margin, place.high))
-    return f"{middle} times ({low}–{high})" if low != high else f"{middle} times"
+    return (
+        say("{middle} times ({low}–{high})", middle=middle, low=low, high=high)
+        if low != high
+        else say("{middle} times", middle=middle)
+    )
 
 
 def bend_words(bend: BendPlace) -> str:
     """Return where a pull at the edge strains most."""
-    return (
-        f"While an edge peels, the {one_line(bend.part)} is strained most at {fixed(bend.height_m * 1e3, 1)} mm: up to "
-        f"{significant(bend.stress_pa / 1e6, 2)} MPa of about {significant(bend.strength_pa / 1e6, 2)} MPa."
+    return say(
+        "While an edge peels, the {part} is strained most at {height} mm: up to {stress_pa} "
+        "MPa of about {strength_pa} MPa.",
+        part=one_line(bend.part),
+        height=fixed(bend.height_m * 1e3, 1),
+        stress_pa=significant(bend.stress_pa / 1e6, 2),
+        strength_pa=significant(bend.strength_pa / 1e6, 2),
     )

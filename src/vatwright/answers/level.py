@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from vatwright.answers.blocks import Answer, Block, Column, Figure, Heading, Part, Row, Source, Table, points, said
 from vatwright.answers.numbers import bench, between, clock, duration, fixed, one_line, percent, sentence
 from vatwright.records.level import LevelAnswer, Mount
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from vatwright.answers.blocks import Role
     from vatwright.records.level import BaseCheck, LevelSheet
 
-ESTIMATE = "Figures are engineering estimates: confirm them with a trial."
+ESTIMATE = to_say("Figures are engineering estimates: confirm them with a trial.")
 _MAY_PRINT = frozenset({LevelAnswer.YES, LevelAnswer.GEOMETRY})
 
 
@@ -34,16 +35,16 @@ def level_answer(sheet: LevelSheet, *, cite: Callable[[str], str]) -> Answer:
     turn: tuple[Block, ...] = (*said(_turn_lead(sheet)), _turns(sheet), Figure(slug="level-screws", data=sheet))
     return Answer(
         name="level",
-        title=f"Level of {one_line(sheet.survey.machine.name)}'s platform",
+        title=say("Level of {name}'s platform", name=one_line(sheet.survey.machine.name)),
         blocks=(*said(page_words(sheet.verdict), role=role), *said(_base_words(sheet.base)), *said(_way(sheet), role="note")),
         pages=(
-            Part("plane", "How does it stand?", (*said(_plane_words(sheet)), *seen)),
-            Part("turn", "What do I turn?", turn),
-            Part("hold", "How do I hold it down?", _hold(sheet)),
-            Part("sizes", "Would this tilt matter elsewhere?", (_sizes(sheet),)),
-            Part("care", "Take care", points((*sheet.hold.cautions, ESTIMATE))),
-            Part("assumed", "What is assumed?", points(page_words(n) for n in sheet.notes)),
-            Part("sources", "Where do the figures come from?", tuple(Source(key, cite(key)) for key in sheet.sources)),
+            Part("plane", say("How does it stand?"), (*said(_plane_words(sheet)), *seen)),
+            Part("turn", say("What do I turn?"), turn),
+            Part("hold", say("How do I hold it down?"), _hold(sheet)),
+            Part("sizes", say("Would this tilt matter elsewhere?"), (_sizes(sheet),)),
+            Part("care", say("Take care"), points((*sheet.hold.cautions, ESTIMATE))),
+            Part("assumed", say("What is assumed?"), points(page_words(n) for n in sheet.notes)),
+            Part("sources", say("Where do the figures come from?"), tuple(Source(key, cite(key)) for key in sheet.sources)),
         ),
     )  # fmt: skip
 
@@ -68,33 +69,44 @@ def _mm(length_m: float) -> str:
 
 
 def _mrad(slope: float) -> str:
-    return f"{fixed(bench(slope, 'mrad'), 2)} mrad"
+    return say("{slope} mrad", slope=fixed(bench(slope, "mrad"), 2))
 
 
 def _way(sheet: LevelSheet) -> str:
     survey = sheet.survey
-    where = "film" if survey.on_film else "bare screen"
-    way = f"{len(survey.readings)} readings with {survey.gauge.method}, down to the {where}"
-    return f"{way}{f'; judged for {one_line(sheet.base.name)}' if sheet.base else ''}."
+    where = "film" if survey.on_film else say("bare screen")
+    way = say(
+        "{readings} readings with {method}, down to the {where}",
+        readings=len(survey.readings),
+        method=survey.gauge.method,
+        where=where,
+    )
+    return f"{way}{say('; judged for {name}', name=one_line(sheet.base.name)) if sheet.base else ''}."
 
 
 def _plane_words(sheet: LevelSheet) -> str:
     """Which way the plane rises, how much, and what it leaves."""
     p = sheet.plane
-    right = f"{_mrad(abs(p.tilt_x))} to the {'right' if p.tilt_x >= 0.0 else 'left'}"
-    back = f"{_mrad(abs(p.tilt_y))} to the {'rear' if p.tilt_y >= 0.0 else 'front'}"
-    return (
-        f"The gap in the middle is {_um(p.offset_m)} ± {_um(p.offset_sigma_m)} µm; it grows by {right} and {back}. Twist: "
-        f"{_twist(sheet)}. The plane misses the readings by {_um(p.residual_rms_m, 1)} µm (rms)."
+    right = say("{mrad} to the {tilt_x}", mrad=_mrad(abs(p.tilt_x)), tilt_x="right" if p.tilt_x >= 0.0 else "left")
+    back = say("{mrad} to the {tilt_y}", mrad=_mrad(abs(p.tilt_y)), tilt_y="rear" if p.tilt_y >= 0.0 else "front")
+    return say(
+        "The gap in the middle is {um} ± {um_2} µm; it grows by {right} and {back}. Twist: "
+        "{twist}. The plane misses the readings by {um_3} µm (rms).",
+        um=_um(p.offset_m),
+        um_2=_um(p.offset_sigma_m),
+        right=right,
+        back=back,
+        twist=_twist(sheet),
+        um_3=_um(p.residual_rms_m, 1),
     )
 
 
 def _twist(sheet: LevelSheet) -> str:
     p = sheet.plane
     if p.twist_m is None or p.twist_sigma_m is None:
-        return "cannot be told from these places"
-    real = "real" if p.twisted else "no more than the readings' error"
-    return f"{_um(p.twist_m)} ± {_um(p.twist_sigma_m)} µm at the corners, {real}"
+        return say("cannot be told from these places")
+    real = say("real") if p.twisted else say("no more than the readings' error")
+    return say("{um} ± {um_2} µm at the corners, {real}", um=_um(p.twist_m), um_2=_um(p.twist_sigma_m), real=real)
 
 
 def _base_words(base: BaseCheck | None) -> str:
@@ -104,10 +116,18 @@ def _base_words(base: BaseCheck | None) -> str:
     settled, bonds = (
         between(bench(v[0], "um"), bench(v[2], "um"), decimals=0) for v in (base.settled_m, base.bonds_to_m)
     )
-    return (
-        f"After {base.settle_s:g} s of settle the gap under the middle is {_um(base.settled_m[1])} µm ({settled})"
-        f"{_zero(base.zero_m)}. {base.exposure_s:g} s of light bonds through {_um(base.bonds_to_m[1])} µm ({bonds}) where it "
-        f"is dimmest. {_forgiven(base.allowed_m)}"
+    return say(
+        "After {settle:g} s of settle the gap under the middle is {um} µm ({settled}){zero}. "
+        "{exposure:g} s of light bonds through {um_2} µm ({bonds}) where it is dimmest. "
+        "{forgiven}",
+        settle=base.settle_s,
+        um=_um(base.settled_m[1]),
+        settled=settled,
+        zero=_zero(base.zero_m),
+        exposure=base.exposure_s,
+        um_2=_um(base.bonds_to_m[1]),
+        bonds=bonds,
+        forgiven=_forgiven(base.allowed_m),
     )
 
 
@@ -115,15 +135,15 @@ def _zero(zero_m: float | None) -> str:
     if zero_m is None:
         return ""
     if zero_m < 0.0:
-        return f"; zero stands {_um(-zero_m)} µm too low"
-    return f", {_um(zero_m)} µm of it because zero stands too high"
+        return say("; zero stands {um} µm too low", um=_um(-zero_m))
+    return say(", {um} µm of it because zero stands too high", um=_um(zero_m))
 
 
 def _forgiven(allowed_m: float) -> str:
     high = _um(allowed_m)
     if high == "0":
-        return "That leaves nothing for a corner that stands high: more than one run in ten fails even level."
-    return f"So a corner that stands up to {high} µm high still bonds in nine runs of ten."
+        return say("That leaves nothing for a corner that stands high: more than one run in ten fails even level.")
+    return say("So a corner that stands up to {high} µm high still bonds in nine runs of ten.", high=high)
 
 
 def corner_rows(sheet: LevelSheet) -> tuple[tuple[str, ...], ...]:
@@ -139,7 +159,7 @@ def corner_rows(sheet: LevelSheet) -> tuple[tuple[str, ...], ...]:
     )
 
 
-CORNER_HEADS = ("corner", "gap", "from the middle", "bonds", "touches the film")
+CORNER_HEADS = (to_say("corner"), to_say("gap"), to_say("from the middle"), to_say("bonds"), to_say("touches the film"))
 
 
 def _corners(sheet: LevelSheet) -> Table:
@@ -156,19 +176,22 @@ def turn_rows(sheet: LevelSheet) -> tuple[tuple[str, str, str], ...]:
 
 def _turns(sheet: LevelSheet) -> Table:
     rows = tuple(Row(r, quiet=not c.needed) for r, c in zip(turn_rows(sheet), sheet.corrections, strict=True))
-    return Table(columns=(Column("order"), Column("what"), Column("do")), rows=rows, slug="turns")
+    return Table(columns=(Column(say("order")), Column(say("what")), Column(say("do"))), rows=rows, slug="turns")
 
 
 def _turn_lead(sheet: LevelSheet) -> str:
     screws = sheet.survey.screws
     if not any(c.needed for c in sheet.corrections):
-        return "Nothing to turn: what is left is within the readings' error."
+        return say("Nothing to turn: what is left is within the readings' error.")
     if screws.mount is Mount.BALL:
-        return "Loosen the clamp, lay the leaves, press the platform down on them, clamp it in passes, read again."
-    enough = "It is level enough as it is; this takes the rest away. " if sheet.answer is LevelAnswer.YES else ""
-    return (
-        f"{enough}In this order, in passes of no more than an eighth of a turn, and read again after the last: clamping "
-        f"moves the plane. Pitch {bench(screws.pitch_m, 'mm'):g} mm; the middle stays where it is."
+        return say("Loosen the clamp, lay the leaves, press the platform down on them, clamp it in passes, read again.")
+    enough = say("It is level enough as it is; this takes the rest away. ") if sheet.answer is LevelAnswer.YES else ""
+    return say(
+        "{enough}In this order, in passes of no more than an eighth of a turn, and read "
+        "again after the last: clamping moves the plane. Pitch {pitch:g} mm; the middle "
+        "stays where it is.",
+        enough=enough,
+        pitch=bench(screws.pitch_m, "mm"),
     )
 
 
@@ -181,33 +204,47 @@ def _sizes(sheet: LevelSheet) -> Table:
         ))
         for s in sheet.sizes
     )  # fmt: skip
-    heads = ("machine", "half diagonal", "corner error", *(("tilt it forgives",) if sheet.base else ()))
-    title = "A corner's error is tilt times half the diagonal"
+    heads = (
+        say("machine"),
+        say("half diagonal"),
+        say("corner error"),
+        *((say("tilt it forgives"),) if sheet.base else ()),
+    )
+    title = say("A corner's error is tilt times half the diagonal")
     if sheet.base:
-        title += "; what is forgiven takes this base's room for every machine"
+        title += say("; what is forgiven takes this base's room for every machine")
     return Table(title=title, columns=tuple(Column(h) for h in heads), rows=rows, slug="elsewhere")
 
 
 def _hold(sheet: LevelSheet) -> tuple[Block, ...]:
-    rows = tuple(Row(("before" if s.at_s < 0.0 else clock(s.at_s), one_line(s.do))) for s in sheet.hold.steps)
+    rows = tuple(Row((say("before") if s.at_s < 0.0 else clock(s.at_s), one_line(s.do))) for s in sheet.hold.steps)
     return (
         *said(_hold_lead(sheet)),
         *points(page_words(limit) for limit in sheet.hold.limits),
         Table(
-            title="Clock from the moment the platform is down, min:s",
-            columns=(Column("clock"), Column("do")),
+            title=say("Clock from the moment the platform is down, min:s"),
+            columns=(Column(say("clock")), Column(say("do"))),
             rows=rows,
             slug="held",
         ),
-        Heading("Before you touch the screen"),
+        Heading(say("Before you touch the screen")),
         *points(sheet.hold.checks, role="do"),
     )
 
 
 def _hold_lead(sheet: LevelSheet) -> str:
     h = sheet.hold
-    parts = [f"settle {h.settle_s:g} s", f"light {h.exposure_s:g} s"] + ([f"soak {h.soak_s:g} s"] if h.soak_s else [])
-    repeat = f" Start it {h.starts} times to reach {duration(h.wanted_s)}." if h.starts > 1 else ""
-    return (
-        f"One layer with base {', '.join(parts)} keeps the platform down for {duration(h.held_s, down=True)}.{repeat}"
+    parts = [say("settle {settle:g} s", settle=h.settle_s), say("light {exposure:g} s", exposure=h.exposure_s)] + (
+        [say("soak {soak:g} s", soak=h.soak_s)] if h.soak_s else []
+    )
+    repeat = (
+        say(" Start it {starts} times to reach {wanted}.", starts=h.starts, wanted=duration(h.wanted_s))
+        if h.starts > 1
+        else ""
+    )
+    return say(
+        "One layer with base {parts} keeps the platform down for {held}.{repeat}",
+        parts=", ".join(parts),
+        held=duration(h.held_s, down=True),
+        repeat=repeat,
     )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Blanks
 from vatwright.answers.numbers import decimals_for, fixed, one_line, significant
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,14 +18,22 @@ _CURRENCY = 12
 """Letters of a currency's name that are shown."""
 
 _LIVES = {
-    "power_W": "The power of {of} while it prints", "film_layers": "How many layers a film of {of} lasts",
-    "screen_h": "How many hours a screen of {of} lasts", "platform_h": "How many hours a platform of {of} lasts",
-    "life_h": "How many hours {of} lasts",
-}  # fmt: skip
+    "power_W": to_say("The power of {of} while it prints"),
+    "film_layers": to_say("How many layers a film of {of} lasts"),
+    "screen_h": to_say("How many hours a screen of {of} lasts"),
+    "platform_h": to_say("How many hours a platform of {of} lasts"),
+    "life_h": to_say("How many hours {of} lasts"),
+}
 """What a field of a machine in the cost file says."""
 
-_PER = {"h": "an hour", "kWh": "a kilowatt-hour", "l": "a litre", "kg": "a kilogram", "piece": "each",
-        "m2 month": "a square metre and month"}  # fmt: skip
+_PER = {
+    "h": to_say("an hour"),
+    "kWh": to_say("a kilowatt-hour"),
+    "l": to_say("a litre"),
+    "kg": to_say("a kilogram"),
+    "piece": to_say("each"),
+    "m2 month": to_say("a square metre and month"),
+}
 
 
 def money(span: Span, currency: str) -> str:
@@ -91,12 +100,22 @@ def missing_sentence(gap: Missing) -> str:
     """
     of = one_line(gap.of)
     if gap.field == "price":
-        per = " or ".join(_PER[p] for p in gap.per)
-        units = " or ".join(f'"{p}"' for p in gap.per)
-        return f'The price of {of}, {per}: a [[price]] with name = "{of}" and per = {units} in the stock.'
+        per = say(" or ").join(say(_PER[p]) for p in gap.per)
+        units = say(" or ").join(f'"{p}"' for p in gap.per)
+        return say(
+            'The price of {of}, {per}: a [[price]] with name = "{of}" and per = {units} in the stock.',
+            of=of,
+            per=per,
+            units=units,
+        )
     if gap.field == "bath_ml":
-        return "How much solvent a bath takes: bath_ml and solvent of a [[station]] for washing in the stock."
-    return f'{_LIVES[gap.field].format(of=of)}: {gap.field} of [[machine]] "{of}" in the cost file.'
+        return say("How much solvent a bath takes: bath_ml and solvent of a [[station]] for washing in the stock.")
+    return say(
+        '{format}: {field} of [[machine]] "{of}" in the cost file.',
+        format=say(_LIVES[gap.field], of=of),
+        field=gap.field,
+        of=of,
+    )
 
 
 def missing_sentences(gaps: Iterable[Missing]) -> tuple[str, ...]:

@@ -12,7 +12,6 @@ from vatwright.answers.numbers import (
     one_line,
     percent,
     percent_range,
-    plural,
     setting_value,
     significant,
     unit_label,
@@ -21,6 +20,7 @@ from vatwright.records.notebook import Change, JobPage, RunPage, TablePage, Touc
 from vatwright.records.run import KEPT_ONLY, reading_unit
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station
 from vatwright.units import ZERO_CELSIUS_K, from_si
+from vatwright.wording import day, moment, say, say_many
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -29,19 +29,35 @@ if TYPE_CHECKING:
     from vatwright.services.note_outcome import Noted
 
 
+def _counted(kind: str, number: int) -> str:
+    """Return how many of a kind there are."""
+    return {
+        "machine": say_many(number, "{n} machine", "{n} machines"),
+        "resin": say_many(number, "{n} resin", "{n} resins"),
+        "recipe": say_many(number, "{n} recipe", "{n} recipes"),
+        "film": say_many(number, "{n} film", "{n} films"),
+        "screen": say_many(number, "{n} screen", "{n} screens"),
+        "lot": say_many(number, "{n} lot", "{n} lots"),
+        "station": say_many(number, "{n} station", "{n} stations"),
+        "price": say_many(number, "{n} price", "{n} prices"),
+        "job": say_many(number, "{n} job", "{n} jobs"),
+        "run": say_many(number, "{n} run", "{n} runs"),
+    }[kind]
+
+
 def shelf_text(kinds: Mapping[str, Mapping[str, Any]], address: str, older: Mapping[str, int] | None = None) -> str:
     """Return what a notebook holds, a kind a paragraph, and how many older ones of a kind are not listed."""
     more = older or {}
-    lines = [f"Notebook {address}"]
+    lines = [say("Notebook {address}", address=address)]
     for kind, listed in kinds.items():
         if not listed:
             continue
-        newest = "the newest " if more.get(kind) else ""
-        lines += ["", newest + plural(len(listed), kind), *(f"  {entry_line(entry)}" for entry in listed.values())]
+        newest = say("the newest ") if more.get(kind) else ""
+        lines += ["", newest + _counted(kind, len(listed)), *(f"  {entry_line(entry)}" for entry in listed.values())]
         if more.get(kind):
-            lines.append(f"  and {more[kind]:,} older: vatwright shop show {kind} --all")
+            lines.append(say("  and {more:,} older: vatwright shop show {kind} --all", more=more[kind], kind=kind))
     if not any(kinds.values()):
-        lines += ["", "Nothing yet. Next: vatwright shop add shop.toml, or vatwright note JOB.toml held"]
+        lines += ["", say("Nothing yet. Next: vatwright shop add shop.toml, or vatwright note JOB.toml held")]
     return "\n".join(lines)
 
 
@@ -58,16 +74,22 @@ def entry_line(entry: Any) -> str:
 
 
 def _page(page: TablePage) -> str:
-    return f": {page.resin} on {page.machine}" if page.kind == "recipe" else ""
+    return say(": {resin} on {machine}", resin=page.resin, machine=page.machine) if page.kind == "recipe" else ""
 
 
 def _film(film: FittedFilm) -> str:
-    what = f": {film.material + ' ' if film.material else ''}on {film.machine}"
-    return f"{what}, {film.layers} layers, {_hours(film.used_s)}{_days(film)}"
+    what = say(": {material}on {machine}", material=film.material + " " if film.material else "", machine=film.machine)
+    return say(
+        "{what}, {layers} layers, {hours}{days}",
+        what=what,
+        layers=film.layers,
+        hours=_hours(film.used_s),
+        days=_days(film),
+    )
 
 
 def _screen(screen: Screen) -> str:
-    return f": in {screen.machine}, {_hours(screen.used_s)}{_days(screen)}"
+    return say(": in {machine}, {hours}{days}", machine=screen.machine, hours=_hours(screen.used_s), days=_days(screen))
 
 
 def _hours(time_s: float) -> str:
@@ -79,20 +101,26 @@ def _mm(length_m: float) -> str:
 
 
 def _days(item: FittedFilm | Screen) -> str:
-    fitted = f", fitted {item.fitted}" if item.fitted else ""
-    return fitted + (f", removed {item.removed}" if item.removed else "")
+    fitted = say(", fitted {fitted}", fitted=day(item.fitted)) if item.fitted else ""
+    return fitted + (say(", removed {removed}", removed=day(item.removed)) if item.removed else "")
 
 
 def _lot(lot: Lot) -> str:
-    opened = f", opened {lot.opened}" if lot.opened else ""
-    expires = f", good until {lot.expires}" if lot.expires else ""
-    return f": {lot.resin}, {fixed(bench(lot.left_m3, 'ml'), 0)} ml left{opened}{expires}"
+    opened = say(", opened {opened}", opened=day(lot.opened)) if lot.opened else ""
+    expires = say(", good until {expires}", expires=day(lot.expires)) if lot.expires else ""
+    return say(
+        ": {resin}, {left} ml left{opened}{expires}",
+        resin=lot.resin,
+        left=fixed(bench(lot.left_m3, "ml"), 0),
+        opened=opened,
+        expires=expires,
+    )
 
 
 def _station(station: Station) -> str:
     size = " x ".join(map(_mm, (station.width_m, station.depth_m, station.height_m)))
     bath = (
-        f", {fixed(station.bath_m3 * 1e3, 1)} l{' of ' + station.solvent if station.solvent else ''}"
+        f", {fixed(station.bath_m3 * 1e3, 1)} l{say(' of ') + station.solvent if station.solvent else ''}"
         if station.bath_m3
         else ""
     )
@@ -100,11 +128,11 @@ def _station(station: Station) -> str:
 
 
 def _price(price: Price) -> str:
-    return f": {price.amount:g} a {price.per}"
+    return say(": {amount:g} a {per}", amount=price.amount, per=price.per)
 
 
 def _job(job: JobPage) -> str:
-    return f": {job.recipe} to {job.machine}, with {job.resin}"
+    return say(": {recipe} to {machine}, with {resin}", recipe=job.recipe, machine=job.machine, resin=job.resin)
 
 
 def _run(page: RunPage) -> str:
@@ -120,26 +148,32 @@ _LINES: dict[type, Any] = {
 def run_words(outcome: RunOutcome) -> str:
     """Return a run in a few words."""
     seen = ", ".join(_event(e) for e in outcome.events)
-    said = f", said {percent(outcome.prediction.chance)} before" if outcome.prediction else ""
-    verdict = "held" if outcome.held else "failed"
-    return (
-        f"{outcome.at:%Y-%m-%d %H:%M}, {outcome.job} on {outcome.machine}: {verdict}{': ' + seen if seen else ''}{said}"
+    said = say(", said {chance} before", chance=percent(outcome.prediction.chance)) if outcome.prediction else ""
+    verdict = say("held") if outcome.held else say("failed")
+    return say(
+        "{at}, {job} on {machine}: {verdict}{seen}{said}",
+        at=moment(outcome.at),
+        job=outcome.job,
+        machine=outcome.machine,
+        verdict=verdict,
+        seen=": " + seen if seen else "",
+        said=said,
     )
 
 
 def _event(event: Event) -> str:
-    what = SYMPTOMS[event.what] + ("" if event.layer is None else f" at layer {event.layer}")
+    what = say(SYMPTOMS[event.what]) + ("" if event.layer is None else say(" at layer {layer}", layer=event.layer))
     if event.x_m is None or event.y_m is None:
         return what
-    return f"{what} at x {_mm(event.x_m)}, y {_mm(event.y_m)} mm"
+    return say("{what} at x {mm}, y {mm_2} mm", what=what, mm=_mm(event.x_m), mm_2=_mm(event.y_m))
 
 
 def reading_words(reading: Reading) -> str:
     """Return a reading with its uncertainty, in the unit it is noted in."""
-    unit, called = reading_unit(reading.quantity), QUANTITIES[reading.quantity]
+    unit, called = reading_unit(reading.quantity), say(QUANTITIES[reading.quantity])
     value, sigma = reading.value, reading.sigma
     if unit == "C":
-        return f"{called} {value - ZERO_CELSIUS_K:.1f} ± {significant(sigma, 1)} °C"
+        return f"{called} {fixed(value - ZERO_CELSIUS_K, 1)} ± {significant(sigma, 1)} °C"
     value, sigma = from_si(value, unit), from_si(sigma, unit)
     digits = max(decimals_for(sigma), 0)
     return f"{called} {fixed(value, digits)} ± {significant(sigma, 2)} {unit_label(unit)}"
@@ -148,19 +182,29 @@ def reading_words(reading: Reading) -> str:
 def change_text(change: Change) -> str:
     """Return one change on a line."""
     touched = ", ".join(_touched(t) for t in change.touched[:4])
-    more = f" and {len(change.touched) - 4} more" if len(change.touched) > 4 else ""
-    undone = f"  (taken back by {change.undone_by})" if change.undone_by else ""
-    return one_line(f"{change.number}  {change.at:%Y-%m-%d %H:%M} UTC  {change.what}: {touched}{more}{undone}")
+    more = say(" and {touched} more", touched=len(change.touched) - 4) if len(change.touched) > 4 else ""
+    undone = say("  (taken back by {undone_by})", undone_by=change.undone_by) if change.undone_by else ""
+    return one_line(
+        say(
+            "{number}  {at} UTC  {what}: {touched}{more}{undone}",
+            number=change.number,
+            at=moment(change.at),
+            what=one_line(change.what),
+            touched=touched,
+            more=more,
+            undone=undone,
+        )
+    )
 
 
 def _touched(entry: Touched) -> str:
     name = entry.name[:8] if entry.kind == "job" else entry.name  # a job goes by a digest of all it holds
-    return f"{entry.kind} {name} {entry.verb}"
+    return f"{entry.kind} {name} {say(entry.verb)}"
 
 
 def changes_text(changes: Sequence[Change]) -> str:
     """Return changes, the last one last."""
-    return "\n".join(change_text(c) for c in changes) or "No change yet."
+    return "\n".join(change_text(c) for c in changes) or say("No change yet.")
 
 
 def versions_text(versions: Iterable[Version]) -> str:
@@ -171,29 +215,36 @@ def versions_text(versions: Iterable[Version]) -> str:
 def kept_text(change: Change | None, address: str, *, same: int) -> str:
     """Return what came of keeping entries."""
     if change is None:
-        return f"{address}: all {same} were there already; nothing changed."
-    lines = [f"{address}, change {change.number}: {change.what}"]
+        return say("{address}: all {same} were there already; nothing changed.", address=address, same=same)
+    lines = [say("{address}, change {number}: {what}", address=address, number=change.number, what=change.what)]
     lines += [f"  {one_line(_touched(t))}" for t in change.touched]
     if same:
-        lines.append(f"  {same} more as they were")
-    return "\n".join([*lines, f"Take it back: vatwright shop undo {change.number}"])
+        lines.append(say("  {same} more as they were", same=same))
+    return "\n".join([*lines, say("Take it back: vatwright shop undo {number}", number=change.number)])
 
 
 def noted_text(noted: Noted, address: str) -> str:
     """Return what was noted, and how to take it back."""
     outcome = noted.outcome
     if noted.change is None:
-        return f"Run {outcome.run} was in {address} already: nothing changed."
-    verdict = "held" if outcome.held else "failed"
-    lines = [f"Noted in {address}: run {outcome.run}, {verdict}."]
-    lines += [f"  seen: {_event(e)}" for e in outcome.events]
-    lines += [f"  read: {reading_words(r)}" for r in outcome.readings]
-    lines += [f"  set: {setting_called(name)} {setting_value(name, value)}" for name, value in outcome.settings.items()]
+        return say("Run {run} was in {address} already: nothing changed.", run=outcome.run, address=address)
+    verdict = say("held") if outcome.held else say("failed")
+    lines = [say("Noted in {address}: run {run}, {verdict}.", address=address, run=outcome.run, verdict=verdict)]
+    lines += [say("  seen: {event}", event=_event(e)) for e in outcome.events]
+    lines += [say("  read: {reading_words}", reading_words=reading_words(r)) for r in outcome.readings]
+    lines += [
+        say("  set: {setting_called} {name}", setting_called=setting_called(name), name=setting_value(name, value))
+        for name, value in outcome.settings.items()
+    ]
     if outcome.prediction is not None:
         p = outcome.prediction
         chances = percent_range(p.chance_low, p.chance_high)
-        lines.append(f"  said before: holds in {percent(p.chance)} of runs ({chances})")
+        lines.append(
+            say("  said before: holds in {chance} of runs ({chances})", chance=percent(p.chance), chances=chances)
+        )
     lines += [f"  {line}" for line in noted.used]
-    lines += [f"  note: {why}" for what, why in KEPT_ONLY.items() if what in {e.what for e in outcome.events}]
-    lines.append(f"Take it back: vatwright shop undo {noted.change.number}")
+    lines += [
+        say("  note: {why}", why=why) for what, why in KEPT_ONLY.items() if what in {e.what for e in outcome.events}
+    ]
+    lines.append(say("Take it back: vatwright shop undo {number}", number=noted.change.number))
     return "\n".join(lines)

@@ -12,8 +12,9 @@ import unicodedata
 
 from vatwright.records.process import setting_unit
 from vatwright.units import BENCH_UNITS, from_si
+from vatwright.wording import as_written, in_words, say, say_many, to_say
 
-UNKNOWN = "not known"
+UNKNOWN = to_say("not known")
 TYPED_DIGITS = 4
 """Significant digits of a value somebody types in: finer than any controller's step that matters; common practice."""
 
@@ -28,7 +29,7 @@ FAR_SHORT = 0.1
 
 _UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}  # with U+FFFE and U+FFFF: also what XML 1.0 (2.2) forbids
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|µm|mm|ml|min|mm/s|N|h|s|g|kg)(?![a-zA-Z]))")
-_LABELS = {"um": "µm", "mm_s": "mm/s", "mm2": "mm²", "mm3": "mm³", "layers": "layers", "ml": "ml"}
+_LABELS = {"um": "µm", "mm_s": "mm/s", "mm2": "mm²", "mm3": "mm³", "layers": to_say("layers"), "ml": "ml"}
 _ASCII = str.maketrans(
     {
         "–": "-",
@@ -66,6 +67,7 @@ def one_line(text: str) -> str:
     >>> one_line("lantern\x1b[31m\nlid")
     'lantern [31m lid'
     """
+    text = in_words(text)
     if text.isprintable():  # nearly every text: the long paths of pictures come by here
         return " ".join(text.split())
     shown = "".join(" " if unicodedata.category(c) in _UNPRINTED or c in "\ufffe\uffff" else c for c in text)
@@ -140,9 +142,9 @@ def fixed(value: float, decimals: int) -> str:
     ('1,300.0', '0.0', '1,200')
     """
     if not math.isfinite(value):
-        return UNKNOWN
+        return say(UNKNOWN)
     rounded = round(value, decimals) + 0.0
-    return f"{rounded:,.{max(decimals, 0)}f}"
+    return as_written(f"{rounded:,.{max(decimals, 0)}f}")
 
 
 def significant(value: float, digits: int = 3) -> str:
@@ -173,9 +175,9 @@ def typed(value: float) -> str:
     ('45', '0.05', '2.6', '1200')
     """
     if not math.isfinite(value):
-        return UNKNOWN
+        return say(UNKNOWN)
     text = f"{round(value, max(_place(value, TYPED_DIGITS), 0)) + 0.0:.{max(_place(value, TYPED_DIGITS), 0)}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return as_written(text.rstrip("0").rstrip(".") if "." in text else text)
 
 
 def unit_label(unit: str) -> str:
@@ -187,7 +189,7 @@ def unit_label(unit: str) -> str:
     ('µm', 'mm/s', 'mJ/cm2')
     """
     if unit in _LABELS:
-        return _LABELS[unit]
+        return in_words(_LABELS[unit])
     bench = BENCH_UNITS.get(unit)
     return bench.spellings[0] if bench else unit
 
@@ -206,7 +208,7 @@ def quantity(value_si: float, unit: str, digits: int = 3) -> str:
     ('58.0 µm', '42 N')
     """
     if not math.isfinite(value_si):
-        return UNKNOWN
+        return say(UNKNOWN)
     return f"{significant(bench(value_si, unit), digits)} {unit_label(unit)}"
 
 
@@ -221,9 +223,9 @@ def between(low: float, high: float, *, decimals: int | None = None) -> str:
     if math.isnan(low) or math.isnan(high) or low == high:
         return ""
     if math.isinf(high):
-        return f"{significant(low, 2)} or more" if math.isfinite(low) else ""
+        return say("{low} or more", low=significant(low, 2)) if math.isfinite(low) else ""
     if math.isinf(low):
-        return f"{significant(high, 2)} or less"
+        return say("{high} or less", high=significant(high, 2))
     places = decimals_for((high - low) / 2.0) if decimals is None else decimals
     return f"{_end(low, places)}–{_end(high, places)}"
 
@@ -256,8 +258,9 @@ def setting_value(name: str, value_si: float) -> str:
     ('4.5 s', '3 mm', '4 layers')
     """
     unit = setting_unit(name)
-    text = typed(bench(value_si, unit))
-    return f"{text} {'layer' if unit == 'layers' and text == '1' else unit_label(unit)}"
+    if unit == "layers" and math.isfinite(value_si):
+        return say_many(round(value_si), "{n} layer", "{n} layers", n=typed(value_si))
+    return f"{typed(bench(value_si, unit))} {unit_label(unit)}"
 
 
 def setting_range(name: str, low_si: float, high_si: float) -> str:
@@ -286,7 +289,7 @@ def duration(seconds: float, *, down: bool = False) -> str:
     ('7 h 10 min', '17 h 40 min', '35 min', '3 min 59 s', '4.3 s')
     """
     if not math.isfinite(seconds):
-        return "no limit"
+        return say("no limit")
     if seconds < 60.0:
         return _short(seconds, down=down)
     # Half a step is at most 1 % of where its stretch begins.
@@ -303,7 +306,7 @@ def _short(seconds: float, *, down: bool) -> str:
     if down:
         return f"{math.floor(seconds)} s"
     text = f"{seconds:.0f}" if seconds >= 10.0 else f"{seconds:.1f}"
-    return f"{text.removesuffix('.0')} s"
+    return f"{as_written(text.removesuffix('.0'))} s"
 
 
 def clock(seconds: float, *, hours: bool = False) -> str:
@@ -330,10 +333,10 @@ def percent(share: float) -> str:
     ('92 %', 'over 99 %', 'under 1 %')
     """
     if not math.isfinite(share):
-        return UNKNOWN
+        return say(UNKNOWN)
     if share > 0.99:
-        return "over 99 %"
-    return "under 1 %" if share < 0.01 else f"{share * 100.0:.0f} %"
+        return say("over {percent}", percent="99 %")
+    return say("under {percent}", percent="1 %") if share < 0.01 else f"{share * 100.0:.0f} %"
 
 
 def percent_range(low: float, high: float) -> str:
@@ -364,21 +367,19 @@ def resin_volume(volume_m3: float) -> str:
     return quantity(volume_m3, "ml", 2)
 
 
-def plural(count: int, noun: str) -> str:
-    """Return a count with its noun.
-
-    Examples
-    --------
-    >>> plural(1, "layer"), plural(1300, "layer")
-    ('1 layer', '1,300 layers')
-    """
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"
-
-
 SHARES = (
-    (0.1, "a tenth"), (0.2, "a fifth"), (0.25, "a quarter"), (1 / 3, "a third"), (0.4, "two fifths"), (0.5, "half"),
-    (0.6, "three fifths"), (2 / 3, "two thirds"), (0.75, "three quarters"), (0.8, "four fifths"), (0.9, "nine tenths"),
-)  # fmt: skip
+    (0.1, to_say("a tenth")),
+    (0.2, to_say("a fifth")),
+    (0.25, to_say("a quarter")),
+    (1 / 3, to_say("a third")),
+    (0.4, to_say("two fifths")),
+    (0.5, to_say("half")),
+    (0.6, to_say("three fifths")),
+    (2 / 3, to_say("two thirds")),
+    (0.75, to_say("three quarters")),
+    (0.8, to_say("four fifths")),
+    (0.9, to_say("nine tenths")),
+)
 """Shares that have a name."""
 
 
@@ -391,8 +392,8 @@ def share_words(share: float) -> str:
     ('two thirds', 'half', 'a little', 'nearly all')
     """
     if share < 0.075:
-        return "a little"
-    return "nearly all" if share > 0.95 else min(SHARES, key=lambda s: abs(s[0] - share))[1]
+        return say("a little")
+    return say("nearly all") if share > 0.95 else say(min(SHARES, key=lambda s: abs(s[0] - share))[1])
 
 
 def margin_words(margin: float) -> str:
@@ -404,10 +405,10 @@ def margin_words(margin: float) -> str:
     ('34 % to spare', '18 % short', 'more than twice what it needs', 'far short of what it needs')
     """
     if not math.isfinite(margin) or margin > MARGIN_END:
-        return "more than twice what it needs"
+        return say("more than twice what it needs")
     if margin < FAR_SHORT:
-        return "far short of what it needs"
+        return say("far short of what it needs")
     # Rounded towards the worse: just under what it needs must not read as enough.
     if margin < 1.0:
-        return f"{math.ceil(100.0 * (1.0 - margin) - 1e-9)} % short"
-    return f"{math.floor(100.0 * (margin - 1.0) + 1e-9)} % to spare"
+        return say("{percent} % short", percent=math.ceil(100.0 * (1.0 - margin) - 1e-9))
+    return say("{percent} % to spare", percent=math.floor(100.0 * (margin - 1.0) + 1e-9))

@@ -6,7 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Block, Heading, points
-from vatwright.answers.numbers import duration, fixed, one_line, percent, plural, setting_value
+from vatwright.answers.numbers import duration, fixed, one_line, percent, setting_value
+from vatwright.wording import say, say_many
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,7 +37,7 @@ def change_blocks(changes: Sequence[PartChange]) -> tuple[Block, ...]:
     """Return every change with what it would do; nothing where there is none."""
     if not changes:
         return ()
-    return (Heading("Would another part or plate do more than waiting?"), *points(map(change_sentence, changes)))
+    return (Heading(say("Would another part or plate do more than waiting?")), *points(map(change_sentence, changes)))
 
 
 def _short(names: str) -> str:
@@ -46,30 +47,50 @@ def _short(names: str) -> str:
 
 def _time(change: PartChange) -> str:
     before = change.to_s + change.saves_s
-    return f"{duration(change.to_s)} instead of {duration(before)}"
+    return say("{to} instead of {before}", to=duration(change.to_s), before=duration(before))
 
 
 def _vent(change: PartChange) -> str:
     height_mm = change.first_layer * change.layer_nm * 1e-6
-    holes = "a hole" if change.pockets == 1 else f"a hole into each of its {plural(change.pockets, 'sealed pocket')}"
-    return (
-        f"Give {_short(change.part)} {holes} of {fixed(change.hole_m * 1000.0, 1)} mm at the end nearest the platform "
-        f"(layer {change.first_layer}, {fixed(height_mm, 1)} mm up), so that nothing is sealed: {_time(change)}"
+    holes = (
+        say("a hole")
+        if change.pockets == 1
+        else say(
+            "a hole into each of its {pockets}",
+            pockets=say_many(change.pockets, "{n} sealed pocket", "{n} sealed pockets"),
+        )
+    )
+    return say(
+        "Give {short} {holes} of {hole} mm at the end nearest the platform (layer "
+        "{first_layer}, {height} mm up), so that nothing is sealed: {time}",
+        short=_short(change.part),
+        holes=holes,
+        hole=fixed(change.hole_m * 1000.0, 1),
+        first_layer=change.first_layer,
+        height=fixed(height_mm, 1),
+        time=_time(change),
     )
 
 
 def _split(change: PartChange) -> str:
-    return (
-        f"Print {_short(change.part)} on a plate of its own ({duration(change.alone_s)}) and the rest, {_short(change.rest)}, "
-        f"on another ({duration(change.rest_s)}): together {_time(change)}"
+    return say(
+        "Print {short} on a plate of its own ({alone}) and the rest, {short_2}, on another ({rest}): together {time}",
+        short=_short(change.part),
+        alone=duration(change.alone_s),
+        short_2=_short(change.rest),
+        rest=duration(change.rest_s),
+        time=_time(change),
     )
 
 
 def _tilt(change: PartChange) -> str:
     degrees = fixed(math.degrees(change.tilt_rad), 0)
-    return (
-        f"Tilt {_short(change.part)} by {degrees} degrees about its longer side and support it anew, so that no wide face "
-        f"meets the film at once: {_time(change)}"
+    return say(
+        "Tilt {short} by {degrees} degrees about its longer side and support it anew, so "
+        "that no wide face meets the film at once: {time}",
+        short=_short(change.part),
+        degrees=degrees,
+        time=_time(change),
     )
 
 
@@ -79,14 +100,16 @@ _DO = {"vent": _vent, "split": _split, "tilt": _tilt}
 def _settles(change: PartChange) -> str:
     if change.kind.value == "split" or not math.isfinite(change.settled_s) or change.settled_s >= change.settle_s:
         return ""
-    return (
-        f", body settle {setting_value(SETTLE, change.settled_s)} instead of {setting_value(SETTLE, change.settle_s)}"
+    return say(
+        ", body settle {settle} instead of {settle_2}",
+        settle=setting_value(SETTLE, change.settled_s),
+        settle_2=setting_value(SETTLE, change.settle_s),
     )
 
 
 def _holds(change: PartChange) -> str:
     return (
-        f", chance {percent(change.meant)} instead of {percent(change.mean)}"
+        say(", chance {meant} instead of {mean}", meant=percent(change.meant), mean=percent(change.mean))
         if change.meant > change.mean + 0.02
         else ""
     )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.answers.numbers import celsius, one_line, plural, resin_volume, significant
+from vatwright.answers.numbers import celsius, one_line, resin_volume, significant
+from vatwright.wording import long_day, say, say_many, to_say
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet
@@ -19,18 +20,24 @@ HOTTEST_K = 313.15
 def old_lot_sentences(lots: tuple[OldLot, ...]) -> tuple[str, ...]:
     """Return which lots are past their date and, where there is no other, what to read before a run."""
     told = tuple(
-        f"{one_line(lot.name)} was good until {lot.expired:%d %b %Y}, {plural(lot.days, 'day')} ago "
-        f"({resin_volume(lot.left_m3)} left)."
+        say(
+            "{name} was good until {expired}, {days} ago ({left} left).",
+            name=one_line(lot.name),
+            expired=long_day(lot.expired),
+            days=say_many(lot.days, "{n} day", "{n} days"),
+            left=resin_volume(lot.left_m3),
+        )
         for lot in lots
     )
     if any(lot.only for lot in lots):
         return (*told, OLD_ONLY)
-    return (*told, "Take a lot within its date for this run.") if told else ()
+    return (*told, say("Take a lot within its date for this run.")) if told else ()
 
 
-OLD_ONLY = (
-    "There is no lot within its date, so its viscosity is taken to be less sure, by a factor of 1.5. Before the run stir it "
-    "well, read its viscosity at the room's temperature and cure four squares; thick, stringy or lumpy resin goes to waste."
+OLD_ONLY = to_say(
+    "There is no lot within its date, so its viscosity is taken to be less sure, by a "
+    "factor of 1.5. Before the run stir it well, read its viscosity at the room's "
+    "temperature and cure four squares; thick, stringy or lumpy resin goes to waste."
 )
 
 
@@ -40,15 +47,22 @@ def shear_sentences(sheet: CarrySheet) -> tuple[str, ...]:
     if shear is None:
         return ()
     slow, fast = (significant(v, 1) for v in (shear.slow_per_s, shear.fast_per_s))
-    between = f"{slow} to {fast} 1/s" if slow != fast else f"about {slow} 1/s"
-    where = (
-        f"{one_line(sheet.resin)} is filled: its viscosity belongs to a shear rate, and the squeeze shears it at {between} "
-        f"(layer {shear.layer}, at the edge). Read it there at the room's temperature."
+    between = say("{slow} to {fast} 1/s", slow=slow, fast=fast) if slow != fast else say("about {slow} 1/s", slow=slow)
+    where = say(
+        "{resin} is filled: its viscosity belongs to a shear rate, and the squeeze shears it "
+        "at {between} (layer {layer}, at the edge). Read it there at the room's temperature.",
+        resin=one_line(sheet.resin),
+        between=between,
+        layer=shear.layer,
     )
-    how = (
-        f"A rotating viscometer shears in proportion to its speed: read at two speeds, near {slow} 1/s and as near {fast} 1/s "
-        f"as it goes. If they differ by more than {THINS * 100.0:.0f} %, carry with the slower one, at which the settle ends: "
-        "it is the longer wait. A flow cup reads at no shear of its own: leave it."
+    how = say(
+        "A rotating viscometer shears in proportion to its speed: read at two speeds, near "
+        "{slow} 1/s and as near {fast} 1/s as it goes. If they differ by more than "
+        "{thins:.0f} %, carry with the slower one, at which the settle ends: it is the "
+        "longer wait. A flow cup reads at no shear of its own: leave it.",
+        slow=slow,
+        fast=fast,
+        thins=THINS * 100.0,
     )
     return (where, how)
 
@@ -58,13 +72,22 @@ def run_warmth_sentences(sheet: CarrySheet) -> tuple[str, ...]:
     warmth = sheet.run_warmth
     if warmth is None or sheet.warm_up is not None:
         return ()
-    base, end = (f"{celsius(s.low).removesuffix(' °C')} to {_up(s.high)}" for s in (warmth.after_base_k, warmth.end_k))
-    told = (
-        f"The resin starts at the room's {celsius(warmth.start_k)}; light and drive warm it: {base} when the base is "
-        f"done, {end} at the end (engineering estimate). Every wait is for the cold start, here and in the proof: warmer resin "
-        "only leaves sooner. Read a thermometer in the vat and note it: what it shows then counts instead of the room."
+    base, end = (
+        say("{low} to {up}", low=celsius(s.low).removesuffix(" °C"), up=_up(s.high))
+        for s in (warmth.after_base_k, warmth.end_k)
     )
-    hot = "It may pass 40 °C, where nobody has checked anything: read a thermometer, and open the lid between runs."
+    told = say(
+        "The resin starts at the room's {start}; light and drive warm it: {base} when the "
+        "base is done, {end} at the end (engineering estimate). Every wait is for the cold "
+        "start, here and in the proof: warmer resin only leaves sooner. Read a thermometer "
+        "in the vat and note it: what it shows then counts instead of the room.",
+        start=celsius(warmth.start_k),
+        base=base,
+        end=end,
+    )
+    hot = say(
+        "It may pass 40 °C, where nobody has checked anything: read a thermometer, and open the lid between runs."
+    )
     return (told, hot) if warmth.end_k.high > HOTTEST_K else (told,)
 
 

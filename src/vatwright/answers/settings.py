@@ -11,15 +11,16 @@ from attrs import frozen
 from vatwright.answers.blocks import Block, Column, Row, Source, Table, Working, said
 from vatwright.answers.numbers import fixed, one_line, sentence, setting_range, setting_value
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, setting_name
+from vatwright.wording import ENGLISH, in_language, language, say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from vatwright.records.plan import Advice, CarrySheet
 
-PHASE_TITLES = {"all": "All layers", "base": "Base", "ramp": "Ramp", "body": "Body"}
-OBEYS = {"yes": "yes", "shared": "one value for base and body", "no": "no"}
-OBEYS_SHORT = {"yes": "", "shared": "one for both", "no": "not obeyed"}
+PHASE_TITLES = {"all": to_say("All layers"), "base": to_say("Base"), "ramp": to_say("Ramp"), "body": to_say("Body")}
+OBEYS = {"yes": to_say("yes"), "shared": to_say("one value for base and body"), "no": to_say("no")}
+OBEYS_SHORT = {"yes": "", "shared": to_say("one for both"), "no": to_say("not obeyed")}
 """Said beside a label: what the controller does where it does not obey base and body apart."""
 
 
@@ -43,7 +44,7 @@ class SettingRow:
     @property
     def words(self) -> str:
         """What the setting is called in a sentence."""
-        return self.label if self.phase == "all" else f"{self.phase} {self.label}"
+        return setting_words(self.name)
 
     @property
     def value(self) -> str:
@@ -53,7 +54,7 @@ class SettingRow:
     @property
     def obeys(self) -> str:
         """Whether the controller obeys, and who sets it where it does not."""
-        return f"{OBEYS[self.honoured]}, by hand" if self.by_hand else OBEYS[self.honoured]
+        return say("{obeys}, by hand", obeys=OBEYS[self.honoured]) if self.by_hand else say(OBEYS[self.honoured])
 
 
 def setting_label(name: str) -> tuple[str, str]:
@@ -65,11 +66,11 @@ def setting_label(name: str) -> tuple[str, str]:
     (('base', 'settle'), ('all', 'layer thickness'), ('base', 'layers'))
     """
     if name == "layer_mm":
-        return "all", "layer thickness"
+        return "all", say("layer thickness")
     if name in COUNT_SETTINGS:
-        return name.split(".", maxsplit=1)[0], "layers"
+        return name.split(".", maxsplit=1)[0], say("layers")
     setting = setting_name(name)
-    return setting.phase, setting.label
+    return setting.phase, say(setting.label)
 
 
 def setting_words(name: str) -> str:
@@ -81,7 +82,16 @@ def setting_words(name: str) -> str:
     ('base settle', 'layer thickness')
     """
     phase, label = setting_label(name)
-    return label if phase == "all" else f"{phase} {label}"
+    return label if phase == "all" else in_phase(phase, label)
+
+
+def in_phase(phase: str, label: str) -> str:
+    """Return what is called `label` as that of the base, the ramp or the body."""
+    return {
+        "base": say("base {label}", label=label),
+        "ramp": say("ramp {label}", label=label),
+        "body": say("body {label}", label=label),
+    }[phase]
 
 
 def setting_si(sheet: CarrySheet, name: str) -> float:
@@ -107,8 +117,12 @@ def _setting_row(advice: Advice) -> SettingRow:
 def _surer(advice: Advice) -> str:
     if not advice.dominated_by:
         return ""
-    narrowed = f"; to narrow it, {one_line(advice.narrowed_by)}" if advice.narrowed_by else ""
-    return f"Least sure here: {one_line(advice.dominated_by)}{narrowed}."
+    narrowed = (
+        say("; to narrow it, {narrowed_by}", narrowed_by=one_line(advice.narrowed_by)) if advice.narrowed_by else ""
+    )
+    return say(
+        "Least sure here: {dominated_by}{narrowed}.", dominated_by=one_line(advice.dominated_by), narrowed=narrowed
+    )
 
 
 # --- the first screen: base beside body -----------------------------------------------------------------------------
@@ -121,20 +135,25 @@ def settings_in_short(sheet: CarrySheet) -> tuple[Block, ...]:
     every = not sheet.runs  # nothing is typed in yet
     shown = [r for r in (_pair(rows, *names, every=every) for names in _pairs()) if r is not None]
     if not shown:
-        return said(f"Type in what ran on {origin}: nothing changes.", role="do")
-    columns = (Column("set"), Column("base"), Column("body"))
+        return said(say("Type in what ran on {origin}: nothing changes.", origin=origin), role="do")
+    columns = (Column(say("set")), Column(say("base")), Column(say("body")))
     note = (
-        f"In brackets: {origin}, where it differs." if every else f"In brackets: on {origin}. All else stays as there."
+        say("In brackets: {origin}, where it differs.", origin=origin)
+        if every
+        else say("In brackets: on {origin}. All else stays as there.", origin=origin)
     )
     return (Table(columns=columns, rows=tuple(shown), slug="set", note=note),)
 
 
 def _pairs() -> tuple[tuple[str, str, str], ...]:
     """Return what stands in one row: a label, the setting of the base and that of the body."""
-    phase = ((s.label, s.name, s.name.replace("base.", "body.", 1)) for s in PHASE_SETTINGS if s.phase == "base")
+    phase = ((say(s.label), s.name, s.name.replace("base.", "body.", 1)) for s in PHASE_SETTINGS if s.phase == "base")
     return (
-        ("layer thickness", "", "layer_mm"), ("base layers", "base.layers", ""), ("ramp layers", "ramp.layers", ""), *phase
-    )  # fmt: skip
+        (say("layer thickness"), "", "layer_mm"),
+        (say("base layers"), "base.layers", ""),
+        (say("ramp layers"), "ramp.layers", ""),
+        *phase,
+    )
 
 
 def _pair(rows: dict[str, SettingRow], label: str, base: str, body: str, *, every: bool) -> Row | None:
@@ -144,8 +163,8 @@ def _pair(rows: dict[str, SettingRow], label: str, base: str, body: str, *, ever
         return None
     cells = [("" if r is None else _was(r)) for r in pair]
     hands = any(r.by_hand for r in found)
-    odd = dict.fromkeys(OBEYS_SHORT[r.honoured] for r in found if r.honoured != "yes")
-    mark = "by hand" if hands else ", ".join(odd)
+    odd = dict.fromkeys(say(OBEYS_SHORT[r.honoured]) for r in found if r.honoured != "yes")
+    mark = say("by hand") if hands else ", ".join(odd)
     return Row((f"{label}, {mark}" if mark else label, *cells))
 
 
@@ -159,38 +178,51 @@ def _was(row: SettingRow) -> str:
 def how_sure(sheet: CarrySheet) -> str:
     """Return what the ranges mean."""
     covers = fixed(100.0 * sheet.confidence, 0)
-    return (
-        "In brackets: what may be needed, nine times in ten. The advice, rounded to the machine's steps, is enough in "
-        f"{covers} % of cases."
+    return say(
+        "In brackets: what may be needed, nine times in ten. The advice, rounded to the "
+        "machine's steps, is enough in {covers} % of cases.",
+        covers=covers,
     )
 
 
 def reasons(sheet: CarrySheet) -> tuple[Block, ...]:
     """Return what changes or has a range, with its reason, phase by phase; what is kept in a sentence."""
     columns = (
-        Column("setting"), Column(one_line(sheet.origin)), Column(f"{one_line(sheet.target)} (range)"), Column("obeyed?"),
-        Column("because"),
-    )  # fmt: skip
+        Column(say("setting")),
+        Column(one_line(sheet.origin)),
+        Column(say("{target} (range)", target=one_line(sheet.target))),
+        Column(say("obeyed?")),
+        Column(say("because")),
+    )
     told, kept = [], []
     for phase, row in _by_phase(setting_rows(sheet)):
         if row.changed or row.span or row.honoured != "yes":
-            told.append(_reason(PHASE_TITLES[phase], row))
+            told.append(_reason(say(PHASE_TITLES[phase]), row))
         else:
-            counted = row.name in COUNT_SETTINGS
-            kept.append(f"{row.phase} of {row.text_to}" if counted else f"{row.words} {row.text_to}")
+            kept.append(_kept(row))
     table = Table(
-        title="What changes, and why", columns=columns, rows=tuple(told), slug="reasons", note=how_sure(sheet)
+        title=say("What changes, and why"), columns=columns, rows=tuple(told), slug="reasons", note=how_sure(sheet)
     )
-    start = f"Kept as proven on {one_line(sheet.origin)}" if sheet.runs else "As in common practice"
+    start = (
+        say("Kept as proven on {origin}", origin=one_line(sheet.origin)) if sheet.runs else say("As in common practice")
+    )
     same = f"{start}: {', '.join(kept)}." if kept else ""
     unsure = tuple(_how_sure_of(r) for r in setting_rows(sheet) if r.surer)
     return (*((table,) if told else ()), *said(same), *unsure)
 
 
+def _kept(row: SettingRow) -> str:
+    if row.name not in COUNT_SETTINGS:
+        return f"{row.words} {row.text_to}"
+    return (
+        say("base of {count}", count=row.text_to) if row.phase == "base" else say("ramp of {count}", count=row.text_to)
+    )
+
+
 def _how_sure_of(r: SettingRow) -> Working:
     """Return what makes one value unsure, folded under its value."""
-    rests = f"Sources: {', '.join(r.sources)}." if r.sources else ""
-    return Working(f"How sure is {r.words}, {r.value}?", said(r.surer, rests))
+    rests = say("Sources: {sources}.", sources=", ".join(r.sources)) if r.sources else ""
+    return Working(say("How sure is {words}, {value}?", words=r.words, value=r.value), said(r.surer, rests))
 
 
 def _by_phase(rows: Iterable[SettingRow]) -> list[tuple[str, SettingRow]]:
@@ -218,8 +250,14 @@ def one_reason(sheet: CarrySheet, name: str, *, cite: Callable[[str], str]) -> t
         From a source's key to its citation.
     """
     row = next(r for r in setting_rows(sheet) if r.name == name)
-    move = f"{row.text_from} on {one_line(sheet.origin)}, {row.value} on {one_line(sheet.target)}."
-    obeyed = f"Obeyed by the controller: {row.obeys}."
+    move = say(
+        "{text_from} on {origin}, {value} on {target}.",
+        text_from=row.text_from,
+        origin=one_line(sheet.origin),
+        value=row.value,
+        target=one_line(sheet.target),
+    )
+    obeyed = say("Obeyed by the controller: {obeys}.", obeys=row.obeys)
     ranged = how_sure(sheet) if row.span else ""
     cited = tuple(Source(k, one_line(cite(k))) for k in row.sources)
     return (*said(f"{row.words.capitalize()}: {move}", row.because, obeyed, row.surer, ranged), *cited)
@@ -243,8 +281,10 @@ def setting_called(text: str, sheet: CarrySheet) -> str:
 def name_called(text: str, names: Iterable[str]) -> str:
     """Return which of the settings with these public names is called so, as :func:`setting_called` does."""
     wanted, names = text.strip().lower(), tuple(names)
-    for called in ((lambda n: n), setting_words, (lambda n: setting_label(n)[1])):
-        found = [n for n in names if called(n) == wanted]
-        if found:
-            return found[-1]
+    for reader in dict.fromkeys((language.get(), ENGLISH)):
+        with in_language(reader):
+            for called in ((lambda n: n), setting_words, (lambda n: setting_label(n)[1])):
+                found = [n for n in names if called(n).lower() == wanted]
+                if found:
+                    return found[-1]
     return ""

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Table, points, said
-from vatwright.answers.numbers import bench, duration, one_line, percent, plural, quantity, typed
+from vatwright.answers.numbers import bench, duration, one_line, percent, quantity, typed
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,11 +23,21 @@ SAME = 0.1
 EVEN = 0.5
 """Below this chance something else is wrong than how the part stands [-]."""
 
-HEADS = ("time", "settle", "pull", "pockets", "height", "supports", "a plate", "holds")
+HEADS = (
+    to_say("time"),
+    to_say("settle"),
+    to_say("pull"),
+    to_say("pockets"),
+    to_say("height"),
+    to_say("supports"),
+    to_say("a plate"),
+    to_say("holds"),
+)
 
-SUPPORTS = (
-    "Supports: area that looks down, flatter than 45 degrees, and does not stand on the platform. They are not part of the "
-    "study: what needs them stands a few millimetres higher and takes a few minutes longer."
+SUPPORTS = to_say(
+    "Supports: area that looks down, flatter than 45 degrees, and does not stand on the "
+    "platform. They are not part of the study: what needs them stands a few millimetres "
+    "higher and takes a few minutes longer."
 )
 
 
@@ -39,27 +50,38 @@ def stand_answer(sheet: StandSheet) -> Answer:
         *((_table(sheet),) if able else ()),
         *said(SUPPORTS if able else "", role="note"),
     )
-    warnings = (Part(slug="part", title="What is wrong with the part", blocks=points(sheet.warnings)),)
-    pictures = Part(slug="pictures", title="What they look like", blocks=_pictures(sheet))
-    pages = (pictures, Part(slug="how", title="How it was found", blocks=points(_how_found(sheet))))
-    where = f"on {one_line(sheet.machine)}, in {one_line(sheet.resin)}"
-    many = plural(sheet.count, "piece")
+    warnings = (Part(slug="part", title=say("What is wrong with the part"), blocks=points(sheet.warnings)),)
+    pictures = Part(slug="pictures", title=say("What they look like"), blocks=_pictures(sheet))
+    pages = (pictures, Part(slug="how", title=say("How it was found"), blocks=points(_how_found(sheet))))
+    where = say("on {machine}, in {resin}", machine=one_line(sheet.machine), resin=one_line(sheet.resin))
+    many = say_many(sheet.count, "{n} piece", "{n} pieces")
     return Answer(
-        name="stand", title=f"How {one_line(sheet.part)} should stand {where}, {many}", blocks=blocks,
+        name="stand",
+        title=say("How {part} should stand {where}, {many}", part=one_line(sheet.part), where=where, many=many),
+        blocks=blocks,
         pages=(*(warnings if sheet.warnings else ()), *pages),
-    )  # fmt: skip
+    )
 
 
 def stand_lead(sheet: StandSheet) -> str:
     """Return what to do, and what that changes against as drawn."""
     drawn, best = sheet.ways[0], sheet.advised
     if not best.fits:
-        tall = f"as drawn it is {_mm(drawn.height_m)} tall"
-        return f"Split it, or take a larger machine: no way of standing fits {one_line(sheet.machine)}; {tall}."
+        tall = say("as drawn it is {mm} tall", mm=_mm(drawn.height_m))
+        return say(
+            "Split it, or take a larger machine: no way of standing fits {machine}; {tall}.",
+            machine=one_line(sheet.machine),
+            tall=tall,
+        )
     if best is drawn:
-        return f"Leave it as drawn: {_time(drawn)}, and no other way is worth the turning."
+        return say("Leave it as drawn: {time}, and no other way is worth the turning.", time=_time(drawn))
     if not drawn.fits:
-        return f"{how_words(best)}: as drawn it does not fit {one_line(sheet.machine)}. So it takes {_time(best)}."
+        return say(
+            "{how_words}: as drawn it does not fit {machine}. So it takes {time}.",
+            how_words=how_words(best),
+            machine=one_line(sheet.machine),
+            time=_time(best),
+        )
     return f"{how_words(best)}: {', '.join(_changes(drawn, best))}."
 
 
@@ -76,15 +98,19 @@ def how_words(way: Way) -> str:
     'Turn it 40 degrees counter-clockwise, seen from above, then tilt it 35 degrees about x, front side up'
     """
     if way.tilt_deg == 0.0:
-        return "Leave it as drawn"
+        return say("Leave it as drawn")
     if way.tilt_deg == 180.0:
-        return "Turn it upside down"
+        return say("Turn it upside down")
     turn, axis, side = _plainly(way)
-    tilt = f"tilt it {typed(way.tilt_deg)} degrees about {axis}, {side} side up"
+    tilt = say(
+        "tilt it {tilt_deg} degrees about {axis}, {side} side up", tilt_deg=typed(way.tilt_deg), axis=axis, side=side
+    )
     if turn == 0.0:
         return f"T{tilt[1:]}"
-    sense = "clockwise" if turn > 0.0 else "counter-clockwise"
-    return f"Turn it {_turned(turn)} degrees {sense}, seen from above, then {tilt}"
+    sense = say("clockwise") if turn > 0.0 else say("counter-clockwise")
+    return say(
+        "Turn it {turned} degrees {sense}, seen from above, then {tilt}", turned=_turned(turn), sense=sense, tilt=tilt
+    )
 
 
 def way_words(way: Way) -> str:
@@ -97,13 +123,19 @@ def way_words(way: Way) -> str:
     'turned 40 counter-clockwise, tilted 35 about x, front up'
     """
     if way.tilt_deg == 0.0:
-        return "as drawn"
+        return say("as drawn")
     if way.tilt_deg == 180.0:
-        return "upside down"
+        return say("upside down")
     turn, axis, side = _plainly(way)
-    sense = "clockwise" if turn > 0.0 else "counter-clockwise"
-    turned = f"turned {_turned(turn)} {sense}, " if turn else ""
-    return f"{turned}tilted {typed(way.tilt_deg)} about {axis}, {side} up"
+    sense = say("clockwise") if turn > 0.0 else say("counter-clockwise")
+    turned = say("turned {turned} {sense}, ", turned=_turned(turn), sense=sense) if turn else ""
+    return say(
+        "{turned}tilted {tilt_deg} about {axis}, {side} up",
+        turned=turned,
+        tilt_deg=typed(way.tilt_deg),
+        axis=axis,
+        side=side,
+    )
 
 
 def _turned(turn_deg: float) -> str:
@@ -122,18 +154,22 @@ def _plainly(way: Way) -> tuple[float, str, str]:
 def _changes(drawn: Way, way: Way) -> Iterator[str]:
     """What a way changes against as drawn, what matters most first."""
     if _differ(drawn.body_settle_s, way.body_settle_s):
-        yield f"body settle {_seconds(drawn)} → {_seconds(way)}"
+        yield say("body settle {seconds} → {seconds_2}", seconds=_seconds(drawn), seconds_2=_seconds(way))
     yield f"{_time(drawn)} → {_time(way)}"
     if gone := drawn.pockets - way.pockets:
         drains = "drains" if abs(gone) == 1 else "drain"
-        yield f"{plural(gone, 'sealed pocket')} {drains}" if gone > 0 else f"{plural(-gone, 'sealed pocket')} more"
+        yield (
+            f"{say_many(gone, '{n} sealed pocket', '{n} sealed pockets')} {drains}"
+            if gone > 0
+            else say("{gone} more", gone=say_many(-gone, "{n} sealed pocket", "{n} sealed pockets"))
+        )
     if _differ(drawn.pull_n, way.pull_n):
-        yield f"pull {_newton(drawn)} → {_newton(way)}"
+        yield say("pull {newton} → {newton_2}", newton=_newton(drawn), newton_2=_newton(way))
     yield f"{_mm(abs(way.height_m - drawn.height_m))} {'taller' if way.height_m > drawn.height_m else 'lower'}"
     if _differ(drawn.supports_m2, way.supports_m2):
-        yield f"supports {_mm2(drawn)} → {_mm2(way)}"
+        yield say("supports {mm2} → {mm2_2}", mm2=_mm2(drawn), mm2_2=_mm2(way))
     if way.pieces != drawn.pieces:
-        yield f"{way.pieces} on a plate instead of {drawn.pieces}"
+        yield say("{pieces} on a plate instead of {pieces_2}", pieces=way.pieces, pieces_2=drawn.pieces)
 
 
 def _differ(before: float | None, after: float | None) -> bool:
@@ -146,15 +182,24 @@ def _doubts(sheet: StandSheet) -> Iterator[str]:
     """What to weigh before doing so."""
     drawn, best = sheet.ways[0], sheet.advised
     if best.mean is not None and best.mean < EVEN:
-        yield f"It is unlikely to hold ({percent(best.mean)}) however it stands: carry it to learn why."
+        yield say("It is unlikely to hold ({mean}) however it stands: carry it to learn why.", mean=percent(best.mean))
     if best is not drawn and drawn.fits and best.pieces < drawn.pieces and sheet.count < drawn.pieces:
-        yield "Fewer fit on a plate so: for many pieces ask again with their count."
+        yield say("Fewer fit on a plate so: for many pieces ask again with their count.")
 
 
 def _how_found(sheet: StandSheet) -> Iterator[str]:
-    yield f"{sheet.looked_at} directions were looked at, the best few studied layer by layer as carry does."
-    yield f"The recipe is {one_line(sheet.recipe)}, the layer {typed(bench(sheet.layer_m, 'mm'))} mm."
-    yield "Worth the turning is a tenth of the time and ten minutes, or a sealed pocket less for a tenth more time."
+    yield say(
+        "{looked_at} directions were looked at, the best few studied layer by layer as carry does.",
+        looked_at=sheet.looked_at,
+    )
+    yield say(
+        "The recipe is {recipe}, the layer {layer} mm.",
+        recipe=one_line(sheet.recipe),
+        layer=typed(bench(sheet.layer_m, "mm")),
+    )
+    yield say(
+        "Worth the turning is a tenth of the time and ten minutes, or a sealed pocket less for a tenth more time."
+    )
 
 
 def _pictures(sheet: StandSheet) -> tuple[Block, ...]:
@@ -175,7 +220,7 @@ def _table(sheet: StandSheet) -> Table:
 
 
 def _cells(way: Way) -> tuple[str, ...]:
-    known = (_time(way), _seconds(way), _newton(way)) if way.fits else ("does not fit", "", "")
+    known = (_time(way), _seconds(way), _newton(way)) if way.fits else (say("does not fit"), "", "")
     holds = percent(way.mean) if way.mean is not None else ""
     return (*known, str(way.pockets), _mm(way.height_m), _mm2(way), str(way.pieces), holds)
 

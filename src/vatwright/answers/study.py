@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vatwright.answers.blocks import Answer, Column, Row, Table, said
-from vatwright.answers.numbers import bench, one_line, plural, quantity, sentence, typed
+from vatwright.answers.numbers import bench, one_line, quantity, sentence, typed
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Sentence
     from vatwright.records.study import Study
 
-LAYER_COUNT_NOTE = "Layers count from 0; layer 0 touches the platform."
+LAYER_COUNT_NOTE = to_say("Layers count from 0; layer 0 touches the platform.")
 _LISTED = 8
 
 
@@ -27,7 +28,7 @@ def study_answer(study: Study, *, title: str) -> Answer:
     title : str
         Name of the plate.
     """
-    warnings = said(*(f"Warning: {sentence(w)}" for w in study.warnings), role="caution")
+    warnings = said(*(say("Warning: {w}", w=sentence(w)) for w in study.warnings), role="caution")
     blocks = (
         *said(_size(study)),
         *((_table(study),) if study.layers else ()),
@@ -40,17 +41,27 @@ def study_answer(study: Study, *, title: str) -> Answer:
 
 
 def _size(study: Study) -> str:
-    layers = f"{plural(study.layers, 'layer')} of {typed(bench(study.layer_m, 'mm'))} mm"
+    layers = say(
+        "{layers} of {layer} mm",
+        layers=say_many(study.layers, "{n} layer", "{n} layers"),
+        layer=typed(bench(study.layer_m, "mm")),
+    )
     height, volume = quantity(study.height_m, "mm"), quantity(study.volume_m3, "ml")
-    return f"{plural(study.pieces, 'piece')}, {layers}, {height} tall, {volume} of resin in the parts."
+    return say(
+        "{pieces}, {layers}, {height} tall, {volume} of resin in the parts.",
+        pieces=say_many(study.pieces, "{n} piece", "{n} pieces"),
+        layers=layers,
+        height=height,
+        volume=volume,
+    )
 
 
 def _table(study: Study) -> Table:
     """Return the quantities with their largest value, where it stands, and both ends."""
-    heads = ("largest", "at layer", "first layer", "last layer")
+    heads = (say("largest"), say("at layer"), say("first layer"), say("last layer"))
     rows = (
-        ("area", study.area_m2, "mm2"), ("perimeter", study.perimeter_m, "mm"),
-        ("torsion", study.torsion_m4, "mm4"), ("islands", study.islands.astype(np.float64), "layers"),
+        (say("area"), study.area_m2, "mm2"), (say("perimeter"), study.perimeter_m, "mm"),
+        (say("torsion"), study.torsion_m4, "mm4"), (say("islands"), study.islands.astype(np.float64), say("layers")),
     )  # fmt: skip
     made = []
     for label, values, unit in rows:
@@ -64,23 +75,33 @@ def _table(study: Study) -> Table:
 
 def _fresh(study: Study) -> str:
     if not study.fresh:
-        return "No island starts in the resin."
+        return say("No island starts in the resin.")
     named = "; ".join(
         f"layer {f.layer} at x {bench(f.x_m, 'mm'):.0f}, y {bench(f.y_m, 'mm'):.0f} mm ({quantity(f.area_m2, 'mm2')})"
         for f in study.fresh[:_LISTED]
     )
-    return f"{plural(len(study.fresh), 'fresh island')} with nothing beneath: {named}{_rest(len(study.fresh))}."
+    return say(
+        "{fresh} with nothing beneath: {named}{rest}.",
+        fresh=say_many(len(study.fresh), "{n} fresh island", "{n} fresh islands"),
+        named=named,
+        rest=_rest(len(study.fresh)),
+    )
 
 
 def _pockets(study: Study) -> str:
     if not study.pockets:
-        return "No sealed pocket."
+        return say("No sealed pocket.")
     named = "; ".join(
         f"layers {p.first_layer} to {p.last_layer}, {quantity(p.volume_m3, 'ml')}, "
         f"mouth {quantity(p.open_area_m2, 'mm2')}{', never opened again' if p.stays_closed else ''}"
         for p in study.pockets[:_LISTED]
     )
-    told = f"{plural(len(study.pockets), 'sealed pocket')}, each pulls while it prints: {named}{_rest(len(study.pockets))}."
+    told = say(
+        "{pockets}, each pulls while it prints: {named}{rest}.",
+        pockets=say_many(len(study.pockets), "{n} sealed pocket", "{n} sealed pockets"),
+        named=named,
+        rest=_rest(len(study.pockets)),
+    )
     if not any(p.stays_closed for p in study.pockets):
         return told
     from vatwright.planning.carry.risks import HOLLOW  # with it comes all of planning, which a study does without
@@ -89,10 +110,10 @@ def _pockets(study: Study) -> str:
 
 
 def _rest(count: int) -> str:
-    return f"; and {count - _LISTED} more" if count > _LISTED else ""
+    return say("; and {count} more", count=count - _LISTED) if count > _LISTED else ""
 
 
 def _mesh(study: Study) -> tuple[Sentence, ...]:
-    open_mesh = "" if study.closed else "A mesh is not closed: its sections were mended and may be wrong."
-    overlap = f"Shells overlap by {quantity(study.overlap_m3, 'mm3', 2)}; it is counted once."
+    open_mesh = "" if study.closed else say("A mesh is not closed: its sections were mended and may be wrong.")
+    overlap = say("Shells overlap by {overlap}; it is counted once.", overlap=quantity(study.overlap_m3, "mm3", 2))
     return said(open_mesh, overlap if study.overlap_m3 > 0.0 else "", role="caution")

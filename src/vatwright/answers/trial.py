@@ -18,9 +18,11 @@ from vatwright.answers.numbers import (
     setting_value,
     unit_label,
 )
+from vatwright.answers.settings import setting_label
 from vatwright.records.process import SETTING_NAMES
 from vatwright.records.run import DETAILS
 from vatwright.records.trial import DETAIL_M, TrialKind
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,129 +45,177 @@ class TrialWords(NamedTuple):
 
 TRIALS = {
     TrialKind.SETTLE_STEPS: TrialWords(
-        ("Print it where the file has it: no supports, no raft, nothing else on the plate.",),
+        (to_say("Print it where the file has it: no supports, no raft, nothing else on the plate."),),
         (
-            "Take it off, wash and dry it. Cure it a little, no more: it must not warp.",
-            "Measure the height of each ledge over the foot with a micrometer, at three places round; note the mean.",
+            to_say("Take it off, wash and dry it. Cure it a little, no more: it must not warp."),
+            to_say(
+                "Measure the height of each ledge over the foot with a micrometer, at three places "
+                "round; note the mean."
+            ),
         ),
         (
             (
-                "A ledge that stands higher than its layers of {layer} make was held up by the resin under it: the arm was "
-                "not at rest after {settle}."
+                to_say(
+                    "A ledge that stands higher than its layers of {layer} make was held up by the resin "
+                    "under it: the arm was not at rest after {settle}."
+                )
             ),
-            "The first layer adds the same to all: what counts is how much the wide ledges stand higher than the last.",
+            to_say(
+                "The first layer adds the same to all: what counts is how much the wide ledges stand "
+                "higher than the last."
+            ),
             (
-                "Higher wide ledges: a softer arm or thicker resin. All alike: the arm is stiffer than believed, and the "
-                "settle has room to spare."
+                to_say(
+                    "Higher wide ledges: a softer arm or thicker resin. All alike: the arm is stiffer "
+                    "than believed, and the settle has room to spare."
+                )
             ),
         ),
-        chance="half a layer too high",
+        chance=to_say("half a layer too high"),
     ),
     TrialKind.RELEASE_SPAN: TrialWords(
         (
-            "Set the whole rise of the body to {rise}, in one slow stage: on purpose too little for the middle.",
-            "Print the posts where the file has them: each stands at its own distance from the frame.",
+            to_say(
+                "Set the whole rise of the body to {rise}, in one slow stage: on purpose too little for the middle."
+            ),
+            to_say("Print the posts where the file has them: each stands at its own distance from the frame."),
         ),
         (
-            "Look which posts are whole and which are short or have a hollow end; note the height of each.",
-            "Or listen: note the rise at which the film of each region lets go.",
+            to_say("Look which posts are whole and which are short or have a hollow end; note the height of each."),
+            to_say("Or listen: note the rise at which the film of each region lets go."),
         ),
         (
             (
-                "The last whole post stands at s1 from the frame, the first short one at s2: the film lets go at {rise} / s1 "
-                "to {rise} / s2, its rise over its distance."
+                to_say(
+                    "The last whole post stands at s1 from the frame, the first short one at s2: the "
+                    "film lets go at {rise} / s1 to {rise} / s2, its rise over its distance."
+                )
             ),
-            "All whole: it lets go earlier than any believed. None whole: later; tighten or change the film.",
+            to_say("All whole: it lets go earlier than any believed. None whole: later; tighten or change the film."),
         ),
-        ("Short posts leave cured flakes in the vat: filter the resin and look through the film afterwards.",),
-        chance="whole",
+        (to_say("Short posts leave cured flakes in the vat: filter the resin and look through the film afterwards."),),
+        chance=to_say("whole"),
     ),
     TrialKind.CURE_DEPTH: TrialWords(
         (
-            "Take the platform off, and make sure that nothing of the arm comes near the film. Pour 2 mm of resin.",
-            "Every layer lights for {light}; the squares stop one by one, so each gets 1, 2, 4, 8 or 16 times that dose.",
+            to_say(
+                "Take the platform off, and make sure that nothing of the arm comes near the film. Pour 2 mm of resin."
+            ),
+            to_say(
+                "Every layer lights for {light}; the squares stop one by one, so each gets 1, 2, 4, "
+                "8 or 16 times that dose."
+            ),
         ),
         (
-            "Lift each square off the film with a plastic card, wipe it on paper, do not cure it on.",
-            "Measure its thickness with a micrometer, lightly; leave out what did not cure.",
+            to_say("Lift each square off the film with a plastic card, wipe it on paper, do not cure it on."),
+            to_say("Measure its thickness with a micrometer, lightly; leave out what did not cure."),
         ),
         (
-            "Each doubling of the dose adds 0.69 D_p: the slope of depth over ln(dose) is D_p.",
-            "Where that line meets zero depth is the critical dose E_c.",
-            "All squares thinner by the same amount: less light, or a resin that wants more. Both count the same here.",
+            to_say("Each doubling of the dose adds 0.69 D_p: the slope of depth over ln(dose) is D_p."),
+            to_say("Where that line meets zero depth is the critical dose E_c."),
+            to_say(
+                "All squares thinner by the same amount: less light, or a resin that wants more. "
+                "Both count the same here."
+            ),
         ),
-        ("The light shines with no platform above it: keep the lid closed, never look in.",),
+        (to_say("The light shines with no platform above it: keep the lid closed, never look in."),),
     ),
     TrialKind.BASE_BOND: TrialWords(
         (
-            "Print the cones as they stand: their feet get wider from one to the next, their heads are alike.",
-            "Stay near: a cone that lets go lies on the film. Stop the run when the last one is out.",
+            to_say("Print the cones as they stand: their feet get wider from one to the next, their heads are alike."),
+            to_say("Stay near: a cone that lets go lies on the film. Stop the run when the last one is out."),
         ),
-        ("Note how tall each cone grew before it let go: measure it where it lies. A whole one has its full height.",),
         (
-            "A cone lets go where the pull of its front, tension x sin(angle) x its width there, exceeds bond x foot.",
-            "The widest foot that let go and the narrowest that held are the ends of the range of the bond.",
+            to_say(
+                "Note how tall each cone grew before it let go: measure it where it lies. A whole "
+                "one has its full height."
+            ),
         ),
-        ("Cones that let go lie on the film: fish them out with a plastic card and filter the resin.",),
-        chance="whole",
+        (
+            to_say(
+                "A cone lets go where the pull of its front, tension x sin(angle) x its width there, "
+                "exceeds bond x foot."
+            ),
+            to_say("The widest foot that let go and the narrowest that held are the ends of the range of the bond."),
+        ),
+        (to_say("Cones that let go lie on the film: fish them out with a plastic card and filter the resin."),),
+        chance=to_say("whole"),
     ),
     TrialKind.LEVEL_CHECK: TrialWords(
-        ("Print the five pads: {base_layers} base layers, light and settle as in the base of every run.",),
+        (to_say("Print the five pads: {base_layers} base layers, light and settle as in the base of every run."),),
         (
-            "Leave the platform as it is, pry the pads off, wipe them, and measure each with a micrometer at three places.",
-            "Write down which is which: seen standing in front of {machine}.",
+            to_say(
+                "Leave the platform as it is, pry the pads off, wipe them, and measure each with a "
+                "micrometer at three places."
+            ),
+            to_say("Write down which is which: seen standing in front of {machine}."),
         ),
         (
             (
-                "A pad's thickness less {later_layers} is the first gap at its place: vatwright level --method print takes "
-                "these as readings."
+                to_say(
+                    "A pad's thickness less {later_layers} is the first gap at its place: vatwright "
+                    "level --method print takes these as readings."
+                )
             ),
-            "Differences between pads are tilt and twist; what all share is the zero and a settle that was short.",
-            "A pad that is missing did not bond there: its gap was deeper than the light.",
+            to_say(
+                "Differences between pads are tilt and twist; what all share is the zero and a settle that was short."
+            ),
+            to_say("A pad that is missing did not bond there: its gap was deeper than the light."),
         ),
-        chance="bonds",
+        chance=to_say("bonds"),
     ),
     TrialKind.DETAIL_LADDER: TrialWords(
-        ("Print it where the file has it: no supports, no raft, nothing else on the plate.",),
+        (to_say("Print it where the file has it: no supports, no raft, nothing else on the plate."),),
         (
-            "Wash it gently, in two baths, and dry it: a brush takes thin walls and pins off. Do not cure it on.",
-            (
-                "On each tread, with a lens: the thinnest wall and the thinnest pin that stand whole, and the narrowest gap "
-                "that light shines through. Note their widths as drawn; leave open what none did."
+            to_say(
+                "Wash it gently, in two baths, and dry it: a brush takes thin walls and pins off. Do not cure it on."
             ),
-            "Walls and gaps are drawn {sizes} um wide, from left to right; pins are twice as thick.",
+            (
+                to_say(
+                    "On each tread, with a lens: the thinnest wall and the thinnest pin that stand "
+                    "whole, and the narrowest gap that light shines through. Note their widths as drawn; "
+                    "leave open what none did."
+                )
+            ),
+            to_say("Walls and gaps are drawn {sizes} um wide, from left to right; pins are twice as thick."),
         ),
         (
             (
-                "The tread where walls and gaps of one width both come out has the light for detail: more closes gaps, "
-                "less loses walls."
+                to_say(
+                    "The tread where walls and gaps of one width both come out has the light for detail: "
+                    "more closes gaps, less loses walls."
+                )
             ),
             (
-                "How far the finest wall and gap move from tread to tread tells the blur of an edge; where they stand, the "
-                "dose that this resin needs."
+                to_say(
+                    "How far the finest wall and gap move from tread to tread tells the blur of an edge; "
+                    "where they stand, the dose that this resin needs."
+                )
             ),
             (
-                "Every tread alike: the blur decides, not the light. No tread with a wall: more light, or a measured cure "
-                "depth first."
+                to_say(
+                    "Every tread alike: the blur decides, not the light. No tread with a wall: more "
+                    "light, or a measured cure depth first."
+                )
             ),
         ),
-        chance="shows on the ladder",
+        chance=to_say("shows on the ladder"),
     ),
 }
 """The words of every trial; common practice, no source."""
 
 UNKNOWNS = {
-    "release": "rise at which a place lets go, over its distance to the frame",
-    "curve_depth": "depth of the working curve",
-    "curve_dose": "critical dose of the working curve",
-    "stiffness": "stiffness of arm and screen, at the viscosity believed",
-    "bond": "stress at which a foot peels off the platform",
-    "unlevel": "extra gap under the worst corner",
-    "blur": "blur of an edge",
+    "release": to_say("rise at which a place lets go, over its distance to the frame"),
+    "curve_depth": to_say("depth of the working curve"),
+    "curve_dose": to_say("critical dose of the working curve"),
+    "stiffness": to_say("stiffness of arm and screen, at the viscosity believed"),
+    "bond": to_say("stress at which a foot peels off the platform"),
+    "unlevel": to_say("extra gap under the worst corner"),
+    "blur": to_say("blur of an edge"),
 }
 """What a trial tells."""
 
-RANGES = "Ranges are 5 % to 95 % of what is believed after the proven runs."
+RANGES = to_say("Ranges are 5 % to 95 % of what is believed after the proven runs.")
 
 
 def trial_answer(trial: Trial, *, cite: Callable[[str], str]) -> Answer:
@@ -178,7 +228,7 @@ def trial_answer(trial: Trial, *, cite: Callable[[str], str]) -> Answer:
     cite : callable
         From a source's key to its citation.
     """
-    settings = Working("Settings; a star marks those that are not as in every run", (_settings(trial),))
+    settings = Working(say("Settings; a star marks those that are not as in every run"), (_settings(trial),))
     return Answer(
         name="trial",
         title=capital(one_line(trial.name)),
@@ -188,27 +238,47 @@ def trial_answer(trial: Trial, *, cite: Callable[[str], str]) -> Answer:
             *said(cost(trial)),
         ),
         pages=(
-            Part(slug="print", title="How do I print it?", blocks=(*points(print_it(trial)), picture(trial), settings)),
-            Part(slug="care", title="Take care", blocks=points(cautions(trial))),
-            Part(slug="read", title="How do I read it?", blocks=(*points(read_it(trial)), _pieces(trial))),
-            Part(slug="tells", title="What does it tell?", blocks=points((*believed(trial), *tells(trial)))),
-            Part(slug="assumed", title="What it rests on", blocks=points(assumed(trial))),
-            Part(slug="sources", title="Sources", blocks=tuple(Source(key, cite(key)) for key in trial.sources)),
+            Part(
+                slug="print",
+                title=say("How do I print it?"),
+                blocks=(*points(print_it(trial)), picture(trial), settings),
+            ),
+            Part(slug="care", title=say("Take care"), blocks=points(cautions(trial))),
+            Part(slug="read", title=say("How do I read it?"), blocks=(*points(read_it(trial)), _pieces(trial))),
+            Part(slug="tells", title=say("What does it tell?"), blocks=points((*believed(trial), *tells(trial)))),
+            Part(slug="assumed", title=say("What it rests on"), blocks=points(assumed(trial))),
+            Part(slug="sources", title=say("Sources"), blocks=tuple(Source(key, cite(key)) for key in trial.sources)),
         ),
     )
 
 
 def lead(trial: Trial) -> str:
     """Return what a trial is."""
-    what = " and the ".join(UNKNOWNS[u.what] for u in trial.unknowns)
-    names = f"{one_line(trial.machine)} with {one_line(trial.resin)} at {celsius(trial.room_k)}"
-    return f"{capital(trial.kind.value.replace('-', ' '))} for {names}: tells the {what}."
+    what = say(" and the ").join(say(UNKNOWNS[u.what]) for u in trial.unknowns)
+    names = say(
+        "{machine} with {resin} at {room}",
+        machine=one_line(trial.machine),
+        resin=one_line(trial.resin),
+        room=celsius(trial.room_k),
+    )
+    return say(
+        "{capital} for {names}: tells the {what}.",
+        capital=capital(trial.kind.value.replace("-", " ")),
+        names=names,
+        what=what,
+    )
 
 
 def cost(trial: Trial) -> str:
     """Return what a trial costs and how likely it comes out."""
-    holds = "" if trial.holds is None else f" It comes out in {percent(trial.holds)} of cases."
-    return f"{duration(trial.time_s)}, {trial.layers} layers, about {resin_volume(trial.resin_m3)} of resin.{holds}"
+    holds = "" if trial.holds is None else say(" It comes out in {holds} of cases.", holds=percent(trial.holds))
+    return say(
+        "{time}, {layers} layers, about {resin} of resin.{holds}",
+        time=duration(trial.time_s),
+        layers=trial.layers,
+        resin=resin_volume(trial.resin_m3),
+        holds=holds,
+    )
 
 
 def warning(trial: Trial) -> str:
@@ -216,12 +286,15 @@ def warning(trial: Trial) -> str:
     if trial.holds is None or trial.holds >= EVEN:
         return ""
     first = (
-        "Warm the resin first, or let it settle longer"
+        say("Warm the resin first, or let it settle longer")
         if trial.curve_known
-        else f"Print the cure-depth trial first: nobody measured how deep {one_line(trial.resin)} cures, it needs no platform, "
-        "and this one is sized anew by what it tells"
+        else say(
+            "Print the cure-depth trial first: nobody measured how deep {resin} cures, it needs "
+            "no platform, and this one is sized anew by what it tells",
+            resin=one_line(trial.resin),
+        )
     )
-    return f"Not yet: it comes out in only {percent(trial.holds)} of cases. {first}."
+    return say("Not yet: it comes out in only {holds} of cases. {first}.", holds=percent(trial.holds), first=first)
 
 
 def print_it(trial: Trial) -> tuple[str, ...]:
@@ -238,15 +311,21 @@ def _lights(trial: Trial) -> str:
     first, *others = trial.rungs
     if first.layer is None:
         each = ", ".join(setting_value(name, r.exposure_s) for r in trial.rungs)
-        return (
-            f"{one_line(trial.machine)} keeps one light through a run: print the file {len(trial.rungs)} times, with a body "
-            f"exposure of {each}."
+        return say(
+            "{machine} keeps one light through a run: print the file {rungs} times, with a body exposure of {each}.",
+            machine=one_line(trial.machine),
+            rungs=len(trial.rungs),
+            each=each,
         )
     steps = "; ".join(
         f"{setting_value(name, r.exposure_s)} at layer {r.layer}, about {duration(r.at_s)} after the start"
         for r in others
     )
-    return f"Start with a body exposure of {setting_value(name, first.exposure_s)} and set it by hand: {steps}."
+    return say(
+        "Start with a body exposure of {name} and set it by hand: {steps}.",
+        name=setting_value(name, first.exposure_s),
+        steps=steps,
+    )
 
 
 def read_it(trial: Trial) -> tuple[str, ...]:
@@ -276,23 +355,34 @@ def _filled(trial: Trial, texts: tuple[str, ...]) -> tuple[str, ...]:
         "machine": one_line(trial.machine),
     }
     numbers["sizes"] = ", ".join(fixed(bench(width, "um"), 0) for width in DETAIL_M)
-    return tuple(text.format(**numbers) for text in texts)
+    return tuple(say(text, **numbers) for text in texts)
 
 
 def _by_hand(trial: Trial, hand: SharedByHand) -> str:
     base, body = (setting_value(hand.setting, v) for v in (hand.base, hand.body))
-    name = setting_called(hand.setting).removeprefix("base ")
-    return (
-        f"{one_line(trial.machine)} has one {name} for base and body: start with {base} and set {body} by hand at layer "
-        f"{hand.layer}, about {duration(hand.at_s)} after the start."
+    name = setting_label(hand.setting)[1]
+    return say(
+        "{machine} has one {name} for base and body: start with {base} and set {body} by "
+        "hand at layer {layer}, about {at} after the start.",
+        machine=one_line(trial.machine),
+        name=name,
+        base=base,
+        body=body,
+        layer=hand.layer,
+        at=duration(hand.at_s),
     )
 
 
 def believed(trial: Trial) -> tuple[str, ...]:
     """Return what is believed now of what the trial tells."""
     return tuple(
-        f"Believed now, {UNKNOWNS[u.what]}: {quantity(u.middle, u.unit, 2)} ({quantity(u.low, u.unit, 2)} to "
-        f"{quantity(u.high, u.unit, 2)})."
+        say(
+            "Believed now, {unknowns}: {middle} ({low} to {high}).",
+            unknowns=UNKNOWNS[u.what],
+            middle=quantity(u.middle, u.unit, 2),
+            low=quantity(u.low, u.unit, 2),
+            high=quantity(u.high, u.unit, 2),
+        )
         for u in trial.unknowns
     )
 
@@ -302,11 +392,19 @@ def assumed(trial: Trial) -> tuple[str, ...]:
     told = []
     if trial.origin != trial.machine:
         told.append(
-            f"No recipe is proven on {one_line(trial.machine)}: the settings are those of {one_line(trial.recipe)}, carried "
-            "to it."
+            say(
+                "No recipe is proven on {machine}: the settings are those of {recipe}, carried to it.",
+                machine=one_line(trial.machine),
+                recipe=one_line(trial.recipe),
+            )
         )
     if not trial.curve_known:
-        told.append(f"Nobody measured how deep {one_line(trial.resin)} cures: the light is carried by dose alone.")
+        told.append(
+            say(
+                "Nobody measured how deep {resin} cures: the light is carried by dose alone.",
+                resin=one_line(trial.resin),
+            )
+        )
     return (*told, RANGES)
 
 
@@ -319,20 +417,28 @@ def _settings(trial: Trial) -> Table:
         ))
         for name in SETTING_NAMES
     )  # fmt: skip
-    return Table(columns=(Column("setting"), Column("value")), rows=rows, slug="settings")
+    return Table(columns=(Column(say("setting")), Column(say("value"))), rows=rows, slug="settings")
 
 
 def _pieces(trial: Trial) -> Table:
-    columns = tuple(Column(head) for head in ("piece", "where", "what it should show", "chance"))
+    columns = tuple(Column(head) for head in (say("piece"), say("where"), say("what it should show"), say("chance")))
     return Table(
-        title="What each piece should show", columns=columns, rows=tuple(Row(r) for r in rows_of(trial)), slug="pieces"
+        title=say("What each piece should show"),
+        columns=columns,
+        rows=tuple(Row(r) for r in rows_of(trial)),
+        slug="pieces",
     )
 
 
 def rows_of(trial: Trial) -> tuple[tuple[str, str, str, str], ...]:
     """Return of every piece its number and name, where it stands, what it should show and how likely it comes out."""
     return tuple(
-        (f"{k + 1}: {p.label}", f"at {_mm(p.x_m)}, {_mm(p.y_m)} mm", expected_words(p), _chance(trial, p))
+        (
+            f"{k + 1}: {p.label}",
+            say("at {mm}, {mm_2} mm", mm=_mm(p.x_m), mm_2=_mm(p.y_m)),
+            expected_words(p),
+            _chance(trial, p),
+        )
         for k, p in enumerate(trial.pieces)
     )
 
@@ -345,12 +451,16 @@ def expected_words(piece: TrialPiece) -> str:
     """Return what a piece should show."""
     if piece.quantity in DETAILS:
         low, middle, high = (fixed(bench(v, "um"), 0) for v in (piece.low, piece.middle, piece.high))
-        return f"{middle} {unit_label('um')} ({low} to {high})"
-    name, unit, decimals = ("height", "mm", 3) if piece.quantity.value.endswith("_mm") else ("thickness", "um", 0)
+        return say("{middle} {value} ({low} to {high})", middle=middle, value=unit_label("um"), low=low, high=high)
+    name, unit, decimals = (
+        (say("height"), "mm", 3) if piece.quantity.value.endswith("_mm") else (say("thickness"), "um", 0)
+    )
     low, middle, high = (
         fixed(bench(v, unit), decimals) for v in (piece.low, piece.middle, piece.high)
     )  # a micrometer reads it
-    return f"{name} {middle} {unit_label(unit)} ({low} to {high})"
+    return say(
+        "{name} {middle} {unit} ({low} to {high})", name=name, middle=middle, unit=unit_label(unit), low=low, high=high
+    )
 
 
 def _chance(trial: Trial, piece: TrialPiece) -> str:

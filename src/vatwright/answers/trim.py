@@ -19,11 +19,12 @@ from vatwright.answers.numbers import (
     typed,
     unit_label,
 )
-from vatwright.answers.settings import name_called, setting_label, setting_words
+from vatwright.answers.settings import in_phase, name_called, setting_words
 from vatwright.errors import InputError, Mistake
 from vatwright.records.process import SETTING_NAMES, setting_unit
 from vatwright.records.taken import WhyNot
 from vatwright.records.tried import Changed
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -38,21 +39,21 @@ RISES = {"base lift": "base.lift_mm", "body lift": "body.lift_mm", "lift": "body
 """Both stages of a rise together, by what people call them."""
 
 LEVERS = (
-    ("base.settle_s", "base settle"), ("body.settle_s", "body settle"), ("base.lift_mm", "base lift"),
-    ("body.lift_mm", "body lift"),
+    ("base.settle_s", to_say("base settle")), ("body.settle_s", to_say("body settle")), ("base.lift_mm", to_say("base lift")),
+    ("body.lift_mm", to_say("body lift")),
 )  # fmt: skip
 """What may be held, by public name, and what it is called."""
 
-MADE_NOTE = (
+MADE_NOTE = to_say(
     "Needed: the middle of the range. Soak and refill stay as they are, since what of a soak is needed is not known."
 )
 
 WAYS = {
-    "today": "today",
-    "next": "next run",
-    "end": "no more worth taking",
-    "less": "less of everything",
-    "tolerance": "today, another tolerance",
+    to_say("today"): to_say("today"),
+    "next": to_say("next run"),
+    "end": to_say("no more worth taking"),
+    "less": to_say("less of everything"),
+    "tolerance": to_say("today, another tolerance"),
 }
 """What a point of the frontier is."""
 
@@ -88,13 +89,13 @@ def trim_answer(sheet: TrimSheet) -> Answer:
     """Return what is needed and what to run next in words, what to do on top."""
     blocks = (*said(trim_lead(sheet), role="do"), *(_next_blocks(sheet.next) if sheet.next else ()), *_more(sheet))
     pages = (
-        Part("made", "What is the waiting made of?", _made(sheet), "Made of"),
-        Part("readings", "What would each reading save?", _readings(sheet), "Readings"),
-        Part("frontier", "What does time buy?", _frontier(sheet), "Time and chance"),
+        Part("made", say("What is the waiting made of?"), _made(sheet), say("Made of")),
+        Part("readings", say("What would each reading save?"), _readings(sheet), say("Readings")),
+        Part("frontier", say("What does time buy?"), _frontier(sheet), say("Time and chance")),
     )
     return Answer(
         name="trim",
-        title=f"{one_line(sheet.job)} on {one_line(sheet.target)}: what may go",
+        title=say("{job} on {target}: what may go", job=one_line(sheet.job), target=one_line(sheet.target)),
         blocks=blocks,
         pages=tuple(p for p in pages if p.blocks),
     )
@@ -105,8 +106,15 @@ def trim_lead(sheet: TrimSheet) -> str:
     if sheet.next is None:
         return _nothing(sheet)
     saves = about(sheet.to_s - sheet.next.to_s)
-    chance = f"chance {percent(sheet.next.success.mean)} (today {percent(sheet.success.mean)})"
-    return f"Next run: {', '.join(changes(sheet.next.taken, sheet.next.settings.value))}: saves {saves}; {chance}."
+    chance = say(
+        "chance {mean} (today {mean_2})", mean=percent(sheet.next.success.mean), mean_2=percent(sheet.success.mean)
+    )
+    return say(
+        "Next run: {changes}: saves {saves}; {chance}.",
+        changes=", ".join(changes(sheet.next.taken, sheet.next.settings.value)),
+        saves=saves,
+        chance=chance,
+    )
 
 
 def trimmed_sentence(told: Trimmed | None, sheet: CarrySheet) -> str:
@@ -117,23 +125,36 @@ def trimmed_sentence(told: Trimmed | None, sheet: CarrySheet) -> str:
         return why_nothing(told.why_not, mean=told.mean, confidence=sheet.confidence)
     given = {a.name: a.to_value for a in sheet.settings}
     end = (
-        f"If each holds, about {told.runs_left} such runs until no more is worth taking: it then takes {duration(told.end_s)}."
+        say(
+            "If each holds, about {runs_left} such runs until no more is worth taking: it then takes {end}.",
+            runs_left=told.runs_left,
+            end=duration(told.end_s),
+        )
         if told.runs_left > 1
-        else "After it no more is worth taking."
+        else say("After it no more is worth taking.")
     )
-    saved = f"saves {about(told.from_s - sheet.time.to_s)}, and the chance was {percent(told.mean)} before"
-    return f"Taken away on purpose: {', '.join(changes(told.taken, given.__getitem__))}; {saved}. {end}"
+    saved = say(
+        "saves {from_}, and the chance was {mean} before",
+        from_=about(told.from_s - sheet.time.to_s),
+        mean=percent(told.mean),
+    )
+    return say(
+        "Taken away on purpose: {changes}; {saved}. {end}",
+        changes=", ".join(changes(told.taken, given.__getitem__)),
+        saved=saved,
+        end=end,
+    )
 
 
 WORTH_SAYING = 0.1
 """A doubt below this is in the chance, and gets no sentence [-]."""
 
 SINCE = {
-    Changed.PARTS: "other parts",
-    Changed.FILM: "another film",
-    Changed.SCREEN: "another screen",
-    Changed.ROOM: "a colder room",
-    Changed.ASKED: "something else asked for",
+    Changed.PARTS: to_say("other parts"),
+    Changed.FILM: to_say("another film"),
+    Changed.SCREEN: to_say("another screen"),
+    Changed.ROOM: to_say("a colder room"),
+    Changed.ASKED: to_say("something else asked for"),
 }
 """What a run had that is no longer so."""
 
@@ -149,19 +170,33 @@ def experience_sentences(told: Experience | None) -> tuple[str, ...]:
     """
     if told is None:
         return ()
-    kept = f"Set as in run {one_line(told.kept)}, which held." if told.kept else ""
+    kept = say("Set as in run {kept}, which held.", kept=one_line(told.kept)) if told.kept else ""
     raised = (
-        f"{_lever_words(r.setting).capitalize()} is at least {_lever_value(r.setting, r.to)} where it counts: "
-        f"{_lever_value(r.setting, r.failed_at)} failed in run {one_line(r.run)}."
+        say(
+            "{lever_words} is at least {lever_value} where it counts: {lever_value_2} failed in run {run}.",
+            lever_words=_lever_words(r.setting).capitalize(),
+            lever_value=_lever_value(r.setting, r.to),
+            lever_value_2=_lever_value(r.setting, r.failed_at),
+            run=one_line(r.run),
+        )
         for r in told.raised
     )
     freed = (
-        f"Run {one_line(f.run)} failed with {' and '.join(SINCE[c] for c in f.changed)}: it is not held against these settings."
+        say(
+            "Run {run} failed with {since}: it is not held against these settings.",
+            run=one_line(f.run),
+            since=say(" and ").join(SINCE[c] for c in f.changed),
+        )
         for f in told.freed
     )
     wrong = (
-        f"{told.failed} of {told.ran} runs of this job failed here: with {percent(told.doubt)} something is wrong that no "
-        "setting mends. Ask why before the next run."
+        say(
+            "{failed} of {ran} runs of this job failed here: with {doubt} something is wrong "
+            "that no setting mends. Ask why before the next run.",
+            failed=told.failed,
+            ran=told.ran,
+            doubt=percent(told.doubt),
+        )
         if told.doubt >= WORTH_SAYING
         else ""
     )
@@ -169,7 +204,7 @@ def experience_sentences(told: Experience | None) -> tuple[str, ...]:
 
 
 def _lever_words(name: str) -> str:
-    return next((k for k, v in RISES.items() if v == name), "") or setting_words(name)
+    return say(dict(LEVERS)[name]) if name in dict(LEVERS) else setting_words(name)
 
 
 def _lever_value(name: str, value_si: float) -> str:
@@ -189,13 +224,14 @@ def why_nothing(why: WhyNot, *, mean: float, confidence: float) -> str:
     """Return why nothing is taken away."""
     asked = percent(confidence)
     return {
-        WhyNot.UNSURE: f"Nothing to take away yet: today's settings hold in {percent(mean)} of runs, and {asked} "
-        "are asked for.",
-        WhyNot.CHANCE: f"Nothing worth taking away: with any less a run would hold less often than the {asked} asked for, or "
-        "lose more by failing than it saves.",
-        WhyNot.SMALL: "Nothing worth taking away: a step towards what is needed would save less time than typing it in.",
-        WhyNot.FAILED: "Nothing is taken away: the last run of this job failed. Let the next one hold first.",
-        WhyNot.HELD: "Nothing to take away: you hold every wait and rise.",
+        WhyNot.UNSURE: say("Nothing to take away yet: today's settings hold in {mean} of runs, and {asked} are "
+"asked for.", mean=percent(mean), asked=asked),
+        WhyNot.CHANCE: say("Nothing worth taking away: with any less a run would hold less often than the "
+"{asked} asked for, or lose more by failing than it saves.", asked=asked),
+        WhyNot.SMALL: say("Nothing worth taking away: a step towards what is needed would save less time than "
+"typing it in."),
+        WhyNot.FAILED: say("Nothing is taken away: the last run of this job failed. Let the next one hold first."),
+        WhyNot.HELD: say("Nothing to take away: you hold every wait and rise."),
     }[why]  # fmt: skip
 
 
@@ -204,11 +240,11 @@ def changes(taken: Iterable[Taken], now: Callable[[str], float]) -> tuple[str, .
     told: dict[str, str] = {}
     before = {t.setting: t.before for t in taken}
     for name, was in before.items():
-        phase, label = setting_label(name)
-        if label.endswith("lift"):
+        phase = name.split(".", maxsplit=1)[0]
+        if name.endswith("lift_mm"):
             stages = [f"{phase}.{stage}" for stage in ("peel_lift_mm", "clear_lift_mm")]
             both = [before.get(stage, now(stage)) for stage in stages]
-            told[f"{phase} lift"] = f"{_stages(both)} → {_stages([now(s) for s in stages])} mm"
+            told[in_phase(phase, say("lift"))] = f"{_stages(both)} → {_stages([now(s) for s in stages])} mm"
         else:
             unit = setting_unit(name)
             number = typed(bench(was, unit))
@@ -226,15 +262,24 @@ def _next_blocks(run: NextRun) -> tuple[Block, ...]:
              about(t.saves_s)))
         for t in run.taken
     )  # fmt: skip
-    columns = (Column("set"), Column("today"), Column("next run"), Column("saves"))
-    table = Table(columns=columns, rows=rows, slug="next", note="All else stays. Savings are for all pieces.")
+    columns = (Column(say("set")), Column(say("today")), Column(say("next run")), Column(say("saves")))
+    table = Table(columns=columns, rows=rows, slug="next", note=say("All else stays. Savings are for all pieces."))
     left = (
-        f"If each holds, about {run.runs_left} such runs until no more is worth taking: it then takes {duration(run.end_s)}."
+        say(
+            "If each holds, about {runs_left} such runs until no more is worth taking: it then takes {end}.",
+            runs_left=run.runs_left,
+            end=duration(run.end_s),
+        )
         if run.runs_left > 1
-        else "After it no more is worth taking, unless a reading or a run narrows what is needed."
+        else say("After it no more is worth taking, unless a reading or a run narrows what is needed.")
     )
     span = percent_range(run.success.low, run.success.high)
-    chance = f"It takes {duration(run.to_s)}; its chance is {percent(run.success.mean)} ({span})."
+    chance = say(
+        "It takes {to}; its chance is {mean} ({span}).",
+        to=duration(run.to_s),
+        mean=percent(run.success.mean),
+        span=span,
+    )
     return (table, *said(_by_hand(run.hand)), *said(chance, left))
 
 
@@ -242,10 +287,17 @@ def _by_hand(hand: HandPlan | None) -> str:
     if hand is None:
         return ""
     hours = any(v.at_s >= HOUR_S for v in hand.visits)
-    start = f"By hand: before the start set settle to {setting_value(hand.setting, hand.start_value)}"
+    start = say(
+        "By hand: before the start set settle to {setting}", setting=setting_value(hand.setting, hand.start_value)
+    )
     then = [f"{clock(v.at_s, hours=hours)} {setting_value(v.setting, v.value)}" for v in hand.visits]
     return (
-        f"{start}; then, {'h:min:s' if hours else 'min:s'} after the start: {' · '.join(then)}."
+        say(
+            "{start}; then, {hours} after the start: {then}.",
+            start=start,
+            hours="h:min:s" if hours else "min:s",
+            then=" · ".join(then),
+        )
         if then
         else f"{start}."
     )
@@ -254,14 +306,17 @@ def _by_hand(hand: HandPlan | None) -> str:
 def _more(sheet: TrimSheet) -> tuple[Block, ...]:
     step = sheet.ladder[0] if sheet.ladder and sheet.ladder[0].saves_s > 0.0 else None
     read = (
-        f"Worth most for its effort: {one_line(step.what)} ({duration(60.0 * step.minutes)}); it may save "
-        f"{about(step.saves_s)} a run."
+        say(
+            "Worth most for its effort: {what} ({minutes}); it may save {saves} a run.",
+            what=one_line(step.what),
+            minutes=duration(60.0 * step.minutes),
+            saves=about(step.saves_s),
+        )
         if step
         else ""
     )
-    names = {v: k for k, v in RISES.items() if k != "lift"}
-    held = ", ".join(names.get(n) or setting_words(n) for n in sheet.held)
-    return said(read, f"You hold {held}." if held else "", role="note")
+    held = ", ".join(map(_lever_words, sheet.held))
+    return said(read, say("You hold {held}.", held=held) if held else "", role="note")
 
 
 # --- the other pages -------------------------------------------------------------------------------------------------
@@ -269,10 +324,19 @@ def _more(sheet: TrimSheet) -> tuple[Block, ...]:
 
 def _made(sheet: TrimSheet) -> tuple[Block, ...]:
     columns = tuple(
-        map(Column, ("wait or rise", "needed", "covers what is not known", "spare of the proof", "rounding and limits"))
+        map(
+            Column,
+            (
+                say("wait or rise"),
+                say("needed"),
+                say("covers what is not known"),
+                say("spare of the proof"),
+                say("rounding and limits"),
+            ),
+        )
     )
     table = Table(
-        title="What is set, and the time of all pieces that goes into it",
+        title=say("What is set, and the time of all pieces that goes into it"),
         columns=columns,
         rows=tuple(_portion(p) for p in sheet.portions),
         slug="portions",
@@ -303,29 +367,34 @@ def about(seconds: float) -> str:
     ('22 min', 'under a minute', 'nothing')
     """
     if seconds < 0.5:
-        return "nothing"
-    return "under a minute" if seconds < 30.0 else duration(60.0 * round(seconds / 60.0))
+        return say("nothing")
+    return say("under a minute") if seconds < 30.0 else duration(60.0 * round(seconds / 60.0))
 
 
 def _readings(sheet: TrimSheet) -> tuple[Block, ...]:
     rows = tuple(
         Row((
             sentence(s.what).rstrip("."), duration(60.0 * s.minutes),
-            resin_volume(s.resin_m3) if s.resin_m3 else "none", about(s.saves_s),
+            resin_volume(s.resin_m3) if s.resin_m3 else say("none"), about(s.saves_s),
         ))
         for s in sheet.ladder
     )  # fmt: skip
-    columns = tuple(map(Column, ("do", "takes", "resin", "may save a run")))
-    note = "On average, by shorter waits and by failures not had; estimates."
+    columns = tuple(map(Column, (say("do"), say("takes"), say("resin"), say("may save a run"))))
+    note = say("On average, by shorter waits and by failures not had; estimates.")
     return (Table(columns=columns, rows=rows, slug="readings", note=note),) if rows else ()
 
 
 def _frontier(sheet: TrimSheet) -> tuple[Block, ...]:
     rows = tuple(_way(p) for p in sheet.frontier)
-    columns = (Column("settings"), Column("all pieces"), Column("chance"), Column("thickness within"))
-    note = "The chance is that a run holds; how true layers come out is the tolerance, kept apart."
-    table = Table(title="Time against chance", columns=columns, rows=rows, slug="frontier-table", note=note)
-    return (Figure(slug="frontier", data=sheet), Working("The same in numbers", (table,)))
+    columns = (
+        Column(say("settings")),
+        Column(say("all pieces")),
+        Column(say("chance")),
+        Column(say("thickness within")),
+    )
+    note = say("The chance is that a run holds; how true layers come out is the tolerance, kept apart.")
+    table = Table(title=say("Time against chance"), columns=columns, rows=rows, slug="frontier-table", note=note)
+    return (Figure(slug="frontier", data=sheet), Working(say("The same in numbers"), (table,)))
 
 
 def _way(p: FrontierPoint) -> Row:
@@ -336,8 +405,10 @@ def frontier_finding(sheet: TrimSheet) -> str:
     """Return what the frontier shows: how far time falls before runs hold less often than asked."""
     safe = [p for p in sheet.frontier if p.mean >= sheet.confidence]
     if not safe:
-        return f"Nothing here holds in {percent(sheet.confidence)} of runs"
+        return say("Nothing here holds in {confidence} of runs", confidence=percent(sheet.confidence))
     least = min(safe, key=lambda p: p.to_s)
-    return (
-        f"{duration(least.to_s)} is the least that holds in {percent(sheet.confidence)} of runs, by what is known today"
+    return say(
+        "{to} is the least that holds in {confidence} of runs, by what is known today",
+        to=duration(least.to_s),
+        confidence=percent(sheet.confidence),
     )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vatwright.answers.numbers import one_line, plural, significant
+from vatwright.answers.numbers import one_line, significant
 from vatwright.records.upkeep import Counted, Task
+from vatwright.wording import long_day, say, say_many, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -15,10 +16,10 @@ if TYPE_CHECKING:
 HOUR_S = 3600.0
 
 DO = {
-    Task.FILM: "change the film",
-    Task.SCREEN: "read the light again, and change the screen if it has dimmed or shows dead spots",
-    Task.FILTER: "pour the resin through a filter, and feel vat and film for scraps and dents",
-    Task.VAT: "empty and clean the vat, and look at the film from beneath against the light",
+    Task.FILM: to_say("change the film"),
+    Task.SCREEN: to_say("read the light again, and change the screen if it has dimmed or shows dead spots"),
+    Task.FILTER: to_say("pour the resin through a filter, and feel vat and film for scraps and dents"),
+    Task.VAT: to_say("empty and clean the vat, and look at the film from beneath against the light"),
 }
 """What is to be done; common practice, no source."""
 
@@ -42,22 +43,40 @@ def due_sentences(found: Sequence[Due], *, now: bool = False) -> tuple[str, ...]
 
 
 def _why(due: Due) -> str:
-    whose = "as the shop says" if due.stated else "by common practice"
+    whose = say("as the shop says") if due.stated else say("by common practice")
     since = (
-        f"since {due.since:%d %b %Y}"
+        say("since {since}", since=long_day(due.since))
         if due.since and due.task in {Task.FILTER, Task.VAT}
-        else "since the first run noted"
+        else say("since the first run noted")
     )
     if due.after is Counted.FAILURE:
-        runs = plural(round(due.used), "noted run")
-        return f"{runs} failed {since}: what stays in the resin dents the film and the screen."
+        runs = say_many(round(due.used), "{n} noted run", "{n} noted runs")
+        return say(
+            "{runs} failed {since}: what stays in the resin dents the film and the screen.", runs=runs, since=since
+        )
     if due.after is Counted.LAYERS:
-        return f"{_called(due)} has released {plural(round(due.used), 'layer')}; it is due after {round(due.limit):,}, {whose}."
+        return say(
+            "{called} has released {used}; it is due after {limit:,}, {whose}.",
+            called=_called(due),
+            used=say_many(round(due.used), "{n} layer", "{n} layers"),
+            limit=round(due.limit),
+            whose=whose,
+        )
     if due.after is Counted.RUNS:
-        return f"{plural(round(due.used), 'run')} noted {since}; it is due after {round(due.limit)}, {whose}."
+        return say(
+            "{used} noted {since}; it is due after {limit}, {whose}.",
+            used=say_many(round(due.used), "{n} run", "{n} runs"),
+            since=since,
+            limit=round(due.limit),
+            whose=whose,
+        )
     hours, limit = (f"{significant(s / HOUR_S, 2)} h" for s in (due.used, due.limit))
-    what = f"{_called(due)} has printed {hours}" if due.what else f"It has printed {hours} {since}"
-    return f"{what}; it is due after {limit}, {whose}."
+    what = (
+        say("{called} has printed {hours}", called=_called(due), hours=hours)
+        if due.what
+        else say("It has printed {hours} {since}", hours=hours, since=since)
+    )
+    return say("{what}; it is due after {limit}, {whose}.", what=what, limit=limit, whose=whose)
 
 
 def _called(due: Due) -> str:

@@ -19,6 +19,7 @@ from attrs import fields, has
 
 from vatwright.errors import VatwrightError
 from vatwright.files.atomic import write_bytes_atomically
+from vatwright.wording import Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -78,7 +79,7 @@ def _plain(told: Any) -> Any:
     if isinstance(told, Enum):
         return ["enum", _name(told), _plain(told.value)]
     if told is None or isinstance(told, bool | int | float | str):
-        return told
+        return _said(told) if isinstance(told, Told) else told
     if isinstance(told, bytes):
         return ["bytes", base64.b64encode(told).decode("ascii")]
     if isinstance(told, np.generic):
@@ -97,11 +98,15 @@ def _plain(told: Any) -> Any:
     raise TypeError(f"an answer that holds a {type(told).__name__} cannot be kept")
 
 
+def _said(told: Told) -> list[Any]:
+    return ["told", told.template, {name: _plain(value) for name, value in told.places.items()}]
+
+
 def _name(told: Any) -> str:
     return f"{type(told).__module__}:{type(told).__qualname__}"
 
 
-def _back(told: Any) -> Any:
+def _back(told: Any) -> Any:  # noqa: C901 - one line a kind
     """What JSON holds of a thing, as the thing."""
     if not isinstance(told, list):
         return told
@@ -117,6 +122,8 @@ def _back(told: Any) -> Any:
         return _class(of[0], has)(**{name: _back(value) for name, value in of[1].items()})
     if kind == "row":
         return _class(of[0], lambda c: issubclass(c, tuple))(*(_back(t) for t in of[1]))
+    if kind == "told":
+        return Told(of[0], {name: _back(value) for name, value in of[1].items()})
     if kind == "enum":
         return _class(of[0], lambda c: issubclass(c, Enum))(_back(of[1]))
     if kind == "map":

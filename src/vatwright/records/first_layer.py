@@ -7,12 +7,27 @@ from typing import TYPE_CHECKING
 from attrs import frozen
 
 from vatwright.records.machine import Platform
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+
+
+PLACES = {
+    ("front", "left"): to_say("front left"),
+    ("front", "middle"): to_say("front middle"),
+    ("front", "right"): to_say("front right"),
+    ("middle", "left"): to_say("middle left"),
+    ("middle", "middle"): to_say("middle"),
+    ("middle", "right"): to_say("middle right"),
+    ("rear", "left"): to_say("rear left"),
+    ("rear", "middle"): to_say("rear middle"),
+    ("rear", "right"): to_say("rear right"),
+}
+"""What a person standing in front of the machine calls the thirds of a platform."""
 
 
 def place_name(x_m: float, y_m: float, *, width_m: float, depth_m: float) -> str:
@@ -27,7 +42,7 @@ def place_name(x_m: float, y_m: float, *, width_m: float, depth_m: float) -> str
     """
     across = "left" if x_m < -width_m / 6.0 else "right" if x_m > width_m / 6.0 else "middle"
     along = "front" if y_m < -depth_m / 6.0 else "rear" if y_m > depth_m / 6.0 else "middle"
-    return "middle" if across == along else f"{along} {across}"
+    return PLACES[along, across]
 
 
 @frozen(kw_only=True)

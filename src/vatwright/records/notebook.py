@@ -9,6 +9,7 @@ from attrs import field, frozen, validators
 
 from vatwright.records.run import RunOutcome
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station
+from vatwright.wording import to_say
 
 TEXT_KINDS = ("machine", "resin", "recipe")
 """What is kept as the text it was written in."""
@@ -116,8 +117,8 @@ class Touched:
     def verb(self) -> str:
         """What happened to it."""
         if self.was and self.stays:
-            return "changed"
-        return "added" if self.stays else "taken out"
+            return to_say("changed")
+        return to_say("added") if self.stays else to_say("taken out")
 
 
 @frozen(kw_only=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import importlib
+import os
 import signal
 import sys
 
@@ -12,6 +13,8 @@ import click
 from vatwright import __version__
 from vatwright.errors import VatwrightError
 from vatwright.interfaces.render.reader_units import UNITS, VARIABLE, reader_units
+from vatwright.wording import ENGLISH, SYSTEM_VARIABLES, best_language, language
+from vatwright.wording import VARIABLE as LANGUAGE_VARIABLE
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "study": ("study", "Look at a plate of parts layer by layer."),
@@ -61,7 +64,11 @@ class _Commands(click.Group):
     "--units", type=click.Choice(UNITS), envvar=VARIABLE, default=UNITS[0],
     help=f"What the answer is read in: us is degrees Fahrenheit, and inches beside mm. Else {VARIABLE} says.",
 )  # fmt: skip
-def vatwright(units: str) -> None:
+@click.option(
+    "--language", "chosen", envvar=LANGUAGE_VARIABLE, metavar="CODE",
+    help=f"The language of the answer, such as en or de. Else {LANGUAGE_VARIABLE} says, else {', '.join(SYSTEM_VARIABLES)}.",
+)  # fmt: skip
+def vatwright(units: str, chosen: str | None) -> None:
     """Process engineering for people who print with resin.
 
     Study your parts, carry a proven recipe to another machine, and know what to do by hand.
@@ -73,6 +80,9 @@ def vatwright(units: str) -> None:
     Exit codes: 0 ok, 1 the answer is no, 2 something handed in cannot be used, 3 a fault of ours.
     """  # noqa: D301 - the \b is the backspace by which click keeps these lines apart
     reader_units.set(units)
+    language.set(
+        best_language([chosen or next((v for name in SYSTEM_VARIABLES if (v := os.environ.get(name))), ENGLISH)])
+    )
 
 
 def run(arguments: list[str] | None = None) -> None:
@@ -125,7 +135,6 @@ def _stopped() -> int:
 
 def _fault(fault: Exception) -> int:
     """Say that it is our fault, and where on request."""
-    import os
     import traceback
 
     click.echo(f"A fault of ours: {type(fault).__name__}: {fault}", err=True)

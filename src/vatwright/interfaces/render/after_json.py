@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from vatwright.interfaces.render.data import Keys, as_data, number
 from vatwright.records.after import AfterPlan, AirLimit, AirPlan, BathPlan, BottlePlan
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from vatwright.records.after import Span
@@ -26,12 +27,14 @@ DECLARED: dict[type, Keys] = {
 """What the keys are where the rule of `data` would call them otherwise."""
 
 
+@in_english
 def bottle_json(plan: BottlePlan) -> dict[str, Any]:
     """Return whether the resin at hand does, as JSON-ready data."""
     lots = [{"name": n, "left_ml": number(left, "ml"), "fills_vat": fills} for n, left, fills in plan.lots]
     return as_data(plan, DECLARED) | {"lots": lots}
 
 
+@in_english
 def after_json(plan: AfterPlan) -> dict[str, Any]:
     """Return what comes after the print, as JSON-ready data."""
     return as_data(plan, DECLARED) | {"air": [_air(a) for a in plan.air]}

@@ -7,6 +7,7 @@ import io
 from typing import TYPE_CHECKING
 
 from vatwright.interfaces.render.data import numbers
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet
@@ -27,6 +28,7 @@ COLUMNS: tuple[tuple[str, str, str], ...] = (
 """Column, field of the record, bench unit."""
 
 
+@in_english
 def layers_csv(sheet: CarrySheet) -> str:
     """Return one row a layer (RFC 4180, comma, CRLF); a number that is not finite is left empty.
 

@@ -29,6 +29,7 @@ from vatwright.records.process import setting_unit
 from vatwright.records.upkeep import Counted
 from vatwright.records.warmth import WarmUp
 from vatwright.units import BENCH_UNITS
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -92,6 +93,7 @@ def unit_text(name: str) -> str:
     return unit if unit == "layers" else BENCH_UNITS[unit].spellings[0]
 
 
+@in_english
 def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return the sheet as `vatwright.carry/1`.
 
@@ -246,6 +248,7 @@ def _platform(view: PlatformView) -> dict[str, Any]:
     }
 
 
+@in_english
 def holding_json(held: Holding | None) -> dict[str, Any] | None:
     """Return the holding of the pieces for other programs; null where nothing is known."""
     if held is None:
@@ -257,6 +260,7 @@ def holding_json(held: Holding | None) -> dict[str, Any] | None:
     }
 
 
+@in_english
 def first_layer_json(first: FirstLayers | None) -> dict[str, Any] | None:
     """Return the base as data; null where the sheet has none."""
     if first is None:
@@ -285,6 +289,7 @@ def _mend(mend: Mend) -> dict[str, Any]:
     return rest | {k: number(v, "" if unit == "layers" else unit) for k, v in ends.items()} | {"unit": unit}
 
 
+@in_english
 def visits_json(sheet: CarrySheet) -> dict[str, Any]:
     """Return the hand schedule alone as `vatwright.visits/1`."""
     visits = sheet.hand.visits if sheet.hand else ()

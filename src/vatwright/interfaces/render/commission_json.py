@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from vatwright.answers.commission import WORDS
 from vatwright.interfaces.render.data import number
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from vatwright.records.commission import CommissionItem, CommissionSheet
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
 SCHEMA = "vatwright.commission/1"
 
 
+@in_english
 def commission_json(sheet: CommissionSheet) -> dict[str, Any]:
     """Return what is worth reading as JSON-ready data; what a reading saves is null where nobody knows it."""
     return {"schema": SCHEMA, sheet.kind: sheet.name, "items": [_item(item) for item in sheet.items]}

@@ -8,6 +8,7 @@ from vatwright.answers.compare import missing, verdict
 from vatwright.answers.money import missing_sentences
 from vatwright.interfaces.render.cost_json import cost_json
 from vatwright.interfaces.render.data import number, span
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 SCHEMA = "vatwright.compare/1"
 
 
+@in_english
 def compare_json(sheet: CompareSheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return a comparison as JSON-ready data.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright.answers.money import missing_sentences
 from vatwright.interfaces.render.after_json import after_json, bottle_json
 from vatwright.interfaces.render.data import number, span
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 SCHEMA = "vatwright.cost/1"
 
 
+@in_english
 def cost_json(sheet: CostSheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return a cost sheet as JSON-ready data.
 

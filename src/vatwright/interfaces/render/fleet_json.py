@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from vatwright.answers.fleet import verdict
 from vatwright.units import from_si
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from vatwright.records.fleet import FleetPlan, FleetPlate, FleetRun
 
 
+@in_english
 def fleet_json(plan: FleetPlan, *, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return the plan as ``vatwright.fleet/1``.
 

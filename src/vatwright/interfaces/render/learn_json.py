@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright.answers.numbers import bench
 from vatwright.interfaces.render.data import as_data
 from vatwright.records.learned import Believed, LearnSheet, MachineScore, PlainCount
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,6 +23,7 @@ KEYS: dict[type, Keys] = {
 """Keys that differ from the fields; every setting counted is in seconds, which SI and the bench share."""
 
 
+@in_english
 def learn_json(sheet: LearnSheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return the sheet as ``vatwright.learn/1``.
 

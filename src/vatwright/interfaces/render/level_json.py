@@ -15,6 +15,7 @@ from vatwright.records.level import (
     HoldDown,
     SizeComparison,
 )
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,6 +48,7 @@ BESIDE_THE_PLANE = ("twist_um", "twist_sigma_um", "twist_is_real", "residual_um"
 """What the fit says that stands beside the plane."""
 
 
+@in_english
 def level_json(sheet: LevelSheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return the sheet as ``vatwright.level/1``.
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from vatwright.records.notebook import Change, JobPage, RunPage, TablePage, Version
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from vatwright.services.note_outcome import Noted
 
 
+@in_english
 def shop_json(
     kinds: Mapping[str, Mapping[str, Any]],
     address: str,
@@ -58,6 +60,7 @@ def _plain(value: object) -> object:
     return value if isinstance(value, str | int | float | bool) else str(value)
 
 
+@in_english
 def change_json(change: Change) -> dict[str, Any]:
     """Return one change."""
     return {
@@ -67,23 +70,27 @@ def change_json(change: Change) -> dict[str, Any]:
     }  # fmt: skip
 
 
+@in_english
 def kept_json(change: Change | None, address: str, *, same: int) -> dict[str, Any]:
     """Return ``vatwright.change/1``: the change made, null where there was nothing to change, and what was as it is."""
     made = None if change is None else change_json(change)
     return {"schema": "vatwright.change/1", "notebook": address, "change": made, "same": same}
 
 
+@in_english
 def changes_json(changes: Iterable[Change], address: str) -> dict[str, Any]:
     """Return ``vatwright.changes/1``: every change, oldest first."""
     return {"schema": "vatwright.changes/1", "notebook": address, "changes": [change_json(c) for c in changes]}
 
 
+@in_english
 def versions_json(recipe: str, versions: Iterable[Version], address: str) -> dict[str, Any]:
     """Return ``vatwright.versions/1``: every saved version of a recipe, oldest first."""
     saved = [{"saved": v.saved.isoformat(), "toml": v.document} for v in versions]
     return {"schema": "vatwright.versions/1", "notebook": address, "recipe": recipe, "versions": saved}
 
 
+@in_english
 def noted_json(noted: Noted, address: str, text: str) -> dict[str, Any]:
     """Return ``vatwright.noted/1``: the outcome as it stands in the notebook, the change, and what it used.
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from importlib import resources
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from vatwright.answers.numbers import bound
 from vatwright.interfaces.render.pictures.belief_plot import margin_bar
 from vatwright.interfaces.render.pictures.gallery import drawn
 from vatwright.interfaces.render.reader_units import as_read
+from vatwright.wording import in_words, language, say, say_many
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Answer, Block, Table
@@ -55,6 +56,13 @@ def _kept_together(value: object) -> object:
     return bound(as_read(value)) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
+def _said(template: str, /, **values: Any) -> str:
+    """Return a text in the reader's language; as markup, its other values escaped, where a value is markup."""
+    if not any(isinstance(v, Markup) for v in values.values()):
+        return say(template, **values)
+    return Markup(say(template, **{k: escape(in_words(v)) if isinstance(v, str) else v for k, v in values.items()}))  # noqa: S704
+
+
 def page_templates() -> Environment:
     """Return the templates of this room, escaping everything."""
     environment = Environment(
@@ -66,7 +74,8 @@ def page_templates() -> Environment:
         finalize=_kept_together,
     )
     environment.filters |= {"markup": _markup, "kind": kind_of, "drawn": drawn, "wordy": wordy}
-    environment.globals |= {"beside": _nothing_beside, "margin_bar": margin_bar}
+    environment.globals |= {"beside": _nothing_beside, "margin_bar": margin_bar, "reader_language": language.get}
+    environment.globals |= {"say": _said, "say_many": say_many}
     return environment
 
 

@@ -16,6 +16,7 @@ from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import margin_bar
 from vatwright.interfaces.render.pictures.gallery import drawn
 from vatwright.interfaces.render.reader_units import as_read
+from vatwright.wording import language, say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -71,6 +72,9 @@ def _block(block: Block, number: int) -> dict[str, Any]:
     if kind == "working":
         return {"kind": kind, "summary": block.summary, "blocks": block_words(block.blocks)}  # type: ignore[union-attr]
     words = {"kind": kind} | asdict(block)
+    if kind == "steps":
+        clock = say("clock {unit}", unit=block.clock)  # type: ignore[union-attr]
+        words |= {"heads": [clock, say("set"), say("to"), say("layer"), say("what is safe")]}
     if kind == "finding":
         bar = margin_bar(block.margin, number)  # type: ignore[union-attr]
         words |= {"margin": "", "bar": svg.for_print(bar) if bar else ""}
@@ -101,7 +105,11 @@ def printed(page: str, words: dict[str, Any]) -> bytes:
     """
     shelf = resources.files("vatwright.interfaces.render") / "templates"
     source = "\n".join((shelf / name).read_text(encoding="utf-8") for name in ("bench.typ", page)).encode()
-    inputs = {"sheet": json.dumps(_kept_together(words), ensure_ascii=False)}
+    inputs = {
+        "sheet": json.dumps(
+            _kept_together(words | {"language": language.get(), "page_of": say("1 of 1")}), ensure_ascii=False
+        )
+    }
     try:
         return _compiled(source, inputs, own_fonts=True)
     except typst.TypstError as error:

@@ -12,6 +12,8 @@ from contextvars import ContextVar
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import TYPE_CHECKING
 
+from vatwright.wording import as_written, in_words, signs
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -29,7 +31,7 @@ MM_AN_INCH = Decimal("25.4")
 LEAST_MM = 10
 """Lengths below it are not told in inches [mm]: lifts, layers and gaps are read and set in mm; our own choice."""
 
-_NUMBER = r"\d[\d,]*(?:\.\d+)?"
+_NUMBER = r"\d(?:[\d.,]*\d)?"
 _TEMPERATURE = re.compile(
     rf"(?<![\w.,])(?<!± )(?<!\+- )(?<!by )(?<!\d to )(?P<low>-?{_NUMBER})"
     rf"(?:(?P<to> to |–|-)(?P<high>{_NUMBER}))?[ \u00a0](?:°C|C(?![\w/]))"
@@ -51,6 +53,7 @@ def as_read(text: str) -> str:
     >>> as_read("22 °C")
     '22 °C'
     """
+    text = in_words(text)
     if reader_units.get() != CUSTOMARY or ("C" not in text and "mm" not in text):
         return text
     return _LENGTH.sub(_beside, _TEMPERATURE.sub(_fahrenheit, text))
@@ -64,22 +67,32 @@ def _fahrenheit(found: re.Match[str]) -> str:
 
 def _warm(celsius: str) -> str:
     """A temperature with as many decimals as it had: F = 9/5 C + 32, exact by definition (NIST SP 811, B.8)."""
-    value = Decimal(celsius.replace(",", ""))
+    value = _number(celsius)
     exponent = value.as_tuple().exponent
-    return str((value * 9 / 5 + 32).quantize(Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0)))
+    return _written((value * 9 / 5 + 32).quantize(Decimal(1).scaleb(exponent if isinstance(exponent, int) else 0)))
+
+
+def _number(written: str) -> Decimal:
+    """Return a number as the reader's language writes it."""
+    decimal, group = signs()
+    return Decimal(written.replace(group, "").replace(decimal, "."))
+
+
+def _written(value: Decimal) -> str:
+    return as_written(str(value))
 
 
 def _beside(found: re.Match[str]) -> str:
     sides = re.split(r"( x | to |–)", found["sides"])
-    if min(Decimal(s.replace(",", "")) for s in sides[::2]) < LEAST_MM:
+    if min(_number(s) for s in sides[::2]) < LEAST_MM:
         return found[0]
     return f"{found[0]} ({''.join(_inches(sides))} in)"
 
 
 def _inches(sides: list[str]) -> Iterator[str]:
     for k, side in enumerate(sides):
-        inches = Decimal(side.replace(",", "")) / MM_AN_INCH if k % 2 == 0 else None
-        yield side if inches is None else str(inches.quantize(_step(inches), rounding=ROUND_HALF_EVEN))
+        inches = _number(side) / MM_AN_INCH if k % 2 == 0 else None
+        yield side if inches is None else _written(inches.quantize(_step(inches), rounding=ROUND_HALF_EVEN))
 
 
 def _step(inches: Decimal) -> Decimal:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from vatwright.interfaces.render.data import AsItIs, Keys, as_data
 from vatwright.records.stand import StandSheet, Way
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,6 +19,7 @@ DECLARED: Mapping[type, Keys] = {
 }
 
 
+@in_english
 def stand_json(sheet: StandSheet) -> dict[str, Any]:
     """Return how a part should stand as JSON-ready data; null stands for what is not known of a way that does not fit."""
     return {"schema": SCHEMA, **as_data(sheet, DECLARED)}

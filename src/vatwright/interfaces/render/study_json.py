@@ -8,6 +8,7 @@ import numpy as np
 
 from vatwright.interfaces.render.data import Keys, as_data, number
 from vatwright.records.study import SealedPocket, Study
+from vatwright.wording import in_english
 
 SCHEMA = "vatwright.study/1"
 
@@ -21,6 +22,7 @@ DECLARED: dict[type, Keys] = {
 """What a study's keys are where the rule of `data` would call them otherwise, and what stays inside."""
 
 
+@in_english
 def study_json(study: Study) -> dict[str, Any]:
     """Return a study as `vatwright.study/1`.
 

@@ -13,6 +13,7 @@ from vatwright.answers import blocks as b
 from vatwright.answers.numbers import bound, plain
 from vatwright.interfaces.render.pictures.gallery import drawn
 from vatwright.interfaces.render.reader_units import as_read
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Answer, Block, Column, Ledger, Part, Steps, Table
@@ -22,7 +23,7 @@ NARROWEST, WIDEST = 60, 100
 practice."""
 
 HEAD = 11
-"""Width of the margin in which the heads of a ledger stand."""
+"""Width of the margin in which the heads of a ledger stand, wider only for a longer head."""
 
 GAP = 2
 LEAST = 12
@@ -64,7 +65,7 @@ def answer_text(answer: Answer, *, width: int = 80, colour: bool = False, whole:
     blocks = (b.Heading(answer.title), *answer.blocks)
     if rest and answer.pages and not whole:
         names = ", ".join(p.slug for p in answer.pages)
-        blocks = (*blocks, b.Ledger((b.Entry("More", b.said(f"{rest} {names}.")),)))
+        blocks = (*blocks, b.Ledger((b.Entry(say("More"), b.said(f"{rest} {names}.")),)))
     return _Writer(width, colour).text(blocks, answer.pages if whole else ())
 
 
@@ -138,14 +139,15 @@ class _Writer:
 
     def ledger(self, ledger: Ledger, _indent: str) -> list[str]:
         lines = []
+        margin = max(HEAD, *(len(entry.head) + 1 for entry in ledger.entries))
         for entry in ledger.entries:
-            head = f"{entry.head:<{HEAD}}"
+            head = f"{entry.head:<{margin}}"
             for said in entry.sentences:
-                found = self.wrapped(said.text, head, " " * HEAD)
+                found = self.wrapped(said.text, head, " " * margin)
                 if said.role == "do" and self.colour and head.strip():
-                    found[0] = f"{AMBER}{head}{RESET}{found[0][HEAD:]}"
+                    found[0] = f"{AMBER}{head}{RESET}{found[0][margin:]}"
                 lines += found
-                head = " " * HEAD
+                head = " " * margin
         return lines
 
     def finding(self, found: b.Finding, indent: str) -> list[str]:
@@ -154,7 +156,7 @@ class _Writer:
         return [*lines, *self.wrapped(f"{found.why} {found.do}".strip(), f"{indent}  ")]
 
     def steps(self, steps: Steps, indent: str) -> list[str]:
-        heads = (f"clock {steps.clock}".strip(), "set", "to", "layer", "safe")
+        heads = (say("clock {unit}", unit=steps.clock).strip(), say("set"), say("to"), say("layer"), say("safe"))
         columns = tuple(b.Column(h) for h in heads)
         rows = tuple(b.Row((s.when, s.what, s.value, s.layer, s.safe)) for s in steps.steps)
         return self.table(b.Table(columns=columns, rows=rows), indent)

@@ -9,6 +9,7 @@ from vatwright.interfaces.render.trial_outcome import printed_value, trial_outco
 from vatwright.records.process import SETTING_NAMES, setting_unit
 from vatwright.records.run import reading_unit
 from vatwright.units import ZERO_CELSIUS_K, from_si
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from vatwright.records.trial import Trial, TrialPiece, TrialUnknown
 
 
+@in_english
 def trial_json(trial: Trial, *, file: str, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return a trial as ``vatwright.trial/1``.
 

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Any
 from vatwright.records.process import COUNT_SETTINGS, SETTING_NAMES, setting_unit
 from vatwright.records.run import reading_unit
 from vatwright.units import ZERO_CELSIUS_K, from_si
+from vatwright.wording import in_english, say
 
 if TYPE_CHECKING:
     from vatwright.records.trial import Trial, TrialPiece
 
 
+@in_english
 def trial_outcome(trial: Trial) -> dict[str, Any]:
     """Return the outcome of a trial with its readings left open.
 
@@ -25,7 +27,10 @@ def trial_outcome(trial: Trial) -> dict[str, Any]:
     dict
         ``vatwright.outcome/1``; what stays null was not read.
     """
-    fill = "Fill in each value that was read, leave the others null, set held, then: vatwright note JOB.toml --from this file. "
+    fill = say(
+        "Fill in each value that was read, leave the others null, set held, then: vatwright "
+        "note JOB.toml --from this file. "
+    )
     return {
         "schema": "vatwright.outcome/1",
         "held": True,
@@ -37,7 +42,7 @@ def trial_outcome(trial: Trial) -> dict[str, Any]:
         "settings": {name: printed_value(trial, name) for name in SETTING_NAMES},
         "events": [],
         "readings": [_reading(piece) for piece in trial.pieces],
-        "note": fill + "In this order: " + "; ".join(p.label for p in trial.pieces) + ".",
+        "note": fill + say("In this order: ") + "; ".join(p.label for p in trial.pieces) + ".",
     }
 
 

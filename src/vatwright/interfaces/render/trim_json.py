@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright.interfaces.render.carry_json import step_data, taken_data, visit_data
 from vatwright.interfaces.render.data import number
 from vatwright.records.process import SETTING_NAMES, setting_unit
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from vatwright.records.process import Settings
@@ -16,6 +17,7 @@ SCHEMA = "vatwright.trim/1"
 PORTIONS = ("need", "cover", "spare", "rounding")
 
 
+@in_english
 def trim_json(sheet: TrimSheet) -> dict[str, Any]:
     """Return what may be taken away as JSON-ready data; `next` is null where nothing is worth it, and `why_not` says why."""
     return {

@@ -8,6 +8,7 @@ from vatwright.answers import why as words
 from vatwright.records.process import setting_unit
 from vatwright.records.run import reading_unit
 from vatwright.units import ZERO_CELSIUS_K, from_si
+from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from vatwright.records.why import CauseFigure, RankedCause, Remedy, TellApart, WhySheet
 
 
+@in_english
 def why_json(sheet: WhySheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
     """Return the answer as ``vatwright.why/1``.
 

@@ -17,7 +17,6 @@ from vatwright.answers.numbers import (
     one_line,
     percent,
     percent_range,
-    plural,
     setting_value,
     unit_label,
 )
@@ -29,6 +28,7 @@ from vatwright.quantities import SETTINGS
 from vatwright.records.process import PHASE_SETTINGS, SETTING_NAMES, setting_unit
 from vatwright.records.quick_look import CHANCE_OFF, SETTLE_OFF
 from vatwright.units import celsius_to_kelvin, to_si
+from vatwright.wording import say_many
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
@@ -231,7 +231,7 @@ def _by_hand(hand: HandPlan | None) -> str:
         return "nothing" if hand is None else f"{setting_value(hand.setting, hand.start_value)} all along"
     start = setting_value(hand.setting, hand.start_value)
     steps = ", ".join(f"{setting_value(v.setting, v.value)} at {clock(v.at_s, hours=True)}" for v in hand.visits)
-    return f"{plural(len(hand.visits), 'visit')}: {start}, then {steps}"
+    return f"{say_many(len(hand.visits), '{n} visit', '{n} visits')}: {start}, then {steps}"
 
 
 def _with_unit(label: str, unit: str) -> str:

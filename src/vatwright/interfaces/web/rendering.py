@@ -22,6 +22,7 @@ from vatwright.interfaces.web.drawn import without_styles
 from vatwright.interfaces.web.pairing import SESSION_S
 from vatwright.interfaces.web.security import SAFE_METHODS, Visitor, cookie_name
 from vatwright.interfaces.web.take_away import beside, drawn_at, taken
+from vatwright.wording import language, languages
 
 if TYPE_CHECKING:
     from vatwright.errors import InputError
@@ -156,6 +157,8 @@ def render(
         at_desk=visitor.at_desk,
         wide=desk.settings.wide,
         reads_in=reader_units.get(),
+        speaks=language.get(),
+        languages=languages(),
         **(context or {}),
     )
     response = HTMLResponse(body, status_code=status)

@@ -18,6 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.settings import address_of, is_loopback
 from vatwright.interfaces.web.uploads import MOST_BYTES
+from vatwright.wording import ENGLISH, best_language, language
 
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 SIMPLE_TYPES = ("application/x-www-form-urlencoded", "multipart/form-data", "text/plain", "")
@@ -35,6 +36,15 @@ EXPORT_BODIES = ("/shop/import", "/api/v1/notebook/import")
 
 MOST_PHOTO_BYTES = 12 * 1024 * 1024
 MULTIPART_ROOM = 1024 * 1024
+MOST_ACCEPTED = 500
+"""Characters of an Accept-Language field that are read: no browser sends more; our own choice."""
+
+LANGUAGE_COOKIE = "vatwright_language"
+"""What this browser's reader chose to read in."""
+
+FOR_PROGRAMS = "/api/"
+"""Where programs ask: what they get is English whoever reads it in the end."""
+
 OPEN_TO_ALL = ("/static/", "/pair/")
 RELAYED = ("forwarded", "x-forwarded-for", "x-real-ip", "via")
 """A request that was handed on may come from anywhere, whatever its address says."""
@@ -92,6 +102,7 @@ class Doors:
             return
         if scope["type"] != "http":
             return  # no page of ours opens any other kind of connection
+        language.set(_language_of(scope))
         sending = _with_headers(send, scope)
         visitor = _visitor(scope, cookie_name(self._desk.settings.port))
         scope["visitor"] = visitor
@@ -146,13 +157,48 @@ def is_simple(headers: Headers) -> bool:
     return headers.get("content-type", "").partition(";")[0].strip().lower() in SIMPLE_TYPES
 
 
+def _cookies(headers: Headers) -> SimpleCookie:
+    try:
+        return SimpleCookie(headers.get("cookie", ""))
+    except CookieError:
+        return SimpleCookie()
+
+
+def _language_of(scope: Scope) -> str:
+    """Return the language of who asks: what they chose, else what their browser wants most of what there is."""
+    headers = Headers(scope=scope)
+    jar = _cookies(headers)
+    chosen = [jar[LANGUAGE_COOKIE].value] if LANGUAGE_COOKIE in jar else []
+    wanted = wanted_languages(headers.get("accept-language", ""))
+    return ENGLISH if scope["path"].startswith(FOR_PROGRAMS) else best_language([*chosen, *wanted])
+
+
+def wanted_languages(accepted: str) -> list[str]:
+    """Return the languages of an Accept-Language field, the dearest first (RFC 9110, 12.5.4 and 12.4.2).
+
+    Examples
+    --------
+    >>> wanted_languages("en;q=0.3, de-AT, fr;q=0.7, *;q=0.1, es;q=0")
+    ['de-AT', 'fr', 'en', '*']
+    """
+    asked = [entry.strip().partition(";") for entry in accepted[:MOST_ACCEPTED].split(",")]
+    weighed = [(_weight(how), name.strip()) for name, _, how in asked if name.strip()]
+    return [name for weight, name in sorted(weighed, key=lambda w: -w[0]) if weight > 0.0]
+
+
+def _weight(how: str) -> float:
+    """Return a weight as written (``q=0.7``), 1 where there is none, 0 where it is no number."""
+    text = how.replace(" ", "").lower().removeprefix("q=")
+    try:
+        return min(float(text), 1.0) if text else 1.0
+    except ValueError:
+        return 0.0
+
+
 def _visitor(scope: Scope, cookie: str) -> Visitor:
     headers = Headers(scope=scope)
     address = scope["client"][0] if scope.get("client") else ""
-    try:
-        jar = SimpleCookie(headers.get("cookie", ""))
-    except CookieError:
-        jar = SimpleCookie()
+    jar = _cookies(headers)
     relayed = any(name in headers for name in RELAYED)
     secret = jar[cookie].value if cookie in jar else ""
     return Visitor(secret, is_loopback(address) and not relayed, address)

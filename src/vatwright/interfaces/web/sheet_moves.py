@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.answers.carry import verdict
 from vatwright.answers.hands import hand_steps
-from vatwright.answers.numbers import duration, percent, percent_range, plural
+from vatwright.answers.numbers import duration, percent, percent_range
 from vatwright.answers.settings import setting_rows
+from vatwright.wording import say_many
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Step
@@ -62,7 +63,7 @@ def _chance(sheet: CarrySheet) -> str:
 
 
 def _time(sheet: CarrySheet) -> str:
-    return f"{duration(sheet.time.to_s)} on {plural(sheet.time.to_plates, 'plate')}"
+    return f"{duration(sheet.time.to_s)} on {say_many(sheet.time.to_plates, '{n} plate', '{n} plates')}"
 
 
 def _by_hand(steps: tuple[Step, ...]) -> str:

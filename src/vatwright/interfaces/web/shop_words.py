@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from vatwright.answers.numbers import (
     between,
     celsius,
-    plural,
     quantity,
     setting_value,
     typed,
@@ -20,6 +19,7 @@ from vatwright.records.process import PHASE_SETTINGS
 from vatwright.records.sourced import Kind, Sourced
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station
 from vatwright.units import from_si
+from vatwright.wording import say_many
 
 if TYPE_CHECKING:
     from datetime import date
@@ -90,7 +90,7 @@ def _machine(m: Machine) -> Iterator[Value]:
     yield _sourced("Acceleration", m.motion.acceleration_m_s2, "mm_s2")
     if m.level:
         sure = f"± {quantity(m.level_sigma_m, 'um', 2)} each"
-        yield Value("Level", plural(len(m.level), "reading"), sure, str(Kind.READING))
+        yield Value("Level", say_many(len(m.level), "{n} reading", "{n} readings"), sure, str(Kind.READING))
     rules = [f"{QUANTITIES.get(name, name)}: {_rule(rule)}" for name, rule in m.controller.rules.items()]
     told = Value("Its controller", "; ".join(rules), "as it stands", SAID)
     yield told if rules else Value("Its controller", "taken to obey every setting", "not known", UNASKED)
@@ -115,7 +115,9 @@ def _resin(r: Resin) -> Iterator[Value]:
         yield _sourced("Critical dose E_c", r.curve.critical_j_m2, "mJ_cm2")
     if r.cure_readings:
         told = "worked out from them when a sheet is"
-        yield Value("Cured squares", plural(len(r.cure_readings), "reading"), told, str(Kind.READING))
+        yield Value(
+            "Cured squares", say_many(len(r.cure_readings), "{n} reading", "{n} readings"), told, str(Kind.READING)
+        )
     if not r.curve and not r.cure_readings:
         yield Value("How it cures", "not read", "wide", "leans on the recipe that held")
     yield Value("Density", quantity(r.density_kg_m3, "g_cm3"), "as it stands", f"{SAID}, or 1.1 g/cm3 by our estimate")
@@ -160,9 +162,11 @@ def _recipe(r: Recipe) -> Iterator[Value]:
 
 def _proof_sure(r: Recipe) -> str:
     if r.proof.parts:
-        return f"on {plural(sum(p.count for p in r.proof.parts), 'piece')}, their files known"
+        return f"on {say_many(sum(p.count for p in r.proof.parts), '{n} piece', '{n} pieces')}, their files known"
     return (
-        f"on {plural(r.proof.load.pieces, 'piece')} by tape measure" if r.proof.load else "on a load nobody wrote down"
+        f"on {say_many(r.proof.load.pieces, '{n} piece', '{n} pieces')} by tape measure"
+        if r.proof.load
+        else "on a load nobody wrote down"
     )
 
 

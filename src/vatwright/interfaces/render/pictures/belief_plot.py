@@ -12,6 +12,7 @@ from vatwright.answers.numbers import MARGIN_END, margin_words, one_line, ranged
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.records.sourced import NORMAL_95
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -80,12 +81,12 @@ def belief_plot(belief: BeliefChange, number: int) -> Drawing:
     title = _finding(name, before, after, unit)
     slug = f"belief-{number}"
     picture = svg.drawing(
-        slug=slug, title=title, description="How likely each value is, before and after.",
+        slug=slug, title=title, description=say("How likely each value is, before and after."),
         width=frame.width, height=frame.height, children=marks,
     )  # fmt: skip
     columns = ("", "5 %", "middle", "95 %")
     rows = tuple((word, *(significant(v) for v in values)) for word, values in (("before", before), ("after", after)))
-    rests = f"In {unit or 'no unit'}. Rests on: {one_line(str(belief.kind))}."
+    rests = say("In {unit}. Rests on: {kind}.", unit=unit or say("no unit"), kind=one_line(str(belief.kind)))
     spots = tuple(
         Spot(frame.at_x(v), None, f"{word}: {belief_words(values[0], values[1], values[2], unit)}")
         for word, values in (("before", before), ("after", after))
@@ -97,9 +98,9 @@ def belief_plot(belief: BeliefChange, number: int) -> Drawing:
 def _finding(name: str, before: tuple[float, ...], after: tuple[float, ...], unit: str) -> str:
     now = belief_words(after[0], after[1], after[2], unit)
     if before == after:
-        return f"{name}: {now}, as before"
+        return say("{name}: {now}, as before", name=name, now=now)
     was = belief_words(before[0], before[1], before[2], unit)
-    return f"{name}: now {now}, before {was}"
+    return say("{name}: now {now}, before {was}", name=name, now=now, was=was)
 
 
 def _shape(xs: Floats, low: float, middle: float, high: float) -> Floats:
@@ -138,6 +139,6 @@ def margin_bar(margin: float | None, number: int) -> svg.Svg | None:
         marks.append(svg.tag("path", d=f"M{end:.0f} 20l9 7l-9 7z", style=style))
     says = margin_words(margin)
     return svg.drawing(
-        slug=f"margin-{number}", title=says, description="Bar against the line that says enough.",
+        slug=f"margin-{number}", title=says, description=say("Bar against the line that says enough."),
         width=width, height=42.0, children=marks,
     )  # fmt: skip

@@ -13,6 +13,7 @@ from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.bars import Bar, BarWords, bars
 from vatwright.interfaces.render.pictures.plots import Drawing
 from vatwright.units import from_si
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,24 +45,28 @@ def side_costs(sheet: CompareSheet) -> Drawing:
     return bars(
         BarWords(
             "compare-cost",
-            f"A piece costs least on {one_line(best.machine)}: {money(cost.per_piece, sheet.currency)}",
-            "Cost of a good piece by machine; a thin line shows the 90 % range.",
-            f"cost of a good piece {in_currency(sheet.currency)}",
+            say(
+                "A piece costs least on {machine}: {per_piece}",
+                machine=one_line(best.machine),
+                per_piece=money(cost.per_piece, sheet.currency),
+            ),
+            say("Cost of a good piece by machine; a thin line shows the 90 % range."),
+            say("cost of a good piece {in_currency}", in_currency=in_currency(sheet.currency)),
         ),
         rows,
-        ("machine", "a good piece and 90 % range"),
+        ("machine", say("a good piece and 90 % range")),
         [(one_line(s.machine), money(c.per_piece, sheet.currency)) for s, c in able],
     )
 
 
 def side_times(sheet: CompareSheet) -> Drawing:
     """Return how long each machine prints."""
-    return _hours("time", "Printing", _able(sheet), lambda c: c.print_s)
+    return _hours("time", say("Printing"), _able(sheet), lambda c: c.print_s)
 
 
 def side_hands(sheet: CompareSheet) -> Drawing:
     """Return how long a person works at each machine."""
-    return _hours("hands", "A person's work", _able(sheet), lambda c: c.hands_s)
+    return _hours("hands", say("A person's work"), _able(sheet), lambda c: c.hands_s)
 
 
 def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -> Drawing:
@@ -70,8 +75,13 @@ def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -
     return bars(
         BarWords(
             f"compare-{slug}",
-            f"{what} takes least on {one_line(best.machine)}: {duration(of(cost))}",
-            f"{what} for the whole order by machine, failed plates included.",
+            say(
+                "{what} takes least on {machine}: {of}",
+                what=what,
+                machine=one_line(best.machine),
+                of=duration(of(cost)),
+            ),
+            say("{what} for the whole order by machine, failed plates included.", what=what),
             f"{what.lower()} [h]",
         ),
         rows,
@@ -97,12 +107,16 @@ def side_chances(sheet: CompareSheet) -> Drawing:
     return bars(
         BarWords(
             "compare-chance",
-            f"A plate holds most surely on {one_line(best.machine)}: {percent(cost.success.mean)}",
-            "Chance that a plate holds by machine; a thin line shows its range.",
-            "chance that a plate holds [%]",
+            say(
+                "A plate holds most surely on {machine}: {mean}",
+                machine=one_line(best.machine),
+                mean=percent(cost.success.mean),
+            ),
+            say("Chance that a plate holds by machine; a thin line shows its range."),
+            say("chance that a plate holds [%]"),
         ),
         rows,
-        ("machine", "a plate holds"),
+        ("machine", say("a plate holds")),
         [(one_line(s.machine), chance_words(c.success.low, c.success.mean, c.success.high)) for s, c in able],
     )
 
@@ -114,14 +128,17 @@ def pay_figure(pay: PayBack, currency: str) -> Drawing:
     most = 1.5 * (pay.pieces or min(ends, default=1000))
     if ends and max(ends) < 3.0 * most:
         most = max(most, 1.1 * max(ends))
-    across = svg.axis("pieces made", 0.0, most, most=5)
+    across = svg.axis(say("pieces made"), 0.0, most, most=5)
     pieces = np.array([0.0, across.high])
     lines = {k: getattr(saves, k) * pieces - fixed_cost for k in ("low", "value", "high")}
     low, high = float(min(v.min() for v in lines.values())), float(max(v.max() for v in lines.values()))
     frame = svg.Frame(
         across,
-        svg.axis(f"saved less cost {in_currency(currency)}", low, high, most=5), top=14.0, left=66.0, right=30.0,
-    )  # fmt: skip
+        svg.axis(say("saved less cost {in_currency}", in_currency=in_currency(currency)), low, high, most=5),
+        top=14.0,
+        left=66.0,
+        right=30.0,
+    )
     marks = [
         frame.axes(),
         frame.band(pieces, lines["low"], lines["high"], svg.fill("accent-fill")),
@@ -134,9 +151,16 @@ def pay_figure(pay: PayBack, currency: str) -> Drawing:
     slug = f"pay-{_slug(pay.work.larger)}-{_slug(pay.work.smaller)}"
     title = _finding(pay)
     picture = svg.drawing(
-        slug=slug, title=title, description="What it saves by the pieces made, less what it, its spares and stations cost; "
-        "the shaded wedge is the 90 % range.", width=frame.width, height=frame.height, children=marks,
-    )  # fmt: skip
+        slug=slug,
+        title=title,
+        description=say(
+            "What it saves by the pieces made, less what it, its spares and stations cost; the "
+            "shaded wedge is the 90 % range."
+        ),
+        width=frame.width,
+        height=frame.height,
+        children=marks,
+    )
     word = currency_word(currency)
     table = tuple(
         (
@@ -145,14 +169,18 @@ def pay_figure(pay: PayBack, currency: str) -> Drawing:
         )
         for n in np.linspace(0.0, pieces[1], 6)
     )
-    return Drawing(slug, title, picture, ("pieces made", "worse end", "middle", "better end"), table)
+    return Drawing(slug, title, picture, (say("pieces made"), say("worse end"), "middle", say("better end")), table)
 
 
 def _finding(pay: PayBack) -> str:
     if pay.pieces is None:
-        return f"{one_line(pay.work.larger)} never pays beside {one_line(pay.work.smaller)}"
-    pair = f"{one_line(pay.work.larger)} has paid beside {one_line(pay.work.smaller)}"
-    return f"{pair} after about {significant(pay.pieces, 2)} pieces"
+        return say(
+            "{larger} never pays beside {smaller}", larger=one_line(pay.work.larger), smaller=one_line(pay.work.smaller)
+        )
+    pair = say(
+        "{larger} has paid beside {smaller}", larger=one_line(pay.work.larger), smaller=one_line(pay.work.smaller)
+    )
+    return say("{pair} after about {pieces} pieces", pair=pair, pieces=significant(pay.pieces, 2))
 
 
 def _slug(name: str) -> str:

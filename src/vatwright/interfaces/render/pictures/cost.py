@@ -8,6 +8,7 @@ from vatwright.answers.cost import SWINGS, cost_rows, swing_rows
 from vatwright.answers.money import about, in_currency
 from vatwright.answers.numbers import one_line, percent, significant
 from vatwright.interfaces.render.pictures.bars import Bar, BarWords, bars
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.render.pictures.plots import Drawing
@@ -25,23 +26,25 @@ def cost_split(sheet: CostSheet) -> Drawing:
         rows.append(_kind(rest[0]))
     elif rest:
         amount = sum(line.amount.value for line in rest)
-        rows.append(Bar(f"{len(rest)} smaller ones", amount, significant(amount, 2)))
+        rows.append(Bar(say("{rest} smaller ones", rest=len(rest)), amount, significant(amount, 2)))
     top = first[0]
-    finding = (
-        f"The largest part of the order's cost is {_called(top.label)}, {percent(top.amount.value / sheet.total.value)}"
+    finding = say(
+        "The largest part of the order's cost is {called}, {value}",
+        called=_called(top.label),
+        value=percent(top.amount.value / sheet.total.value),
     )
     table = [(label, amount, share, what) for label, what, amount, share in cost_rows(sheet)]
     words = BarWords(
-        "cost-split", finding, "Kinds of cost, largest first; a thin line shows the 90 % range.",
-        f"for the order {in_currency(sheet.currency)}",
+        "cost-split", finding, say("Kinds of cost, largest first; a thin line shows the 90 % range."),
+        say("for the order {in_currency}", in_currency=in_currency(sheet.currency)),
     )  # fmt: skip
-    return bars(words, rows, ("what", "amount and 90 % range", "share", "from"), table)
+    return bars(words, rows, ("what", say("amount and 90 % range"), "share", "from"), table)
 
 
 def _called(label: str) -> str:
     """Return a kind of cost within a sentence: a step of work is named as one."""
     step = label.removeprefix("work: ")
-    return f"work to {one_line(step)}" if step != label else one_line(label)
+    return say("work to {step}", step=one_line(step)) if step != label else one_line(label)
 
 
 def _kind(line: CostLine) -> Bar:
@@ -55,17 +58,21 @@ def swing_figure(sheet: CostSheet) -> Drawing:
     rows = []
     for s in sheet.swings[:SWINGS]:
         low, high = sorted((s.cost_low, s.cost_high))
-        ends = f"{significant(low, 2)} to {significant(high, 2)}"
+        ends = say("{low} to {high}", low=significant(low, 2), high=significant(high, 2))
         rows.append(Bar(s.name.removeprefix("work: "), high, ends, mark=middle, start=low))
     low, high = sorted((sheet.swings[0].cost_low, sheet.swings[0].cost_high))
-    finding = (
-        f"What moves the cost of a piece most is the {_called(sheet.swings[0].name)}: {significant(low, 2)} to "
-        f"{about(high, sheet.currency)}"
+    finding = say(
+        "What moves the cost of a piece most is the {called}: {low} to {high}",
+        called=_called(sheet.swings[0].name),
+        low=significant(low, 2),
+        high=about(high, sheet.currency),
     )
     words = BarWords(
         "cost-swings", finding,
         "A bar from the cost of a piece with one input at its better end to that at its worse; the stroke is the middle.",
-        f"cost of a piece {in_currency(sheet.currency)}",
+        say("cost of a piece {in_currency}", in_currency=in_currency(sheet.currency)),
     )  # fmt: skip
     note = f"The stroke is {about(middle, sheet.currency)}, with everything in the middle of its range."
-    return bars(words, rows, ("what", "its range", "a piece then costs"), swing_rows(sheet))._replace(note=note)
+    return bars(words, rows, ("what", say("its range"), say("a piece then costs")), swing_rows(sheet))._replace(
+        note=note
+    )

@@ -14,6 +14,7 @@ from vatwright.answers.numbers import bench, fixed, percent, significant, typed
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot, row_words
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     Point = tuple[float, float]
 
 LINES = 7
-CORNERS = ("front left", "front right", "rear right", "rear left")
+CORNERS = (to_say("front left"), to_say("front right"), to_say("rear right"), to_say("rear left"))
 ROW_PX = 34.0
 APART_PX = 46.0
 """Two numbers on lines of a map stand at least this far apart [px]."""
@@ -54,7 +55,7 @@ def _canvas(first: FirstLayers) -> _Canvas:
 
 
 def _person(height: float) -> svg.Svg:
-    return svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft")
+    return svg.words(say("front, where you stand"), svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft")
 
 
 def spare_map(first: FirstLayers) -> Drawing:
@@ -64,13 +65,22 @@ def spare_map(first: FirstLayers) -> Drawing:
     spare = layer.spare_m * 1e6
     spread = float(spare.max() - spare.min())
     even = spread < EVEN_UM
-    verb = "to spare" if place.spare_m >= 0.0 else "too thick"
+    verb = say("to spare") if place.spare_m >= 0.0 else say("too thick")
     amount = f"{significant(bench(abs(place.spare_m), 'um'), 2)} µm"
     if even:
-        finding = f"Base layer {layer.layer} has the same everywhere: {amount} {verb}"
+        finding = say(
+            "Base layer {layer} has the same everywhere: {amount} {verb}", layer=layer.layer, amount=amount, verb=verb
+        )
     else:
-        word = "is the tightest" if base_holds(first) else "lets go first"
-        finding = f"The {place.name} {word} in layer {layer.layer}: {amount} {verb}"
+        word = say("is the tightest") if base_holds(first) else say("lets go first")
+        finding = say(
+            "The {name} {word} in layer {layer}: {amount} {verb}",
+            name=place.name,
+            word=word,
+            layer=layer.layer,
+            amount=amount,
+            verb=verb,
+        )
     lines, at = ([], []) if even else _contours(above, (first.x_m, first.y_m), spare, height)
     marks = [
         *drawn_platform(above, first.platform), *_cured(above, first), *lines, *at,
@@ -78,9 +88,18 @@ def spare_map(first: FirstLayers) -> Drawing:
     ]  # fmt: skip
     picture = svg.drawing(
         slug="base-map", title=finding, width=svg.WIDTH_PX, height=height, children=marks,
-        description="The platform from above with what is cured in the base, and lines of equal thickness to spare.",
+        description=say("The platform from above with what is cured in the base, and lines of equal "
+"thickness to spare."),
     )  # fmt: skip
-    columns = ("layer", "settle [s]", "light [s]", "worst place", "gap there [µm]", "bonds to [µm]", "holds")
+    columns = (
+        "layer",
+        say("settle [s]"),
+        say("light [s]"),
+        say("worst place"),
+        say("gap there [µm]"),
+        say("bonds to [µm]"),
+        "holds",
+    )
     rows = tuple(
         (
             str(n.layer), typed(n.settle_s), typed(n.exposure_s), _where(n), _three(n.worst.gap_m),
@@ -88,9 +107,15 @@ def spare_map(first: FirstLayers) -> Drawing:
         )
         for n in first.layers
     )  # fmt: skip
-    spots = _field_spots(above, first, spare, "µm to spare in layer " + str(layer.layer))
+    spots = _field_spots(above, first, spare, say("µm to spare in layer ") + str(layer.layer))
     return Drawing(
-        "base-map", finding, picture, columns, rows, "Gap and bond: the middle, and 90 % of what is believed.", spots
+        "base-map",
+        finding,
+        picture,
+        columns,
+        rows,
+        say("Gap and bond: the middle, and 90 % of what is believed."),
+        spots,
     )
 
 
@@ -101,14 +126,20 @@ def _field_spots(above: SeenFromAbove, first: FirstLayers, values: Floats, what:
     )
     return tuple(
         Spot(
-            above.x(float(first.x_m[i])), above.y(float(first.y_m[j])),
-            f"{_aside(first.x_m[i], 'right', 'left')}, {_aside(first.y_m[j], 'behind', 'in front')} of the middle: "
-            f"{significant(float(values[j, i]), 2)} {what}",
+            above.x(float(first.x_m[i])),
+            above.y(float(first.y_m[j])),
+            say(
+                "{aside}, {aside_2} of the middle: {values} {what}",
+                aside=_aside(first.x_m[i], "right", "left"),
+                aside_2=_aside(first.y_m[j], "behind", say("in front")),
+                values=significant(float(values[j, i]), 2),
+                what=what,
+            ),
         )
         for j in rows
         for i in columns
         if math.isfinite(values[j, i])
-    )  # fmt: skip
+    )
 
 
 def _aside(offset_m: float, above: str, below: str) -> str:
@@ -143,9 +174,12 @@ def _weak() -> str:
 
 
 def _map_key(first: FirstLayers) -> svg.Svg:
-    entries = [svg.Key("to spare [µm]", svg.stroke("accent", 1.5)), svg.Key("cured in the base", _fine(), area=True)]
+    entries = [
+        svg.Key(say("to spare [µm]"), svg.stroke("accent", 1.5)),
+        svg.Key(say("cured in the base"), _fine(), area=True),
+    ]
     if any(first.weak):
-        entries.append(svg.Key("may let go", _weak(), area=True))
+        entries.append(svg.Key(say("may let go"), _weak(), area=True))
     return svg.key(entries, left=8.0)
 
 
@@ -162,38 +196,38 @@ def _ring(above: SeenFromAbove, place: BasePlace, text: str, height: float) -> l
 def corner_bars(first: FirstLayers) -> Drawing:
     """Return the outermost cured places as bars: what the gap is made of, against the line that says enough."""
     layer = first.layers[first.first]
-    rows = list(zip(CORNERS, layer.corners, strict=True))
+    rows: list[tuple[str, BasePlace]] = list(zip(CORNERS, layer.corners, strict=True))
     if first.typed.chance < first.enough and not first.mends_plan:
-        rows.append(("as typed", first.typed.worst))
+        rows.append((say("as typed"), first.typed.worst))
     top = max(max(p.gap_m[2], p.bonds_to_m[1]) for _, p in rows) * 1e6 * 1.04
     frame = svg.Frame(
-        svg.axis("gap when the light comes on [µm]", 0.0, top), svg.Axis("", 0.0, 1.0, ()),
+        svg.axis(say("gap when the light comes on [µm]"), 0.0, top), svg.Axis("", 0.0, 1.0, ()),
         height=60.0 + len(rows) * ROW_PX + 44.0, left=92.0, top=60.0,
     )  # fmt: skip
     marks = [frame.axes()]
     for k, (name, place) in enumerate(rows):
         marks += _bar(frame, 60.0 + (k + 0.5) * ROW_PX, name, place)
     legend = [svg.Key(text, style, area=True) for text, style in zip(_PARTS, _part_styles(), strict=True)]
-    marks.append(svg.key([*legend, svg.Key("enough up to here", svg.stroke("ink", 2.6))], left=8.0))
+    marks.append(svg.key([*legend, svg.Key(say("enough up to here"), svg.stroke("ink", 2.6))], left=8.0))
     short = [name for name, p in rows[:4] if p.chance < first.enough]
     if short:
-        finding = f"Not enough light for the gap {_listed(short)}"
+        finding = say("Not enough light for the gap {listed}", listed=_listed(short))
     else:
         least = min(layer.corners, key=lambda p: p.spare_m)
         spare = significant(bench(least.spare_m, "um"), 2)
-        finding = f"Every corner is within what the light bonds through, by {spare} µm or more"
+        finding = say("Every corner is within what the light bonds through, by {spare} µm or more", spare=spare)
     picture = svg.drawing(
         slug="base-corners", title=finding, width=frame.width, height=frame.height, children=marks,
-        description="One bar a corner of what is cured, made of layer, unsettled resin and unevenness.",
+        description=say("One bar a corner of what is cured, made of layer, unsettled resin and unevenness."),
     )  # fmt: skip
     columns = (
         "where",
-        "gap [µm]",
-        "layer [µm]",
-        "unsettled [µm]",
-        "uneven [µm]",
-        "tipped [µm]",
-        "bonds to [µm]",
+        say("gap [µm]"),
+        say("layer [µm]"),
+        say("unsettled [µm]"),
+        say("uneven [µm]"),
+        say("tipped [µm]"),
+        say("bonds to [µm]"),
         "holds",
     )
     table = tuple(
@@ -204,14 +238,19 @@ def corner_bars(first: FirstLayers) -> Drawing:
         for name, p in rows
     )  # fmt: skip
     note = (
-        f"As typed: the proven values typed in as they are, {where_words(first.typed.worst)}." if len(rows) > 4 else ""
+        say(
+            "As typed: the proven values typed in as they are, {where_words}.",
+            where_words=where_words(first.typed.worst),
+        )
+        if len(rows) > 4
+        else ""
     )
     middle = (frame.left + frame.width) / 2.0
     spots = tuple(Spot(middle, 60.0 + (k + 0.5) * ROW_PX, row_words(columns, row)) for k, row in enumerate(table))
     return Drawing("base-corners", finding, picture, columns, table, note, spots)
 
 
-_PARTS = ("layer", "not settled", "uneven")
+_PARTS = ("layer", to_say("not settled"), "uneven")
 
 
 def _part_styles() -> tuple[str, str, str]:
@@ -223,8 +262,8 @@ def _part_styles() -> tuple[str, str, str]:
 
 def _listed(names: Sequence[str]) -> str:
     if len(names) == 4:
-        return "at any corner"
-    return "at the " + " and the ".join(names)
+        return say("at any corner")
+    return say("at the ") + say(" and the ").join(names)
 
 
 def _signed(value_m: float) -> str:
@@ -265,25 +304,28 @@ def pressure_map(first: FirstLayers) -> Drawing:
     )
     force = f"{significant(hardest.peak_n, 2)} N"
     off = math.hypot(hardest.centre_x_m, hardest.centre_y_m) * 1e3
-    away = f"{fixed(off, 0)} mm off the middle" if off >= 1.0 else "in the middle"
-    finding = f"{force} press on the platform in base layer {hardest.layer}, {away}"
+    away = say("{off} mm off the middle", off=fixed(off, 0)) if off >= 1.0 else say("in the middle")
+    finding = say(
+        "{force} press on the platform in base layer {layer}, {away}", force=force, layer=hardest.layer, away=away
+    )
     pairs = [
-        svg.Key("pressure [kPa]", svg.stroke("accent", 1.5)),
-        svg.Key("the force acts here (+)", svg.stroke("ink", 2.2)),
+        svg.Key(say("pressure [kPa]"), svg.stroke("accent", 1.5)),
+        svg.Key(say("the force acts here (+)"), svg.stroke("ink", 2.2)),
     ]
     marks = [*drawn_platform(above, first.platform), *lines, *at, cross, _person(height), svg.key(pairs, left=8.0)]
     picture = svg.drawing(
         slug="base-pressure", title=finding, width=svg.WIDTH_PX, height=height, children=marks,
-        description="The platform from above with lines of equal pressure as it arrives, and where their sum acts.",
+        description=say("The platform from above with lines of equal pressure as it arrives, and where their "
+"sum acts."),
     )  # fmt: skip
     columns = (
         "layer",
-        "arriving [N]",
-        "at the light [N]",
-        "right [mm]",
-        "behind [mm]",
-        "arriving [N m]",
-        "at the light [N m]",
+        say("arriving [N]"),
+        say("at the light [N]"),
+        say("right [mm]"),
+        say("behind [mm]"),
+        say("arriving [N m]"),
+        say("at the light [N m]"),
     )
     rows = tuple(
         (
@@ -292,8 +334,8 @@ def pressure_map(first: FirstLayers) -> Drawing:
         )
         for p in first.pressures
     )  # fmt: skip
-    note = "Right and behind: where the force acts, from the middle. N m: moment that tips the platform."
-    spots = _field_spots(above, first, pressure, f"kPa as layer {hardest.layer} arrives")
+    note = say("Right and behind: where the force acts, from the middle. N m: moment that tips the platform.")
+    spots = _field_spots(above, first, pressure, say("kPa as layer {layer} arrives", layer=hardest.layer))
     return Drawing("base-pressure", finding, picture, columns, rows, note, spots)
 
 

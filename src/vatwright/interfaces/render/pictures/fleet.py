@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from vatwright.answers.fleet import moment, run_row
-from vatwright.answers.numbers import duration, one_line, percent, plural
+from vatwright.answers.numbers import duration, one_line, percent
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.bars import Bar, BarWords, bars
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.units import from_si
+from vatwright.wording import day_in_week, say, say_many
 
 if TYPE_CHECKING:
     from datetime import date
@@ -64,14 +65,16 @@ def when_figure(plan: FleetPlan) -> Drawing:
         if run.off_s > chart.begin:
             marks += _bar(chart, run)
     marks += _dues(chart)
-    title = f"Every unit's runs until {moment(plan.book.at(plan.bounds.makespan_s))}"
+    title = say("Every unit's runs until {moment}", moment=moment(plan.book.at(plan.bounds.makespan_s)))
     rows = tuple(tuple(run_row(plan, r)) for r in plan.runs if r.off_s > chart.begin)
     dues = sum(o.due_s is not None and chart.begin <= o.due_s <= chart.end for o in plan.orders)
     picture = svg.drawing(
         slug="fleet-when",
         title=title,
-        description="A row for each unit; bars are runs, their light ends waits for a person; shaded times have "
-        "somebody there; upright lines are due times.",
+        description=say(
+            "A row for each unit; bars are runs, their light ends waits for a person; shaded "
+            "times have somebody there; upright lines are due times."
+        ),
         width=chart.width,
         height=chart.floor + FOOT_PX + 16.0 * min(max(dues - 1, 0), 2),
         children=marks,
@@ -88,9 +91,14 @@ def when_figure(plan: FleetPlan) -> Drawing:
 
 def _run_words(plan: FleetPlan, run: FleetRun) -> str:
     row = run_row(plan, run)
-    return f"{row.plate} on {row.unit}, {row.start} to {row.ready}: {row.pieces}" + (
-        f"; {row.remark}" if row.remark else ""
-    )
+    return say(
+        "{plate} on {unit}, {start} to {ready}: {pieces}",
+        plate=row.plate,
+        unit=row.unit,
+        start=row.start,
+        ready=row.ready,
+        pieces=row.pieces,
+    ) + (f"; {row.remark}" if row.remark else "")
 
 
 def _hours(chart: _Chart) -> list[svg.Svg]:
@@ -115,7 +123,7 @@ def _days(chart: _Chart) -> list[svg.Svg]:
         if at < chart.end:
             x = chart.x(at)
             found.append(svg.tag("line", x1=x, x2=x, y1=TOP_PX - 6, y2=chart.floor, style=svg.stroke("line", 1)))
-            found.append(svg.words(f"{day:%a} {day.day} {day:%b}", x + 4, TOP_PX - 8, name="soft"))
+            found.append(svg.words(day_in_week(day), x + 4, TOP_PX - 8, name="soft"))
     return found
 
 
@@ -127,7 +135,7 @@ def _rows(chart: _Chart) -> list[svg.Svg]:
         short = one_line(name) if len(name) <= 14 else one_line(name)[:13] + "."
         found.append(svg.words(short, 2, y + 20))
         if name in chart.plan.down:
-            found.append(svg.words("stands still", LEFT_PX + 6, y + 20, name="soft"))
+            found.append(svg.words(say("stands still"), LEFT_PX + 6, y + 20, name="soft"))
     return found
 
 
@@ -157,7 +165,7 @@ def _dues(chart: _Chart) -> list[svg.Svg]:
             continue
         x = chart.x(due)
         found.append(svg.tag("line", x1=x, x2=x, y1=TOP_PX, y2=y - 4, style=svg.stroke("accent", 1.5, "5 3")))
-        word = f"{one_line(o.order)[:24]} due" + (", late" if o.late_s else "")
+        word = say("{order} due", order=one_line(o.order)[:24]) + (say(", late") if o.late_s else "")
         end = x + len(word) * svg.CHARACTER_PX > chart.width
         found.append(
             svg.words(word, x - 4 if end else x + 4, y + 16.0 * (k % 3), anchor="end" if end else "start", name="soft")
@@ -182,13 +190,24 @@ def plate_figure(plate: FleetPlate) -> Drawing:
         style = f"fill:{svg.colour(shade)};stroke:{svg.colour('ink')};stroke-width:.7;fill-rule:evenodd"
         marks.append(svg.tag("path", d=path, style=style))
     slug = f"fleet-plate-{plate.name}"
-    title = f"{plate.name} for {one_line(plate.machine.name)}: {plural(len(plate.pieces), 'piece')}, {duration(plate.print_s)}"
+    title = say(
+        "{name} for {name_2}: {pieces}, {print}",
+        name=plate.name,
+        name_2=one_line(plate.machine.name),
+        pieces=say_many(len(plate.pieces), "{n} piece", "{n} pieces"),
+        print=duration(plate.print_s),
+    )
     picture = svg.drawing(
-        slug=slug, title=title, description="The platform from above; each outline is one piece.",
+        slug=slug, title=title, description=say("The platform from above; each outline is one piece."),
         width=PLATE_PX, height=height, children=marks,
     )  # fmt: skip
     rows = tuple((c.part, c.order, str(c.pieces)) for c in plate.counts)
-    settle = f"Body settle {plate.settle_s:g} s, {plural(plate.layers, 'layer')} of {one_line(plate.resin)}."
+    settle = say(
+        "Body settle {settle:g} s, {layers} of {resin}.",
+        settle=plate.settle_s,
+        layers=say_many(plate.layers, "{n} layer", "{n} layers"),
+        resin=one_line(plate.resin),
+    )
     spots = []
     for piece in plate.pieces:
         x, y = _pixels(np.concatenate(piece.loops_m))
@@ -206,19 +225,23 @@ def hands_figure(plan: FleetPlan) -> Drawing:
     days = _days_of_work(plan)
     busy = sum(d.busy_s for d in days)
     full = max(days, key=lambda d: d.busy_s / d.there_s if d.there_s else 0.0, default=None)
-    finding = f"{plural(len(plan.runs), 'run')} take {duration(busy)} of a person's work at the machines"
+    finding = say(
+        "{runs} take {busy} of a person's work at the machines",
+        runs=say_many(len(plan.runs), "{n} run", "{n} runs"),
+        busy=duration(busy),
+    )
     if full is not None and full.there_s:
-        finding += f", at most {percent(full.busy_s / full.there_s)} of a day's hours"
+        finding += say(", at most {busy} of a day's hours", busy=percent(full.busy_s / full.there_s))
     rows = [
         Bar(d.name, from_si(d.busy_s, "h"), duration(d.busy_s), mark=from_si(d.there_s, "h")) for d in days[:DAYS_SHOWN]
     ]
     words = BarWords(
         "fleet-hands", finding, "A bar a day: setting up, changes by hand, taking off. The stroke: hours people are there.",
-        "setting up, visits, taking off [h]",
+        say("setting up, visits, taking off [h]"),
     )  # fmt: skip
     table = [(d.name, duration(d.busy_s), duration(d.there_s)) for d in days]
-    figure = bars(words, rows, ("day", "work at the machines", "people are there"), table)
-    return figure._replace(note="Washing, curing and finishing by hand come on top.")
+    figure = bars(words, rows, ("day", say("work at the machines"), say("people are there")), table)
+    return figure._replace(note=say("Washing, curing and finishing by hand come on top."))
 
 
 class _Day(NamedTuple):
@@ -253,4 +276,4 @@ def _days_of_work(plan: FleetPlan) -> list[_Day]:
             stop = min((midnight - book.starts).total_seconds(), end)
             there[here.date()] = there.get(here.date(), 0.0) + book.persons * (stop - begin)
             begin = stop
-    return [_Day(f"{d:%a} {d.day} {d:%b}", busy[d], there.get(d, 0.0)) for d in sorted(busy)]
+    return [_Day(day_in_week(d), busy[d], there.get(d, 0.0)) for d in sorted(busy)]

@@ -10,6 +10,7 @@ from vatwright.answers.numbers import duration, percent
 from vatwright.answers.trim import WAYS, frontier_finding
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from vatwright.records.trim import FrontierPoint, TrimSheet
 
 HOUR_S = 3600.0
-NAMED = {"today": ("today", 18.0), "next": ("next run", 34.0), "end": ("the end", 50.0)}
+NAMED = {"today": ("today", 18.0), "next": (to_say("next run"), 34.0), "end": (to_say("the end"), 50.0)}
 """Points that are named below their mark, and how far below: they lie close together [px]."""
 
 FAR_BELOW = 0.4
@@ -33,16 +34,16 @@ def frontier_figure(sheet: TrimSheet) -> Drawing:
     others = [p for p in points if p.what == "tolerance"]
     hours = [p.to_s / HOUR_S for p in points]
     frame = svg.Frame(
-        svg.axis("time of all pieces [h]", min(hours), max(hours)),
-        svg.axis("chance that a run holds [%]", 100.0 * min(p.mean for p in points), 100.0),
+        svg.axis(say("time of all pieces [h]"), min(hours), max(hours)),
+        svg.axis(say("chance that a run holds [%]"), 100.0 * min(p.mean for p in points), 100.0),
         height=290.0,
         top=74.0,
     )
     line, asked = svg.stroke("accent", 2), svg.stroke("soft", 1.2, "2 3")
     legend = [
-        svg.Key("less of everything up to today", line),
-        svg.Key(f"asked for: {percent(sheet.confidence)}", asked),
-        *([svg.Key("today, another tolerance", svg.fill("ink"), area=True)] if others else []),
+        svg.Key(say("less of everything up to today"), line),
+        svg.Key(say("asked for: {confidence}", confidence=percent(sheet.confidence)), asked),
+        *([svg.Key(say("today, another tolerance"), svg.fill("ink"), area=True)] if others else []),
     ]
     xs, ys = (np.array([_place(p)[k] for p in own]) for k in (0, 1))
     marks = [
@@ -55,12 +56,18 @@ def frontier_figure(sheet: TrimSheet) -> Drawing:
     ]
     title = frontier_finding(sheet)
     picture = svg.drawing(
-        slug="frontier", title=title, description="Chance against time; every point in the same worlds.",
+        slug="frontier", title=title, description=say("Chance against time; every point in the same worlds."),
         width=frame.width, height=frame.height, children=marks,
     )  # fmt: skip
     spots = tuple(Spot(*_pixel(frame, p), _words(p)) for p in points)
-    return Drawing("frontier", title, picture, ("settings", "all pieces", "chance", "thickness within"), _rows(sheet.frontier),
-                  spots=spots)  # fmt: skip
+    return Drawing(
+        "frontier",
+        title,
+        picture,
+        ("settings", say("all pieces"), "chance", say("thickness within")),
+        _rows(sheet.frontier),
+        spots=spots,
+    )
 
 
 def _place(p: FrontierPoint) -> tuple[float, float]:

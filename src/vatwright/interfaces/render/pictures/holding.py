@@ -11,6 +11,7 @@ from vatwright.answers.holding import times_words
 from vatwright.answers.numbers import bench, fixed, one_line, significant
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import DataColumn, Drawing, spots_along
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,8 +36,8 @@ def holding_by_height(held: Holding) -> Drawing:
         )
     ]  # fmt: skip
     bottom, top = math.floor(min(float(s.min()) for s in series)), math.ceil(max(float(s.max()) for s in series))
-    upright = svg.Axis("force [N], tenfold steps", float(bottom), float(max(top, bottom + 1)), ())
-    frame = svg.Frame(svg.axis("height [mm]", 0.0, float(height.max())), upright, left=78.0)
+    upright = svg.Axis(say("force [N], tenfold steps"), float(bottom), float(max(top, bottom + 1)), ())
+    frame = svg.Frame(svg.axis(say("height [mm]"), 0.0, float(height.max())), upright, left=78.0)
     seen = svg.thinned(series)
     low, middle, high, demand, scattered = (s[seen] for s in series)
     at = height[seen]
@@ -49,19 +50,32 @@ def holding_by_height(held: Holding) -> Drawing:
         frame.line(at, middle, svg.stroke("accent", 2)),
         frame.line(at, demand, svg.stroke("ink", 1.8)),
         frame.line(at, scattered, svg.stroke("ink", 1.2, "2 3")),
-        frame.upright(weakest_mm, svg.stroke("soft", 1.2, "7 4"), f"weakest, {fixed(weakest_mm, 1)} mm"),
+        frame.upright(weakest_mm, svg.stroke("soft", 1.2, "7 4"), say("weakest, {weakest} mm", weakest=fixed(weakest_mm, 1))),
         svg.key([
-            svg.Key("90 % range", svg.fill("accent-fill"), area=True), svg.Key("carries", svg.stroke("accent", 2)),
-            svg.Key("has to", svg.stroke("ink", 1.8)), svg.Key("in its worst layers", svg.stroke("ink", 1.2, "2 3")),
+            svg.Key(say("90 % range"), svg.fill("accent-fill"), area=True), svg.Key("carries", svg.stroke("accent", 2)),
+            svg.Key(say("has to"), svg.stroke("ink", 1.8)), svg.Key(say("in its worst layers"), svg.stroke("ink", 1.2, "2 3")),
         ]),
     ]  # fmt: skip
     part = one_line(weak.part)
-    finding = f"The {part} is weakest at {fixed(weakest_mm, 1)} mm: it carries {times_words(weak)} the pull"
+    finding = say(
+        "The {part} is weakest at {weakest} mm: it carries {times_words} the pull",
+        part=part,
+        weakest=fixed(weakest_mm, 1),
+        times_words=times_words(weak),
+    )
     picture = svg.drawing(
         slug="holding", title=finding, width=frame.width, height=frame.height, children=marks,
-        description=f"What the weakest section of every height of the {part} carries, against the pull that passes it.",
+        description=say("What the weakest section of every height of the {part} carries, against the pull "
+"that passes it.", part=part),
     )  # fmt: skip
-    columns = ("height [mm]", "carries [N]", "low [N]", "high [N]", "has to [N]", "worst layers [N]")
+    columns = (
+        say("height [mm]"),
+        say("carries [N]"),
+        say("low [N]"),
+        say("high [N]"),
+        say("has to [N]"),
+        say("worst layers [N]"),
+    )
     rows, note = _table(profile, weak.height_m)
     all_of = (
         height, profile.capacity_n, profile.capacity_low_n, profile.capacity_high_n, profile.demand_n, profile.demand_high_n,
@@ -90,4 +104,4 @@ def _table(profile: HoldingProfile, weakest_m: float) -> tuple[tuple[tuple[str, 
     rows = tuple(
         (fixed(bench(profile.height_m[i], "mm"), 2), *(significant(float(s[i]), 2) for s in shown)) for i in kept
     )
-    return rows, "" if len(kept) == count else f"{len(kept)} of {count:,} layers."
+    return rows, "" if len(kept) == count else say("{kept} of {count:,} layers.", kept=len(kept), count=count)

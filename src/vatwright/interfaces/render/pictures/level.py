@@ -14,6 +14,7 @@ from vatwright.interfaces.render.pictures.plots import Drawing, Spot, row_words
 from vatwright.planning.level.corrections import turn_words
 from vatwright.records.level import Mount
 from vatwright.units import to_si
+from vatwright.wording import say, say_many
 
 if TYPE_CHECKING:
     from vatwright.records.level import Correction, LevelSheet
@@ -35,29 +36,30 @@ def _above(platform: Platform) -> tuple[SeenFromAbove, float]:
 
 
 def _person(height: float) -> svg.Svg:
-    return svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft")
+    return svg.words(say("front, where you stand"), svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft")
 
 
 def plane_map(sheet: LevelSheet) -> Drawing:
     """Return the platform from above: readings, lines of equal gap with their numbers, the highest corner named."""
     platform, worst = sheet.survey.machine.platform, sheet.worst
     above, height = _above(platform)
-    finding = f"The {worst.name} corner stands highest: {_um(worst.error_m)} µm above the middle"
+    finding = say("The {name} corner stands highest: {um} µm above the middle", name=worst.name, um=_um(worst.error_m))
     marks = [
         *drawn_platform(above, platform), *_lines(above, sheet), *_readings(above, sheet), *_highest(above, sheet, height),
-        _person(height), svg.key([svg.Key("line of equal gap [µm]", svg.stroke("accent", 1.5))], left=8.0),
-        _dot(244.0, 8.0), svg.words("reading [µm]", 254.0, 12.0),
+        _person(height), svg.key([svg.Key(say("line of equal gap [µm]"), svg.stroke("accent", 1.5))], left=8.0),
+        _dot(244.0, 8.0), svg.words(say("reading [µm]"), 254.0, 12.0),
     ]  # fmt: skip
     picture = svg.drawing(
         slug="level-plane", title=finding, width=svg.WIDTH_PX, height=height, children=marks,
-        description="The platform from above with the gaps read, and straight lines along which the fitted gap is equal.",
+        description=say("The platform from above with the gaps read, and straight lines along which the "
+"fitted gap is equal."),
     )  # fmt: skip
     rows = tuple(
         (_place(r.x_m, r.y_m), _um(r.gap_m), _signed(left), _um(r.sigma_m))
         for r, left in zip(sheet.survey.readings, sheet.plane.residual_m, strict=True)
     )
-    columns = ("where", "read [µm]", "less the plane [µm]", "± [µm]")
-    note = "The lines are the plane's; the twist is left out of them." if sheet.plane.twisted else ""
+    columns = ("where", say("read [µm]"), say("less the plane [µm]"), "± [µm]")
+    note = say("The lines are the plane's; the twist is left out of them.") if sheet.plane.twisted else ""
     spots = tuple(
         Spot(above.x(r.x_m), above.y(r.y_m), row_words(columns, row))
         for r, row in zip(sheet.survey.readings, rows, strict=True)
@@ -159,7 +161,7 @@ def _judged_bars(sheet: LevelSheet) -> Drawing:
     line = bench(base.bonds_to_m[1], "um")
     gaps = {c.name: max(bench(base.settled_m[1] + c.error_m, "um"), 0.0) for c in sheet.corners}
     top = max(line, *gaps.values()) * 1.1
-    frame = _bar_frame("gap when the light comes on [µm]", 0.0, top)
+    frame = _bar_frame(say("gap when the light comes on [µm]"), 0.0, top)
     marks = [frame.axes()]
     for k, c in enumerate(sheet.corners):
         ends = [
@@ -170,28 +172,41 @@ def _judged_bars(sheet: LevelSheet) -> Drawing:
     x = frame.at_x(line)
     marks += [
         svg.tag("line", x1=x, x2=x, y1=30.0, y2=frame.height - frame.bottom, style=svg.stroke("ink", 2.2)),
-        svg.words("light is enough up to here", x + 4.0, 24.0, anchor="end", name="ink"),
+        svg.words(say("light is enough up to here"), x + 4.0, 24.0, anchor="end", name="ink"),
     ]
     if (touch := sheet.nearest.touches or 0.0) > 0.1 and gaps[worst.name] <= line:
-        finding = f"The {sheet.nearest.name} corner reaches the film in {percent(touch)} of runs"
+        finding = say(
+            "The {name} corner reaches the film in {touch} of runs", name=sheet.nearest.name, touch=percent(touch)
+        )
     else:
         word = "beyond" if gaps[worst.name] > line else "within"
         reach = fixed(gaps[worst.name], 0)
-        finding = f"The {worst.name} corner, {reach} µm, is {word} what the light bonds through, {fixed(line, 0)} µm"
+        finding = say(
+            "The {name} corner, {reach} µm, is {word} what the light bonds through, {line} µm",
+            name=worst.name,
+            reach=reach,
+            word=word,
+            line=fixed(line, 0),
+        )
     return _bars_figure(frame, marks, finding, corner_rows(sheet))
 
 
 def _error_bars(sheet: LevelSheet) -> Drawing:
     most = bench(max(abs(c.error_m) + c.sigma_m for c in sheet.corners), "um") or 1.0
-    frame = _bar_frame("corner against the middle [µm]", -most, most)
+    frame = _bar_frame(say("corner against the middle [µm]"), -most, most)
     marks = [frame.axes()]
     for k, c in enumerate(sheet.corners):
         e, s = bench(c.error_m, "um"), bench(c.sigma_m, "um")
         marks += _bar(frame, k, c.name, (min(e, 0.0), max(e, 0.0)), (e - s, e + s), strong=c is sheet.worst)
     marks.append(frame.upright(0.0, svg.stroke("ink", 1.5)))
     high = _um(sheet.worst.error_m)
-    finding = f"The {sheet.worst.name} corner is {high} µm high, the {sheet.nearest.name} one as low"
-    note = "No base was named, so there is no line that says enough."
+    finding = say(
+        "The {name} corner is {high} µm high, the {name_2} one as low",
+        name=sheet.worst.name,
+        high=high,
+        name_2=sheet.nearest.name,
+    )
+    note = say("No base was named, so there is no line that says enough.")
     return _bars_figure(frame, marks, finding, corner_rows(sheet), note)
 
 
@@ -227,7 +242,7 @@ def _bars_figure(
     columns = CORNER_HEADS[: len(rows[0])]
     picture = svg.drawing(
         slug="level-corners", title=finding, width=frame.width, height=frame.height, children=marks,
-        description="One bar a corner, with the range about its end.",
+        description=say("One bar a corner, with the range about its end."),
     )  # fmt: skip
     middle = (frame.left + frame.width) / 2.0
     spots = tuple(Spot(middle, 44.0 + (k + 0.5) * ROW_PX, row_words(columns, row)) for k, row in enumerate(rows))
@@ -242,15 +257,19 @@ def screw_map(sheet: LevelSheet) -> Drawing:
     at = [c for c in sheet.corrections if c.kind == kind]
     first = next((c for c in at if c.needed), None)
     if first is None:
-        finding = "Leave the screws: what is left is within the readings' error"
+        finding = say("Leave the screws: what is left is within the readings' error")
     elif kind == "shim":
-        finding = f"Most leaves go under the {one_line(first.what)} corner"
+        finding = say("Most leaves go under the {what} corner", what=one_line(first.what))
     else:
-        finding = f"Begin with the {one_line(first.what)} screw, {turn_words(first.turns or 0.0)}"
+        finding = say(
+            "Begin with the {what} screw, {turn_words}",
+            what=one_line(first.what),
+            turn_words=turn_words(first.turns or 0.0),
+        )
     marks = [*drawn_platform(above, platform), *(m for c in at for m in _screw(above, platform, c))]
     picture = svg.drawing(
         slug="level-screws", title=finding, width=svg.WIDTH_PX, height=height, children=[*marks, _person(height)],
-        description="The platform from above; each screw with its place in the order and its turn.",
+        description=say("The platform from above; each screw with its place in the order and its turn."),
     )  # fmt: skip
     rows = turn_rows(sheet)
     said = {order: f"{what}: {do}" for order, what, do in rows}
@@ -287,9 +306,12 @@ def _screw(above: SeenFromAbove, platform: Platform, c: Correction) -> list[svg.
 
 def _screw_label(c: Correction) -> tuple[str, ...]:
     if not c.needed:
-        return (one_line(c.what)[:22], "leave")
+        return (one_line(c.what)[:22], say("leave"))
     if c.sheets is not None:
-        return (f"{c.sheets} {'leaf' if c.sheets == 1 else 'leaves'} more", f"{_um(c.travel_m)} µm")
+        return (
+            say_many(c.sheets, "{n} leaf more", "{n} leaves more"),
+            f"{_um(c.travel_m)} µm",
+        )
     turn = turn_words(c.turns or 0.0).split(" (")[0]
     amount, _, way = turn.rpartition(" ")
     return (amount, way)

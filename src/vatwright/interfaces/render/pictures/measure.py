@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.interfaces.render.pictures import svg
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -34,9 +35,13 @@ def where_to_measure(slug: str, what: str) -> svg.Svg:
         What is read, for those who cannot see it.
     """
     return svg.drawing(
-        slug=f"measure-{slug}", title=f"Where to read {what}", width=WIDE_PX, height=TALL_PX, children=SCENES[slug](),
-        description="What is read is marked in the accent colour.",
-    )  # fmt: skip
+        slug=f"measure-{slug}",
+        title=say("Where to read {what}", what=what),
+        width=WIDE_PX,
+        height=TALL_PX,
+        children=SCENES[slug](),
+        description=say("What is read is marked in the accent colour."),
+    )
 
 
 def _box(x: float, y: float, wide: float, tall: float, style: str = THING, corner: float = 0.0) -> svg.Svg:
@@ -63,15 +68,19 @@ def _sides(x: float, y: float, wide: float, tall: float) -> Marks:
     """The two sides of something seen from above, to be measured."""
     return [
         _across(x, x + wide, y + tall + 12.0),
-        _said("left to right", x + wide / 2.0, y + tall + 29.0, mark=True),
+        _said(say("left to right"), x + wide / 2.0, y + tall + 29.0, mark=True),
         _along(x + wide + 12.0, y, y + tall),
-        _said("front to back", x + wide + 20.0, y + tall / 2.0 + 4.0, anchor="start", mark=True),
+        _said(say("front to back"), x + wide + 20.0, y + tall / 2.0 + 4.0, anchor="start", mark=True),
     ]
 
 
 def _spots(where: tuple[tuple[float, float], ...], name: str) -> Marks:
     x, y, wide, tall = 60.0, 22.0, 200.0, 100.0
-    marks = [_box(x, y, wide, tall, corner=4.0), _said("rear", 160.0, 16.0), _said(f"front; {name}", 160.0, 142.0)]
+    marks = [
+        _box(x, y, wide, tall, corner=4.0),
+        _said("rear", 160.0, 16.0),
+        _said(say("front; {name}", name=name), 160.0, 142.0),
+    ]
     for n, (a, b) in enumerate(where, start=1):
         px, py = x + a * wide, y + b * tall
         marks += [
@@ -82,12 +91,12 @@ def _spots(where: tuple[tuple[float, float], ...], name: str) -> Marks:
 
 
 def _platform() -> Marks:
-    return [_box(40, 20, 150, 85, corner=4), _said("platform's face", 115, 66), *_sides(40, 20, 150, 85)]
+    return [_box(40, 20, 150, 85, corner=4), _said(say("platform's face"), 115, 66), *_sides(40, 20, 150, 85)]
 
 
 def _window() -> Marks:
     dashed = svg.stroke("soft", 1.5, "6 3")
-    marks = [_box(30, 15, 170, 95, dashed, 6), _box(50, 28, 130, 69), _said("free film", 115, 66)]
+    marks = [_box(30, 15, 170, 95, dashed, 6), _box(50, 28, 130, 69), _said(say("free film"), 115, 66)]
     return [*marks, *_sides(30, 15, 170, 95)]
 
 
@@ -98,15 +107,15 @@ def _height() -> Marks:
         _path("M160 20V6"),
         _said("screen", 160, 143),
         _along(110, 29, 125),
-        _said("at its highest", 204, 28, anchor="start"),
-        _said("build height", 120, 82, anchor="start", mark=True),
+        _said(say("at its highest"), 204, 28, anchor="start"),
+        _said(say("build height"), 120, 82, anchor="start", mark=True),
     ]
 
 
 def _film() -> Marks:
     return [
         _path("M70 75h180", svg.stroke("ink", 4.0)),
-        _said("an offcut of the film", 250, 66, anchor="end"),
+        _said(say("an offcut of the film"), 250, 66, anchor="end"),
         _path("M110 40v28M110 110v-28M98 40h24M98 110h24", MARK),
         _said("micrometer", 110, 128, mark=True),
     ]
@@ -120,7 +129,7 @@ def _backing() -> Marks:
         _box(70, 84, 180, 12, SOLID),
         _said("glass", 160, 114),
         _path("M160 67v17M154 73l6-6 6 6M154 78l6 6 6-6", MARK),
-        _said("do they touch?", 172, 79, anchor="start", mark=True),
+        _said(say("do they touch?"), 172, 79, anchor="start", mark=True),
     ]
 
 
@@ -132,7 +141,7 @@ def _waits() -> Marks:
             _box(70 + wide, y, 45, 24, SOLID),
             _said(name, 60, y + 17, anchor="end"),
         ]
-    return [*marks, _said("dark wait", 74, 30, anchor="start", mark=True), _said("light", 212, 30)]
+    return [*marks, _said(say("dark wait"), 74, 30, anchor="start", mark=True), _said("light", 212, 30)]
 
 
 def _arm() -> Marks:
@@ -177,16 +186,16 @@ def _stroke() -> Marks:
 
 def _overhead() -> Marks:
     marks = [_box(40 + 24 * n, 55, 20, 24, SOLID) for n in range(10)]
-    return [*marks, _across(40, 276, 96), _said("time of ten layers, no resin", 158, 116, mark=True)]
+    return [*marks, _across(40, 276, 96), _said(say("time of ten layers, no resin"), 158, 116, mark=True)]
 
 
 def _flatness() -> Marks:
     return [
         _path("M60 80Q160 96 260 80V112H60Z", SOLID),
         _path("M50 79h220", svg.stroke("ink", 3.0)),
-        _said("straight edge", 160, 66),
+        _said(say("straight edge"), 160, 66),
         _path("M160 80v8", MARK),
-        _said("feeler gauge, at five places", 160, 132, mark=True),
+        _said(say("feeler gauge, at five places"), 160, 132, mark=True),
     ]
 
 
@@ -197,9 +206,9 @@ def _vat() -> Marks:
         _path("M70 60H250", svg.stroke("soft", 1, "4 3")),
         _path("M70 119h180", svg.stroke("ink", 3)),
         _said("film", 160, 138),
-        _said("fill mark", 258, 64, anchor="start"),
+        _said(say("fill mark"), 258, 64, anchor="start"),
         _along(160, 60, 118),
-        _said("deepest resin", 168, 94, anchor="start", mark=True),
+        _said(say("deepest resin"), 168, 94, anchor="start", mark=True),
     ]
 
 
@@ -211,10 +220,10 @@ def _cup() -> Marks:
     return [
         _path("M70 25h90l-36 50h-18Z", SOLID),
         _path("M115 76v10M115 94v9M115 111v8", MARK),
-        _said("flow cup", 115, 18),
-        _said("time the flow", 115, 142, mark=True),
+        _said(say("flow cup"), 115, 18),
+        _said(say("time the flow"), 115, 142, mark=True),
         *_thermometer(220, 34),
-        _said("its temperature", 224, 128, mark=True),
+        _said(say("its temperature"), 224, 128, mark=True),
     ]
 
 
@@ -223,7 +232,7 @@ def _squares() -> Marks:
     for n, tall in enumerate((12.0, 22.0, 32.0, 42.0)):
         x = 60.0 + 56.0 * n
         marks += [_box(x, 105 - tall, 34, tall, SOLID), _said(f"{2**n}x", x + 17, 124), _along(x + 42, 105 - tall, 105)]
-    return [*marks, _said("light, doubled each time; thickness is read", 160, 143, mark=True)]
+    return [*marks, _said(say("light, doubled each time; thickness is read"), 160, 143, mark=True)]
 
 
 def _cold() -> Marks:
@@ -232,8 +241,8 @@ def _cold() -> Marks:
         *bottles,
         *_thermometer(126, 44),
         *_thermometer(246, 44),
-        _said("as the room", 92, 140),
-        _said("5 to 10 C away", 220, 140, mark=True),
+        _said(say("as the room"), 92, 140),
+        _said(say("5 to 10 C away"), 220, 140, mark=True),
     ]
 
 
@@ -257,7 +266,7 @@ def _bill() -> Marks:
 
 SCENES: dict[str, Callable[[], Marks]] = {
     "platform": _platform, "height": _height, "window": _window, "film": _film, "backing": _backing, "controller": _waits,
-    "dial": _dial, "level": lambda: _spots(FIVE, "gap under each"), "light": lambda: _spots(NINE, "the bare window"),
+    "dial": _dial, "level": lambda: _spots(FIVE, say("gap under each")), "light": lambda: _spots(NINE, say("the bare window")),
     "stroke": _stroke, "overhead": _overhead, "tip": _tip, "flatness": _flatness, "vat": _vat, "viscosity": _cup,
     "squares": _squares, "cold": _cold, "density": _density, "price": _bill,
 }  # fmt: skip

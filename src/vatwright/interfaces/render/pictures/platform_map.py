@@ -11,6 +11,7 @@ from vatwright.answers.numbers import bench, fixed, one_line, quantity
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot
 from vatwright.records.first_layer import place_name
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -66,14 +67,21 @@ def platform_map(sheet: CarrySheet) -> Drawing:
     marks = [
         *drawn_platform(above, view.platform), *_parts(above, view), *_contours(above, view.window, view.tan_angle, levels),
         *_worst(above, view, f"{name}, {need}"),
-        svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft"), _map_key(),
+        svg.words(say("front, where you stand"), svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft"), _map_key(),
     ]  # fmt: skip
-    finding = f"The {name} lets go last: it needs {need} of lift"
+    finding = say("The {name} lets go last: it needs {need} of lift", name=name, need=need)
     picture = svg.drawing(
         slug="platform", title=finding, width=svg.WIDTH_PX, height=height, children=marks,
-        description="The platform from above with its parts, and contour lines of the lift that frees each place.",
+        description=say("The platform from above with its parts, and contour lines of the lift that frees "
+"each place."),
     )  # fmt: skip
-    spots = (Spot(above.x(view.worst_x_m), above.y(view.worst_y_m), f"{name}: lets go last, {need} of lift"),)
+    spots = (
+        Spot(
+            above.x(view.worst_x_m),
+            above.y(view.worst_y_m),
+            say("{name}: lets go last, {need} of lift", name=name, need=need),
+        ),
+    )
     return Drawing(
         "platform", finding, picture, *_map_table(view, name, levels), _part_note(view), (*spots, *_named(above, view))
     )
@@ -85,7 +93,11 @@ def _named(above: SeenFromAbove, view: PlatformView) -> list[Spot]:
     for outline in view.outlines:
         if outline.loops_m:
             x_m, y_m = np.vstack(outline.loops_m).mean(axis=0)
-            where = f"{_side(x_m, 'right', 'left')}, {_side(y_m, 'behind', 'in front')} of the centre"
+            where = say(
+                "{side}, {side_2} of the centre",
+                side=_side(x_m, "right", "left"),
+                side_2=_side(y_m, "behind", say("in front")),
+            )
             found.append(Spot(above.x(x_m), above.y(y_m), f"{one_line(outline.part)}, {where}"))
     return found
 
@@ -93,12 +105,16 @@ def _named(above: SeenFromAbove, view: PlatformView) -> list[Spot]:
 def _map_table(
     view: PlatformView, name: str, levels: tuple[float, ...]
 ) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
-    columns = ("where", "lift needed [mm]")
-    at = (
-        f"{name}: {_side(view.worst_x_m, 'right', 'left')}, {_side(view.worst_y_m, 'behind', 'in front')} of the centre"
+    columns = ("where", say("lift needed [mm]"))
+    at = say(
+        "{name}: {side}, {side_2} of the centre",
+        name=name,
+        side=_side(view.worst_x_m, "right", "left"),
+        side_2=_side(view.worst_y_m, "behind", say("in front")),
     )
     lines = (
-        (f"{fixed(v / view.tan_angle, 0)} mm inside the window's edge", fixed(v, _decimals(levels))) for v in levels
+        (say("{v} mm inside the window's edge", v=fixed(v / view.tan_angle, 0)), fixed(v, _decimals(levels)))
+        for v in levels
     )
     return columns, ((at, fixed(bench(view.worst_lift_m, "mm"), 1)), *lines)
 
@@ -111,7 +127,7 @@ def _part_note(view: PlatformView) -> str:
     counts: dict[str, int] = {}
     for outline in view.outlines:
         counts[one_line(outline.part)] = counts.get(one_line(outline.part), 0) + 1
-    return "On the platform: " + ", ".join(f"{n} of {part}" for part, n in counts.items()) + "." if counts else ""
+    return say("On the platform: ") + ", ".join(f"{n} of {part}" for part, n in counts.items()) + "." if counts else ""
 
 
 def contour_levels(view: PlatformView) -> tuple[float, ...]:
@@ -190,6 +206,6 @@ def _worst(above: SeenFromAbove, view: PlatformView, text: str) -> list[svg.Svg]
 
 
 def _map_key() -> svg.Svg:
-    lines = svg.Key("lift needed [mm]", svg.stroke("accent", 1.5))
+    lines = svg.Key(say("lift needed [mm]"), svg.stroke("accent", 1.5))
     part = svg.Key("part", _part_style(), area=True)
-    return svg.key([lines, part, svg.Key("window of the film", _window_style())], left=8.0)
+    return svg.key([lines, part, svg.Key(say("window of the film"), _window_style())], left=8.0)

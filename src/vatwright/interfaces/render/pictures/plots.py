@@ -15,13 +15,13 @@ from vatwright.answers.numbers import (
     duration,
     fixed,
     one_line,
-    plural,
     ranged,
     significant,
     typed,
 )
 from vatwright.answers.settings import setting_si
 from vatwright.interfaces.render.pictures import svg
+from vatwright.wording import say, say_many
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -161,35 +161,49 @@ def thickness_by_layer(sheet: CarrySheet, first: int, stop: int) -> Drawing:
     seen = svg.thinned(series)
     top = max(float(np.nanmax(s)) for s in series)
     frame = svg.Frame(
-        svg.whole_axis("layer (0 touches the platform)", first, stop - 1), svg.axis("thickness [µm]", 0.0, top)
+        svg.whole_axis(say("layer (0 touches the platform)"), first, stop - 1),
+        svg.axis(say("thickness [µm]"), 0.0, top),
     )
     marks = [
         frame.axes(),
         frame.band(layer[seen], low[seen], high[seen], svg.fill("accent-fill") + ";opacity:0.6"),
     ]
-    legend = [svg.Key("90 % range", svg.fill("accent-fill"), area=True), svg.Key("thickness", svg.stroke("accent", 2))]
+    legend = [
+        svg.Key(say("90 % range"), svg.fill("accent-fill"), area=True),
+        svg.Key("thickness", svg.stroke("accent", 2)),
+    ]
     if sheet.tolerance is not None and nominal > 0.0:
         limit = svg.stroke("soft", 1.2, "2 3")
         marks += [frame.level(nominal * (1.0 + sign * sheet.tolerance), limit) for sign in (-1, 1)]
-        legend.append(svg.Key(f"tolerance ±{fixed(100.0 * sheet.tolerance, 0)} %", limit))
+        legend.append(svg.Key(say("tolerance ±{tolerance} %", tolerance=fixed(100.0 * sheet.tolerance, 0)), limit))
     if known:
         marks.append(frame.line(layer[seen], cures[seen], svg.stroke("ink", 1.8, "7 4")))
-        legend.append(svg.Key("the light cures", svg.stroke("ink", 1.8, "7 4")))
+        legend.append(svg.Key(say("the light cures"), svg.stroke("ink", 1.8, "7 4")))
     marks += [frame.line(layer[seen], middle[seen], svg.stroke("accent", 2)), svg.key(legend)]
     return _figure(
-        f"thickness-{first}", _thickness_finding(first, (middle, low, high), cures, known=known),
-        f"Layer thickness for layers {first} to {stop - 1}.", frame, marks,
+        f"thickness-{first}",
+        _thickness_finding(first, (middle, low, high), cures, known=known),
+        say("Layer thickness for layers {first} to {stop}.", first=first, stop=stop - 1),
+        frame,
+        marks,
         *_thickness_table(table, first, stop),
     )._replace(
         spots=spots_along(
-            frame, ("layer", "thickness [µm]", "low [µm]", "high [µm]", "light cures [µm]")[: 1 + len(series)],
-            [layer, *series], whole=True,
+            frame,
+            ("layer", say("thickness [µm]"), say("low [µm]"), say("high [µm]"), say("light cures [µm]"))[
+                : 1 + len(series)
+            ],
+            [layer, *series],
+            whole=True,
         ),
         full=_columns(
-            ("layer", layer), ("thickness [um]", middle), ("low [um]", low), ("high [um]", high),
-            ("light cures [um]", cures),
+            ("layer", layer),
+            (say("thickness [um]"), middle),
+            (say("low [um]"), low),
+            (say("high [um]"), high),
+            (say("light cures [um]"), cures),
         ),
-    )  # fmt: skip
+    )
 
 
 def _thickness_finding(first: int, thickness: tuple[Floats, Floats, Floats], cures: Floats, *, known: bool) -> str:
@@ -200,10 +214,10 @@ def _thickness_finding(first: int, thickness: tuple[Floats, Floats, Floats], cur
     if off[worst] < ORDINARY:  # an ordinary layer is no finding
         worst = int(np.argmax(off))
     size = ranged(float(middle[worst]), float(low[worst]), float(high[worst]), "µm")
-    says = f"Layer {first + worst} is {size} thick when the light comes on"
+    says = say("Layer {first} is {size} thick when the light comes on", first=first + worst, size=size)
     if not known:
-        return f"{says}, the thickest here"
-    held = "the light cures" if cures[worst] >= middle[worst] else "the light cures only"
+        return say("{says}, the thickest here", says=says)
+    held = say("the light cures") if cures[worst] >= middle[worst] else say("the light cures only")
     return f"{says}; {held} {significant(cures[worst], 2)} µm"
 
 
@@ -216,8 +230,8 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
     scale, unit = (60.0, "h") if minutes[-1] > 180.0 else (1.0, "min")
     whens = minutes / scale
     frame = svg.Frame(
-        svg.axis(f"time since the start [{unit}]", float(whens[0]) if first else 0.0, float(whens[-1])),
-        svg.axis("settle [s]", 0.0, float(max(np.nanmax(need), np.nanmax(given)))),
+        svg.axis(say("time since the start [{unit}]", unit=unit), float(whens[0]) if first else 0.0, float(whens[-1])),
+        svg.axis(say("settle [s]"), 0.0, float(max(np.nanmax(need), np.nanmax(given)))),
     )
     given_style, need_style = svg.stroke("accent", 2.4), svg.stroke("ink", 1.6, "6 3")
     marks = [
@@ -225,32 +239,45 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
         frame.line(*_steps(whens[seen], given[seen]), given_style),
         frame.line(whens[seen], need[seen], need_style),
         svg.key(
-            [svg.Key("given", given_style), svg.Key(f"needed, {fixed(100.0 * sheet.confidence, 0)} % sure", need_style)]
+            [
+                svg.Key("given", given_style),
+                svg.Key(say("needed, {confidence} % sure", confidence=fixed(100.0 * sheet.confidence, 0)), need_style),
+            ]
         ),
     ]
     short = np.flatnonzero(need > given + 1e-9)
     which = "first" if first == 0 else "other"
-    finding = f"Every one of the {which} {stop - first:,} layers gets the settle it needs"
+    finding = say("Every one of the {which} {stop:,} layers gets the settle it needs", which=which, stop=stop - first)
     if len(short):
         worst = int(short[np.argmax((need - given)[short])])
-        finding = (
-            f"{len(short):,} of the {which} {stop - first:,} layers get too little settle; layer {first + worst} needs "
-            f"{duration(float(need[worst]))} and gets {duration(float(given[worst]))}"
+        finding = say(
+            "{short:,} of the {which} {stop:,} layers get too little settle; layer {first} needs "
+            "{need} and gets {given}",
+            short=len(short),
+            which=which,
+            stop=stop - first,
+            first=first + worst,
+            need=duration(float(need[worst])),
+            given=duration(float(given[worst])),
         )
     return _figure(
         f"settle-{first}",
         finding,
-        f"Settle for layers {first} to {stop - 1}.",
+        say("Settle for layers {first} to {stop}.", first=first, stop=stop - 1),
         frame,
         marks,
         *_settle_table(table, first, stop),
     )._replace(
-        spots=spots_along(frame, (f"after [{unit}]", "settle needed [s]", "given [s]"), [whens, need, given]),
-        full=_columns(
-            ("layer", np.arange(first, stop, dtype=np.float64)), ("clock [s]", table.clock_s[first:stop]),
-            ("settle needed [s]", need), ("settle given [s]", given),
+        spots=spots_along(
+            frame, (say("after [{unit}]", unit=unit), say("settle needed [s]"), say("given [s]")), [whens, need, given]
         ),
-    )  # fmt: skip
+        full=_columns(
+            ("layer", np.arange(first, stop, dtype=np.float64)),
+            (say("clock [s]"), table.clock_s[first:stop]),
+            (say("settle needed [s]"), need),
+            (say("settle given [s]"), given),
+        ),
+    )
 
 
 def _columns(*pairs: tuple[str, Floats]) -> tuple[DataColumn, ...]:
@@ -270,34 +297,39 @@ def pull_by_lift(sheet: CarrySheet) -> Drawing:
     whole = peel + setting_si(sheet, "body.clear_lift_mm") * 1e3
     top = float(np.nanmax(curve.high_n, initial=1.0))
     right = max(float(np.nanmax(lift, initial=1.0)), whole if math.isfinite(whole) else 0.0)
-    frame = svg.Frame(svg.axis("lift [mm]", 0.0, right), svg.axis("pull [N]", 0.0, top))
+    frame = svg.Frame(svg.axis(say("lift [mm]"), 0.0, right), svg.axis(say("pull [N]"), 0.0, top))
     marks = [frame.axes(), frame.band(lift, curve.low_n, curve.high_n, svg.fill("accent-fill") + ";opacity:0.6")]
     marks += [
         frame.upright(at, svg.stroke("soft", 1.2, "2 3"), text)
-        for at, text in ((peel, "peel lift ends"), (whole, "lift ends"))
+        for at, text in ((peel, say("peel lift ends")), (whole, say("lift ends")))
         if math.isfinite(at) and at > 0.0
     ]
-    band = svg.Key("90 % range", svg.fill("accent-fill"), area=True)
+    band = svg.Key(say("90 % range"), svg.fill("accent-fill"), area=True)
     marks += [
         frame.line(lift, curve.middle_n, svg.stroke("accent", 2)),
         svg.key([band, svg.Key("pull", svg.stroke("accent", 2))]),
     ]
     peak = int(np.argmax(curve.middle_n)) if len(lift) else 0
-    finding = "No pull is known"
+    finding = say("No pull is known")
     if len(lift):
         span = f"{significant(curve.low_n[peak], 2)}–{significant(curve.high_n[peak], 2)}"
         force = f"{significant(curve.middle_n[peak], 2)} N ({span})"
-        finding = f"Layer {curve.layer} pulls hardest: {force} at {fixed(lift[peak], 1)} mm of lift"
+        finding = say(
+            "Layer {layer} pulls hardest: {force} at {lift} mm of lift",
+            layer=curve.layer,
+            force=force,
+            lift=fixed(lift[peak], 1),
+        )
     kept: list[int] = np.unique(np.linspace(0, len(lift) - 1, min(len(lift), TABLE_ROWS)).astype(int)).tolist()
     rows = tuple(
         (fixed(lift[i], 2), *(significant(s[i], 2) for s in (curve.low_n, curve.middle_n, curve.high_n))) for i in kept
     )
-    columns = ("lift [mm]", "low [N]", "middle [N]", "high [N]")
+    columns = (say("lift [mm]"), say("low [N]"), say("middle [N]"), say("high [N]"))
     series = (lift, curve.low_n, curve.middle_n, curve.high_n)
     told = (lift, curve.middle_n, curve.low_n, curve.high_n)
-    names = ("lift [mm]", "pull [N]", "low [N]", "high [N]")
+    names = (say("lift [mm]"), say("pull [N]"), say("low [N]"), say("high [N]"))
     return _figure(
-        "pull", finding, f"Pull against lift for layer {curve.layer}.", frame, marks, columns, rows
+        "pull", finding, say("Pull against lift for layer {layer}.", layer=curve.layer), frame, marks, columns, rows
     )._replace(spots=spots_along(frame, names, told), full=tuple(map(DataColumn, columns, series)))
 
 
@@ -306,7 +338,7 @@ def time_split(sheet: CarrySheet) -> Drawing:
     run, shares = sheet.time, sheet.time.shares
     most = max((max(s.from_s, s.to_s) for s in shares), default=3600.0)
     height = 78.0 + 40.0 * len(shares)
-    hours = svg.axis("time for all pieces [h]", 0.0, most / 3600.0 * 1.12, most=5)
+    hours = svg.axis(say("time for all pieces [h]"), 0.0, most / 3600.0 * 1.12, most=5)
     frame = svg.Frame(hours, svg.Axis("", 0.0, 1.0, ()), height=height, left=96.0, right=18.0)
     marks, spots = [frame.axes()], []
     origin, target = svg.fill("line"), svg.fill("accent")
@@ -321,20 +353,34 @@ def time_split(sheet: CarrySheet) -> Drawing:
             text = fixed(seconds / 3600.0, 1 if seconds >= 3600.0 else 2)
             marks.append(svg.words(text, frame.left + wide + 5, y + down + 11, name="soft"))
             who = one_line(sheet.target if down > 10.0 else sheet.origin)
-            spots.append(Spot(frame.left + wide / 2.0, y + down + 6.5, f"{share.label} on {who}: {duration(seconds)}"))
+            spots.append(
+                Spot(
+                    frame.left + wide / 2.0,
+                    y + down + 6.5,
+                    say("{label} on {who}: {seconds}", label=share.label, who=who, seconds=duration(seconds)),
+                )
+            )
     entries = [
-        svg.Key(f"{one_line(sheet.origin)} (upper)", origin, area=True),
-        svg.Key(f"{one_line(sheet.target)} (lower)", target, area=True),
+        svg.Key(say("{origin} (upper)", origin=one_line(sheet.origin)), origin, area=True),
+        svg.Key(say("{target} (lower)", target=one_line(sheet.target)), target, area=True),
     ]
     marks.append(svg.key(entries, left=12.0))
-    finding = f"All {plural(sheet.pieces, 'piece')}: {duration(run.to_s)} on {one_line(sheet.target)}"
+    finding = say(
+        "All {pieces}: {to} on {target}",
+        pieces=say_many(sheet.pieces, "{n} piece", "{n} pieces"),
+        to=duration(run.to_s),
+        target=one_line(sheet.target),
+    )
     if run.from_plates:
-        finding += f", {duration(run.from_s)} on {one_line(sheet.origin)}"
+        finding += say(", {from_} on {origin}", from_=duration(run.from_s), origin=one_line(sheet.origin))
     rows = tuple((one_line(s.label), duration(s.from_s), duration(s.to_s)) for s in shares)
     ends = ((run.from_s, run.from_plates), (run.to_s, run.to_plates))
-    total = ("all together", *(f"{duration(t)}, {plural(n, 'plate')}" if n else "do not fit" for t, n in ends))
-    columns = ("time spent on", one_line(sheet.origin), one_line(sheet.target))
-    picture = _figure("time", finding, "Time by what it is spent on.", frame, marks, columns, (*rows, total))
+    total = (
+        say("all together"),
+        *(f"{duration(t)}, {say_many(n, '{n} plate', '{n} plates')}" if n else say("do not fit") for t, n in ends),
+    )
+    columns = (say("time spent on"), one_line(sheet.origin), one_line(sheet.target))
+    picture = _figure("time", finding, say("Time by what it is spent on."), frame, marks, columns, (*rows, total))
     return picture._replace(spots=tuple(spots))
 
 
@@ -359,7 +405,7 @@ def _thickness_table(
         microns = [significant(bench(float(a[i]), "um"), 2) for a in lengths]
         rows.append((str(i), *microns[:3], microns[3] if table.cure_depth_m[i] > 0.0 else UNKNOWN))
     return (
-        ("layer", "thickness [µm]", "low [µm]", "high [µm]", "light cures [µm]"),
+        ("layer", say("thickness [µm]"), say("low [µm]"), say("high [µm]"), say("light cures [µm]")),
         tuple(rows),
         _left_out(kept, first, stop),
     )
@@ -377,7 +423,7 @@ def _settle_table(table: LayerTable, first: int, stop: int) -> tuple[tuple[str, 
          typed(float(table.settle_given_s[i])))
         for i in kept
     )  # fmt: skip
-    return ("layer", "clock [h:min:s]", "needed [s]", "given [s]"), rows, _left_out(kept, first, stop)
+    return ("layer", say("clock [h:min:s]"), say("needed [s]"), say("given [s]")), rows, _left_out(kept, first, stop)
 
 
 def _kept_layers(first: int, stop: int, *series: Floats) -> list[int]:
@@ -389,5 +435,7 @@ def _kept_layers(first: int, stop: int, *series: Floats) -> list[int]:
 
 def _left_out(kept: list[int], first: int, stop: int) -> str:
     return (
-        "" if len(kept) == stop - first else f"{len(kept)} of {stop - first:,} layers; the layer table (CSV) has all."
+        ""
+        if len(kept) == stop - first
+        else say("{kept} of {stop:,} layers; the layer table (CSV) has all.", kept=len(kept), stop=stop - first)
     )

@@ -10,6 +10,7 @@ import numpy as np
 from vatwright.answers.numbers import quantity
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.plots import Drawing
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,17 +47,29 @@ def stand_picture(ways: tuple[Way, ...], number: int, rows: tuple[tuple[str, str
     marks = [] if way.portrait is None else [*_front(way.portrait, scale, floor), *_plan(way.portrait, scale, floor)]
     middle, other = LEFT_PX + SIDE_PX / 2.0, LEFT_PX + SIDE_PX * 1.5 + GAP_PX
     said = (
-        svg.words("from the front", middle, 14.0, anchor="middle", name="soft"),
-        svg.words("from above", other, 14.0, anchor="middle", name="soft"),
-        svg.words(f"{quantity(way.height_m, 'mm', 3)} tall", middle, floor + 20.0, anchor="middle", name="soft"),
+        svg.words(say("from the front"), middle, 14.0, anchor="middle", name="soft"),
+        svg.words(say("from above"), other, 14.0, anchor="middle", name="soft"),
+        svg.words(
+            say("{height} tall", height=quantity(way.height_m, "mm", 3)),
+            middle,
+            floor + 20.0,
+            anchor="middle",
+            name="soft",
+        ),
     )
     picture = svg.drawing(
-        slug=f"stand-way-{number}", title=f"Way {number}", width=svg.WIDTH_PX, height=floor + FOOT_PX,
+        slug=f"stand-way-{number}", title=say("Way {number}", number=number), width=svg.WIDTH_PX, height=floor + FOOT_PX,
         children=(*marks, *said),
-        description="The part shaded as it stands on the platform, seen from the front, and its outline from above.",
+        description=say("The part shaded as it stands on the platform, seen from the front, and its outline "
+"from above."),
     )  # fmt: skip
     return Drawing(
-        f"stand-way-{number}", f"Way {number}", picture, ("what", "value"), rows, "All ways are on one scale."
+        f"stand-way-{number}",
+        say("Way {number}", number=number),
+        picture,
+        ("what", "value"),
+        rows,
+        say("All ways are on one scale."),
     )
 
 

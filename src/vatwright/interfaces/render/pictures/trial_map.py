@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.platform_map import FOOT_PX, TOP_PX, SeenFromAbove, drawn_platform
 from vatwright.interfaces.render.pictures.plots import Drawing
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from vatwright.records.trial import Trial, TrialPiece
@@ -29,16 +30,17 @@ def trial_map(trial: Trial, rows: tuple[tuple[str, str, str, str], ...]) -> Draw
         *drawn_platform(above, trial.platform),
         above.box(window, svg.stroke("soft", 1.5, "7 3")),
         *(mark for k, piece in enumerate(trial.pieces) for mark in _drawn(above, piece, k, len(trial.pieces))),
-        svg.words("dashed: the film's clamped edge", svg.WIDTH_PX / 2.0, 22.0, anchor="middle", name="soft"),
-        svg.words("front, where you stand", svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft"),
+        svg.words(say("dashed: the film's clamped edge"), svg.WIDTH_PX / 2.0, 22.0, anchor="middle", name="soft"),
+        svg.words(say("front, where you stand"), svg.WIDTH_PX / 2.0, height - 7, anchor="middle", name="soft"),
     ]
-    title = f"{len(trial.pieces)} things to read, numbered as in the table"
+    title = say("{pieces} things to read, numbered as in the table", pieces=len(trial.pieces))
     picture = svg.drawing(
         slug="trial", title=title, width=svg.WIDTH_PX, height=height, children=marks,
-        description="The platform from above with the pieces of the trial; the dashed line is the film's clamped edge.",
+        description=say("The platform from above with the pieces of the trial; the dashed line is the film's "
+"clamped edge."),
     )  # fmt: skip
-    columns = ("number and piece", "where", "what it should show", "chance")
-    return Drawing("trial", title, picture, columns, rows, "Ranges are 5 % to 95 %.")
+    columns = (say("number and piece"), "where", say("what it should show"), "chance")
+    return Drawing("trial", title, picture, columns, rows, say("Ranges are 5 % to 95 %."))
 
 
 def _drawn(above: SeenFromAbove, piece: TrialPiece, number: int, count: int) -> tuple[svg.Svg, svg.Svg]:

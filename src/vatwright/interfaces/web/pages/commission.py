@@ -13,7 +13,7 @@ from starlette.responses import Response
 
 from vatwright import wiring
 from vatwright.answers.commission import WORDS, commission_lead, measured
-from vatwright.answers.numbers import one_line, plural
+from vatwright.answers.numbers import one_line
 from vatwright.errors import InputError, StaleError
 from vatwright.files.read import Given
 from vatwright.files.said import said_of
@@ -26,6 +26,7 @@ from vatwright.interfaces.web.pages.shop import entry_address, fixed, table_of
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.shop_fields import labels_of
 from vatwright.planning.commission.commission import CHECKS, commissioned
+from vatwright.wording import say_many
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -98,7 +99,11 @@ def _listed(desk: Desk) -> list[tuple[str, list[tuple[str, str, str]]]]:
 
 def _how_far(entry: ShopEntry) -> str:
     sheet = entry.sheet()
-    return f"{plural(len(sheet.open), 'reading')} of {len(sheet.items)} open" if sheet.open else "nothing is open"
+    return (
+        f"{say_many(len(sheet.open), '{n} reading', '{n} readings')} of {len(sheet.items)} open"
+        if sheet.open
+        else "nothing is open"
+    )
 
 
 def _entry(desk: Desk, kind: str, name: str) -> ShopEntry:

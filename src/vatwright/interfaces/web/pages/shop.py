@@ -17,7 +17,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
 from vatwright import wiring
-from vatwright.answers.numbers import one_line, plural
+from vatwright.answers.numbers import one_line
 from vatwright.errors import InputError, Mistake, StaleError
 from vatwright.files.read import Given
 from vatwright.files.stock_file import stock_table
@@ -40,6 +40,7 @@ from vatwright.interfaces.web.shop_words import in_short, values_of
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.notebook import TablePage
 from vatwright.records.stock import FittedFilm, Screen
+from vatwright.wording import say, say_many
 
 router = bench_router("shop")
 router.include_router(setup, prefix="/setup")
@@ -88,10 +89,12 @@ def _front(request: Request, mistakes: list[tuple[str, str, str]], *, status: in
         for kind, title in TITLES.items()
         if (entries := found.kinds[kind]) or found.writable
     ]
-    counts = [plural(len(found.kinds[k]), SINGULAR[k]) for k in ("machine", "resin", "recipe")]
+    machines = say_many(len(found.kinds["machine"]), "{n} machine", "{n} machines")
+    resins = say_many(len(found.kinds["resin"]), "{n} resin", "{n} resins")
+    recipes = say_many(len(found.kinds["recipe"]), "{n} recipe", "{n} recipes")
     shown = {
         "listed": listed,
-        "first": f"{counts[0]}, {counts[1]} and {counts[2]}",
+        "first": say("{machines}, {resins} and {recipes}", machines=machines, resins=resins, recipes=recipes),
         "found": found,
         "singular": SINGULAR,
         "last": _last_change(desk),

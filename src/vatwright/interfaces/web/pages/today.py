@@ -9,6 +9,8 @@ from vatwright.answers.upkeep import due_sentences
 from vatwright.interfaces.render.reader_units import METRIC, UNITS
 from vatwright.interfaces.web.floor_desk import due_today
 from vatwright.interfaces.web.rendering import UNITS_COOKIE, Page, bench_router, desk_of, form_of, render, see
+from vatwright.interfaces.web.security import LANGUAGE_COOKIE
+from vatwright.wording import best_language
 
 router = bench_router()
 
@@ -40,6 +42,15 @@ async def read_in(request: Request) -> Response:
     back.set_cookie(
         UNITS_COOKIE, chosen if chosen in UNITS else METRIC, max_age=YEAR_S, httponly=True, samesite="strict", path="/"
     )
+    return back
+
+
+@router.post("/language")
+async def speak(request: Request) -> Response:
+    """Keep in which language this browser's reader reads."""
+    chosen = best_language([str((await form_of(request)).get("language"))])
+    back = see("/")
+    back.set_cookie(LANGUAGE_COOKIE, chosen, max_age=YEAR_S, httponly=True, samesite="strict", path="/")
     return back
 
 

@@ -1,0 +1,334 @@
+"""What is said to a reader, in the reader's language: English stands in the source, the others in ``languages/*.po``.
+
+A text is a constant with named places for what it tells of, so that the list of all texts can be made from the source
+alone: ``say("Up to {late} late is safe.", late=duration(...))``.  :func:`say` speaks at once, in the language of whoever
+reads; :func:`to_say` keeps a text in English together with what it was made of, so that it can be stored, and said in any
+language later.
+"""
+
+from __future__ import annotations
+
+import gettext
+import string
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache, wraps
+from importlib import resources
+from numbers import Number
+from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec, Self, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from datetime import date, datetime
+
+    from babel.messages.catalog import Catalog
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+ENGLISH = "en"
+VARIABLE = "VATWRIGHT_LANGUAGE"
+"""The environment variable that says in which language to answer; the operating system's own come after it."""
+
+SYSTEM_VARIABLES = ("LC_ALL", "LC_MESSAGES", "LANG")
+"""Where an operating system says its language, the first one set counting (POSIX.1-2017, Base Definitions, 8.2)."""
+
+language: ContextVar[str] = ContextVar("language", default=ENGLISH)
+"""The language of the reader of what is being said; set where a request comes in."""
+
+
+class Told(str):
+    """A text in English that still knows its template and what stands in its places."""
+
+    __slots__ = ("places", "template")
+    template: str
+    places: Mapping[str, Any]
+
+    def __new__(cls, template: str, values: Mapping[str, Any]) -> Self:
+        """Return the text in English."""
+        made = super().__new__(cls, _FORMS[ENGLISH].vformat(template, (), values) if values else template)
+        made.template, made.places = template, values
+        return made
+
+    def __getnewargs__(self) -> tuple[str, Mapping[str, Any]]:  # type: ignore[override]
+        return self.template, self.places
+
+
+class _Form(string.Formatter):
+    """Fills the places of a text, with the decimal sign and the thousands of one language."""
+
+    def __init__(self, decimal: str, group: str) -> None:
+        self.signs = {ord("."): decimal, ord(","): group}
+
+    def get_field(self, field_name: str, args: Sequence[Any], kwargs: Mapping[str, Any]) -> tuple[Any, str]:  # noqa: ARG002
+        """Return what stands in a place: by its name alone, so that no template reaches inside of anything."""
+        return kwargs[field_name], field_name
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        """Return what stands in one place."""
+        if isinstance(value, Told) and self is not _FORMS[ENGLISH]:
+            value = say(value)
+        shown = format(value, format_spec)
+        return shown.translate(self.signs) if isinstance(value, Number) else shown
+
+
+_FORMS: dict[str, _Form] = {ENGLISH: _Form(".", ",")}
+
+
+class Signs(NamedTuple):
+    """How numbers are written: the decimal sign, and what stands between thousands."""
+
+    decimal: str
+    group: str
+
+
+def say(template: str, /, **values: Any) -> str:
+    """Return a text in the reader's language, its places filled.
+
+    Parameters
+    ----------
+    template : str
+        The English text, a constant wherever this is called, with places such as ``{late}``; or one that was kept by
+        :func:`to_say`, which brings what fills them.
+    **values
+        What stands in the places.  Numbers are written as the reader writes them.
+
+    Examples
+    --------
+    >>> say("Up to {late} late is safe.", late="3 min"), say("{share:.1f} of it", share=0.25)
+    ('Up to 3 min late is safe.', '0.2 of it')
+    """
+    reader = language.get()
+    if isinstance(template, Told):
+        values = {**template.places, **values}
+        template = template.template
+    found = template if reader == ENGLISH else _text(reader, template)
+    return _form(reader).vformat(found, (), values) if values else found
+
+
+def say_many(count: int, one: str, many: str, /, **values: Any) -> str:
+    """Return a text for one or for many, whichever `count` and the reader's language ask for; ``{n}`` is the count.
+
+    Examples
+    --------
+    >>> say_many(1, "{n} layer", "{n} layers"), say_many(1300, "{n} layer", "{n} layers")
+    ('1 layer', '1,300 layers')
+    """
+    reader = language.get()
+    found = (one if count == 1 else many) if reader == ENGLISH else _plural(reader, one, many, count)
+    return _form(reader).vformat(found, (), {"n": as_written(f"{count:,}"), **values})
+
+
+def to_say(template: str, /, **values: Any) -> Told:
+    """Return a text in English that can be said in another language later: for what is worked out, stored or a constant.
+
+    Examples
+    --------
+    >>> late = to_say("Up to {late:.0f} s late is safe.", late=180.0)
+    >>> late, say(late), late.template
+    ('Up to 180 s late is safe.', 'Up to 180 s late is safe.', 'Up to {late:.0f} s late is safe.')
+    """
+    return Told(template, values)
+
+
+def to_say_many(count: int, one: str, many: str, /, **values: Any) -> Told:
+    """Return a text for one or for many, as :func:`to_say` does: other languages are taken to change where English does.
+
+    Examples
+    --------
+    >>> to_say_many(2, "{n} layer", "{n} layers")
+    '2 layers'
+    """
+    return Told(one if count == 1 else many, {"n": count, **values})
+
+
+def in_words(text: str) -> str:
+    """Return a text in the reader's language where it was kept by :func:`to_say`, any other as it is."""
+    return say(text) if isinstance(text, Told) else text
+
+
+def signs() -> Signs:
+    """Return how the reader writes numbers.
+
+    Examples
+    --------
+    >>> signs()
+    Signs(decimal='.', group=',')
+    """
+    found = _form(language.get()).signs
+    return Signs(found[ord(".")], found[ord(",")])
+
+
+def as_written(number: str) -> str:
+    """Return a number written in English (``1,234.5``) as the reader writes it.
+
+    Examples
+    --------
+    >>> with in_language("de"):
+    ...     as_written("1,234.5")
+    '1.234,5'
+    """
+    reader = language.get()
+    return number if reader == ENGLISH else number.translate(_form(reader).signs)
+
+
+def day(when: date) -> str:
+    """Return a day: the international form (ISO 8601) in English, which both sides of the sea read alike, else the reader's.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> day(date(2026, 5, 4))
+    '2026-05-04'
+    >>> with in_language("de"):
+    ...     day(date(2026, 5, 4))
+    '04.05.2026'
+    """
+    if language.get() == ENGLISH:
+        return f"{when:%Y-%m-%d}"
+    from babel.dates import format_date
+
+    return format_date(when, "medium", locale=language.get())
+
+
+def day_in_week(when: date) -> str:
+    """Return a day near enough that its weekday counts and its year does not.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> day_in_week(date(2026, 3, 2))
+    'Mon 2 Mar'
+    """
+    if language.get() == ENGLISH:
+        return f"{when:%a} {when.day} {when:%b}"
+    from babel.dates import format_skeleton
+
+    return format_skeleton("MMMEd", when, locale=language.get())
+
+
+def long_day(when: date) -> str:
+    """Return a day with its month in letters.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> long_day(date(2026, 5, 4))
+    '04 May 2026'
+    """
+    if language.get() == ENGLISH:
+        return f"{when:%d %b %Y}"
+    from babel.dates import format_skeleton
+
+    return format_skeleton("yMMMd", when, locale=language.get())
+
+
+def moment(when: datetime) -> str:
+    """Return a day with its time.
+
+    Examples
+    --------
+    >>> from datetime import datetime
+    >>> moment(datetime(2026, 5, 4, 18, 30))
+    '2026-05-04 18:30'
+    """
+    return f"{day(when)} {when:%H:%M}"
+
+
+@contextmanager
+def in_language(chosen: str) -> Iterator[None]:
+    """Speak a language for a while: what other programs read is English whoever asks for it."""
+    before = language.set(chosen)
+    try:
+        yield
+    finally:
+        language.reset(before)
+
+
+def in_english(written: Callable[P, R]) -> Callable[P, R]:
+    """Return a function that speaks English whoever asks: what other programs read never hangs on the reader."""
+
+    @wraps(written)
+    def speaking(*args: P.args, **kwargs: P.kwargs) -> R:
+        with in_language(ENGLISH):
+            return written(*args, **kwargs)
+
+    return speaking
+
+
+@cache
+def languages() -> dict[str, str]:
+    """Return every language there is, with its own name for itself: English, and one for each catalogue.
+
+    Examples
+    --------
+    >>> languages()
+    {'en': 'English', 'de': 'Deutsch'}
+    """
+    from babel import Locale
+
+    others = sorted(f.name.removesuffix(".po") for f in _shelf().iterdir() if f.name.endswith(".po"))
+    return {code: str(Locale.parse(code).get_display_name()).capitalize() for code in (ENGLISH, *others)}
+
+
+def best_language(wanted: Iterable[str]) -> str:
+    """Return the first wanted language that there is, English where there is none.
+
+    Parameters
+    ----------
+    wanted : iterable of str
+        As a browser or an operating system writes them, the dearest first: ``de-AT``, ``de_DE.UTF-8``, ``C``.
+
+    Examples
+    --------
+    >>> best_language(["fr", "de-AT", "en"]), best_language(["de_DE.UTF-8"]), best_language(["C"]), best_language([])
+    ('de', 'de', 'en', 'en')
+    """
+    short = (w.replace("-", "_").split("_")[0].split(".")[0].lower() for w in wanted)
+    return next((s for s in short if s in languages()), ENGLISH)
+
+
+def _shelf() -> resources.abc.Traversable:
+    return resources.files("vatwright") / "languages"
+
+
+@cache
+def _form(reader: str) -> _Form:
+    if reader not in _FORMS:
+        from babel.numbers import get_decimal_symbol, get_group_symbol
+
+        _FORMS[reader] = _Form(get_decimal_symbol(reader), get_group_symbol(reader))
+    return _FORMS[reader]
+
+
+@cache
+def _catalogue(reader: str) -> Catalog:
+    """Return a language's texts; read once, as a translator left them."""
+    from babel.messages.pofile import read_po
+
+    with _shelf().joinpath(f"{reader}.po").open("rb") as file:
+        return read_po(file, locale=reader)
+
+
+@cache
+def _forms(reader: str, template: str) -> tuple[str, ...]:
+    """Return a text's translation, its forms where it has several; nothing where it has none."""
+    message = _catalogue(reader).get(template)
+    found = message.string if message is not None and template else ""
+    return tuple(t for t in ((found,) if isinstance(found, str) else found or ()) if t)
+
+
+def _text(reader: str, template: str) -> str:
+    """Return a text's translation; English where it has none."""
+    return next(iter(_forms(reader, template)), template)
+
+
+def _plural(reader: str, one: str, many: str, count: int) -> str:
+    forms, form = _forms(reader, one), _which_form(reader)(count)
+    return forms[form] if form < len(forms) else one if count == 1 else many
+
+
+@cache
+def _which_form(reader: str) -> Callable[[int], int]:
+    """Return which of a language's forms goes with a count, as the head of its catalogue says."""
+    return gettext.c2py(_catalogue(reader).plural_expr)
