@@ -16,7 +16,7 @@ from attrs import evolve, fields
 from vatwright import __version__
 from vatwright.errors import InputError, Mistake, VatwrightError
 from vatwright.extras import require_extra
-from vatwright.files.atomic import new_folder, write_bytes_atomically
+from vatwright.files.atomic import new_folder, write_bytes_atomically, write_text_atomically
 from vatwright.files.bench_numbers import decimal_of
 from vatwright.files.documents import TomlDocuments, job_page, run_page
 from vatwright.files.fields import nearest
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from vatwright.records.job import Job, Shop
     from vatwright.records.learned import LearnSheet
     from vatwright.records.machine import Machine
-    from vatwright.records.notebook import Entry
+    from vatwright.records.notebook import Entry, KeptEntries
     from vatwright.records.orders import OrderBook, Past
     from vatwright.records.part import PartUse
     from vatwright.records.plan import CarrySheet, NotedRuns
@@ -304,7 +304,7 @@ def _kept_answer(
     """Answer the same question about the same job, parts and belief once: another command needs it at once."""
     from vatwright.files.answer_cache import keep_answer, key_of, recall_answer
     from vatwright.files.study_cache import cache_folder
-    from vatwright.planning.demand.kept_answers import fingerprint
+    from vatwright.kept_answers import fingerprint
 
     folder, memory = cache_folder(), study_memory()
     parts = (*job.parts, *job.recipe.proof.parts) if parts is None else parts
@@ -1058,11 +1058,42 @@ def demo_entries() -> list[Entry]:
 
 
 def export_store(path: str, *, store: str | None = None) -> list[str]:
-    """Write everything in the notebook as open files, and return their names."""
+    """Write everything in the notebook as open files, the cost file beside it among them, and return their names."""
+    at = costs_path(store)
+    costs = at.read_text(encoding="utf-8") if at.is_file() else ""
     with open_store(store) as notebook:
-        texts = export_texts(notebook.contents(), release=__version__, at=datetime.now(UTC))
+        texts = export_texts(notebook.contents(), release=__version__, at=datetime.now(UTC), costs=costs)
     write_export(path, texts)
     return list(texts)
+
+
+def import_store(path: str, *, store: str | None = None, source: str) -> tuple[KeptEntries, str]:
+    """Take in what an export holds; what is there already, a cost file too, is left alone.
+
+    Parameters
+    ----------
+    path : str
+        The folder or zip.
+    store : str or None
+        The notebook, made where there is none.
+    source : str
+        What the history calls the export.
+
+    Returns
+    -------
+    KeptEntries, str
+        What changed, and where the notebook is.
+    """
+    from vatwright.files.notebook_files import read_export
+    from vatwright.services.keep_shop import import_entries
+
+    found = read_export(path)
+    with open_store(store, create=True) as notebook:
+        kept = import_entries(notebook, found.entries, found.versions, source=source)
+        address = notebook.address
+    if found.costs and not costs_path(store).exists():
+        write_text_atomically(costs_path(store), found.costs)
+    return kept, address
 
 
 def demo_folder() -> Path:

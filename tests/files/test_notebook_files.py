@@ -43,7 +43,8 @@ CONTENTS = Contents(
     jobs=(JOB,),
     runs=(noted_run("run 1", JOB), noted_run("run 2")),
 )
-TEXTS = export_texts(CONTENTS, release="0.1", at=AT)
+COSTS = "margin_percent = 12\n"
+TEXTS = export_texts(CONTENTS, release="0.1", at=AT, costs=COSTS)
 
 
 def exported(folder, **changes):
@@ -65,6 +66,13 @@ def test_everything_comes_back(tmp_path, name):
     found = read_export(tmp_path / name)
     assert found.entries == (*CONTENTS.pages, *CONTENTS.stock, *CONTENTS.jobs, *CONTENTS.runs)
     assert found.versions == CONTENTS.versions
+    assert found.costs == COSTS
+
+
+def test_a_cost_file_that_is_none_is_refused_and_none_need_be_there(tmp_path):
+    assert "margin_percnt" in mistakes(exported(tmp_path, costs__toml="margin_percnt = 12"))[0]
+    (tmp_path / "out" / "costs.toml").unlink()
+    assert read_export(tmp_path / "out").costs == ""
 
 
 def test_other_readers_read_it_too(tmp_path):

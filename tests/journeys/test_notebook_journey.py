@@ -119,6 +119,18 @@ def test_a_notebook_goes_elsewhere_as_open_files(shop, bench):
         assert sorted(p.name for p in bench.iterdir()) == before
 
 
+def test_the_cost_file_beside_a_notebook_goes_along_and_replaces_none(shop, bench):
+    (bench / "costs.toml").write_text("margin_percent = 12\n")
+    shop("shop", "init")
+    shop("shop", "export", "whole.zip")
+    elsewhere = bench / "elsewhere"
+    elsewhere.mkdir()
+    for stands in ("margin_percent = 12\n", "margin_percent = 30\n"):
+        shop("shop", "import", "whole.zip", "--store", "elsewhere/notebook.sqlite")
+        assert (elsewhere / "costs.toml").read_text() == stands
+        (elsewhere / "costs.toml").write_text("margin_percent = 30\n")
+
+
 def test_the_demo_workshop_is_there_to_play_with(shop):
     here = ["--store", "demo.sqlite"]
     made = answer(shop("shop", "init", "--demo", *here, "--json"), "change")

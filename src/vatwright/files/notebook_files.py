@@ -8,6 +8,7 @@
 ``jobs.jsonl``                every job as its own job file, with the digests of its part files
 ``runs.jsonl``                every run: the digest of its job, and its ``vatwright.outcome/1``
 ``changes.jsonl``             what was changed when, to read; an import leaves it alone
+``costs.toml``                minutes, lives and what machines use, where anybody has written them down
 ============================  ========================================================================================
 """
 
@@ -27,9 +28,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from vatwright.errors import InputError, Mistake
 from vatwright.files.atomic import write_bytes_atomically, write_text_atomically
 from vatwright.files.bench_numbers import decimal_of
+from vatwright.files.cost_file import read_costs
 from vatwright.files.documents import page_of_job
 from vatwright.files.outcome import Moment, checked_outcome, exact_json, outcome_of_text
-from vatwright.files.read import job_of_text, told_once
+from vatwright.files.read import Given, job_of_text, told_once
 from vatwright.files.stock_file import entries_of_text, stock_text
 from vatwright.records.notebook import Contents, Entry, JobPage, PartDigest, RunPage, TablePage, Version
 
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
 SCHEMA = "vatwright.notebook/1"
 FILES = (
     "notebook.toml", "shop.toml", "stock.toml", "recipe-versions.jsonl", "jobs.jsonl", "runs.jsonl", "changes.jsonl",
+    "costs.toml",
 )  # fmt: skip
 """What an export holds; nothing else is looked at."""
 
@@ -46,7 +49,7 @@ MAX_BYTES = 200_000_000
 """Greatest size of one file of an export, unpacked; a lifetime of runs is a tenth of it."""
 
 MAX_MEMBERS = 1000
-"""Greatest number of files in a zip; an export has seven."""
+"""Greatest number of files in a zip; an export has eight."""
 
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)  # so that equal notebooks make equal files
 _Model = TypeVar("_Model", bound=BaseModel)
@@ -84,13 +87,14 @@ class ReadNotebook(NamedTuple):
 
     entries: tuple[Entry, ...]
     versions: tuple[Version, ...]
+    costs: str = ""
 
 
 # --------------------------------------------------------------------------------------------------------- writing
 
 
-def export_texts(contents: Contents, *, release: str, at: datetime) -> dict[str, str]:
-    """Return the files of an export by name."""
+def export_texts(contents: Contents, *, release: str, at: datetime, costs: str = "") -> dict[str, str]:
+    """Return the files of an export by name; `costs` is the text of the cost file, empty without one."""
     head = f'schema = "{SCHEMA}"\nrelease = {json.dumps(release)}\nwritten = {at.isoformat(timespec="seconds")}\n'
     return {
         "notebook.toml": head,
@@ -111,7 +115,7 @@ def export_texts(contents: Contents, *, release: str, at: datetime) -> dict[str,
             }
             for c in contents.changes
         ),
-    }  # fmt: skip
+    } | ({"costs.toml": costs} if costs else {})  # fmt: skip
 
 
 def _lines(rows: Iterator[dict[str, Any]]) -> str:
@@ -183,6 +187,7 @@ def read_export(path: str | Path) -> ReadNotebook:
 
     entries: list[Entry] = collected("shop.toml", lambda place, text: list(entries_of_text(place, text)))
     entries += collected("stock.toml", lambda place, text: list(entries_of_text(place, text)))
+    collected("costs.toml", _costs)
     versions = collected("recipe-versions.jsonl", _versions)
     jobs = collected("jobs.jsonl", _jobs)
     runs = collected("runs.jsonl", _runs)
@@ -196,7 +201,15 @@ def read_export(path: str | Path) -> ReadNotebook:
         mistakes += _dangling(path, entries)
     if mistakes:
         raise InputError(told_once(mistakes))
-    return ReadNotebook((*entries, *jobs, *runs), tuple(versions))
+    return ReadNotebook((*entries, *jobs, *runs), tuple(versions), texts.get("costs.toml", ""))
+
+
+def _costs(place: str, text: str) -> list[Any]:
+    """Refuse a cost file that is none, with every mistake."""
+    try:
+        return [read_costs(Given(place, tomllib.loads(text)))]
+    except tomllib.TOMLDecodeError as error:
+        raise InputError.one(place, f"is not valid TOML: {error}", "Export again, or mend it") from error
 
 
 def _dangling(path: Path, entries: list[Entry]) -> Iterator[Mistake]:

@@ -115,14 +115,10 @@ def export(*, path: str, store: str | None, as_json: bool) -> None:
 @_options
 def import_(*, path: str, store: str | None, as_json: bool) -> None:
     """Take in what an export holds; what is there already is left alone, so twice does no harm."""
-    from vatwright.files.notebook_files import read_export
-    from vatwright.services.keep_shop import import_entries
-    from vatwright.wiring import open_store
+    from vatwright.wiring import import_store
 
-    found = read_export(path)
-    with open_store(store, create=True) as notebook:
-        kept = import_entries(notebook, found.entries, found.versions, source=path)
-        _tell(kept, notebook.address, as_json=as_json)
+    kept, address = import_store(path, store=store, source=path)
+    _tell(kept, address, as_json=as_json)
 
 
 @shop.command("undo", epilog="Example: vatwright shop undo")

@@ -15,13 +15,12 @@ from vatwright import wiring
 from vatwright.errors import InputError, Mistake
 from vatwright.files.atomic import write_bytes_atomically
 from vatwright.files.documents import TomlDocuments
-from vatwright.files.notebook_files import read_export
 from vatwright.files.read import Given, given_text
 from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.security import MOST_PHOTO_BYTES
 from vatwright.records.job import Shop
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, TablePage
-from vatwright.services.keep_shop import add_entries, import_entries, not_needed
+from vatwright.services.keep_shop import add_entries, not_needed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -223,9 +222,7 @@ def import_zip(desk: Desk, content: bytes) -> KeptEntries:
     path = desk.tray.folder / f"import-{secrets.token_urlsafe(9)}.zip"
     path.write_bytes(content)
     try:
-        found = read_export(path)
-        with notebook_of(desk, create=True) as notebook:
-            kept = import_entries(notebook, found.entries, found.versions, source="an export")
+        kept, _ = wiring.import_store(str(path), store=desk.settings.store, source="an export")
     except InputError as problem:
         raise in_bench_words(problem, {str(path): "the export"}, "the export") from problem
     finally:
