@@ -22,6 +22,7 @@ from vatwright.errors import (
     require_not_negative,
     require_positive,
 )
+from vatwright.kept_answers import kept
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -297,6 +298,7 @@ def raft_field(
     return _solve(grid, under, printed_m, shares)
 
 
+@kept(room=1024)
 def effective_torsion(
     grid: PlatformGrid,
     raft: Mask | Array,

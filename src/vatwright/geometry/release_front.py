@@ -15,6 +15,7 @@ from scipy.signal import savgol_filter
 
 from vatwright.compiled import kernel
 from vatwright.errors import require_positive
+from vatwright.kept_answers import kept
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -116,6 +117,7 @@ def _nodes(side_m: float, pitch_m: float) -> Floats:
     return np.asarray((np.arange(count) - 0.5 * (count - 1)) * pitch_m, dtype=np.float64)
 
 
+@kept(room=256)
 def release(bonded: Floats, grid: WindowGrid) -> Release:
     r"""Return how a film clamped at the edge of a window lets go of what is bonded to it.
 

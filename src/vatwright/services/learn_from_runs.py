@@ -10,10 +10,10 @@ from attrs import evolve, field, frozen
 
 from vatwright.errors import InputError
 from vatwright.evidence.belief import Belief
+from vatwright.kept_answers import fingerprint
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import planned
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.kept_answers import fingerprint
 from vatwright.planning.demand.settle import Run
 from vatwright.planning.learn.learning import (
     Learned,

@@ -9,6 +9,7 @@ from attrs import evolve, frozen
 
 from vatwright.evidence.belief import Belief
 from vatwright.evidence.tempering import effective, power_leaving
+from vatwright.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.carry import explain
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise, doubted
 from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
@@ -25,7 +26,6 @@ from vatwright.planning.demand.choice import covering, covering_layers
 from vatwright.planning.demand.duration import SHARES, layer_times
 from vatwright.planning.demand.exposure import curve_is_known, light_carried, plate_light
 from vatwright.planning.demand.holding import holding, holding_log_likelihood, strengths, with_strengths
-from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m, pull_curve, release_lift_m
 from vatwright.planning.demand.narrowing import dominant, worth_measuring
 from vatwright.planning.demand.outcome import Margins, log_likelihood, margins

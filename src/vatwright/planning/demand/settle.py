@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from attrs import evolve, frozen
 
+from vatwright.kept_answers import KeptAnswers, fingerprint
 from vatwright.physics.layer_stack import StackResult, least_settle, run_stacks, settle_demands
 from vatwright.planning.demand.base import StackLoad
 from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.demand.exposure import cured_m
-from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.demand.unknowns import RUN_SCATTER as RUN_SCATTER  # noqa: PLC0414 - part of what a run is
 from vatwright.planning.demand.unknowns import Side
 from vatwright.records.job import COMMON_TOLERANCE, Job

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from attrs import frozen
 
-from vatwright.planning.demand.kept_answers import KeptAnswers, fingerprint
+from vatwright.kept_answers import KeptAnswers, fingerprint, kept
 
 
 @frozen
@@ -30,14 +30,29 @@ def test_a_question_is_told_apart_by_every_bit():
 
 
 def test_what_was_asked_longest_ago_goes_first_and_nobody_writes_into_an_answer():
-    kept, worked = KeptAnswers(room=2), []
+    answers, worked = KeptAnswers(room=2), []
 
     def work_out(name):
         worked.append(name)
         return np.array([float(len(worked))])
 
     for name in "abacab":
-        kept.answer(name.encode(), lambda name=name: work_out(name))
+        answers.answer(name.encode(), lambda name=name: work_out(name))
     assert worked == ["a", "b", "c", "b"]
     with pytest.raises(ValueError, match="read-only"):
-        kept.answer(b"b", lambda: work_out("never"))[0] = 0.0
+        answers.answer(b"b", lambda: work_out("never"))[0] = 0.0
+
+
+def test_a_function_that_keeps_answers_works_each_out_once_and_gives_none_away_to_be_changed():
+    worked = []
+
+    @kept(room=4)
+    def halves(x, *, of=2.0):
+        worked.append((x, of))
+        return x / of, np.array([x, of])
+
+    assert halves(1.0)[0] == halves(1.0)[0] == 0.5
+    assert halves(1.0, of=4.0)[0] == 0.25
+    assert worked == [(1.0, 2.0), (1.0, 4.0)]
+    with pytest.raises(ValueError, match="read-only"):
+        halves(1.0)[1][0] = 3.0

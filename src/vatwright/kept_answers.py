@@ -1,4 +1,4 @@
-"""Answers kept from question to question: a carry that is asked again with one thing changed asks most of the rest alike.
+"""Answers kept while the program runs: a carry that is asked again with one thing changed asks most of the rest alike.
 
 What is kept is what would be worked out again, to the bit; a question is told apart by every number in it.
 """
@@ -8,7 +8,8 @@ from __future__ import annotations
 import hashlib
 import threading
 from collections import OrderedDict
-from typing import TYPE_CHECKING, Any
+from functools import update_wrapper
+from typing import TYPE_CHECKING, Any, Generic, ParamSpec, TypeVar, cast
 
 import numpy as np
 from attrs import fields, has
@@ -16,9 +17,8 @@ from attrs import fields, has
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+P = ParamSpec("P")
+R = TypeVar("R")
 
 
 def fingerprint(*asked: Any) -> bytes:
@@ -58,20 +58,48 @@ class KeptAnswers:
 
     def __init__(self, room: int) -> None:
         self._room = room
-        self._kept: OrderedDict[bytes, Floats] = OrderedDict()
+        self._kept: OrderedDict[bytes, object] = OrderedDict()
         self._guard = threading.Lock()
 
-    def answer(self, question: bytes, work_out: Callable[[], Floats]) -> Floats:
+    def answer(self, question: bytes, work_out: Callable[[], R]) -> R:
         """Return the answer kept under a fingerprint, else work it out and keep it; nobody may write into it."""
         with self._guard:
-            found = self._kept.get(question)
-            if found is not None:
+            if question in self._kept:
                 self._kept.move_to_end(question)
-                return found
+                return cast("R", self._kept[question])
         found = work_out()
-        found.setflags(write=False)
+        for part in found if isinstance(found, tuple) else (found,):
+            if isinstance(part, np.ndarray):
+                part.setflags(write=False)
         with self._guard:
             self._kept[question] = found
             while len(self._kept) > self._room:
                 self._kept.popitem(last=False)
         return found
+
+
+def kept(*, room: int) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Return what makes a function keep its last answers: a number, an array, or a tuple of both, of its arguments alone.
+
+    Examples
+    --------
+    >>> @kept(room=2)
+    ... def doubled(x):
+    ...     print("works out", x)
+    ...     return 2.0 * x
+    >>> doubled(1.0), doubled(1.0)
+    works out 1.0
+    (2.0, 2.0)
+    """
+    return lambda function: _Kept(function, room)
+
+
+class _Kept(Generic[P, R]):
+    """A function and its last answers; a class of its own so that the examples in its docstring are found."""
+
+    def __init__(self, function: Callable[P, R], room: int) -> None:
+        update_wrapper(self, function)
+        self._function, self._answers = function, KeptAnswers(room)
+
+    def __call__(self, *args: P.args, **named: P.kwargs) -> R:
+        return self._answers.answer(fingerprint(args, named), lambda: self._function(*args, **named))
