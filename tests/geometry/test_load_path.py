@@ -19,6 +19,7 @@ from vatwright.geometry.load_path import (
     IslandGraph,
     bending,
     capacities,
+    held_up,
     hung_area,
     island_fronts,
     island_graph,
@@ -319,3 +320,31 @@ def test_a_large_stack_shares_walks_to_stay_quick():
     found = margins(graph, np.ones(40_000), layers_at_once=several)
     assert found.margin_m == pytest.approx(np.ones(5000))
     assert layers_at_once([stack([[1.0]], {})]) == 1
+
+
+# --- supports --------------------------------------------------------------------------------------------------------
+
+
+def test_supports_share_a_pull_with_the_neck_by_what_each_carries():
+    """A foot of 2 under a plate of 100, pulled by 5: statics of two bars side by side, of equal stress."""
+    graph = stack([[2.0], [100.0]], {1: {0: 2.0}})
+    held = held_up(graph, layer_m=0.01)
+    found = margins(held, [0.0, 0.0, 5.0])
+    assert found.passing_m[1] == pytest.approx(5.0 * 2.0 / 100.0, rel=1e-12)
+    assert found.margin_m[1] == pytest.approx(100.0 / 5.0, rel=1e-12)
+    assert margins(graph, [0.0, 5.0]).margin_m[1] == pytest.approx(2.0 / 5.0, rel=1e-12)
+
+
+def test_walls_steeper_than_45_degrees_get_no_supports():
+    """A cone of discs that grow by less than a layer a layer: elementary geometry."""
+    layer, slope = 0.1, 0.8
+    radii = 1.0 + slope * layer * np.arange(6)
+    areas = [[math.pi * r * r] for r in radii.tolist()]
+    graph = stack(areas, {i: {i - 1: areas[i - 1][0]} for i in range(1, 6)})
+    assert 0 not in held_up(graph, layer_m=layer).link_below
+    assert 0 in held_up(graph, layer_m=layer / 2.0).link_below  # now it grows by 1.6 layers a layer
+
+
+def test_what_hung_on_nothing_hangs_on_supports():
+    held = held_up(stack([[4.0], [4.0, 9.0]], {1: {0: 4.0}}), layer_m=0.01)
+    assert capacities(held).section_m2[3] == 9.0

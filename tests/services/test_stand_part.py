@@ -75,6 +75,15 @@ def test_a_slab_as_drawn_has_the_numbers_of_a_box():
     assert drawn.pieces == int(max(np.prod(room // (0.062, 0.042)), np.prod(room // (0.042, 0.062))))
 
 
+def test_the_weakest_section_of_a_waist_is_the_waist():
+    """An hourglass of discs: its 2 mm neck at 10 mm carries least, however the cones below and above it hang."""
+    waist = np.array([[0.0, 0.0], [6.0, 0.0], [6.0, 4.0], [1.0, 10.0], [6.0, 16.0], [6.0, 20.0], [0.0, 20.0]])
+    solid = trimesh.creation.revolve(waist, sections=48)
+    drawn = stood(np.asarray(solid.vertices[solid.faces]) / 1000.0, "waist").ways[0]
+    assert drawn.neck is not None
+    assert math.isclose(drawn.neck_m, 0.010, abs_tol=2.0 * LAYER_NM / 1e9)
+
+
 def test_a_slab_on_end_settles_no_longer_and_is_as_high_as_it_is_wide():
     ways = sheet("slab").ways
     end = [w for w in ways if math.isclose(w.height_m, 0.06, rel_tol=1e-6)]

@@ -41,7 +41,7 @@ from vatwright.answers.numbers import (
 )
 from vatwright.answers.part_changes import change_blocks, change_sentence
 from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
-from vatwright.answers.settings import reasons, setting_words, settings_in_short
+from vatwright.answers.settings import narrowed_words, reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
 from vatwright.answers.trim import about, experience_sentences, trimmed_sentence
 from vatwright.answers.upkeep import due_sentences
@@ -332,7 +332,7 @@ def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
                 resin_volume(step.resin_m3) if step.resin_m3 else say("none"),
                 say(
                     "{narrowed}, by {share_left}",
-                    narrowed=_narrowed(step.setting),
+                    narrowed=narrowed_words(step.setting),
                     share_left=share_words(1.0 - step.share_left),
                 ),
                 about(step.saves_s),
@@ -352,10 +352,6 @@ def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
         note=note,
     )
     return (table,) if rows else ()
-
-
-def _narrowed(setting: str) -> str:
-    return say("the chance") if setting == "chance" else setting_words(setting)
 
 
 def measurement_words(measure: Measurement) -> str:

@@ -20,6 +20,7 @@ from vatwright.answers.numbers import (
     significant,
     unit_label,
 )
+from vatwright.answers.settings import NO_SETTINGS
 from vatwright.answers.trim import about
 from vatwright.wording import say, say_many
 
@@ -101,8 +102,8 @@ def step_words(step: NextStep) -> str:
         say(" and {resin}", resin=resin_volume(step.resin_m3)) if step.resin_m3 else ""
     )
     what = (
-        say("what is not known of the chance")
-        if step.setting == "chance"
+        say("what is not known of {thing}", thing=NO_SETTINGS[step.setting])
+        if step.setting in NO_SETTINGS
         else say("the range of {setting_called}", setting_called=setting_called(step.setting))
     )
     saves = say(", and may save {saves} a run", saves=about(step.saves_s)) if step.saves_s >= LEAST_SAVING_S else ""

@@ -94,6 +94,21 @@ def in_phase(phase: str, label: str) -> str:
     }[phase]
 
 
+NO_SETTINGS = {"chance": to_say("the chance"), "detail": to_say("how fine it prints")}
+"""What a reading narrows where that is no setting."""
+
+
+def narrowed_words(name: str) -> str:
+    """Return what a reading or a trial narrows: a setting, the chance, or how fine a thing comes out.
+
+    Examples
+    --------
+    >>> narrowed_words("body.settle_s"), narrowed_words("detail")
+    ('body settle', 'how fine it prints')
+    """
+    return say(NO_SETTINGS[name]) if name in NO_SETTINGS else setting_words(name)
+
+
 def setting_si(sheet: CarrySheet, name: str) -> float:
     """Return the advised value of a setting, not-a-number where the sheet says nothing about it."""
     return next((a.to_value for a in sheet.settings if a.name == name), math.nan)

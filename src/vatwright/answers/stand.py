@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Table, points, said
-from vatwright.answers.numbers import bench, duration, one_line, percent, quantity, typed
+from vatwright.answers.numbers import bench, duration, one_line, percent, quantity, significant, typed
+from vatwright.planning.stand.choose import HOLDS_ON
 from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
@@ -23,6 +24,9 @@ SAME = 0.1
 EVEN = 0.5
 """Below this chance something else is wrong than how the part stands [-]."""
 
+PLENTY = 20.0
+"""A section that carries more than so many times the pull is not the place to think of [-]; our own choice."""
+
 HEADS = (
     to_say("time"),
     to_say("settle"),
@@ -32,12 +36,14 @@ HEADS = (
     to_say("supports"),
     to_say("a plate"),
     to_say("holds"),
+    to_say("weakest"),
 )
 
 SUPPORTS = to_say(
     "Supports: area that looks down, flatter than 45 degrees, and does not stand on the "
     "platform. They are not part of the study: what needs them stands a few millimetres "
-    "higher and takes a few minutes longer."
+    "higher and takes a few minutes longer. Weakest: how many times the pull the weakest "
+    "section carries, supports taken to hold."
 )
 
 
@@ -183,6 +189,12 @@ def _doubts(sheet: StandSheet) -> Iterator[str]:
     drawn, best = sheet.ways[0], sheet.advised
     if best.mean is not None and best.mean < EVEN:
         yield say("It is unlikely to hold ({mean}) however it stands: carry it to learn why.", mean=percent(best.mean))
+    if best.neck is not None and best.neck_m is not None and best.neck < HOLDS_ON:
+        yield say(
+            "Its weakest section, {height} up, carries only {times} times the pull: thicken it, or support what is beyond it.",
+            height=_mm(best.neck_m),
+            times=significant(best.neck, 2),
+        )
     if best is not drawn and drawn.fits and best.pieces < drawn.pieces and sheet.count < drawn.pieces:
         yield say("Fewer fit on a plate so: for many pieces ask again with their count.")
 
@@ -209,7 +221,7 @@ def _pictures(sheet: StandSheet) -> tuple[Block, ...]:
 def way_figure(sheet: StandSheet, number: int) -> Figure:
     """Return the picture of one way, with its numbers as its data."""
     way = sheet.ways[number]
-    rows = tuple(zip(HEADS, _cells(way), strict=True))
+    rows = (*zip(HEADS, _cells(way), strict=True), (to_say("weakest at"), "" if way.neck_m is None else _mm(way.neck_m)))
     return Figure(slug=f"stand-way-{number}", data=(sheet.ways, number, rows), title=f"{number}: {way_words(way)}")
 
 
@@ -222,7 +234,15 @@ def _table(sheet: StandSheet) -> Table:
 def _cells(way: Way) -> tuple[str, ...]:
     known = (_time(way), _seconds(way), _newton(way)) if way.fits else (say("does not fit"), "", "")
     holds = percent(way.mean) if way.mean is not None else ""
-    return (*known, str(way.pockets), _mm(way.height_m), _mm2(way), str(way.pieces), holds)
+    return (*known, str(way.pockets), _mm(way.height_m), _mm2(way), str(way.pieces), holds, _weakest(way))
+
+
+def _weakest(way: Way) -> str:
+    """How many times the pull the weakest section carries."""
+    if way.neck is None:
+        return ""
+    times = significant(way.neck, 2)
+    return say("{times}x", times=times) if way.neck < PLENTY else say("over {times:.0f}x", times=PLENTY)
 
 
 def _time(way: Way) -> str:

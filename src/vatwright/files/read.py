@@ -369,8 +369,17 @@ def _no_target(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]], to: st
     table = job.raw.get("job")
     if to is not None or not isinstance(table, dict) or "to" in table:
         return []
-    machines = ", ".join(f'"{m}"' for m in known_names(files, "machine")) or "the name of a machine"
-    return [Mistake(job.place(("job",)), "job has no to", f"Add to = one of {machines}")]
+    return [
+        Mistake(job.place(("job",)), "job has no to", f"Add {_one_of('to', 'machine', known_names(files, 'machine'))}")
+    ]
+
+
+def _one_of(key: str, kind: str, known: list[str]) -> str:
+    """A line to write where a name is missing: the names there are, or where one would come from."""
+    if not known:
+        return f'{key} = "..." and a [[{kind}]] table of that name'
+    *others, last = (f'"{name}"' for name in known)
+    return f"{key} = {', '.join(others)}{' or ' if others else ''}{last}"
 
 
 def _no_resin(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]]) -> list[Mistake]:
@@ -378,10 +387,10 @@ def _no_resin(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]]) -> list
     table = job.raw.get("job")
     if not isinstance(table, dict) or "recipe" in table or "resin" in table:
         return []
-    recipes = ", ".join(f'"{r}"' for r in known_names(files, "recipe"))
-    resins = ", ".join(f'"{r}"' for r in known_names(files, "resin")) or "the name of a resin"
-    do = f"Add recipe = one of {recipes}, or resin" if recipes else "Add resin"
-    return [Mistake(job.place(("job",)), "job has neither recipe nor resin", f"{do} = one of {resins}")]
+    recipes = known_names(files, "recipe")
+    do = f"{_one_of('recipe', 'recipe', recipes)}; where none is proven, " if recipes else ""
+    resin = _one_of("resin", "resin", known_names(files, "resin"))
+    return [Mistake(job.place(("job",)), "job has neither recipe nor resin", f"Add {do}{resin}")]
 
 
 def part_mistakes(file: TomlFile[Any]) -> list[Mistake]:

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 STEPS = 15_000_000
 """Islands looked at in the walks of one plate [1]: a few tenths of a second.  Beyond it several layers share a walk."""
 
+NEVER_GIVES_M2 = 1.0e6
+"""Section of what holds whatever hangs on it [m2]: larger than any platform."""
+
 BEND_LAYERS = 96
 """Layers whose peel moment is followed to the platform [1]: moments change slowly with height."""
 
@@ -285,6 +288,69 @@ def layers_at_once(walked: Sequence[IslandGraph]) -> int:
     """
     steps = sum(graph.layers * graph.islands // 2 for graph in walked)
     return max(1, -(-steps // STEPS))
+
+
+def held_up(graph: IslandGraph, *, layer_m: float) -> IslandGraph:
+    r"""Return a stack with supports under all that looks down flatter than 45 degrees: one more island, the first, that holds.
+
+    .. math:: s_i = A_i - \sum_j a_{ij} \quad\text{where that is more than}\quad 2 \sqrt{\pi A_i}\, h
+
+    Parameters
+    ----------
+    graph : IslandGraph
+        Islands and links of a piece as it stands.
+    layer_m : float
+        Layer thickness, :math:`h` [m].
+
+    Returns
+    -------
+    IslandGraph
+        Its island 0 stands for the supports and never gives way; an island hangs on it with what it has more than lies
+        beneath it, where that is more than a wall at 45 degrees all around a disc of its area would add.  Those of the first
+        layer stand as they do.
+
+    Raises
+    ------
+    DomainError
+        When the thickness is not positive.
+
+    Notes
+    -----
+    Where the outline is longer than a disc's, a little more is taken to be supported than looks down so flat.
+
+    Examples
+    --------
+    A foot of 1 mm2 under a plate of 100 mm2: the plate hangs on the foot, and on supports beside it.
+
+    >>> from vatwright.geometry.region_track import connect
+    >>> from vatwright.geometry.spans import spans_from_bitmaps
+    >>> foot, plate = np.zeros((10, 10), dtype=bool), np.ones((10, 10), dtype=bool)
+    >>> foot[5, 5] = True
+    >>> graph = island_graph(connect(spans_from_bitmaps([foot, plate], pixel_m=1e-3), thickness_m=5e-5))
+    >>> held = held_up(graph, layer_m=5e-5)
+    >>> held.link_below.tolist(), [round(float(a) * 1e6, 1) for a in held.link_area_m2]
+    ([1, 0], [1.0, 99.0])
+    """
+    require_positive(layer_m=layer_m)
+    islands, links = graph.islands, np.diff(graph.link_start)
+    beneath = np.bincount(np.repeat(np.arange(islands), links), graph.link_area_m2, minlength=islands)
+    more_m2 = graph.area_m2 - beneath
+    looks_down = np.where(more_m2 > 2.0 * np.sqrt(np.pi * graph.area_m2) * layer_m, more_m2, 0.0)
+    looks_down[: graph.island_start[min(1, graph.layers)]] = 0.0
+    on_supports = np.flatnonzero(looks_down > 0.0)
+    after = graph.link_start[on_supports + 1]
+    more = {name: np.vstack((np.zeros((1, n)), getattr(graph, name)))
+            for name, n in (("centroid_m", 2), ("box_m", 4), ("second_m4", 2))}  # fmt: skip
+    return attrs.evolve(
+        graph,
+        **more,
+        island_start=np.concatenate(([0], graph.island_start[1:] + 1)),
+        area_m2=np.concatenate(([NEVER_GIVES_M2], graph.area_m2)),
+        sealed_m2=np.concatenate(([0.0], graph.sealed_m2)),
+        link_start=np.concatenate(([0, 0], np.cumsum(links + (looks_down > 0.0)))),
+        link_below=np.insert(graph.link_below + 1, after, 0),
+        link_area_m2=np.insert(graph.link_area_m2, after, looks_down[on_supports]),
+    )
 
 
 def neck_of(graph: IslandGraph, carried: Capacities, island: int) -> tuple[int, float]:

@@ -60,6 +60,9 @@ class Way:
         the machine.
     mean : float or None
         Chance that a run of the fullest plate holds [-].
+    neck, neck_m : float or None
+        Strength of the weakest section of a piece over the pull that has to pass it, in the middle of what is believed [-],
+        and how high that section is [m]; what looks down is held up by supports.  None where it is not known.
     portrait : Portrait or None
         What it looks like.
     """
@@ -75,6 +78,8 @@ class Way:
     body_settle_s: float | None = None
     pull_n: float | None = None
     mean: float | None = field(default=None, validator=_share)
+    neck: float | None = None
+    neck_m: float | None = None
     portrait: Portrait | None = field(default=None, eq=False)
 
     @property

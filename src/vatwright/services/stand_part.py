@@ -18,6 +18,7 @@ from vatwright.geometry.view import front_view
 from vatwright.planning.carry.carry import PlateCounts, planned, run_time, success_of
 from vatwright.planning.carry.warmth import refuse_unchecked
 from vatwright.planning.demand.base import LEAST_TORSION_M4
+from vatwright.planning.demand.holding import weakest_section
 from vatwright.planning.demand.lift import pull_n
 from vatwright.planning.demand.practice import common_recipe
 from vatwright.planning.demand.settle import MISSED_SHARE
@@ -52,6 +53,9 @@ DENT_M3 = 1.0e-9
 
 MANY_FACES, FEWER = 300_000, 2
 """Of a mesh with so many faces so many directions are studied, so that the answer is there in seconds; our own choice."""
+
+EVERY = 4
+"""Every so many of a carry's worlds are asked what a way needs [1]: they tell ways apart as all of them do, sooner."""
 
 CELLS_ACROSS = 96
 """Cells along the longest side of a portrait [1]: what a small picture can show."""
@@ -233,7 +237,7 @@ class _Studies:
         except InputError:  # it does not fit: the part itself was good enough to be cut into layers
             return _Studied(bare, plan_m, None, None)
         study = plates.study
-        case, chosen = planned(self.job, proven=self.proven, target=study, belief=self.belief)
+        case, chosen = planned(self.job, proven=self.proven, target=study, belief=self.belief, every=EVERY)
         pull = (
             pull_n(case.target_run(chosen.settings).film("body"), study.reach.front_m)
             if study.reach
@@ -242,11 +246,13 @@ class _Studies:
         counts = PlateCounts(origin=(), target=plates.layers)
         settings = chosen.settings
         body = chosen.settle_s[settings.base_layers + settings.ramp_layers :]
+        weak = weakest_section(case, settings)
         way = evolve(
             bare, pieces=pieces_on(self.job.target.platform, bench.kind(part)),
             to_s=run_time(case, settings, chosen.settle_s, counts).to_s,
             body_settle_s=float(np.median(body)) if len(body) else settings.body.settle_s,
             pull_n=float(np.median(pull, axis=0).max()), mean=success_of(chosen.outcome).mean,
+            neck=weak.margin if weak else None, neck_m=weak.height_m if weak else None,
         )  # fmt: skip
         return _Studied(way, plan_m, chosen, study)
 

@@ -115,6 +115,8 @@ def test_a_way_that_another_beats_in_everything_is_not_shown_and_the_drawn_one_a
         (other(to_s=5000.0, pockets=2), False),
         (other(to_s=5000.0, mean=0.8), False),
         (other(to_s=5000.0, pull_n=9.0), False),
+        (other(to_s=5000.0, neck=1.5), False),  # its weakest section would carry less than a pull may scatter to
+        (other(to_s=5000.0, neck=30.0), True),
     ],
 )
 def test_a_way_is_taken_where_it_is_worth_it_and_no_less_sure(way, taken):

@@ -23,7 +23,7 @@ def planning():
 def test_every_reading_and_trial_is_weighed_and_the_best_comes_first(planning):
     case, advised = planning
     found = candidates(case, advised)
-    assert len(found) == len(readings(case.job)) + len(TRIALS)
+    assert len(found) == len(readings(case.job)) + len(TRIALS) - 1  # a proven recipe: how fine it prints was seen
     steps = next_steps(case, advised, run_s=3600.0, most=20)
     assert steps
     worth = [s.saves_s / (s.minutes + ML_MINUTES * s.resin_m3 * 1e6) for s in steps]
@@ -33,8 +33,18 @@ def test_every_reading_and_trial_is_weighed_and_the_best_comes_first(planning):
 
 def test_every_kind_of_trial_is_weighed_once():
     """One table: what is weighed here is what the trial command makes."""
-    # a ladder of lights is about detail, not about holding: nothing a carry asks is narrowed by it
-    assert [t.kind for t in TRIALS] == [k for k in TrialKind if k is not TrialKind.DETAIL_LADDER]
+    assert [t.kind for t in TRIALS] == list(TrialKind)
+
+
+def test_where_nobody_knows_how_fine_it_prints_the_ladder_of_lights_is_told(planning):
+    """The same job by a recipe nobody ran: what tells detail is among the first steps, and a measured dose says part of it."""
+    case, advised = planning
+    never = evolve(case, nobody_ran=True)
+    ladder = f"print the trial detail-ladder on {case.job.target.name}"
+    told = {s.what: s for s in next_steps(never, advised, run_s=3600.0)}
+    assert told[ladder].setting == "detail"
+    assert told[ladder].share_left < 0.8
+    assert ladder not in {s.what for s in next_steps(case, advised, run_s=3600.0, most=20)}
 
 
 def test_a_trial_that_would_not_bond_is_not_offered(planning):
@@ -43,7 +53,7 @@ def test_a_trial_that_would_not_bond_is_not_offered(planning):
     body = evolve(advised.settings.body, exposure_s=0.01 * advised.settings.body.exposure_s)
     dim = evolve(advised, settings=evolve(advised.settings, body=body))
     kinds_of = lambda found: [c.what for c in found if c.kind == "trial"]  # noqa: E731 - one line, twice
-    assert len(kinds_of(candidates(case, advised))) == len(TRIALS)
+    assert len(kinds_of(candidates(case, advised))) == len(TRIALS) - 1
     assert kinds_of(candidates(case, dim)) == [f"print the trial cure-depth on {case.job.target.name}"]
 
 

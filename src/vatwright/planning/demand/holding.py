@@ -16,6 +16,7 @@ from vatwright.geometry.load_path import (
     LayerMargins,
     bending,
     capacities,
+    held_up,
     hung_area,
     layer_margins,
     layers_at_once,
@@ -421,6 +422,41 @@ def holds_on(case: Case, speed_m_s: dict[str, float], *, proven: bool = False) -
     return float((section * foot).mean())
 
 
+# --- a part that stands on supports --------------------------------------------------------------------------------------
+
+
+def weakest_section(case: Case, settings: Settings) -> WeakPlace | None:
+    """Return the section of a piece that has least to spare, were all that looks down held up by supports that hold.
+
+    Parameters
+    ----------
+    case : Case
+        The job and its worlds.
+    settings : Settings
+        What is set on the target: its peel speeds count.
+
+    Returns
+    -------
+    WeakPlace or None
+        Of the piece that is pulled hardest; None where nothing is known of what hangs on what.
+    """
+    study, worlds = case.target_study, case.worlds
+    if not study.hanging or _AXES[0] not in worlds.axes:
+        return None
+    strength = strengths(worlds, case.job.resin, target=True)
+    front = front_force_n_m(case.target_run(settings).film("body"))
+    hardest = max(study.hanging, key=lambda h: float(h.front_m.sum()))
+    graph = held_up(hardest.graph, layer_m=study.layer_m)
+    piece = evolve(hardest, graph=graph, front_m=np.concatenate(([0.0], hardest.front_m)))
+    carried = capacities(graph)
+    hangs = hung_area(graph, carried) * study.layer_m > SPECK_M3
+    suction = float(np.median(strength.suction_pa / front))
+    walk = _walked(piece, carried, hangs, suction, layers_at_once([graph]))
+    if not np.isfinite(walk.margins.margin_m).any():
+        return None
+    return _weakest_of(study, walk, strength, front)
+
+
 # --- the answer --------------------------------------------------------------------------------------------------------
 
 
@@ -521,6 +557,10 @@ def _place(
 
 def _weakest(study: Study, plate: PlateMargins, strength: Strengths, front: Floats) -> WeakPlace:
     walk = min(plate.walks, key=lambda w: float(w.margins.margin_m.min(initial=np.inf)))
+    return _weakest_of(study, walk, strength, front)
+
+
+def _weakest_of(study: Study, walk: _Walk, strength: Strengths, front: Floats) -> WeakPlace:
     layer = int(np.argmin(walk.margins.margin_m))
     island, area = neck_of(walk.hanging.graph, walk.carried, int(walk.margins.weakest[layer]))
     return _place(study, walk, island, area, float(walk.margins.margin_m[layer]), strength.section_pa, front)

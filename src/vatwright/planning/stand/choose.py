@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from vatwright.records.stand import Way
@@ -25,6 +26,10 @@ HARDER = 1.5
 """A way may pull by this factor harder than as drawn and still be advised [-]: practice takes pull to scatter by more;
 our own choice."""
 
+HOLDS_ON = 2.5
+"""A way whose weakest section carries so many times the pull is as good as any [-], as pull scatters; below, it may carry no
+less than as drawn; our own choice."""
+
 SLOWER = 1.1
 """To be rid of a sealed pocket a way may take this factor longer [-]; our own choice."""
 
@@ -44,7 +49,8 @@ def shown(ways: Sequence[Way]) -> tuple[Way, ...]:
 
 def _costs(way: Way) -> tuple[float, ...]:
     """What of a way should be little."""
-    known = (way.to_s or 0.0, way.body_settle_s or 0.0, way.pull_n or 0.0, -(way.mean or 0.0))
+    carries = 0.0 if way.neck is None else min(way.neck, HOLDS_ON)
+    known = (way.to_s or 0.0, way.body_settle_s or 0.0, way.pull_n or 0.0, -(way.mean or 0.0), -carries)
     return (*known, float(way.pockets), way.height_m, way.supports_m2, -float(way.pieces))
 
 
@@ -83,7 +89,11 @@ def advised(ways: Sequence[Way]) -> int:
 
 def _as_sure(way: Way, drawn: Way) -> bool:
     surely = (way.mean or 0.0) >= (drawn.mean or 0.0) - LESS_SURE
-    return surely and way.pockets <= drawn.pockets and (way.pull_n or 0.0) <= HARDER * (drawn.pull_n or 0.0)
+    carries = math.inf if way.neck is None else way.neck
+    as_strong = carries >= min(HOLDS_ON, math.inf if drawn.neck is None else drawn.neck) * (1.0 - ALIKE)
+    return (
+        surely and as_strong and way.pockets <= drawn.pockets and (way.pull_n or 0.0) <= HARDER * (drawn.pull_n or 0.0)
+    )
 
 
 def _worth(way: Way, drawn: Way) -> bool:

@@ -14,11 +14,14 @@ from vatwright.evidence.preposterior import share_left
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.duration import layer_times
+from vatwright.planning.demand.exposure import effective_w_m2, finest_m
 from vatwright.planning.demand.narrowing import PossibleReading, readings
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
-from vatwright.planning.trial.trials import CONE_SHARES, LEDGES, POSTS, SQUARES
+from vatwright.planning.trial.trials import CONE_SHARES, LEDGES, LIGHTS, POSTS, SQUARES, edge_blur_m
 from vatwright.records.learned import NextStep
-from vatwright.records.trial import TrialKind
+from vatwright.records.machine import Obeys
+from vatwright.records.run import Quantity
+from vatwright.records.trial import DETAIL_M, TrialKind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,6 +35,9 @@ common practice, no source."""
 ML_M3 = 1.0e-6
 
 SETTLES = ("base.settle_s", "body.settle_s")
+
+DETAIL = "detail"
+"""What a step narrows that tells how fine a thing comes out: no setting, and it costs no time by itself."""
 
 EVEN = 0.5
 """A trial that comes out less often than this is not offered [-]; a choice of ours."""
@@ -65,6 +71,20 @@ class TrialWorth(NamedTuple):
     resin_m3: float
     shows: Callable[[Run], Floats]
     scatter: tuple[float, ...]
+
+
+def _finest_shown(run: Run) -> Floats:
+    """Thinnest wall and narrowest gap under the strongest and the weakest light of a ladder, (S, 4), as far as it has them."""
+    shown = [_finest(run, light, of) for light in (LIGHTS[0], LIGHTS[-1]) for of in (Quantity.WALL, Quantity.GAP)]
+    return np.column_stack(shown)
+
+
+def _finest(run: Run, light: float, of: Quantity) -> Floats:
+    """The finest of its kind in every world under so many times the body's light (log)."""
+    dose = light * run.settings.body.exposure_s * effective_w_m2(run.side, 1.0)
+    blur = edge_blur_m(len(dose))
+    found = finest_m(run.side, run.overcure_m, blur, dose_j_m2=dose, layer_m=run.settings.layer_m)[of]
+    return np.asarray(np.log(np.clip(found, DETAIL_M[0], DETAIL_M[-1])))
 
 
 TRIALS = (
@@ -109,6 +129,14 @@ TRIALS = (
         5.0 * ML_M3,
         lambda run: run.side.unlevel_m[:, None],
         (1.0e-5,),
+    ),
+    TrialWorth(
+        TrialKind.DETAIL_LADDER,
+        f"walls, gaps and pins under {len(LIGHTS)} lights: see the finest of each that came out",
+        45.0,
+        10.0 * ML_M3,
+        _finest_shown,
+        (0.2, 0.2, 0.2, 0.2),
     ),
 )
 """Trials and by how much what they show scatters (logarithms; the gap in metres); engineering estimates, no source."""
@@ -156,7 +184,8 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
     Returns
     -------
     tuple of Candidate
-        Readings that nobody has taken yet, and all trials that come out at least as often as not.
+        Readings that nobody has taken yet, and all trials that come out at least as often as not; the ladder of lights
+        where nobody knows how fine this resin prints there.
     """
     rng = np.random.default_rng(seed)
     run = case.target_run(advised.settings)
@@ -165,12 +194,21 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
     for trial in TRIALS:
         if not (able or trial.kind is TrialKind.CURE_DEPTH):
             continue  # what would more often fail than come out teaches less than what needs no platform
+        if trial.kind is TrialKind.DETAIL_LADDER and not lacks_detail(case):
+            continue
         exact = trial.shows(run)
         shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
         what = f"print the trial {trial.kind.value} on {case.job.target.name}"
         found.append(Candidate(what=what, how=trial.how, kind="trial", minutes=trial.minutes,
                                resin_m3=trial.resin_m3, shown=shown))  # fmt: skip
     return tuple(found)
+
+
+def lacks_detail(case: Case) -> bool:
+    """Return whether nobody printed this resin by this recipe yet, so that its light stands on a label, and it can be set."""
+    job = case.job
+    settable = job.target.controller.rule("body.exposure_s").obeys is not Obeys.NO
+    return settable and (case.nobody_ran or job.resin != job.resin_from)
 
 
 def small_print_chance(run: Run) -> float:
@@ -227,7 +265,7 @@ def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> 
     Returns
     -------
     tuple of NextStep
-        Those that narrow nothing are left out.
+        Those that narrow nothing are left out.  Where nobody knows how fine the job prints, what tells it is among them.
 
     Notes
     -----
@@ -244,7 +282,11 @@ def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> 
     told = [(_step(c, wanted, weights), c) for c in candidates(case, advised)]
     worth = [pair for pair in told if pair[0].share_left < 1.0 - LEAST_WORTH]
     worth.sort(key=lambda pair: (-pair[0].saves_s / pair[1].effort, pair[0].share_left))
-    return tuple(step for step, _ in worth[:most])
+    first = worth[:most]
+    fine = min((pair for pair in worth if pair[0].setting == DETAIL), key=lambda pair: pair[0].share_left, default=None)
+    if fine is not None and fine not in first:
+        first[-1] = fine
+    return tuple(step for step, _ in first)
 
 
 def steps_of(case: Case, advised: Advised) -> tuple[NextStep, ...]:
@@ -261,6 +303,8 @@ def _at_stake(case: Case, advised: Advised, run_s: float) -> tuple[dict[str, Flo
     """What every world needs of each setting and its chance, and what a standard deviation of each costs [s]."""
     wanted = {name: values for name, values in advised.ranges.items() if np.isfinite(values).mean() > 0.5}
     wanted["chance"] = advised.outcome.chance()
+    if lacks_detail(case):
+        wanted[DETAIL] = _finest(case.target_run(advised.settings), 1.0, Quantity.WALL)
     return wanted, {name: _seconds_for_deviation(name, case, advised, run_s) for name in wanted}
 
 

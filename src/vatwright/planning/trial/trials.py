@@ -531,12 +531,17 @@ def _rungs(layout: Layout, case: Case, starts_s: Floats) -> tuple[LightRung, ...
     return tuple(found)
 
 
+def edge_blur_m(count: int, blur_z: Floats | None = None) -> Floats:
+    """Return the blur of an edge in so many worlds, by its standard normal coordinate where runs say something of it [m]."""
+    z = spread(count, BLUR_ROOT) if blur_z is None else np.resize(blur_z, count)
+    return np.asarray(BLUR_M.value * np.exp(BLUR_M.spread * z))
+
+
 def _details(
     layout: Layout, case: Case, blur_z: Floats | None
 ) -> tuple[tuple[TrialPiece, ...], tuple[TrialUnknown, ...]]:
     side, layer_m = case.worlds.target, layout.settings.layer_m
-    z = spread(case.worlds.count, BLUR_ROOT) if blur_z is None else np.resize(blur_z, case.worlds.count)
-    blur = BLUR_M.value * np.exp(BLUR_M.spread * z)
+    blur = edge_blur_m(case.worlds.count, blur_z)
     rate = effective_w_m2(side, 1.0)
     pieces = []
     for n, shape in enumerate(layout.shapes):

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.interfaces.render.pictures import svg
-from vatwright.wording import say
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     Marks = list[svg.Svg]
 
@@ -18,10 +18,25 @@ THING, MARK = svg.stroke("soft", 1.5), svg.stroke("accent", 2.0)
 SOLID = f"fill:{svg.colour('fill')};stroke:{svg.colour('soft')};stroke-width:1.5"
 SPOT = svg.fill("accent")
 
-FIVE = ((0.12, 0.16), (0.88, 0.16), (0.88, 0.84), (0.12, 0.84), (0.5, 0.5))
-"""Four corners and the middle, as shares of width and depth seen from above, rear first."""
+FIVE = {
+    to_say("rear left"): (0.12, 0.16),
+    to_say("rear right"): (0.88, 0.16),
+    to_say("front right"): (0.88, 0.84),
+    to_say("front left"): (0.12, 0.84),
+    to_say("middle"): (0.5, 0.5),
+}
+"""Four corners and the middle, as shares of width and depth seen from above, rear first: drawing and fields name them so."""
 
-NINE = tuple((x, y) for y in (0.15, 0.5, 0.85) for x in (0.12, 0.5, 0.88))
+NINE = {
+    name: (x, y)
+    for y, row in (
+        (0.15, (to_say("rear left"), to_say("rear"), to_say("rear right"))),
+        (0.5, (to_say("left"), to_say("middle"), to_say("right"))),
+        (0.85, (to_say("front left"), to_say("front"), to_say("front right"))),
+    )
+    for x, name in zip((0.12, 0.5, 0.88), row, strict=True)
+}
+"""And with the middles of the sides."""
 
 
 def where_to_measure(slug: str, what: str) -> svg.Svg:
@@ -74,20 +89,20 @@ def _sides(x: float, y: float, wide: float, tall: float) -> Marks:
     ]
 
 
-def _spots(where: tuple[tuple[float, float], ...], name: str) -> Marks:
-    x, y, wide, tall = 60.0, 22.0, 200.0, 100.0
-    marks = [
-        _box(x, y, wide, tall, corner=4.0),
-        _said("rear", 160.0, 16.0),
-        _said(say("front; {name}", name=name), 160.0, 142.0),
-    ]
-    for n, (a, b) in enumerate(where, start=1):
+def _spots(where: Mapping[str, tuple[float, float]], what: str) -> Marks:
+    x, y, wide, tall = 20.0, 22.0, 280.0, 100.0
+    marks = [_box(x, y, wide, tall, corner=4.0), _said(say("{what}, seen from above", what=what), 160.0, 142.0)]
+    for name, (a, b) in where.items():
         px, py = x + a * wide, y + b * tall
-        marks += [
-            svg.tag("circle", cx=px, cy=py, r=4.0, style=SPOT),
-            _said(str(n), px + 8.0, py + 5.0, anchor="start", mark=True),
-        ]
+        marks += [svg.tag("circle", cx=px, cy=py, r=4.0, style=SPOT), _beside(say(name), px, py, b)]
     return marks
+
+
+def _beside(name: str, x: float, y: float, down: float) -> svg.Svg:
+    """The name of a place inside the outline: under those at the rear, over those in front, right of those between."""
+    if down == 0.5:
+        return _said(name, x + 8.0, y + 5.0, anchor="start", mark=True)
+    return _said(name, x, y + (17.0 if down < 0.5 else -9.0), mark=True)
 
 
 def _platform() -> Marks:

@@ -45,8 +45,6 @@ USUAL = {
 }  # fmt: skip
 """Under what it is read where somebody does as the page says; a reading itself never stands there."""
 
-CORNERS = ("rear left", "rear right", "front right", "front left", "middle")
-
 INSIDE = 10
 """How far from the edge a corner is read [mm]: our own choice."""
 
@@ -104,11 +102,9 @@ def _spots(slug: str, table: Mapping[str, Any]) -> ReadingFields:
     )
     over = table.get("window") or table["platform"] if slug == "light" else table["platform"]
     half = [Decimal(over[side]) / 2 for side in ("width_mm", "depth_mm")]
-    shares = NINE if slug == "light" else FIVE
-    names = tuple(f"place {n + 1}" for n in range(len(NINE))) if slug == "light" else CORNERS
     fields: list[Field] = []
     given: dict[str, str] = {}
-    for n, ((across, down), name) in enumerate(zip(shares, names, strict=True)):
+    for n, (name, (across, down)) in enumerate((NINE if slug == "light" else FIVE).items()):
         fields.append(_field("machine", f"{path}.{n}.{key}", name))
         x, y = (_place(share, side, edge=slug != "light") for share, side in ((across, half[0]), (1.0 - down, half[1])))
         given |= {f"{path}.{n}.x_mm": str(x), f"{path}.{n}.y_mm": str(y)}
