@@ -138,11 +138,14 @@ def stand_part(
     refuse_unchecked(job.room_k, "How it should stand is not told")
     (part,) = job.parts
     bench = PartBench(read, layer_nm=layer_nm, progress=progress, memory=memory)
-    mesh = bench.mesh(part)
+    proof = PartBench(read, layer_nm=job.recipe.settings.layer_nm, memory=memory)
+    with ThreadPoolExecutor(1) as beside:  # reading and joining a large part keep one core busy
+        proven = beside.submit(proven_study, job, proof)
+        mesh = bench.mesh(part)
+        bench.layers(part)
     studies = _Studies(
-        job=job, mesh=mesh, facets=Facets.of(mesh), layer_nm=layer_nm, belief=belief,
-        proven=proven_study(job, PartBench(read, layer_nm=job.recipe.settings.layer_nm, memory=memory)),
-    )  # fmt: skip
+        job=job, mesh=mesh, facets=Facets.of(mesh), layer_nm=layer_nm, belief=belief, proven=proven.result()
+    )
     drawn = studies.way(bench, part, (0.0, 0.0))
     coarse = clustered(studies.facets, faces=FACES_AT_A_GLANCE)
     progress("looking at directions", 0, 1)

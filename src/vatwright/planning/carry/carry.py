@@ -312,11 +312,12 @@ def planned(
 ) -> tuple[Case, Advised]:
     """Return what a carry works on and the values it chose; studies as in :func:`carry`.
 
-    With `every` above 1 only every so many of the worlds are asked: enough to tell plans of one job apart.
+    With `every` above 1 only every so many of the worlds are asked, and pieces rise as fast as proven: enough to tell plans
+    of one job apart.
     """
     case = _case(job, proven, target, belief)
-    case = case if every == 1 else case.few(np.arange(every // 2, case.worlds.count, every))
-    case = evolve(case, peel_m_s=peel_speeds(case))
+    few = np.arange(every // 2, case.worlds.count, every)
+    case = evolve(case, peel_m_s=peel_speeds(case)) if every == 1 else case.few(few)
     return case, advise(case, settings_needed(case), reach_m=reach_m(target))
 
 

@@ -70,9 +70,15 @@ def peel_speeds(case: Case) -> dict[str, float]:
     asked = min(case.job.confidence, holds_on(case, proven, proven=True))
     if kept >= asked:
         return proven
+    if not _holds(case, {phase: SLOWER[-1] * speed for phase, speed in proven.items()}, asked):
+        return proven  # what the slowest does not hold none in between does
     for share in SLOWER:
         for slowed in (("base",), ("body",), PHASES):
             wanted = {phase: speed * (share if phase in slowed else 1.0) for phase, speed in proven.items()}
-            if holds_on(case, given_speeds(case, wanted)) >= asked:
+            if _holds(case, wanted, asked):
                 return wanted
     return proven
+
+
+def _holds(case: Case, wanted: dict[str, float], asked: float) -> bool:
+    return holds_on(case, given_speeds(case, wanted)) >= asked

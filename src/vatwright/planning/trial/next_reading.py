@@ -154,6 +154,8 @@ class Candidate:
         What it costs [min], [m3].
     shown : (S, K) ndarray
         What it would show in every world, its scatter included.
+    fine : bool
+        Whether it is made to tell how fine a thing comes out.
     """
 
     what: str
@@ -162,6 +164,7 @@ class Candidate:
     minutes: float
     resin_m3: float
     shown: Floats
+    fine: bool = False
 
     @property
     def effort(self) -> float:
@@ -200,7 +203,8 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
         shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
         what = f"print the trial {trial.kind.value} on {case.job.target.name}"
         found.append(Candidate(what=what, how=trial.how, kind="trial", minutes=trial.minutes,
-                               resin_m3=trial.resin_m3, shown=shown))  # fmt: skip
+                               resin_m3=trial.resin_m3, shown=shown,
+                               fine=trial.kind is TrialKind.DETAIL_LADDER))  # fmt: skip
     return tuple(found)
 
 
@@ -283,7 +287,7 @@ def next_steps(case: Case, advised: Advised, *, run_s: float, most: int = 5) -> 
     worth = [pair for pair in told if pair[0].share_left < 1.0 - LEAST_WORTH]
     worth.sort(key=lambda pair: (-pair[0].saves_s / pair[1].effort, pair[0].share_left))
     first = worth[:most]
-    fine = min((pair for pair in worth if pair[0].setting == DETAIL), key=lambda pair: pair[0].share_left, default=None)
+    fine = next((pair for pair in worth if pair[1].fine), None)
     if fine is not None and fine not in first:
         first[-1] = fine
     return tuple(step for step, _ in first)
@@ -322,6 +326,8 @@ def _seconds_for_deviation(name: str, case: Case, advised: Advised, run_s: float
 def _step(candidate: Candidate, wanted: dict[str, Floats], weights: dict[str, float]) -> NextStep:
     left, saves = {}, 0.0
     for name, values in wanted.items():
+        if name == DETAIL and not candidate.fine:
+            continue
         finite = np.isfinite(values)
         # A few far worlds must not decide: ranks would hide the seconds, so the far tail is brought in instead.
         cut = np.minimum(values[finite], np.quantile(values[finite], 0.99))
