@@ -221,7 +221,10 @@ def _pictures(sheet: StandSheet) -> tuple[Block, ...]:
 def way_figure(sheet: StandSheet, number: int) -> Figure:
     """Return the picture of one way, with its numbers as its data."""
     way = sheet.ways[number]
-    rows = (*zip(HEADS, _cells(way), strict=True), (to_say("weakest at"), "" if way.neck_m is None else _mm(way.neck_m)))
+    rows = (
+        *zip(HEADS, _cells(way), strict=True),
+        (to_say("weakest at"), "" if way.neck_m is None else _mm(way.neck_m)),
+    )
     return Figure(slug=f"stand-way-{number}", data=(sheet.ways, number, rows), title=f"{number}: {way_words(way)}")
 
 

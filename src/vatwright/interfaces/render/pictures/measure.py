@@ -10,6 +10,8 @@ from vatwright.wording import say, to_say
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from vatwright.wording import Told
+
     Marks = list[svg.Svg]
 
 WIDE_PX, TALL_PX = 320.0, 150.0
@@ -89,7 +91,7 @@ def _sides(x: float, y: float, wide: float, tall: float) -> Marks:
     ]
 
 
-def _spots(where: Mapping[str, tuple[float, float]], what: str) -> Marks:
+def _spots(where: Mapping[Told, tuple[float, float]], what: str) -> Marks:
     x, y, wide, tall = 20.0, 22.0, 280.0, 100.0
     marks = [_box(x, y, wide, tall, corner=4.0), _said(say("{what}, seen from above", what=what), 160.0, 142.0)]
     for name, (a, b) in where.items():
