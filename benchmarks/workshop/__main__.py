@@ -1,21 +1,31 @@
-"""Run invented workshops and print their score: ``python -m benchmarks.workshop --shops 30``, or ``make score``."""
+"""Run invented workshops and print their score: ``python -m benchmarks.workshop --shops 30``, or ``make score``.
+
+With ``--keep DIR`` each workshop is kept as it ends, and a later call goes on where the last one stopped, as long as the
+code is the same to the letter.
+"""
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import os
+import pickle
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from benchmarks.workshop.series import Series
 
+KIND = 40
+"""Workshops with numbers this far apart are of one kind: the same machines, loads and proofs, so they share studies."""
 
-def workshops(seeds: Sequence[int], runs: int, holds: float) -> list[Series]:
+
+def workshops(seeds: Sequence[int], runs: int, holds: float, keep: str, until: float) -> list[Series]:
     """Return the series of some workshops, one after the other, what they share worked out once."""
     from benchmarks.workshop.series import Bench
     from benchmarks.workshop.shops import a_workshop
@@ -23,9 +33,44 @@ def workshops(seeds: Sequence[int], runs: int, holds: float) -> list[Series]:
     bench = Bench()
     found = []
     for done, seed in enumerate(seeds):
+        if time.time() > until:
+            break
         found.append(bench.series(a_workshop(seed), seed=seed, runs=runs, holds=holds))
+        if keep:
+            _kept(keep, seed).with_suffix(".part").write_bytes(pickle.dumps(found[-1]))
+            _kept(keep, seed).with_suffix(".part").rename(_kept(keep, seed))
         print(f"workshop {seed}: {done + 1} of {len(seeds)}", file=sys.stderr, flush=True)
     return found
+
+
+def _folder(keep: str, runs: int, holds: float) -> str:
+    """Where workshops of this very code and question are kept."""
+    here = Path(__file__).resolve().parent
+    told = hashlib.blake2b(repr((runs, holds)).encode(), digest_size=8)
+    for source in sorted([*here.glob("*.py"), *(here.parents[1] / "src").rglob("*.py")]):
+        told.update(source.read_bytes())
+    folder = Path(keep) / told.hexdigest()
+    folder.mkdir(parents=True, exist_ok=True)
+    return str(folder)
+
+
+def _kept(keep: str, seed: int) -> Path:
+    return Path(keep) / f"{seed:05d}.pickle"
+
+
+def _known(keep: str, seeds: Sequence[int]) -> Iterator[Series]:
+    """Workshops that were kept; what is read was written here by an earlier call."""
+    for seed in seeds if keep else ():
+        if _kept(keep, seed).exists():
+            yield pickle.loads(_kept(keep, seed).read_bytes())
+
+
+def _share(seeds: Sequence[int], processes: int) -> list[list[int]]:
+    """Seeds for each process, those of one kind together."""
+    kinds: dict[int, list[int]] = {}
+    for seed in seeds:
+        kinds.setdefault(seed % KIND, []).append(seed)
+    return [[s for k, some in kinds.items() if k % processes == mine for s in some] for mine in range(processes)]
 
 
 def main() -> None:
@@ -36,24 +81,29 @@ def main() -> None:
     ask.add_argument("--holds", type=float, default=0.95, help="how often the least is to hold")
     ask.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     ask.add_argument("--all", action="store_true", help="every run, not the score alone")
+    ask.add_argument("--keep", default="", help="folder that keeps each workshop, to go on where the last call stopped")
+    ask.add_argument("--minutes", type=float, default=1e6, help="begin no workshop after so many")
     asked = ask.parse_args()
+    keep = _folder(asked.keep, asked.runs, asked.holds) if asked.keep else ""
     seeds = range(asked.first, asked.first + asked.shops)
-    started = time.monotonic()
+    started = time.time()
+    rows = list(_known(keep, seeds))
+    open_ = sorted(set(seeds) - {s.seed for s in rows})
+    told = (asked.runs, asked.holds, keep, started + 60.0 * asked.minutes)
     if asked.processes == 1:
-        rows = workshops(seeds, asked.runs, asked.holds)
-    else:
-        # Workshops of one kind share their plates: each process gets every other block of five.
-        blocks = [[s for s in seeds if s // 5 % asked.processes == k] for k in range(asked.processes)]
+        rows += workshops(open_, *told)
+    elif open_:
         with ProcessPoolExecutor(asked.processes) as pool:
-            done = pool.map(workshops, blocks, [asked.runs] * len(blocks), [asked.holds] * len(blocks))
-            rows = sorted((s for some in done for s in some), key=lambda s: s.seed)
+            done = [pool.submit(workshops, mine, *told) for mine in _share(open_, asked.processes)]
+            rows += [s for some in done for s in some.result()]
+    rows.sort(key=lambda s: s.seed)
     from benchmarks.workshop.score import report, runs_of
 
     if asked.all:
         print("\n".join(line for series in rows for line in runs_of(series)), end="\n\n")
     print(report(rows))
     print(
-        f"\n{len(rows)} workshops, {sum(len(s.turns) for s in rows)} runs, {(time.monotonic() - started) / 60.0:.1f} minutes"
+        f"\n{len(rows)} workshops, {sum(len(s.turns) for s in rows)} runs, {(time.time() - started) / 60.0:.1f} minutes"
     )
 
 

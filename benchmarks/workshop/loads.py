@@ -1,4 +1,8 @@
-"""What the invented workshops print: common loads as stacks of outlines, and a reader that has them without files."""
+"""What the invented workshops print: common loads as stacks of outlines, and a reader that has them without files.
+
+Pieces are low, so that a workshop takes seconds; an order takes the more plates.  What a layer asks for hangs on areas and
+where they jump, and those are of pieces as people print them.
+"""
 
 from __future__ import annotations
 
@@ -35,21 +39,21 @@ def _posts(width_mm: float, depth_mm: float) -> tuple[Floats, ...]:
 def _figure() -> list[tuple[float, tuple[Floats, ...]]]:
     """A turned piece on a foot: twelve storeys."""
     radii = (12.0, 12.0, 7.0, 5.0, 4.0, 6.0, 8.0, 9.0, 7.0, 4.0, 5.0, 3.0)
-    return [(1.5 if k < 2 else 3.0, (_disc(r),)) for k, r in enumerate(radii)]
+    return [(0.6 if k < 2 else 1.2, (_disc(r),)) for k, r in enumerate(radii)]
 
 
 def _slab(width_mm: float, depth_mm: float) -> list[tuple[float, tuple[Floats, ...]]]:
     """A slab after posts: the jump in area that a settle is for."""
     raft = (1.0, (_box(width_mm, depth_mm),))
-    return [raft, (8.0, _posts(width_mm, depth_mm)), (6.0, (_box(width_mm, depth_mm),))]
+    return [raft, (4.0, _posts(width_mm, depth_mm)), (3.0, (_box(width_mm, depth_mm),))]
 
 
 def _ring() -> list[tuple[float, tuple[Floats, ...]]]:
-    return [(18.0, (_disc(16.0), _disc(12.0)[::-1]))]
+    return [(9.0, (_disc(16.0), _disc(12.0)[::-1]))]
 
 
 def _plate(width_mm: float, depth_mm: float) -> list[tuple[float, tuple[Floats, ...]]]:
-    return [(8.0, (_box(width_mm, depth_mm),))]
+    return [(5.0, (_box(width_mm, depth_mm),))]
 
 
 SHAPES = {

@@ -13,11 +13,11 @@ from benchmarks.workshop.loads import LOADS, PROOFS, parts_of, pieces_on, read_s
 from benchmarks.workshop.shops import Workshop
 from benchmarks.workshop.truth import Ended, Least, TrueRun, least_time
 from vatwright.geometry.part_layers import PartLayers
+from vatwright.kept_answers import fingerprint
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import PlateCounts, success_of
 from vatwright.planning.demand.base import stack_load
 from vatwright.planning.demand.duration import per_layer
-from vatwright.planning.demand.kept_answers import fingerprint
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import Machine
 from vatwright.records.process import SETTING_NAMES, Phase, Proof, Recipe, Settings
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 LAYER_M = 5e-5
 FIRST_DAY = datetime(2026, 3, 1, tzinfo=UTC)
 
-PLATES = 3
+PLATES = 6
 """Plates alike that an order takes, printed with the same settings: what is saved of it is weighed against typing it in."""
 
 PROVEN_HOLDS = 0.97
@@ -70,6 +70,20 @@ class Lessons:
 
     def keep(self, key: bytes, arrays: dict[str, Floats]) -> None:
         self.kept[key] = arrays
+
+
+@frozen(kw_only=True)
+class SharedLearning(LearningBench):
+    """Learns as every shop does; plates alike are studied once for all workshops."""
+
+    plates: dict[str, object]
+
+    def _both_plates(self, job: Job) -> object:
+        sizes = [(m.platform, m.window, m.film) for m in (job.origin, job.target)]
+        key = repr((job.parts, job.recipe.proof.parts, job.recipe.settings.layer_nm, sizes))
+        if key not in self.plates:
+            self.plates[key] = super()._both_plates(job)
+        return self.plates[key]
 
 
 @frozen
@@ -161,6 +175,7 @@ class Bench:
 
     shapes: Shapes = field(factory=Shapes)
     loads: dict[bytes, object] = field(factory=dict)
+    plates: dict[str, object] = field(factory=dict)
 
     def job(self, shop: Workshop, *, seed: int, trim: bool) -> Job:
         """Return the job of a workshop: a recipe proven on its first machine, to be carried to its second."""
@@ -203,8 +218,8 @@ class Bench:
 
     def _learning(self, notebook: Noted) -> LearningBench:
         job = notebook.job
-        return LearningBench(
-            store=notebook, read=read_shape, now=FIRST_DAY, memory=self.shapes, lessons=Lessons(),
+        return SharedLearning(
+            store=notebook, read=read_shape, now=FIRST_DAY, memory=self.shapes, lessons=Lessons(), plates=self.plates,
             today=Shop(machines=(job.origin, job.target), resins=(job.resin,)),
         )  # fmt: skip
 

@@ -34,6 +34,9 @@ WIDER = 1.2
 FILM = (4.8e8, 1.2e-4)
 """Young's modulus [Pa] and thickness [m] of every film here."""
 
+PEEL_SPEED_M_S = 1e-3
+"""Speed of the rise at which the energy of a bond is told [m/s]."""
+
 GAS_J_MOL_K = 8.314
 
 
@@ -71,6 +74,7 @@ class TrueShop:
     reciprocity: float
     energy_j_m2: float
     wear: float
+    speed_exponent: float
     scatter: float
     other: float
 
@@ -79,9 +83,10 @@ class TrueShop:
         inverse = 1.0 / temperature_k - 1.0 / (ZERO_CELSIUS_K + 25.0)
         return self.viscosity_pa_s * math.exp(self.activation_j_mol / GAS_J_MOL_K * inverse)
 
-    def angle_rad(self, machine: str, *, colder_k: float, runs: int) -> float:
-        """Angle at which the film lets go; it grows with cold and with the runs the film has seen."""
-        energy = self.energy_j_m2 * math.exp(0.012 * colder_k + self.wear * runs)
+    def angle_rad(self, machine: str, *, colder_k: float, runs: int, speed_m_s: float) -> float:
+        """Angle at which the film lets go; it grows with cold, with the runs the film has seen, and with speed."""
+        faster = self.speed_exponent * math.log(speed_m_s / PEEL_SPEED_M_S)
+        energy = self.energy_j_m2 * math.exp(0.012 * colder_k + self.wear * runs + faster)
         return peel_angle(
             modulus_pa=FILM[0], film_m=FILM[1], tension_n_m=self.machines[machine].tension_n_m, energy_j_m2=energy
         )
@@ -120,7 +125,8 @@ def a_workshop(seed: int) -> Workshop:
         energy_j_m2=peel_energy(
             modulus_pa=FILM[0], film_m=FILM[1], tension_n_m=850.0, angle_rad=math.radians(11.0 * _factor(rng, 1.6))
         ),
-        wear=0.01 * abs(float(rng.standard_normal())), scatter=SCATTER, other=OTHER,
+        wear=0.01 * abs(float(rng.standard_normal())),
+        speed_exponent=0.32 * _factor(np.random.default_rng([seed, 4]), 1.6), scatter=SCATTER, other=OTHER,
     )  # fmt: skip
     room_from = float(rng.uniform(20.0, 25.0))
     room = float(np.clip(room_from + 3.0 * rng.standard_normal(), 17.0, 28.0))

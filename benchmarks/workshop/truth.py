@@ -67,16 +67,17 @@ class TrueRun:
     tolerance: float | None = None
 
     def margins(self, settings: Settings, settle_s: Floats, *, runs: int) -> True3:
-        """Return the margins that a run has before it scatters."""
+        """Return the margins that a run has before it scatters; of its first layers alone where no more settles are given."""
         thickness = self._thickness_m(settings, settle_s)
-        limit = self._limit_m(settings)
+        limit = self._limit_m(settings)[: len(thickness)]
         over = np.log(np.maximum(limit, 1e-7) / thickness)
         first = min(settings.base_layers, len(over))
-        least_lift = min(settings.body.lift_m, settings.base.lift_m)
         return True3(
             base=float(over[:first].min()),
             body=float(over[first:].min(initial=9.0)),
-            release=math.log(least_lift / self.rise_m(runs)),
+            release=min(
+                math.log(p.lift_m / self.rise_m(runs, p.peel_speed_m_s)) for p in (settings.base, settings.body)
+            ),
             base_layer=int(over[:first].argmin()),
             body_layer=first + int(over[first:].argmin()) if len(over) > first else first,
             thickness_m=thickness,
@@ -90,11 +91,12 @@ class TrueRun:
         clock_s = layer_times(settings, self.machine, layers=len(settle_s), settle_s=settle_s).start_s
         warm_k = self.room_k + true.warms_k * (1.0 - np.exp(-clock_s / true.warms_in_s))
         thin = np.exp(self.shop.activation_j_mol / GAS_J_MOL_K * (1.0 / warm_k - 1.0 / self.room_k))
+        count = len(settle_s)
         found = run_stacks(
-            torsion_m4=self.load.torsion_m4 * thin,
-            platform_torsion_m4=self.load.platform_torsion_m4 * thin,
-            platform_extra_gap_m=self.load.platform_extra_gap_m,
-            layer_m=self.load.layer_m,
+            torsion_m4=self.load.torsion_m4[:count] * thin,
+            platform_torsion_m4=self.load.platform_torsion_m4[:count] * thin,
+            platform_extra_gap_m=self.load.platform_extra_gap_m[:count],
+            layer_m=self.load.layer_m[:count],
             settle_s=settle_s,
             descent_m_s=np.where(
                 base, min(settings.base.return_speed_m_s, fastest), min(settings.body.return_speed_m_s, fastest)
@@ -117,9 +119,10 @@ class TrueRun:
         limit[0] -= true.tilt_m + true.bow_m
         return np.asarray(limit)
 
-    def rise_m(self, runs: int) -> float:
-        """Return the rise at which the last layer lets go [m]."""
-        angle = self.shop.angle_rad(self.machine.name, colder_k=self.proven_k - self.room_k, runs=runs)
+    def rise_m(self, runs: int, speed_m_s: float) -> float:
+        """Return the rise at which the last layer lets go of a plate that rises so fast [m]."""
+        colder_k = self.proven_k - self.room_k
+        angle = self.shop.angle_rad(self.machine.name, colder_k=colder_k, runs=runs, speed_m_s=speed_m_s)
         return math.tan(angle) * float(self.study.reach.reach_m.max())
 
     def chance(self, margins: True3) -> float:
@@ -182,15 +185,15 @@ def _least(run: TrueRun, like: Settings, runs: int, holds: float, body: float, r
         name: run.shop.scatter * float(ndtri(1.0 - share * may_fail))
         for name, share in (("base", 1.0 - body - release), ("body", body), ("release", release))
     }
-    rise_m = math.ceil(run.rise_m(runs) * math.exp(wanted["release"]) * 1e4 - 1e-9) / 1e4
     given = like
     for phase in ("base", "body"):
         now = getattr(like, phase)
-        share = rise_m / now.lift_m
+        least_m = run.rise_m(runs, now.peel_speed_m_s) * math.exp(wanted["release"])
+        share = math.ceil(least_m * 1e4 - 1e-9) / 1e4 / now.lift_m
         given = evolve(
             given, **{phase: evolve(now, peel_lift_m=now.peel_lift_m * share, clear_lift_m=now.clear_lift_m * share)}
         )
-    base_s = _least_s(lambda s: _with(run, given, s, LONGEST_S, runs).base >= wanted["base"])
+    base_s = _least_s(lambda s: _base_with(run, given, s, runs) >= wanted["base"])
     if base_s is None:
         return None
 
@@ -214,6 +217,12 @@ def _settles(run: TrueRun, settings: Settings) -> Floats:
 def _with(run: TrueRun, settings: Settings, base_s: float, body_s: float, runs: int) -> True3:
     given = evolve(settings, base=evolve(settings.base, settle_s=base_s), body=evolve(settings.body, settle_s=body_s))
     return run.margins(given, _settles(run, given), runs=runs)
+
+
+def _base_with(run: TrueRun, settings: Settings, base_s: float, runs: int) -> float:
+    """The base's margin, which layers after it have no part in."""
+    given = evolve(settings, base=evolve(settings.base, settle_s=base_s))
+    return run.margins(given, _settles(run, given)[: given.base_layers], runs=runs).base
 
 
 def _least_s(good: object) -> float | None:

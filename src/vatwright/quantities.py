@@ -667,6 +667,7 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
         _number("present_min", "0", "100000", label=to_say("somebody is there for"), changes="until when hands may come"),
         _number("late_min", "0", "10000", changes="by how much a visit may be late"),
         _number("early_min", "0", "10000", changes="by how much a visit may be early"),
+        _yes_no("faint_steps", "false", changes="whether hands lower settle in steps too small to leave a line"),
         _number("confidence_percent", "50", "99.9", label=to_say("what must be covered"), changes="how sure the run must be"),
         _number("tolerance_percent", "0.1", "100", changes="how far a layer's thickness may be off"),
         _yes_no("trim", "false", label=to_say("take spare away"),

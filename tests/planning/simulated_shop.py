@@ -11,7 +11,7 @@ from tests.planning.workshop import job, machine, plate, read, settings
 
 from vatwright.evidence.belief import Unknown
 from vatwright.planning.demand.settle import Standard, least_base_settle_s
-from vatwright.planning.demand.unknowns import HANDS_SPREAD, TIME_SPREAD
+from vatwright.planning.demand.unknowns import TIME_SPREAD
 from vatwright.planning.learn.learning import Learned, learn_from
 from vatwright.planning.learn.run_evidence import NotedRun, Witness, witnesses
 from vatwright.records.material import Resin, ViscosityReading, WorkingCurve
@@ -86,12 +86,12 @@ class Truth:
     def run(self, witness: Witness, name: str, *, readings: tuple[Quantity, ...] = ()) -> Witness:
         """A run of this kind as it turns out in this shop."""
         outlook = witness.outlook(self.z)
-        hands = HANDS_SPREAD * float(self.z[Unknown("hands", witness.run.job.target.name)][0])
-        short = [
-            seen
-            for margin, seen in (("base", Seen.BASE_LET_GO), ("body", Seen.LAYER_SPLIT), ("release", Seen.NOT_RELEASED))
-            if float(getattr(outlook, margin)[0]) + hands + RUN_NOISE * self.rng.standard_normal() < 0.0
-        ]
+        kinds_of = (("base", Seen.BASE_LET_GO), ("body", Seen.LAYER_SPLIT), ("release", Seen.NOT_RELEASED))
+        short = []
+        for margin, seen in kinds_of:
+            has = float((getattr(outlook, margin) + witness.better(margin, self.z))[0])
+            if has + RUN_NOISE * self.rng.standard_normal() < 0.0:
+                short.append(seen)
         other = self.rng.random() < OTHER_CAUSE
         taken = tuple(self.read(witness, quantity) for quantity in readings)
         outcome = evolve(

@@ -37,12 +37,15 @@ class Hands:
         How long after the start somebody is there [s].
     late_s, early_s : float
         How late or how early a hand may be [s].
+    faint_steps : bool
+        Whether settle is lowered in steps too small to show, with the visits that are left for it.
     """
 
     visits: int = field(default=3, validator=validators.and_(validators.ge(0), validators.le(20)))
     present_s: float = field(default=7200.0, validator=validators.ge(0.0))
     late_s: float = field(default=120.0, validator=validators.ge(0.0))
     early_s: float = field(default=30.0, validator=validators.ge(0.0))
+    faint_steps: bool = False
 
 
 @frozen(kw_only=True)

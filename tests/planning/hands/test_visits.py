@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -157,3 +158,28 @@ def test_arrays_must_match_and_cycles_must_take_time():
         plan([1.0], rest=0.0)
     with pytest.raises(InputError, match="too many for 3000 layers"):
         plan(np.linspace(0.0, 60.0, 3000), step_s=0.001, visits=3)
+
+
+@pytest.mark.parametrize(("visits", "taken"), [(6, 4), (3, 3), (1, 1)])
+def test_a_fall_in_steps_meets_every_demand_and_takes_no_more_visits_than_allowed(visits, taken):
+    """Reference: equal factors, 40 s to 4 s in k steps is 10**(1/k) each; steps of the controller leave an eighth of that."""
+    demand, apart = [40.0] * 10 + [4.0] * 90, {"late_s": 60.0, "early_s": 30.0}
+    at_once = plan(demand, visits=visits, **apart)
+    found = plan(demand, visits=visits, steps=lambda settle_s, layer: 4, **apart)
+    assert len(found.visits) == taken
+    assert (found.settle_s >= np.array(demand)).all()
+    assert found.visits[0].layer == at_once.visits[0].layer
+    assert all(b.at_s - a.at_s >= 90.0 for a, b in pairwise(found.visits))
+    assert [v.before_s / v.value_s for v in found.visits] == pytest.approx([10.0 ** (1.0 / taken)] * taken, rel=0.13)
+    assert at_once.total_s <= found.total_s < at_once.alone_total_s
+
+
+def test_a_fall_in_steps_ends_before_the_next_change_and_while_somebody_is_there():
+    demand = [40.0] * 10 + [4.0] * 12 + [30.0] * 30
+    found = plan(demand, visits=6, spacing_s=100.0, steps=lambda settle_s, layer: 5)
+    assert (found.settle_s >= np.array(demand)).all()
+    assert [v.kind for v in found.visits][-1] == "raise"
+    assert all(b.at_s - a.at_s >= 100.0 for a, b in pairwise(found.visits))
+    early = plan([40.0] * 10 + [4.0] * 90, visits=6, until_s=700.0, spacing_s=90.0, steps=lambda settle_s, layer: 5)
+    assert early.visits
+    assert all(v.at_s <= 700.0 for v in early.visits)

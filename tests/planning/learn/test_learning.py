@@ -75,6 +75,26 @@ def test_runs_that_hold_raise_the_chance_and_failures_lower_it(nothing):
     assert chances[0] < chances[1] - 0.2 < chances[2] - 0.3
 
 
+def test_one_base_that_let_go_against_eleven_that_held_moves_that_base_alone():
+    """Reference: Bayes' rule, the belief after eleven runs weighed anew by how well each value explains the twelfth."""
+    held = [run(name=f"r{k}") for k in range(11)]
+    last = run(name="last", held=False, events=(Seen.BASE_LET_GO,))
+    before, after = learned(*held, count=1024), learned(*held, last, count=1024)
+
+    def chances(belief: Learned, kind: int, weight=None) -> dict[str, float]:
+        z = {u: np.zeros(1024) for u in kinds()[kind].matters()} | belief.coordinates()
+        found = kinds()[kind].chances(kinds()[kind].outlook(z), z)
+        return {n: float(np.average(c, weights=weight)) for n, c in found.items()}
+
+    z = before.coordinates()
+    expected = chances(before, 1, np.exp(last.log_likelihood(last.outlook(z), z)))
+    was, now = chances(before, 1), chances(after, 1)
+    assert now["base"] == pytest.approx(expected["base"], abs=0.03)
+    assert now["base"] < was["base"] - 0.02
+    assert now["release"] > was["release"] - 0.01
+    assert was["base"] - now["base"] > 2.0 * (chances(before, 0)["base"] - chances(after, 0)["base"])
+
+
 @pytest.mark.parametrize("seen", [Seen.TORN])
 def test_what_has_no_model_teaches_nothing(seen):
     assert seen in KEPT_ONLY
@@ -273,10 +293,13 @@ def test_what_runs_taught_of_scatter_and_hands_is_in_the_plan():
         belief = Belief(unknowns=(Unknown(what, of),), samples=np.full((1024, 1), z))
         return planned(work, proven=low, target=full, belief=belief)[1]
 
-    plain = planned(work, proven=low, target=full)[1]
+    plain, without = plan("time", "Heron", 0.0), planned(work, proven=low, target=full)[1]
     same = plan("hands", "Heron", 0.0)
     assert same.settings == plain.settings
     assert same.chance == pytest.approx(plain.chance)
+    # With a notebook the proof is weighed by its table: worlds change places, the advice by no more than their draw allows.
+    assert plain.chance == pytest.approx(without.chance, abs=0.01)
+    assert plain.settings.base.settle_s == pytest.approx(without.settings.base.settle_s, rel=0.05)
     good, bad = plan("hands", "Heron", 2.0), plan("hands", "Heron", -2.0)
     assert good.settings.base.settle_s <= plain.settings.base.settle_s <= bad.settings.base.settle_s
     rough = plan("scatter between runs", "", 2.0)

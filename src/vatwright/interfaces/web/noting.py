@@ -375,7 +375,7 @@ def asked_of_job(desk: Desk, job: Job) -> CarryAsked:
         said = JobAsked(
             name=job.name[:400], recipe=job.recipe.name, to=job.target.name, room_c=room, resin=job.resin.name,
             visits=hands.visits, present_min=hands.present_s / 60.0, late_min=hands.late_s / 60.0,
-            early_min=hands.early_s / 60.0, confidence_percent=round(job.confidence * 100.0, 9),
+            early_min=hands.early_s / 60.0, faint_steps=hands.faint_steps, confidence_percent=round(job.confidence * 100.0, 9),
             tolerance_percent=None if job.tolerance is None else round(job.tolerance * 100.0, 9), trim=job.trim,
         )  # fmt: skip
         return CarryAsked(job=said, part=part)

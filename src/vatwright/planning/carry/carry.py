@@ -9,12 +9,12 @@ from attrs import evolve, frozen
 
 from vatwright.evidence.belief import Belief
 from vatwright.evidence.tempering import effective, power_leaving
-from vatwright.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.carry import explain
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise, doubted
 from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
 from vatwright.planning.carry.peel_trade import peel_trade
+from vatwright.planning.carry.proof import proof_weight
 from vatwright.planning.carry.risks import cautions, open_questions, risks
 from vatwright.planning.carry.shear import squeeze_shear
 from vatwright.planning.carry.trade import trade
@@ -25,10 +25,10 @@ from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, covering_layers
 from vatwright.planning.demand.duration import SHARES, layer_times
 from vatwright.planning.demand.exposure import curve_is_known, light_carried, plate_light
-from vatwright.planning.demand.holding import holding, holding_log_likelihood, strengths, with_strengths
+from vatwright.planning.demand.holding import holding, with_strengths
 from vatwright.planning.demand.lift import carried_lift_m, carried_peel_lift_m, pull_curve, release_lift_m
 from vatwright.planning.demand.narrowing import dominant, worth_measuring
-from vatwright.planning.demand.outcome import Margins, log_likelihood, margins
+from vatwright.planning.demand.outcome import Margins
 from vatwright.planning.demand.peel_speed import given_speeds, peel_speeds, wanted_speeds
 from vatwright.planning.demand.practice import PRACTICE, PRACTICE_WEIGHT
 from vatwright.planning.demand.refill import lift_for_resin_m, span_m
@@ -338,7 +338,9 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
     def weighed(count: int) -> tuple[Worlds, Floats]:
         drawn = draw(job, count=count, belief=belief)
         before = with_strengths(under_the_base(drawn, job, proven, target), job)
-        return before, _weight(job, proven, before, _proven_run(job, load, before, dimmest))
+        run = _proven_run(job, load, before, dimmest)
+        tabled = belief is not None and job.recipe.tried
+        return before, proof_weight(job, proven, before, run, reach_m=reach_m(proven), tabled=tabled)
 
     before, explains = weighed(DRAWN_WORLDS)
     if effective(explains) < FEWEST:
@@ -366,24 +368,6 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         pace=pace_of(job.target.name, belief),
         at_odds=(belief.notes if belief else ()) + told.said,
     )
-
-
-_weighed = KeptAnswers(room=8)
-"""Weights of the last few recipes' worlds, (S,) each [-]: they do not depend on where a recipe is carried to."""
-
-
-def _weight(job: Job, proven: Study, before: Worlds, run: Run) -> Floats:
-    """How well every world explains what the proven run showed (log) [-]."""
-    proof, reach = job.recipe.proof, reach_m(proven)
-    carries = strengths(before, job.resin_from, target=False)
-
-    def work_out() -> Floats:
-        seen = margins(run, reach_m=reach, forces=False)
-        films = (run.film("base"), run.film("body"))
-        held = holding_log_likelihood(proven, films, run.settings.base_layers, carries, held=proof.counted_held)
-        return np.asarray(log_likelihood(seen, runs=proof.counted, failed=proof.failed) + held)
-
-    return _weighed.answer(fingerprint(run, proven, carries, proof.counted, proof.failed), work_out)
 
 
 def _proven_run(job: Job, load: StackLoad, worlds: Worlds, dimmest: float) -> Run:

@@ -165,7 +165,7 @@ class Judged:
         return np.asarray(self._holding(self.margin(layer, ground)).mean(axis=0))
 
     def _holding(self, margin: Floats) -> Floats:
-        return self.bond.run.side.holding(margin)
+        return self.bond.run.side.holding(margin, "base")
 
     @property
     def layers(self) -> int:

@@ -81,7 +81,7 @@ class Case:
             return np.ones(self.worlds.count)
         kept_s = job.recipe.settings.body.exposure_s * self.exposure_ratio()
         # Deep enough to bond a layer at the thick end of its tolerance, as runs scatter.
-        scatter = np.exp(target.least_margin(job.confidence))
+        scatter = np.exp(target.least_margin(job.confidence, "body"))
         depth_m = self.worlds.overcure_m + self.target_study.layer_m * (1.0 + job.tolerance_shown) * scatter
         least_s = curing_s(target, depth_m, share=self.light_to.dimmest)
         return np.asarray(np.maximum(least_s / kept_s, 1.0))

@@ -9,7 +9,7 @@ from attrs import frozen
 
 from vatwright.planning.demand.lift import release_margin
 from vatwright.planning.demand.settle import Run
-from vatwright.planning.demand.unknowns import Side
+from vatwright.planning.demand.unknowns import MARGINS, Side
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -50,7 +50,7 @@ class Margins:
 
     def chances(self) -> dict[str, Floats]:
         """Return by name the chance in every world that this margin holds in one run, (S,) each."""
-        return {name: self.side.holding(getattr(self, name)) for name in ("base", "body", "release")}
+        return {name: self.side.holding(getattr(self, name), name) for name in MARGINS}
 
     def chance(self) -> Floats:
         """Return the chance in every world that the run holds, (S,)."""

@@ -146,9 +146,11 @@ class Run:
 
     def asked_limit_m(self) -> Floats:
         """Return the bond limit less what runs scatter by, so that meeting it holds in the chosen share of runs, (S, N) [m]."""
-        return np.asarray(
-            self.bond_limit_m() * np.atleast_1d(np.exp(-self.side.least_margin(self.confidence)))[:, None]
-        )
+        asked = self.bond_limit_m()
+        first = min(self.settings.base_layers, self.layers)
+        for margin, layers in (("base", slice(0, first)), ("body", slice(first, None))):
+            asked[:, layers] *= np.atleast_1d(np.exp(-self.side.least_margin(self.confidence, margin)))[:, None]
+        return asked
 
     def result(self, settle_s: Floats | None = None, *, forces: bool = True) -> StackResult:
         """Return thickness and, where asked for, force of every layer in every world, (S, N)."""

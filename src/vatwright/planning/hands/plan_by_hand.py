@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
-from attrs import evolve
+from attrs import evolve, frozen
 
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import BENCH_STEPS, covering_layers
@@ -28,6 +29,13 @@ ROUNDS = 8
 """How often the schedule is laid again after its own settles changed what the layers demand."""
 
 SETTLE = "body.settle_s"
+
+FAINT = 0.05
+"""A layer thinner than the one before by less than this share leaves no line [-]: half of what shows as a band; common
+practice, no source."""
+
+MOST_STEPS = 8
+"""Into how many visits one fall of the settle is divided at most."""
 
 
 def hands_can_help(job: Job) -> bool:
@@ -81,7 +89,9 @@ def hand_plan(
         else:
             bond = bond_s(run, settle)
         wanted[first:] = np.maximum(wanted, bond)[first:]
-        schedule = _schedule(case, wanted[first:], rest[first:], begun_s=float((rest + wanted)[:first].sum()))
+        begun_s = float((rest + wanted)[:first].sum())
+        falls = _Falls(_middle(run), wanted[:first]) if case.job.hands.faint_steps else None
+        schedule = _schedule(case, wanted[first:], rest[first:], begun_s=begun_s, steps=falls.steps if falls else None)
         before = settle.copy()
         settle[first:] = schedule.settle_s
         if np.array_equal(before, settle):
@@ -96,6 +106,34 @@ def hand_plan(
         body=evolve(settings.body, settle_s=float(np.median(settle[body_first:]))),
     )
     return given, _told(case, schedule, wanted, rest, first), settle
+
+
+def _middle(run: Run) -> Run:
+    """The run in one world: the middle of every range."""
+    side = run.side.kept(np.zeros(1, dtype=np.intp))
+    names = ("viscosity_pa_s", "stiffness_n_m", "ceiling_n", "tension_n_m")
+    return evolve(run, side=evolve(side, **{n: np.array([np.median(getattr(run.side, n))]) for n in names}))
+
+
+@frozen(kw_only=False, eq=False)
+class _Falls:
+    """What a fall of the settle does to thickness, in the middle of the range."""
+
+    run: Run
+    base_s: Floats
+
+    def jump(self, settle_s: Floats, layer: int, before_s: float) -> float:
+        """By what share of its thickness a layer comes out other than with the value before [-]."""
+        given = np.concatenate((self.base_s, settle_s))
+        at = len(self.base_s) + layer
+        kept = np.where(np.arange(len(given)) < at, given, before_s)
+        one, other = (self.run.result(s, forces=False).thickness_m[0, at] for s in (given, kept))
+        return abs(float(one - other)) / float(self.run.load.layer_m[at])
+
+    def steps(self, settle_s: Floats, layer: int) -> int:
+        """Into how many visits a fall is divided so that none shows: as many as its jump holds faint ones."""
+        jump = self.jump(settle_s, layer, float(settle_s[layer - 1]))
+        return min(max(math.ceil(jump / FAINT), 1), MOST_STEPS)
 
 
 def one_value_for_both(settings: Settings, controller: Controller) -> Settings:
@@ -127,7 +165,9 @@ def one_value_for_both(settings: Settings, controller: Controller) -> Settings:
     return settings
 
 
-def _schedule(case: Case, wanted: Floats, rest: Floats, *, begun_s: float) -> HandSchedule:
+def _schedule(
+    case: Case, wanted: Floats, rest: Floats, *, begun_s: float, steps: Callable[[Floats, int], int] | None
+) -> HandSchedule:
     rule, hands = case.job.target.controller.rule(SETTLE), case.job.hands
     return plan_visits(
         demand_s=np.minimum(wanted, LONGEST_SETTLE_S),
@@ -139,6 +179,7 @@ def _schedule(case: Case, wanted: Floats, rest: Floats, *, begun_s: float) -> Ha
         until_s=max(hands.present_s - begun_s, 0.0),
         late_s=hands.late_s,
         early_s=hands.early_s,
+        steps=steps,
     )
 
 

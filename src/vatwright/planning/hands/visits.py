@@ -34,6 +34,8 @@ from vatwright.compiled import kernel
 from vatwright.errors import DomainError, InputError, Mistake
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.float64]
@@ -280,6 +282,7 @@ def plan_visits(
     late_s: float = 0.0,
     early_s: float = 0.0,
     spacing_s: float | None = None,
+    steps: Callable[[Floats, int], int] | None = None,
 ) -> HandSchedule:
     r"""Return the hand schedule that gives every layer its demand in the least time, exactly.
 
@@ -359,18 +362,84 @@ def plan_visits(
         )
     late, early, spacing, until = _ticks(late_s), _ticks(early_s), _ticks(apart_s), _ticks(until_s)
     changes = _best_changes(task, visits=visits, until=until, late=late, early=early, spacing=spacing)
+    if steps is not None:
+        changes = _in_steps(task, changes, steps, left=visits + 1 - len(changes), until=until, spacing=spacing)
     return _schedule(task, changes, late=late, early=early)
+
+
+def _in_steps(
+    task: _Task,
+    changes: list[tuple[int, int]],
+    steps: Callable[[Floats, int], int],
+    *,
+    left: int,
+    until: int,
+    spacing: int,
+) -> list[tuple[int, int]]:
+    """Changes with each fall divided into as many as asked, while visits are left and the next change is not yet due.
+
+    Later layers ask for less than a value in between, so a fall by steps meets every demand that the fall at once met.
+    """
+    found = changes[:1]
+    for k, (layer, value) in enumerate(changes[1:], start=1):
+        before = found[-1][1]
+        wanted = steps(task.values[_index(task, [*found, (layer, value)])] / _TICKS, layer) if value < before else 1
+        end = changes[k + 1][0] if k + 1 < len(changes) else task.demand.size
+        for count in range(min(wanted, left + 1), 0, -1):
+            stairs = _stairs(task, found, (layer, value), count, spacing)
+            if count == 1 or (stairs[-1][0] < end and _fits(task, found + stairs, changes[k + 1 :], until, spacing)):
+                break
+        left -= len(stairs) - 1
+        found += stairs
+    return found
+
+
+def _stairs(
+    task: _Task, before: list[tuple[int, int]], change: tuple[int, int], count: int, spacing: int
+) -> list[tuple[int, int]]:
+    """One fall as so many, each by the same factor, a visit apart; fewer where two would be of one value."""
+    (layer, value), top = change, before[-1][1]
+    ends = np.maximum(task.values[[top, value]], task.values[-1] // 1000 + 1)
+    wanted = np.geomspace(float(ends[0]), float(ends[1]), count + 1)[1:]
+    found: list[tuple[int, int]] = []
+    for index in dict.fromkeys([*(int(np.searchsorted(task.values, w)) for w in wanted[:-1]), value]):
+        if found:  # the first layer that begins a visit's distance after the step before
+            layer, old = found[-1]
+            taken = task.starts[layer:] - task.starts[layer] + np.arange(len(task.starts) - layer) * task.values[old]
+            layer += int(np.searchsorted(taken, max(spacing, 1)))
+        found.append((layer, index))
+    return found
+
+
+def _fits(task: _Task, changes: list[tuple[int, int]], later: list[tuple[int, int]], until: int, spacing: int) -> bool:
+    """Whether steps end a visit's distance before the next change, and every visit comes while somebody is there."""
+    whole = [*changes, *later]
+    if whole[-1][0] >= task.demand.size:
+        return False
+    clock = _clock(task, whole)
+    apart = not later or clock[later[0][0]] - clock[changes[-1][0]] >= spacing
+    return bool(apart and clock[whole[-1][0]] <= until)
 
 
 # --- from ticks to what people read --------------------------------------------------------------------------------
 
 
-def _schedule(task: _Task, changes: list[tuple[int, int]], *, late: int, early: int) -> HandSchedule:
-    count = task.demand.size
-    index = np.empty(count, dtype=np.int64)
+def _index(task: _Task, changes: list[tuple[int, int]]) -> Ints:
+    """The value in force in each layer, (N,), as an index."""
+    index = np.empty(task.demand.size, dtype=np.int64)
     for layer, value in changes:
         index[layer:] = value
-    clock = task.starts + np.concatenate(([0], np.cumsum(task.values[index])))
+    return index
+
+
+def _clock(task: _Task, changes: list[tuple[int, int]]) -> Ints:
+    """When each layer begins, and the end, (N + 1,)."""
+    return np.asarray(task.starts + np.concatenate(([0], np.cumsum(task.values[_index(task, changes)]))))
+
+
+def _schedule(task: _Task, changes: list[tuple[int, int]], *, late: int, early: int) -> HandSchedule:
+    count = task.demand.size
+    index, clock = _index(task, changes), _clock(task, changes)
     total, rest = int(clock[-1]), int(task.starts[-1])
     obeyed = rest + int(task.values[task.demand].sum())
     alone = int(task.values[-1])

@@ -23,7 +23,15 @@ from vatwright.evidence.proportion import (
 from vatwright.evidence.score import Ratio, brier, calibration_slope, chance_classes, ratio_of
 from vatwright.evidence.tempering import Tempered, temper
 from vatwright.planning.demand.exposure import BLUR_M
-from vatwright.planning.demand.unknowns import HANDS_SPREAD, RUN_SCATTER, TIME_SPREAD, WEAR, more_scatter
+from vatwright.planning.demand.unknowns import (
+    FIT_SPREAD,
+    HANDS_SPREAD,
+    MARGINS,
+    RUN_SCATTER,
+    TIME_SPREAD,
+    WEAR,
+    more_scatter,
+)
 from vatwright.planning.learn.run_evidence import (
     SCATTER,
     WEAR_OF_FILMS,
@@ -376,7 +384,12 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
     found.append(("growth of the peel energy with 1,000 layers", "", "percent", _log_wear(z, learned)))
     found.append(("scatter between runs", "", "percent", np.log(RUN_SCATTER * more_scatter(z[SCATTER]))))
     for name in last_machine:
-        found.append(("margins against the model", name, "", HANDS_SPREAD * z[Unknown("hands", name)]))
+        hands = HANDS_SPREAD * z[Unknown("hands", name)]
+        found.append(("margins against the model", name, "", hands))
+        found += [
+            (f"{m} margin against the model", name, "", hands + FIT_SPREAD * z[Unknown(f"{m} fit", name)])
+            for m in MARGINS
+        ]
         found.append(("time against the model", name, "", TIME_SPREAD * z[Unknown("time", name)]))
         if (blur := z.get(Unknown("blur", name))) is not None:
             found.append(("blur of an edge", name, "um", np.log(BLUR_M.value) + BLUR_M.spread * blur))

@@ -24,7 +24,9 @@ from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
 from vatwright.planning.demand.unknowns import (
     FILM_LAYERS,
+    FIT_SPREAD,
     HANDS_SPREAD,
+    MARGINS,
     TIME_SPREAD,
     WEAR,
     Side,
@@ -50,6 +52,10 @@ if TYPE_CHECKING:
 OUTSIDE = 0.04
 """Share of runs whose end has a cause that no margin here describes, half of them failing and half holding against the
 odds [-]; engineering estimate, no source."""
+
+ALIKE = 0.2
+"""Share of the failures from outside that look like one that a margin describes: who sees a base that let go sees more than
+that a run failed [-]; engineering estimate, no source."""
 
 TIME_SCATTER = 0.01
 """How much the time of like runs differs (log) [-]; engineering estimate, no source."""
@@ -191,7 +197,8 @@ class Witness:
         machine = self.run.job.target.name
         read = {r.quantity for r in self.run.outcome.readings}
         blur = (Unknown("blur", machine),) if read.intersection(DETAILS) else ()
-        always = (SCATTER, Unknown("hands", machine), Unknown("time", machine))
+        fits = tuple(Unknown(f"{margin} fit", machine) for margin in MARGINS)
+        always = (SCATTER, Unknown("hands", machine), *fits, Unknown("time", machine))
         films = (WEAR_OF_FILMS, SLACK_OF_FILMS, *self._ages) if self._other_film else ()
         return (*always, *blur, *films)
 
@@ -241,8 +248,15 @@ class Witness:
 
     def chances(self, outlook: Expected, z: dict[Unknown, Floats]) -> dict[str, Floats]:
         """Return by name the chance in every world that a margin holds in one run."""
-        hands, scatter = HANDS_SPREAD * z[Unknown("hands", self.run.job.target.name)], self.scatter(z)
-        return {n: ndtr((getattr(outlook, n) + hands) / scatter) for n in ("base", "body", "release")}
+        scatter = self.scatter(z)
+        return {n: ndtr((getattr(outlook, n) + self.better(n, z)) / scatter) for n in MARGINS}
+
+    def better(self, margin: str, z: dict[Unknown, Floats]) -> Floats:
+        """Return the log of the factor by which base, body or release is better than described, (S,) [-]."""
+        machine = self.run.job.target.name
+        return np.asarray(
+            HANDS_SPREAD * z[Unknown("hands", machine)] + FIT_SPREAD * z[Unknown(f"{margin} fit", machine)]
+        )
 
     def holds(self, outlook: Expected, z: dict[Unknown, Floats]) -> Floats:
         """Return the chance in every world that the run holds, causes outside the model included, (S,)."""
@@ -264,7 +278,7 @@ class Witness:
         short = {MARGIN_OF[k] for k in kinds if k in MARGIN_OF}
         seen = np.ones(len(outlook.base))
         for name in short:
-            seen = seen * _mixed(1.0 - chances[name])
+            seen = seen * (ALIKE * OUTSIDE / 2.0 + (1.0 - OUTSIDE) * (1.0 - chances[name]))
             for earlier in BEFORE[name]:
                 seen = seen if earlier in short else seen * _mixed(chances[earlier])
         if not short and outcome.held:

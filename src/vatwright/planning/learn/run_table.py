@@ -274,6 +274,11 @@ class RunTable:
             overcure_m=overcure_m,
         )
 
+    def covers(self, side: Side) -> bool:
+        """Return whether all these worlds lie on its grid: beyond it thickness counts as at its edge."""
+        places = (_places(evolve(self.run, side=side)) - self.start) / self.step
+        return bool((places >= 0.0).all() and (places <= np.array(self.rows.shape[1:]) - 1.0).all())
+
     @property
     def grid(self) -> Grid:
         """What took long to work out."""

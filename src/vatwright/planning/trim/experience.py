@@ -97,7 +97,8 @@ def experienced(bench: Trimming, tried: Sequence[TriedRun]) -> tuple[Trimming, E
     )  # fmt: skip
     whole = plan if plan is bench.today else bench.whole(plan)
     failed_last = bool(here) and not here[-1].held
-    return evolve(bench, today=evolve(whole, doubt=told.doubt), after_failure=failed_last), told
+    stuck = any(limit.name.endswith(RISE) for limit in limits)
+    return evolve(bench, today=evolve(whole, doubt=told.doubt), after_failure=failed_last, peel_faster=not stuck), told
 
 
 def doubt_of(here: Sequence[TriedRun], confidence: float) -> float:

@@ -157,7 +157,7 @@ def _rises(case: Case, chosen: Advised) -> tuple[Lever, ...]:
     found = []
     for phase in PHASES:
         release_m = release_lift_m(run.film(phase).tan_angle, reach_m(case.target_study))
-        wanted_m = release_m * np.exp(case.worlds.target.least_margin(case.job.confidence))
+        wanted_m = release_m * np.exp(case.worlds.target.least_margin(case.job.confidence, "release"))
         need = float(np.median(release_m))
         floor = covering(wanted_m, max(chosen.share["release"], case.job.confidence))
         names = _stages(case, phase)
@@ -178,6 +178,7 @@ def _stages(case: Case, phase: str) -> tuple[str, ...]:
     return (*own, *(f"base.{stage}" for stage in STAGES)) if Obeys.SHARED in obeys else own
 
 
-def resin_returns(case: Case, settings: Settings) -> bool:
-    """Return whether the refill that is set is enough, in the middle of the range, for the rises that are set."""
-    return all(float(np.median(refill_needed_s(case, settings, p))) <= settings.value(f"{p}.refill_s") for p in PHASES)
+def resin_short_s(case: Case, settings: Settings) -> float:
+    """Return by how much the refills that are set are less, in the middle of the range, than the rises set ask for [s]."""
+    lacking = [float(np.median(refill_needed_s(case, settings, p))) - settings.value(f"{p}.refill_s") for p in PHASES]
+    return max(0.0, *lacking)

@@ -14,17 +14,21 @@ import numpy as np
 from attrs import evolve, field, frozen
 from numpy.typing import NDArray
 
-from vatwright.planning.carry.advise import Advised
+from vatwright.planning.carry.advise import PHASES, Advised, set_within_rules
 from vatwright.planning.carry.carry import PlateCounts, outlook_of, reach_m, success_of
 from vatwright.planning.carry.first_layer import base_chance
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, covering_layers
+from vatwright.planning.demand.holding import holds_on
+from vatwright.planning.demand.lift import release_margin
 from vatwright.planning.demand.outcome import margins
+from vatwright.planning.demand.peel_speed import given_speeds
 from vatwright.planning.demand.settle import Run, demand_s, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import hand_plan, hands_can_help
 from vatwright.planning.trial.next_reading import steps_of
-from vatwright.planning.trim.levers import Lever, levers, resin_returns
+from vatwright.planning.trim.levers import Lever, levers, resin_short_s
 from vatwright.planning.trim.portions import layers_that_wait, plates_time_s, portions
+from vatwright.records.machine import Obeys
 from vatwright.records.plan import Outlook, Trade
 from vatwright.records.process import SETTING_NAMES, Settings
 from vatwright.records.taken import Taken, Trimmed, WhyNot
@@ -54,6 +58,12 @@ DEPTHS = (0.1, 0.2, 0.35, 0.55, 0.8)
 
 BELOW = 0.8
 
+PEEL = "peel_speed_mm_s"
+
+PEEL_STEP = 1.25
+"""By what factor the body rises faster in its slow stage from one run to the next, at most [-]: the angle at which the film
+lets go grows by a thirtieth, a third of what runs scatter by; engineering estimate, no source."""
+
 
 @frozen(kw_only=True, eq=False)
 class Trimming:
@@ -73,6 +83,8 @@ class Trimming:
         What each layer gets at least [s]: it failed with less.
     after_failure : bool
         Whether the last run of this job failed: the next one is to hold, not to save.
+    peel_faster : bool
+        Whether the body may rise faster in its slow stage: not where it is held, nor where a film did not let go.
     """
 
     case: Case
@@ -81,7 +93,14 @@ class Trimming:
     least: Mapping[str, float] = field(factory=dict)
     floor_s: Floats | None = None
     after_failure: bool = False
+    peel_faster: bool = True
     _base_chance_today: float = field(init=False)
+
+    _resin_short_today_s: float = field(init=False)
+
+    @_resin_short_today_s.default
+    def _short_today(self) -> float:
+        return resin_short_s(self.case, self.today.settings)
 
     @_base_chance_today.default
     def _base_place_by_place(self) -> float:
@@ -136,7 +155,7 @@ class Trimming:
         return (
             plan.chance >= max(self.case.job.confidence, min(SAFE, self.today.chance))
             and self._outlook(plan) in {Outlook.HOLDS, self._outlook(self.today)}
-            and resin_returns(self.case, plan.settings)
+            and resin_short_s(self.case, plan.settings) <= self._resin_short_today_s
             and self._base_holds(plan)
         )
 
@@ -179,8 +198,37 @@ class Trimming:
             values = dict.fromkeys(_least(lever, step * part / TRIES) for part in range(TRIES, 0, -1))
             options = [self.less(best, lever, value) for value in values]
             best = max((best, *filter(self.holds, options)), key=self.worth_s)
+        best = max((best, *filter(self._peels, self.faster(best))), key=self.worth_s)
         laid = best if best is self.today else self.tried(best.wanted)
         return laid if self.holds(laid) and self.time_s(laid) < now_s else self.today
+
+    def faster(self, plan: Advised) -> tuple[Advised, ...]:
+        """Return plans whose body rises faster in its slow stage, by parts of a step; none where it may not."""
+        names = _peel_names(self.case)
+        if not self.peel_faster or not names:
+            return ()
+        found = []
+        for part in range(TRIES, 0, -1):
+            settings, wanted = plan.settings, plan.wanted
+            for name in names:
+                speed = self.today.settings.value(name) * PEEL_STEP ** (part / TRIES)
+                settings = set_within_rules(self.case, settings, name, speed)
+                wanted = wanted.with_value(name, settings.value(name))
+            release = release_margin(self.case.target_run(settings), reach_m(self.case.target_study))
+            outcome = evolve(plan.outcome, release=release)
+            found.append(evolve(plan, settings=settings, wanted=wanted, outcome=outcome))
+        return tuple(found)
+
+    def _peels(self, plan: Advised) -> bool:
+        """Whether a plan that rises faster holds, release is not what it fails by, and the pieces hold on as often as today."""
+        chances = {name: float(c.mean()) for name, c in plan.outcome.chances().items()}
+        if min(chances, key=lambda name: chances[name]) == "release" or not self.holds(plan):
+            return False
+        return self._held_on(plan) >= min(SAFE, self._held_on(self.today))
+
+    def _held_on(self, plan: Advised) -> float:
+        speeds = {phase: getattr(plan.settings, phase).peel_speed_m_s for phase in PHASES}
+        return holds_on(self.case, given_speeds(self.case, speeds))
 
     def saves_s(self, lever: Lever) -> float:
         """Return about how much time a step of one wait or rise saves [s]."""
@@ -198,6 +246,14 @@ class Trimming:
             least = min(BELOW * lever.need, lever.now)
             wanted = _with(wanted, lever, self.case, lever.now - share * (lever.now - least))
         return self.tried(wanted)
+
+
+def _peel_names(case: Case) -> tuple[str, ...]:
+    """The settings of the body's slow stage; with it goes the base's that the controller does not tell apart."""
+    obeys = case.job.target.controller.rule(f"body.{PEEL}").obeys
+    if obeys is Obeys.NO:
+        return ()
+    return (f"body.{PEEL}", f"base.{PEEL}") if obeys is Obeys.SHARED else (f"body.{PEEL}",)
 
 
 def _with(settings: Settings, lever: Lever, case: Case, value: float) -> Settings:
@@ -231,9 +287,11 @@ def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = 
         as often as asked and as `SAFE`.  What it saves is weighed against the runs that fail more often.
     """
     case, today, plates, held = bench.case, bench.today, bench.plates, tuple(hold)
+    if f"body.{PEEL}" in held:
+        bench = evolve(bench, peel_faster=False)
     found = bench.levers()
     free = tuple(lever for lever in found if not lever.held_by(held) and bench.saves_s(lever) >= LEAST_S)
-    held_all = not any(not lever.held_by(held) for lever in found)
+    held_all = all(lever.held_by(held) for lever in found)
     plan, end, why_not = _searched(bench, free, held_all=held_all)
     nxt = None if why_not else _next_run(bench, free, plan, end)
     return TrimSheet(
@@ -278,12 +336,10 @@ def _searched(bench: Trimming, free: Sequence[Lever], *, held_all: bool) -> tupl
         return today, today, WhyNot.FAILED
     if held_all:
         return today, today, WhyNot.HELD
-    if not free:
-        return today, today, WhyNot.SMALL
     plan = bench.lessened(free)
     if plan is not today and bench.worth_s(plan) >= VISIT_S:
         return plan, bench.lessened(free, whole=True), None
-    small = sum(bench.saves_s(lever) for lever in free) < VISIT_S
+    small = not free or sum(bench.saves_s(lever) for lever in free) < VISIT_S
     return today, today, WhyNot.SMALL if small else WhyNot.CHANCE
 
 
@@ -295,7 +351,7 @@ def _next_run(bench: Trimming, free: Sequence[Lever], plan: Advised, end: Advise
         hand=plan.hand,
         to_s=bench.time_s(plan),
         success=success_of(plan.outcome, plan.doubt),
-        runs_left=max(_runs(lever, last.wanted) for lever in free),
+        runs_left=max((_runs(lever, last.wanted) for lever in free), default=1),
         end_s=bench.time_s(last),
     )
 

@@ -435,7 +435,7 @@ def _asked(carry: Carry, form: FormData) -> CarryAsked:
 
 def _untouched(job: JobAsked | None) -> dict[str, object]:
     """Return what a job says that no field of the pages asks."""
-    keys = ("late_min", "early_min", "tolerance_percent")
+    keys = ("late_min", "early_min", "faint_steps", "tolerance_percent")
     return {k: getattr(job, k) for k in keys} if job else {}
 
 
