@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,7 @@ def write_pages(app: Any) -> None:
             lines += [f"{name}", "-" * len(name), "", f".. automodule:: {module}", "   :members:", ""]
         (out / f"{room}.rst").write_text("\n".join(lines), encoding="utf-8")
     (out / "sources.md").write_text(sources_page(), encoding="utf-8")
+    (out / "published.md").write_text(published_page(), encoding="utf-8")
 
 
 def sources_page() -> str:
@@ -41,10 +43,45 @@ def sources_page() -> str:
         "from them is checked by other means in the tests wherever that is possible."
     )
     lines = ["# Sources", "", f"Every coefficient, formula and check names one of these. {told}", ""]
-    for source in sorted(all_sources(), key=lambda s: s.key):
+    lines += ["| key | at hand | what it is | source |", "| --- | --- | --- | --- |"]
+    for source in all_sources():
         link = f" <{source.link}>" if source.link else ""
-        lines += [f"`{source.key}`", f": {source.citation} *({source.kind})*{link} {source.note}".rstrip(), ""]
-    return "\n".join(lines)
+        note = "" if source.note.rstrip(".").lower() == "not at hand" else f" {source.note}"
+        lines.append(f"| `{source.key}` | {_yes(source.at_hand)} | {source.kind} | {source.citation}{link}{note} |")
+    return "\n".join([*lines, ""])
+
+
+PUBLISHED = """# Checks against published values
+
+What others print, or a general-purpose library gives, beside what comes out here; `tests/published/checks.py` holds every
+row to what is allowed, and this page is made from it. *At hand* is whether the source of the formula was opened here. Many more
+checks, by closed forms, limits and other libraries, stand in the tests themselves.
+
+| quantity | theirs | from | ours | off by | allowed | formula | at hand |
+| --- | --- | --- | --- | --- | --- | --- | --- |
+"""
+
+
+def published_page() -> str:
+    """Return the table of published checks as Markdown."""
+    sys.path.insert(0, str(Path(__file__).parents[2]))
+    checks = importlib.import_module("tests.published.checks").checks()
+    return PUBLISHED + "".join(_published(check) for check in checks)
+
+
+def _published(check: Any) -> str:
+    from vatwright.sources import source
+
+    ours = check.ours()
+    cells = (
+        check.quantity, f"{check.theirs:.7g}", check.read, f"{ours:.7g}", f"{abs(ours - check.theirs):.1g}",
+        f"{check.allowed:.2g}", f"`{check.source}`", _yes(source(check.source).at_hand),
+    )  # fmt: skip
+    return f"| {' | '.join(cells)} |\n"
+
+
+def _yes(at_hand: bool) -> str:
+    return "yes" if at_hand else "no"
 
 
 def setup(app: Any) -> dict[str, Any]:

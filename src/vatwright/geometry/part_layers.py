@@ -19,8 +19,10 @@ from vatwright.geometry.mesh import Mesh, apart_in_plan, inspect, mend, taken_sh
 from vatwright.geometry.profile import area_profile, first_layer_at, layer_count
 from vatwright.geometry.region_track import PocketEnd, Regions, all_vented, connect, of_layers
 from vatwright.geometry.sections import Sections, loop_measures, outline_points, sections, sections_in_chunks
-from vatwright.geometry.spans import Spans, joined_spans, row_pitch, spans, spans_from_bitmaps
+from vatwright.geometry.spans import Ruling, Spans, joined_spans, row_pitch, spans, spans_from_bitmaps
+from vatwright.geometry.thin_walls import Ties, finer_pitch, leaks, loop_ties
 from vatwright.geometry.tolerance import TOLERANCES
+from vatwright.units import from_si
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -38,6 +40,9 @@ high are within this (a midpoint rule)."""
 
 POINTS_AT_ONCE = 900_000
 """Corners of outlines held at a time [1]: 29 MB; a part with more is cut twice rather than kept whole."""
+
+MOST_RUNS = 20_000_000
+"""No finer rows where they would make more runs than this [1]: half a gigabyte."""
 
 NO_THICKNESS = 1e-9
 """A layer whose area is less than this share of the square of its outline is a sheet, not a solid [-]: rounding leaves that
@@ -285,6 +290,7 @@ class _Piece(NamedTuple):
     fresh: Floats
     pockets: Floats
     graph: IslandGraph
+    leaking: Counts = np.zeros(0, dtype=np.int64)
 
 
 def _kinds(mesh: Mesh, stack: _Stack) -> list[_Kind]:
@@ -383,7 +389,7 @@ def _likeness(mesh: Mesh, members: Counts, stack: _Stack) -> tuple[object, ...]:
 
 def _piece_layers(mesh: Mesh, kind: _Kind, stack: _Stack, step: Step) -> _Piece:
     """Return runs, regions and torsion of one piece, cut in blocks of layers so that memory stays bounded."""
-    ruling = row_pitch(_plan(mesh.bounds_m))._asdict()
+    bounds = _plan(mesh.bounds_m)
     told = _Told(step, kind.first, kind.last)
     where = {"layer_nm": stack.layer_nm, "bottom_m": stack.bottom_m, "layers": kind.last, "begin": kind.first}
 
@@ -396,20 +402,85 @@ def _piece_layers(mesh: Mesh, kind: _Kind, stack: _Stack, step: Step) -> _Piece:
             told(what, done)
 
     # Runs and outlines are the bulk of a study's memory: each is let go before the next is made.
-    parts, whole = [], None
-    for cut in cuts("sections"):
-        parts.append(spans(cut.points_m, cut.loop_start, cut.layer_start, **ruling))
-        whole = cut if cut.count == kind.last - kind.first else None
+    whole: list[Sections] = []
+
+    def again(what: str) -> Iterable[Sections]:
+        return whole or cuts(what)
+
+    def kept(what: str) -> Iterable[Sections]:
+        for cut in cuts(what):
+            whole[:] = [cut] if cut.count == kind.last - kind.first else []
+            yield cut
+            del cut
+
+    ruled = _ruled(kept("sections"), row_pitch(bounds), stack.layer_nm)
+    told("regions", kind.first)
+    ruled, leaking = _fine_enough(ruled, again, bounds, kind.first, stack.layer_nm)
+    torsion = []
+    for cut in again("torsion"):
+        torsion.append(_block_torsion(cut, ruled.runs, ruled.regions, kind.first, told))
         del cut
+    found = _found(kind, ruled.runs, ruled.regions, np.concatenate(torsion, axis=1))
+    return found._replace(leaking=leaking + kind.first)
+
+
+class _Ruled(NamedTuple):
+    """A piece as rows of runs: the runs, what the outlines tie together, and the regions that come of both."""
+
+    runs: Spans
+    ties: Ties
+    regions: Regions
+
+
+def _ruled(cuts: Iterable[Sections], ruling: Ruling, layer_nm: int) -> _Ruled:
+    parts, tied = [], []
+    runs_before = layers_before = 0
+    for cut in cuts:
+        outlines = (cut.points_m, cut.loop_start, cut.layer_start)
+        part = spans(*outlines, **ruling._asdict())
+        ties = loop_ties(part, *outlines)
+        tied.append(Ties(ties.runs + runs_before, ties.layer + layers_before, ties.wall_m))
+        parts.append(part)
+        runs_before += len(part.row)
+        layers_before += part.layers
+        del cut, outlines
     runs = joined_spans(parts)
     del parts
-    told("regions", kind.first)
-    regions = connect(runs, thickness_m=stack.layer_nm / NM_PER_M)
-    torsion = []
-    for cut in cuts("torsion") if whole is None else [whole]:
-        torsion.append(_block_torsion(cut, runs, regions, kind.first, told))
+    ties = Ties(*(np.concatenate(of) for of in zip(*tied, strict=True)))
+    return _Ruled(runs, ties, connect(runs, thickness_m=layer_nm / NM_PER_M, ties=ties.runs))
+
+
+def _fine_enough(
+    ruled: _Ruled,
+    again: Callable[[str], Iterable[Sections]],
+    bounds: tuple[float, float, float, float],
+    first: int,
+    layer_nm: int,
+) -> tuple[_Ruled, Counts]:
+    """Return a piece on rows fine enough for the walls around its hollows, and the layers where no rows are."""
+    leaking = _leaking(ruled, again, first)
+    if not len(leaking):
+        return ruled, leaking
+    pitch_m = finer_pitch(ruled.ties, leaking, ruled.runs.pitch_m)
+    ruling = row_pitch(bounds, finest_m=pitch_m)
+    if len(ruled.runs.row) * ruled.runs.pitch_m / ruling.pitch_m > MOST_RUNS or ruling.pitch_m >= ruled.runs.pitch_m:
+        return ruled, leaking
+    ruled = _ruled(again("regions"), ruling, layer_nm)
+    return ruled, _leaking(ruled, again, first)
+
+
+def _leaking(ruled: _Ruled, again: Callable[[str], Iterable[Sections]], first: int) -> Counts:
+    if not len(ruled.ties.layer):
+        return np.zeros(0, dtype=np.int64)
+    found = []
+    for cut in again("regions"):
+        begin = cut.first - first
+        regions, runs = ruled.regions, ruled.runs
+        if begin > 0 or cut.count < runs.layers:
+            regions, runs = of_layers(regions, runs, begin, begin + cut.count)
+        found.append(leaks(runs, regions, cut.points_m, cut.loop_start, cut.layer_start) + begin)
         del cut
-    return _found(kind, runs, regions, np.concatenate(torsion, axis=1))
+    return np.concatenate(found)
 
 
 def _found(kind: _Kind, runs: Spans, regions: Regions, torsion_m4: Floats) -> _Piece:
@@ -510,7 +581,9 @@ def _joined(
         base_loops_m=base,
         outline_loops_m=base + widest,
         closed=closed,
-        warnings=notes + _told(doubtful, open_layers, overlap_m3, union, stack.layer_nm),
+        warnings=notes
+        + _told(doubtful, open_layers, overlap_m3, union, stack.layer_nm)
+        + _thin(pieces, stack.layer_nm),
     )
 
 
@@ -571,10 +644,12 @@ def layers_of_outlines(stacks: Sequence[OutlineStack], *, layer_nm: int, step: S
     kind = _Kind(np.ones(1, dtype=bool), 0, count, ((0.0, 0.0),), (0,))
     told = _Told(step, 0, count)
     told("regions", 0)
-    runs = spans(cut.points_m, cut.loop_start, cut.layer_start, **row_pitch((*low, *high))._asdict())
-    regions = connect(runs, thickness_m=layer_nm / NM_PER_M)
+    bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    ruled = _ruled([cut], row_pitch(bounds), layer_nm)
+    (runs, _, regions), leaking = _fine_enough(ruled, lambda _: [cut], bounds, 0, layer_nm)
+    found = _found(kind, runs, regions, _block_torsion(cut, runs, regions, 0, told))
     return _joined(
-        [_found(kind, runs, regions, _block_torsion(cut, runs, regions, 0, told))],
+        [found._replace(leaking=leaking)],
         _Stack(layer_nm=layer_nm, bottom_m=bottom_m, layers=count),
         bounds_m=np.array([[*low, bottom_m], [*high, top_m]]),
         area=area,
@@ -725,12 +800,11 @@ def _edge_length(mask: NDArray[np.bool_]) -> float:
 
 def _told(doubtful: Counts, open_layers: Counts, overlap_m3: float, area: Floats, layer_nm: int) -> tuple[str, ...]:
     told = []
-    mm = layer_nm / 1_000_000
     if len(open_layers):
-        first, last = int(open_layers[0]), int(open_layers[-1])
+        where = _between(int(open_layers[0]), int(open_layers[-1]), layer_nm).replace("layers ", "")
         told.append(
-            f"the mesh is open in {len(open_layers)} layers between {first + 1} and {last + 1} ({first * mm:.1f} to "
-            f"{(last + 1) * mm:.1f} mm): each gap is closed by a straight line there, so these areas are estimates"
+            f"the mesh is open in {len(open_layers)} layers {where}: each gap is closed by a straight line there, so these "
+            "areas are estimates"
         )
     if len(doubtful):
         told.append(f"the mesh is inside out in {len(doubtful)} layers from layer {int(doubtful[0]) + 1}")
@@ -738,3 +812,19 @@ def _told(doubtful: Counts, open_layers: Counts, overlap_m3: float, area: Floats
     if overlap_m3 > OVERLAP_TOLD * volume:
         told.append(f"shells overlap by {overlap_m3 * 1e9:.0f} mm3; it is counted once")
     return tuple(told)
+
+
+def _thin(pieces: Sequence[_Piece], layer_nm: int) -> tuple[str, ...]:
+    """Return what is said of hollows whose walls no rows could follow."""
+    leaking = np.concatenate([piece.leaking for piece in pieces])
+    if not len(leaking):
+        return ()
+    pitch_m = max(piece.runs.pitch_m for piece in pieces if len(piece.leaking))
+    where = _between(int(leaking.min()), int(leaking.max()), layer_nm)
+    told = f"walls thinner than {from_si(pitch_m, 'mm'):.2g} mm lie around a hollow {where}: it is taken as open there, so "
+    return (told + "squeeze and suction come out too low",)
+
+
+def _between(first: int, last: int, layer_nm: int) -> str:
+    mm = layer_nm / 1_000_000
+    return f"between layers {first + 1} and {last + 1} ({first * mm:.1f} to {(last + 1) * mm:.1f} mm)"

@@ -144,7 +144,9 @@ class Regions:
         )
 
 
-def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool = True) -> Regions:
+def connect(
+    spans: Spans, *, thickness_m: float | Floats, platform_closes: bool = True, ties: Ints | None = None
+) -> Regions:
     """Return the islands and holes of every layer, their links from layer to layer, and the sealed pockets.
 
     Two runs of neighbouring rows belong to one island where they touch (8-connected on a bitmap); two gaps belong to
@@ -159,6 +161,8 @@ def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool 
         Thickness of the layers [m], for the pockets' volumes.
     platform_closes : bool
         Whether the platform closes holes that reach layer 0; false for a platform with a hole there.
+    ties : (K, 2) int64 array, optional
+        Runs known to belong to one island though they touch in no row, see :mod:`vatwright.geometry.thin_walls`.
 
     Returns
     -------
@@ -199,7 +203,8 @@ def connect(spans: Spans, *, thickness_m: float | Floats, platform_closes: bool 
     thick = np.ascontiguousarray(np.broadcast_to(thickness, (layers,)))
     runs = (spans.layer_start, spans.row, spans.x0_m, spans.x1_m)
     load = np.diff(spans.layer_start)
-    inside = in_blocks(load, lambda a, b: _label_between(spans, a, b))
+    tied = np.zeros((0, 2), np.int64) if ties is None else np.ascontiguousarray(ties, dtype=np.int64)
+    inside = in_blocks(load, lambda a, b: _label_between(spans, tied, a, b))
     island_start, hole_start = _starts([p[1] for p in inside]), _starts([p[3] for p in inside])
     firsts = np.cumsum([(0, 0), *((p[1][-1], p[3][-1]) for p in inside)], axis=0)
     island_of_run, hole_after_run = (np.concatenate([p[k] for p in inside]) for k in (0, 2))
@@ -243,11 +248,14 @@ def _starts(parts: Sequence[Ints]) -> Ints:
     return np.concatenate(([0], np.cumsum(np.concatenate([np.diff(p) for p in parts]))))
 
 
-def _label_between(spans: Spans, first: int, last: int) -> tuple[Rows, Ints, Rows, Ints, Floats, Floats, Ints]:
+def _label_between(
+    spans: Spans, ties: Ints, first: int, last: int
+) -> tuple[Rows, Ints, Rows, Ints, Floats, Floats, Ints]:
     """Return what :func:`_label` and :func:`_measure` tell of some layers, numbered from their first."""
     a, b = spans.layer_start[first], spans.layer_start[last]
     runs = (spans.layer_start[first : last + 1] - a, spans.row[a:b], spans.x0_m[a:b], spans.x1_m[a:b])
-    island, island_start, hole, hole_start = _label(*runs)
+    own = ties[(ties[:, 0] >= a) & (ties[:, 0] < b)] - a
+    island, island_start, hole, hole_start = _label(*runs, own)
     counts = int(island_start[-1]), int(hole_start[-1])
     measures = _measure(*runs, island, hole, *counts, spans.pitch_m, spans.origin_m[1])
     return island.astype(np.int32), island_start, hole.astype(np.int32), hole_start, *measures
@@ -385,7 +393,7 @@ def _join_gaps(x0: Floats, x1: Floats, a: int, b: int, c: int, d: int, parent: I
 
 
 @kernel
-def _label(layer_start: Ints, row: Rows, x0: Floats, x1: Floats) -> tuple[Ints, Ints, Ints, Ints]:
+def _label(layer_start: Ints, row: Rows, x0: Floats, x1: Floats, ties: Ints) -> tuple[Ints, Ints, Ints, Ints]:
     """Return island of each run, islands' layer starts, hole after each run (-1: open), holes' layer starts."""
     runs = row.size
     layers = layer_start.size - 1
@@ -395,6 +403,8 @@ def _label(layer_start: Ints, row: Rows, x0: Floats, x1: Floats) -> tuple[Ints, 
     hole_start = np.zeros(layers + 1, np.int64)
     hole = np.full(runs, -1)
     outside = runs
+    for k in range(ties.shape[0]):
+        _unite(parent, ties[k, 0], ties[k, 1])
     for n in range(layers):
         last = layer_start[n + 1]
         before, a = layer_start[n], layer_start[n]

@@ -37,6 +37,7 @@ ACROSS = 12.0
 MOST_NODES = 60_000
 """Ceiling on the nodes of one region; beyond it the grid is coarser and the result less exact."""
 
+_MOST_LINES = 100_000.0  # of the grid across a region: a wall as long as a bench, a micrometre thick
 _WEST, _EAST, _SOUTH, _NORTH = 0, 1, 2, 3
 _LEAST_CUT = 1e-6  # of a spacing: nearer than this, a node lies on the edge
 _SOLVED = 1e-6  # the solver stops when a step raises J by less than this part
@@ -206,9 +207,14 @@ def solve_region(edge: Floats, label: Ints, holes: int, across: float, most_node
     area, perimeter = edge_area(edge), edge_perimeter(edge)
     if not area > 0.0:
         return 0.0
-    spacing = max(2.0 * area / perimeter / across, np.sqrt(area / most_nodes))
+    spacing = max(2.0 * area / perimeter / across, np.sqrt(area / most_nodes), _extent(edge) / _MOST_LINES)
     scaled, columns, rows = _on_grid(edge, spacing)
     along_x = _line_runs(scaled, label, 1, rows)
+    solid = (along_x[1][:, 1] - along_x[1][:, 0]).sum()
+    if solid > 2.0 * most_nodes:  # loops that cross themselves cover more than they enclose by their winding
+        spacing *= np.sqrt(solid / most_nodes)
+        scaled, columns, rows = _on_grid(edge, spacing)
+        along_x = _line_runs(scaled, label, 1, rows)
     along_y = _line_runs(scaled, label, 0, columns)
     beside, cut, row_run, column_run = _nodes(along_x, along_y)
     nodes = cut.shape[0]
@@ -217,10 +223,20 @@ def solve_region(edge: Floats, label: Ints, holes: int, across: float, most_node
     blend = _blend(beside, cut, row_run, column_run, along_x, along_y)
     load, diagonal, walls, wall_weight = _system(beside, cut, blend, along_x, along_y, holes)
     _add_hole_areas(scaled, label, nodes, load)
-    _fill_unseen_holes(nodes, load, diagonal)
+    _let_go(beside, walls, load, diagonal)
     field, value = _minimise(beside, cut, load, diagonal, walls, wall_weight)
     value -= _rule_error(beside, cut, blend, load, field)
     return float(4.0 * spacing**4 * value)
+
+
+@kernel
+def _extent(edge: Floats) -> float:
+    """Return the longer side of the box around directed sides [m]."""
+    longest = 0.0
+    for axis in range(2):
+        low = min(edge[:, axis].min(), edge[:, axis + 2].min())
+        longest = max(longest, max(edge[:, axis].max(), edge[:, axis + 2].max()) - low)
+    return float(longest)
 
 
 @kernel
@@ -486,11 +502,32 @@ def _add_hole_areas(edge: Floats, label: Ints, nodes: int, load: Floats) -> None
 
 
 @kernel
-def _fill_unseen_holes(nodes: int, load: Floats, diagonal: Floats) -> None:
-    """Take a sealed hole that no grid line meets for solid, as the lines across it do: nothing holds its constant."""
-    for k in range(nodes + 1, load.size):
-        if diagonal[k] == 0.0:
-            load[k], diagonal[k] = 0.0, 1.0
+def _root(parent: Ints, k: int) -> int:
+    """Return the first member of the group `k` is in, halving its path."""
+    while parent[k] != k:
+        parent[k] = parent[parent[k]]
+        k = parent[k]
+    return k
+
+
+@kernel
+def _let_go(beside: Indices, walls: Indices, load: Floats, diagonal: Floats) -> None:
+    """Take the load off whatever no grid line joins to the open edge: nothing there holds the field down.
+
+    That is a sealed hole, or a group of them, so small or so thin-walled that the grid hardly meets it; it counts as solid.
+    """
+    nodes = beside.shape[0]
+    parent = np.arange(load.size)
+    for i in range(nodes):
+        for side in range(4):
+            parent[_root(parent, i)] = _root(parent, beside[i, side])
+    for w in range(walls.shape[0]):
+        parent[_root(parent, walls[w, 0])] = _root(parent, walls[w, 1])
+    held = _root(parent, nodes)
+    for k in range(load.size):
+        if _root(parent, k) != held:
+            load[k] = 0.0
+            diagonal[k] = max(diagonal[k], 1.0)
 
 
 @kernel
@@ -602,7 +639,10 @@ def _minimise(
     value = 0.0
     for _ in range(load.size + 50):
         _apply(beside, cut, diagonal, walls, weight, direction, pushed)
-        step = steep / _dot(direction, pushed)
+        against = _dot(direction, pushed)
+        if against <= 0.0:  # nothing is left to gain: no load at all, or rounding
+            break
+        step = steep / against
         for k in range(u.size):
             u[k] += step * direction[k]
             residual[k] -= step * pushed[k]
