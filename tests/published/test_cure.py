@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.integrate import solve_ivp
 
 from vatwright.errors import DomainError, InputError
 from vatwright.physics import cure_depth as cure
@@ -17,13 +18,18 @@ CURVE = {"penetration_m": 150e-6, "critical_j_m2": 80.0}
 @pytest.mark.parametrize(
     ("dose_mj_cm2", "depth_um"), [(8, 0.0), (16, 103.972), (24, 164.792), (40, 241.416), (80, 345.388)]
 )
-def test_jacobs_depth(dose_mj_cm2: float, depth_um: float) -> None:
+def test_depth_at_which_fading_light_falls_to_the_critical_dose(dose_mj_cm2: float, depth_um: float) -> None:
+    """Jacobs 1992 by way of Beer's law, dE/dz = -E / D_p, integrated by scipy to where E = E_c; the numbers by hand."""
     depth = cure.cure_depth(dose_j_m2=10.0 * dose_mj_cm2, **CURVE)
     assert depth * 1e6 == pytest.approx(depth_um, rel=1e-5, abs=1e-9)
+    faded = solve_ivp(
+        lambda _z, dose: -dose / CURVE["penetration_m"], (0.0, depth), [10.0 * dose_mj_cm2], rtol=1e-10, atol=1e-12
+    )
+    assert faded.y[0, -1] == pytest.approx(CURVE["critical_j_m2"], rel=1e-8)
 
 
 @pytest.mark.parametrize(("depth_um", "dose_mj_cm2"), [(50, 11.1649), (75, 13.1898), (100, 15.5819)])
-def test_jacobs_dose(depth_um: float, dose_mj_cm2: float) -> None:
+def test_dose_that_reaches_a_depth_by_hand(depth_um: float, dose_mj_cm2: float) -> None:
     dose = cure.cure_dose(depth_m=depth_um * 1e-6, **CURVE)
     assert dose / 10.0 == pytest.approx(dose_mj_cm2, rel=5e-6)
 

@@ -6,7 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
+from scipy import constants
+from scipy.integrate import quad, solve_ivp
+from scipy.optimize import brentq
 
 from vatwright.errors import DomainError
 from vatwright.physics import cure_depth, drag_out, pool, viscosity
@@ -16,12 +18,14 @@ ROUNDED_R = 8.314
 
 
 @pytest.mark.parametrize(("celsius", "ratio"), [(20, 1.36293), (35, 0.554814), (40, 0.419130)])
-def test_andrade_ratios(celsius: float, ratio: float) -> None:
-    """Ea 45 kJ/mol against 25 C, worked with R = 8.314; the energy is scaled to the exact R."""
+def test_thinning_with_warmth_by_integrating_it(celsius: float, ratio: float) -> None:
+    """Andrade 1930 as d ln(mu)/dT = -Ea/(R T^2), by scipy with its R; Ea 45 kJ/mol from 25 C, numbers by hand, R = 8.314."""
     energy = 45e3 * viscosity.GAS_CONSTANT_J_MOL_K / ROUNDED_R
     state = {"known_pa_s": 0.2, "known_k": 298.15, "activation_j_mol": energy}
     found = viscosity.andrade_viscosity(temperature_k=celsius + 273.15, **state) / 0.2
     assert found == pytest.approx(ratio, rel=5e-6)
+    fallen, _ = quad(lambda kelvin: -energy / (constants.R * kelvin**2), 298.15, celsius + 273.15, epsrel=1e-12)
+    assert math.log(found) == pytest.approx(fallen, rel=1e-8)
 
 
 def test_activation_energy() -> None:
@@ -44,9 +48,12 @@ def test_two_points_are_met_and_order_does_not_matter() -> None:
     ("celsius", "expected"), [(15, 0.404502), (20, 0.280038), (30, 0.146796), (40, 0.084790), (50, 0.052878)]
 )
 def test_vogel_fulcher_tammann(celsius: float, expected: float) -> None:
-    """B 900 K, T0 180 K, 0.2 Pa s at 25 C (derived, printed to six places)."""
+    """d ln(mu)/dT = -B/(T - T0)^2 by scipy's quadrature; B 900 K, T0 180 K, 0.2 Pa s at 25 C, numbers by hand."""
     blend = {"known_pa_s": 0.2, "known_k": 298.15, "b_k": 900.0, "t0_k": 180.0}
-    assert viscosity.vft_viscosity(temperature_k=celsius + 273.15, **blend) == pytest.approx(expected, abs=6e-7)
+    found = viscosity.vft_viscosity(temperature_k=celsius + 273.15, **blend)
+    assert found == pytest.approx(expected, abs=6e-7)
+    fallen, _ = quad(lambda kelvin: -900.0 / (kelvin - 180.0) ** 2, 298.15, celsius + 273.15, epsrel=1e-12)
+    assert math.log(found / 0.2) == pytest.approx(fallen, rel=1e-8)
 
 
 def test_dwell_scales_with_viscosity() -> None:
@@ -63,9 +70,14 @@ def test_densities_give_the_shrinkage() -> None:
 
 
 @pytest.mark.parametrize(("micrometres", "mm_per_hour"), [(10, 2.45166), (1, 0.0245166)])
-def test_stokes_1851(micrometres: float, mm_per_hour: float) -> None:
+def test_sinking_where_drag_carries_the_weight(micrometres: float, mm_per_hour: float) -> None:
+    """Stokes 1851: drag 6 pi mu r U against the buoyant weight of the ball, solved by scipy; the numbers by hand."""
     speed = viscosity.sinking_speed(diameter_m=micrometres * 1e-6, density_difference_kg_m3=2500.0, viscosity_pa_s=0.2)
     assert speed * 3.6e6 == pytest.approx(mm_per_hour, rel=3e-6)
+    r = 0.5e-6 * micrometres
+    weight_n = 4.0 / 3.0 * math.pi * r**3 * 2500.0 * constants.g
+    balanced = brentq(lambda u: 6.0 * math.pi * 0.2 * r * u / weight_n - 1.0, 0.0, 1e-3, xtol=1e-20, rtol=1e-12)
+    assert speed == pytest.approx(balanced, rel=1e-9)
 
 
 def test_crowded_particles_sink_slower() -> None:
