@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import sys
 from pathlib import Path
 
@@ -13,8 +14,11 @@ from babel.messages.pofile import read_po, write_po
 ROOT = Path(__file__).parents[1]
 SOURCE = ROOT / "src" / "vatwright"
 SHELF = SOURCE / "languages"
-CALLS = {"say": None, "to_say": None, "say_many": (2, 3), "to_say_many": (2, 3)}
-FILES = [("**.py", "python"), ("**/templates/**.html", "jinja2")]
+CALLS = {"say": (0,), "to_say": (0,), "say_many": (1, 2), "to_say_many": (1, 2)}
+"""What is called to say something: where among its arguments the texts stand."""
+
+IN_TEMPLATES = {name: tuple(n + 1 for n in places) if len(places) > 1 else None for name, places in CALLS.items()}
+
 HEADER = (
     "# What Vatwright says, in {name}.\n"
     "# Each text stands in English with its translation beneath; what stands in {{braces}} stays as it is."
@@ -24,13 +28,26 @@ HEADER = (
 def gathered() -> Catalog:
     """Return every text that the source says, in the order of its files."""
     found = Catalog(project="Vatwright", charset="utf-8")
-    texts = sorted(
-        extract_from_dir(SOURCE, FILES, keywords=CALLS, options_map={"**.html": {"trimmed": "true"}}),
-        key=lambda t: (t[0], t[1]),
-    )
-    for file, line, message, notes, context in texts:
-        found.add(message, None, [(f"src/vatwright/{file}", line)], auto_comments=notes, context=context)
+    for path in sorted(SOURCE.rglob("*.py")):
+        for line, texts in _said(ast.parse(path.read_text(encoding="utf-8"))):
+            found.add(texts if len(texts) > 1 else texts[0], None, [(str(path.relative_to(ROOT)), line)])
+    shelves = sorted(extract_from_dir(SOURCE, [("**/templates/**.html", "jinja2")], keywords=IN_TEMPLATES))
+    for file, line, texts, _, _ in shelves:
+        found.add(texts, None, [(f"src/vatwright/{file}", line)])
     return found
+
+
+def _said(tree: ast.AST) -> list[tuple[int, tuple[str, ...]]]:
+    """Return the texts of a module, each with its line, wherever they are said: inside of other texts too."""
+    calls = [
+        n for n in ast.walk(tree) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name) and n.func.id in CALLS
+    ]
+    found = []
+    for call in calls:
+        texts = [call.args[n] for n in CALLS[call.func.id] if n < len(call.args)]
+        if texts and all(isinstance(t, ast.Constant) and isinstance(t.value, str) for t in texts):
+            found.append((call.lineno, tuple(t.value for t in texts)))
+    return sorted(found)
 
 
 def brought_up_to_date(path: Path, texts: Catalog) -> None:

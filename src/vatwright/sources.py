@@ -15,6 +15,7 @@ from attrs import field, frozen
 from attrs.validators import in_
 
 from vatwright.errors import InputError
+from vatwright.wording import say, to_say
 
 KINDS = ("mathematics", "published", "standard", "common practice", "from memory", "estimate", "user")
 """What a source can be, from what can be proved to what was only said."""
@@ -64,7 +65,23 @@ class ListedSource:
         return "not at hand" not in self.note.lower()
 
     def __str__(self) -> str:
-        return f"{self.citation} [{self.key}; {self.kind}]{'' if self.at_hand else ' Not at hand: cited without being opened.'}"
+        told = f"{say(self.citation)} [{self.key}; {say(self.kind)}]"
+        return told if self.at_hand else f"{told} {say('Not at hand: cited without being opened.')}"
+
+
+_OURS = (
+    to_say("Engineering estimate of this tool, without a source; replace it with a reading."),
+    to_say("Remembered by the authors as commonly printed; not looked up."),
+    to_say("Common practice at the bench; no source."),
+    to_say("A reading you took."),
+    to_say("A value you gave."),
+)
+"""What stands for a source where there is no work to cite: said in the reader's language, while titles stay as printed."""
+
+_KIND_WORDS = (
+    to_say("published"), to_say("standard"), to_say("mathematics"), to_say("common practice"), to_say("estimate"),
+    to_say("from memory"), to_say("user"),
+)  # fmt: skip
 
 
 @cache

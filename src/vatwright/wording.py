@@ -64,6 +64,13 @@ class _Form(string.Formatter):
         """Return what stands in a place: by its name alone, so that no template reaches inside of anything."""
         return kwargs[field_name], field_name
 
+    def convert_field(self, value: Any, conversion: str | None) -> Any:
+        """Return a value with its first letter large (``!c``) or small (``!l``), else as any format string has it."""
+        if conversion not in {"c", "l"}:
+            return super().convert_field(value, conversion)
+        text = str(value) if self is _FORMS[ENGLISH] else in_words(value)
+        return (text[:1].upper() if conversion == "c" else text[:1].lower()) + text[1:]
+
     def format_field(self, value: Any, format_spec: str) -> str:
         """Return what stands in one place."""
         if isinstance(value, Told) and self is not _FORMS[ENGLISH]:
@@ -88,7 +95,8 @@ def say(template: str, /, **values: Any) -> str:
     Parameters
     ----------
     template : str
-        The English text, a constant wherever this is called, with places such as ``{late}``; or one that was kept by
+        The English text, a constant wherever this is called, with places such as ``{late}`` (``{why!c}`` begins with a large
+        letter, ``{why!l}`` with a small one); or one that was kept by
         :func:`to_say`, which brings what fills them.
     **values
         What stands in the places.  Numbers are written as the reader writes them.
@@ -102,7 +110,7 @@ def say(template: str, /, **values: Any) -> str:
     if isinstance(template, Told):
         values = {**template.places, **values}
         template = template.template
-    found = template if reader == ENGLISH else _text(reader, template)
+    found = template if reader == ENGLISH else _text(reader, template, values.get("n"))
     return _form(reader).vformat(found, (), values) if values else found
 
 
@@ -115,23 +123,24 @@ def say_many(count: int, one: str, many: str, /, **values: Any) -> str:
     ('1 layer', '1,300 layers')
     """
     reader = language.get()
-    found = (one if count == 1 else many) if reader == ENGLISH else _plural(reader, one, many, count)
+    english = one if count == 1 else many
+    found = english if reader == ENGLISH else _text(reader, english, count)
     return _form(reader).vformat(found, (), {"n": as_written(f"{count:,}"), **values})
 
 
-def to_say(template: str, /, **values: Any) -> Told:
+def to_say(template: str, /, **values: Any) -> str:
     """Return a text in English that can be said in another language later: for what is worked out, stored or a constant.
 
     Examples
     --------
     >>> late = to_say("Up to {late:.0f} s late is safe.", late=180.0)
-    >>> late, say(late), late.template
-    ('Up to 180 s late is safe.', 'Up to 180 s late is safe.', 'Up to {late:.0f} s late is safe.')
+    >>> late, say(late)
+    ('Up to 180 s late is safe.', 'Up to 180 s late is safe.')
     """
     return Told(template, values)
 
 
-def to_say_many(count: int, one: str, many: str, /, **values: Any) -> Told:
+def to_say_many(count: int, one: str, many: str, /, **values: Any) -> str:
     """Return a text for one or for many, as :func:`to_say` does: other languages are taken to change where English does.
 
     Examples
@@ -140,6 +149,45 @@ def to_say_many(count: int, one: str, many: str, /, **values: Any) -> Told:
     '2 layers'
     """
     return Told(one if count == 1 else many, {"n": count, **values})
+
+
+def to_join(texts: Iterable[str], between: str = " ") -> str:
+    """Return texts one after the other, each to be said in another language later; empty ones are left out.
+
+    Examples
+    --------
+    >>> to_join(["It is short.", "", "Wait longer."])
+    'It is short. Wait longer.'
+    """
+    found = {f"t{n}": text for n, text in enumerate(t for t in texts if t)}
+    return Told(between.join(f"{{{name}}}" for name in found), found)
+
+
+def as_plain(text: str) -> Any:
+    """Return a text as JSON can hold it: its template and what stands in its places where it was kept by :func:`to_say`.
+
+    Examples
+    --------
+    >>> as_plain(to_say("It takes {n} layers.", n=3)), as_plain("lid.stl")
+    (['It takes {n} layers.', {'n': 3}], 'lid.stl')
+    """
+    if isinstance(text, Told):
+        return [str(text.template), {name: as_plain(value) for name, value in text.places.items()}]
+    return text.item() if hasattr(text, "item") else text
+
+
+def from_plain(plain: Any) -> Any:
+    """Return a text from what :func:`as_plain` made of it.
+
+    Examples
+    --------
+    >>> from_plain(as_plain(to_say("It takes {n} layers.", n=3)))
+    'It takes 3 layers.'
+    """
+    if isinstance(plain, str | int | float):
+        return plain
+    template, values = plain
+    return Told(str(template), {str(name): from_plain(value) for name, value in values.items()})
 
 
 def in_words(text: str) -> str:
@@ -311,21 +359,21 @@ def _catalogue(reader: str) -> Catalog:
 
 
 @cache
-def _forms(reader: str, template: str) -> tuple[str, ...]:
-    """Return a text's translation, its forms where it has several; nothing where it has none."""
-    message = _catalogue(reader).get(template)
-    found = message.string if message is not None and template else ""
-    return tuple(t for t in ((found,) if isinstance(found, str) else found or ()) if t)
+def _texts(reader: str) -> Mapping[str, tuple[str, ...]]:
+    """Return of every text its translation, or the forms of it, by the English for one and for many."""
+    found: dict[str, tuple[str, ...]] = {}
+    for message in _catalogue(reader):
+        forms = (message.string,) if isinstance(message.string, str) else tuple(message.string or ())
+        if message.id and all(forms):
+            found |= dict.fromkeys([message.id] if isinstance(message.id, str) else message.id, forms)
+    return found
 
 
-def _text(reader: str, template: str) -> str:
-    """Return a text's translation; English where it has none."""
-    return next(iter(_forms(reader, template)), template)
-
-
-def _plural(reader: str, one: str, many: str, count: int) -> str:
-    forms, form = _forms(reader, one), _which_form(reader)(count)
-    return forms[form] if form < len(forms) else one if count == 1 else many
+def _text(reader: str, template: str, count: object = None) -> str:
+    """Return a text's translation, in the form that goes with a count; English where it has none."""
+    forms = _texts(reader).get(template, (template,))
+    form = _which_form(reader)(count) if len(forms) > 1 and isinstance(count, int) else 0
+    return forms[form]
 
 
 @cache

@@ -44,12 +44,11 @@ def _bottle(plan: BottlePlan) -> Iterator[str]:
             word=word,
         )
     for name, left, fills in plan.lots:
-        does = "fills" if fills else say("too little to fill")
-        yield say(
-            "{name}: {left} left, {does} the vat for the first plate.",
-            name=one_line(name),
-            left=resin_volume(left),
-            does=does,
+        lot = {"name": one_line(name), "left": resin_volume(left)}
+        yield (
+            say("{name}: {left} left, fills the vat for the first plate.", **lot)
+            if fills
+            else say("{name}: {left} left, too little to fill the vat for the first plate.", **lot)
         )
     if plan.warm_bottle_s is not None and plan.warm_vat_s is not None:
         yield (

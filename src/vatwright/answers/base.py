@@ -129,7 +129,7 @@ def short_lines(first: FirstLayers) -> tuple[str, str]:
 
 def _short_mend(mend: Mend) -> str:
     if mend.kind in {"settle", "exposure"}:
-        return say("{to_value} s of base {kind}", to_value=typed(mend.to_value), kind=mend.kind)
+        return say("{to_value} s of base {kind}", to_value=typed(mend.to_value), kind=say(mend.kind))
     if mend.kind == "warmth":
         return say("resin at {to_value}", to_value=celsius(mend.to_value))
     return (
@@ -155,7 +155,7 @@ def mend_words(mend: Mend) -> str:
         return say(
             "{to_value} s of base {kind} ({from_value} s now)",
             to_value=typed(mend.to_value),
-            kind=mend.kind,
+            kind=say(mend.kind),
             from_value=typed(mend.from_value),
         )
     if mend.kind == "layers":

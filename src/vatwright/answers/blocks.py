@@ -11,6 +11,8 @@ from typing import Any, Literal
 
 from attrs import evolve, field, frozen
 
+from vatwright.wording import in_words
+
 Role = Literal["plain", "verdict", "refusal", "do", "caution", "note"]
 """What a sentence is for: a verdict that says yes, a refusal one that says no, something to do, to beware of, a remark."""
 
@@ -57,7 +59,7 @@ class Column:
     @property
     def label(self) -> str:
         """The head with its unit."""
-        return f"{self.head} [{self.unit}]" if self.unit else self.head
+        return f"{in_words(self.head)} [{self.unit}]" if self.unit else in_words(self.head)
 
 
 @frozen

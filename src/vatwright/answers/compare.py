@@ -283,11 +283,10 @@ def floor_sentence(machine: str, floor: FloorCheck) -> str:
     if floor.upper_bound:
         said += say(" Worked out from its legs: real joints are softer. Push it and read how far it gives.")
     if floor.carries_kg is not None:
-        enough = "carries" if floor.load_kg <= floor.carries_kg else say("does not carry")
-        said += say(
-            " It {enough} {load_kg} kg (it may take {carries_kg} kg).",
-            enough=enough,
-            load_kg=significant(floor.load_kg, 2),
-            carries_kg=significant(floor.carries_kg, 2),
+        load, most = significant(floor.load_kg, 2), significant(floor.carries_kg, 2)
+        said += (
+            say(" It carries {load} kg (it may take {most} kg).", load=load, most=most)
+            if floor.load_kg <= floor.carries_kg
+            else say(" It does not carry {load} kg (it may take {most} kg).", load=load, most=most)
         )
     return said

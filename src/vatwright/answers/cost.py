@@ -70,9 +70,7 @@ def cost_work(sheet: CostSheet) -> str:
     """Return plates, time, hands and chance in a sentence or two."""
     chance = f"{percent(sheet.success.mean)} ({percent_range(sheet.success.low, sheet.success.high)})"
     visits = (
-        say(", {visits} during each run", visits=say_many(sheet.visits, "{n} visit", "{n} visits"))
-        if sheet.visits
-        else ""
+        say_many(sheet.visits, ", {n} visit during each run", ", {n} visits during each run") if sheet.visits else ""
     )
     return say(
         "{plates} on {machine}; a plate holds in {chance} of runs. Failed plates included, "

@@ -28,9 +28,10 @@ def visits_sentence(hand: HandPlan | None) -> str:
     if not hand.visits:
         return say("Nobody needs to come during the run.")
     last = duration(hand.visits[-1].at_s)
-    return say(
-        "{visits} by hand, the last after {last}.",
-        visits=say_many(len(hand.visits), "{n} visit", "{n} visits").capitalize(),
+    return say_many(
+        len(hand.visits),
+        "{n} visit by hand, the last after {last}.",
+        "{n} visits by hand, the last after {last}.",
         last=last,
     )
 

@@ -84,7 +84,9 @@ def learn_answer(sheet: LearnSheet, *, cite: Callable[[str], str]) -> Answer:
 
 
 def _lead(sheet: LearnSheet) -> str:
-    whose = say(" with ").join(x for x in (sheet.machine and f"on {sheet.machine}", sheet.resin) if x)
+    whose = say(" with ").join(
+        x for x in (sheet.machine and say("on {machine}", machine=sheet.machine), sheet.resin) if x
+    )
     head = say(
         "{runs}{whose} learned from; {held} held.",
         runs=say_many(sheet.runs, "{n} run", "{n} runs"),
@@ -123,12 +125,13 @@ def score_words(score: MachineScore) -> list[str]:
     """Return a machine's score as sentences."""
     where = say("on {machine}", machine=score.machine) if score.machine else say("all together")
     counts = "; ".join(
-        f"said {percent(c.said)}, {c.held} of {c.runs} held" + (" (surprising)" if c.surprise < SURPRISING else "")
+        say("said {said}, {held} of {runs} held", said=percent(c.said), held=c.held, runs=c.runs)
+        + (say(" (surprising)") if c.surprise < SURPRISING else "")
         for c in score.classes
     )
     told = [one_line(f"{where}: {counts}.")]
     if 0.0 < score.base_rate < 1.0:
-        better = "better" if score.skill > 0.0 else say("no better")
+        better = say("better") if score.skill > 0.0 else say("no better")
         told.append(
             say(
                 "{where}: Brier score {brier}, {better} than always saying {base_rate} (skill "
@@ -267,7 +270,7 @@ def _worth_showing(scores: Sequence[MachineScore]) -> Sequence[MachineScore]:
 
 
 def _unit(unit: str) -> str:
-    return say("times") if not unit else "deg" if unit == "deg" else unit_label(unit)
+    return say("times") if not unit else say("deg") if unit == say("deg") else unit_label(unit)
 
 
 def _range(values: tuple[float, float, float], unit: str) -> str:

@@ -74,11 +74,11 @@ def _mrad(slope: float) -> str:
 
 def _way(sheet: LevelSheet) -> str:
     survey = sheet.survey
-    where = "film" if survey.on_film else say("bare screen")
+    where = say("the film") if survey.on_film else say("the bare screen")
     way = say(
-        "{readings} readings with {method}, down to the {where}",
+        "{readings} readings with {method}, down to {where}",
         readings=len(survey.readings),
-        method=survey.gauge.method,
+        method=say(str(survey.gauge.method)),
         where=where,
     )
     return f"{way}{say('; judged for {name}', name=one_line(sheet.base.name)) if sheet.base else ''}."
@@ -87,8 +87,16 @@ def _way(sheet: LevelSheet) -> str:
 def _plane_words(sheet: LevelSheet) -> str:
     """Which way the plane rises, how much, and what it leaves."""
     p = sheet.plane
-    right = say("{mrad} to the {tilt_x}", mrad=_mrad(abs(p.tilt_x)), tilt_x="right" if p.tilt_x >= 0.0 else "left")
-    back = say("{mrad} to the {tilt_y}", mrad=_mrad(abs(p.tilt_y)), tilt_y="rear" if p.tilt_y >= 0.0 else "front")
+    right = (
+        say("{mrad} to the right", mrad=_mrad(abs(p.tilt_x)))
+        if p.tilt_x >= 0.0
+        else say("{mrad} to the left", mrad=_mrad(abs(p.tilt_x)))
+    )
+    back = (
+        say("{mrad} to the rear", mrad=_mrad(abs(p.tilt_y)))
+        if p.tilt_y >= 0.0
+        else say("{mrad} to the front", mrad=_mrad(abs(p.tilt_y)))
+    )
     return say(
         "The gap in the middle is {um} ± {um_2} µm; it grows by {right} and {back}. Twist: "
         "{twist}. The plane misses the readings by {um_3} µm (rms).",

@@ -120,11 +120,11 @@ def _lot(lot: Lot) -> str:
 def _station(station: Station) -> str:
     size = " x ".join(map(_mm, (station.width_m, station.depth_m, station.height_m)))
     bath = (
-        f", {fixed(station.bath_m3 * 1e3, 1)} l{say(' of ') + station.solvent if station.solvent else ''}"
+        f", {fixed(station.bath_m3 * 1e3, 1)} l{say(' of {solvent}', solvent=station.solvent) if station.solvent else ''}"
         if station.bath_m3
         else ""
     )
-    return f": {station.kind}, {size} mm{bath}"
+    return f": {say(station.kind)}, {size} mm{bath}"
 
 
 def _price(price: Price) -> str:
@@ -209,7 +209,9 @@ def changes_text(changes: Sequence[Change]) -> str:
 
 def versions_text(versions: Iterable[Version]) -> str:
     """Return every saved version of a recipe, the last one last."""
-    return "\n\n".join(f"# saved {v.saved:%Y-%m-%d %H:%M:%S} UTC\n{v.document.rstrip()}" for v in versions)
+    return "\n\n".join(
+        f"# {say('saved {at} UTC', at=f'{day(v.saved)} {v.saved:%H:%M:%S}')}\n{v.document.rstrip()}" for v in versions
+    )
 
 
 def kept_text(change: Change | None, address: str, *, same: int) -> str:

@@ -275,7 +275,7 @@ def one_reason(sheet: CarrySheet, name: str, *, cite: Callable[[str], str]) -> t
     obeyed = say("Obeyed by the controller: {obeys}.", obeys=row.obeys)
     ranged = how_sure(sheet) if row.span else ""
     cited = tuple(Source(k, one_line(cite(k))) for k in row.sources)
-    return (*said(f"{row.words.capitalize()}: {move}", row.because, obeyed, row.surer, ranged), *cited)
+    return (*said(f"{row.words[:1].upper()}{row.words[1:]}: {move}", row.because, obeyed, row.surer, ranged), *cited)
 
 
 def setting_called(text: str, sheet: CarrySheet) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Table, points, said
+from vatwright.answers.names import capital
 from vatwright.answers.numbers import bench, duration, one_line, percent, quantity, significant, typed
 from vatwright.planning.stand.choose import HOLDS_ON
 from vatwright.wording import say, say_many, to_say
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from vatwright.answers.blocks import Block
     from vatwright.records.stand import StandSheet, Way
 
-RISES = ("rear", "left", "front", "right")
+RISES = (to_say("rear"), to_say("left"), to_say("front"), to_say("right"))
 """Which side goes up in a tilt about a line at 0, 90, 180 and 270 degrees, as the person in front of the machine sees it."""
 
 SAME = 0.1
@@ -112,7 +113,7 @@ def how_words(way: Way) -> str:
         "tilt it {tilt_deg} degrees about {axis}, {side} side up", tilt_deg=typed(way.tilt_deg), axis=axis, side=side
     )
     if turn == 0.0:
-        return f"T{tilt[1:]}"
+        return capital(tilt)
     sense = say("clockwise") if turn > 0.0 else say("counter-clockwise")
     return say(
         "Turn it {turned} degrees {sense}, seen from above, then {tilt}", turned=_turned(turn), sense=sense, tilt=tilt
@@ -163,15 +164,15 @@ def _changes(drawn: Way, way: Way) -> Iterator[str]:
         yield say("body settle {seconds} → {seconds_2}", seconds=_seconds(drawn), seconds_2=_seconds(way))
     yield f"{_time(drawn)} → {_time(way)}"
     if gone := drawn.pockets - way.pockets:
-        drains = "drains" if abs(gone) == 1 else "drain"
         yield (
-            f"{say_many(gone, '{n} sealed pocket', '{n} sealed pockets')} {drains}"
+            say_many(gone, "{n} sealed pocket drains", "{n} sealed pockets drain")
             if gone > 0
-            else say("{gone} more", gone=say_many(-gone, "{n} sealed pocket", "{n} sealed pockets"))
+            else say_many(-gone, "{n} sealed pocket more", "{n} sealed pockets more")
         )
     if _differ(drawn.pull_n, way.pull_n):
         yield say("pull {newton} → {newton_2}", newton=_newton(drawn), newton_2=_newton(way))
-    yield f"{_mm(abs(way.height_m - drawn.height_m))} {'taller' if way.height_m > drawn.height_m else 'lower'}"
+    by = _mm(abs(way.height_m - drawn.height_m))
+    yield say("{by} taller", by=by) if way.height_m > drawn.height_m else say("{by} lower", by=by)
     if _differ(drawn.supports_m2, way.supports_m2):
         yield say("supports {mm2} → {mm2_2}", mm2=_mm2(drawn), mm2_2=_mm2(way))
     if way.pieces != drawn.pieces:

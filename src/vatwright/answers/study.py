@@ -77,7 +77,13 @@ def _fresh(study: Study) -> str:
     if not study.fresh:
         return say("No island starts in the resin.")
     named = "; ".join(
-        f"layer {f.layer} at x {bench(f.x_m, 'mm'):.0f}, y {bench(f.y_m, 'mm'):.0f} mm ({quantity(f.area_m2, 'mm2')})"
+        say(
+            "layer {layer} at x {x:.0f}, y {y:.0f} mm ({area})",
+            layer=f.layer,
+            x=bench(f.x_m, "mm"),
+            y=bench(f.y_m, "mm"),
+            area=quantity(f.area_m2, "mm2"),
+        )
         for f in study.fresh[:_LISTED]
     )
     return say(
@@ -92,8 +98,14 @@ def _pockets(study: Study) -> str:
     if not study.pockets:
         return say("No sealed pocket.")
     named = "; ".join(
-        f"layers {p.first_layer} to {p.last_layer}, {quantity(p.volume_m3, 'ml')}, "
-        f"mouth {quantity(p.open_area_m2, 'mm2')}{', never opened again' if p.stays_closed else ''}"
+        say(
+            "layers {first} to {last}, {volume}, mouth {mouth}",
+            first=p.first_layer,
+            last=p.last_layer,
+            volume=quantity(p.volume_m3, "ml"),
+            mouth=quantity(p.open_area_m2, "mm2"),
+        )
+        + (say(", never opened again") if p.stays_closed else "")
         for p in study.pockets[:_LISTED]
     )
     told = say(

@@ -318,7 +318,12 @@ def _lights(trial: Trial) -> str:
             each=each,
         )
     steps = "; ".join(
-        f"{setting_value(name, r.exposure_s)} at layer {r.layer}, about {duration(r.at_s)} after the start"
+        say(
+            "{light} at layer {layer}, about {at} after the start",
+            light=setting_value(name, r.exposure_s),
+            layer=r.layer,
+            at=duration(r.at_s),
+        )
         for r in others
     )
     return say(
@@ -434,7 +439,7 @@ def rows_of(trial: Trial) -> tuple[tuple[str, str, str, str], ...]:
     """Return of every piece its number and name, where it stands, what it should show and how likely it comes out."""
     return tuple(
         (
-            f"{k + 1}: {p.label}",
+            f"{k + 1}: {one_line(p.label)}",
             say("at {mm}, {mm_2} mm", mm=_mm(p.x_m), mm_2=_mm(p.y_m)),
             expected_words(p),
             _chance(trial, p),

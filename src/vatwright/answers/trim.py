@@ -174,7 +174,7 @@ def experience_sentences(told: Experience | None) -> tuple[str, ...]:
     raised = (
         say(
             "{lever_words} is at least {lever_value} where it counts: {lever_value_2} failed in run {run}.",
-            lever_words=_lever_words(r.setting).capitalize(),
+            lever_words=sentence(_lever_words(r.setting)).rstrip("."),
             lever_value=_lever_value(r.setting, r.to),
             lever_value_2=_lever_value(r.setting, r.failed_at),
             run=one_line(r.run),

@@ -33,8 +33,8 @@ def due_sentence(due: Due) -> str:
     >>> due_sentence(Due(task=Task.FILM, machine="Wren", what="film 7", after=Counted.LAYERS, used=31000, limit=30000))
     'Wren: change the film. Film 7 has released 31,000 layers; it is due after 30,000, by common practice.'
     """
-    head = f"{one_line(due.machine)}: {'' if due.now else 'soon '}{DO[due.task]}."
-    return f"{head} {_why(due)}"
+    told = {"machine": one_line(due.machine), "do": DO[due.task], "why": _why(due)}
+    return say("{machine}: {do}. {why}", **told) if due.now else say("{machine}: soon {do}. {why}", **told)
 
 
 def due_sentences(found: Sequence[Due], *, now: bool = False) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 from attrs import field, frozen
 
 from vatwright.records.job import Job
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,7 +28,11 @@ class Unknown(NamedTuple):
 
     def __str__(self) -> str:
         """Return it in words."""
-        return f"{self.what} of {self.of}" if self.of else self.what
+        return str(self.in_words())
+
+    def in_words(self) -> str:
+        """Return it in words that can be said in any language."""
+        return to_say("{what} of {of}", what=to_say(self.what), of=self.of) if self.of else to_say(self.what)
 
 
 def unknown_of(axis: str, job: Job) -> Unknown:

@@ -19,7 +19,7 @@ from attrs import fields, has
 
 from vatwright.errors import VatwrightError
 from vatwright.files.atomic import write_bytes_atomically
-from vatwright.wording import Told
+from vatwright.wording import Told, as_plain, from_plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -79,7 +79,7 @@ def _plain(told: Any) -> Any:
     if isinstance(told, Enum):
         return ["enum", _name(told), _plain(told.value)]
     if told is None or isinstance(told, bool | int | float | str):
-        return _said(told) if isinstance(told, Told) else told
+        return ["told", as_plain(told)] if isinstance(told, Told) else told
     if isinstance(told, bytes):
         return ["bytes", base64.b64encode(told).decode("ascii")]
     if isinstance(told, np.generic):
@@ -96,10 +96,6 @@ def _plain(told: Any) -> Any:
     if isinstance(told, tuple):
         return ["tuple", [_plain(t) for t in told]]
     raise TypeError(f"an answer that holds a {type(told).__name__} cannot be kept")
-
-
-def _said(told: Told) -> list[Any]:
-    return ["told", told.template, {name: _plain(value) for name, value in told.places.items()}]
 
 
 def _name(told: Any) -> str:
@@ -123,7 +119,7 @@ def _back(told: Any) -> Any:  # noqa: C901 - one line a kind
     if kind == "row":
         return _class(of[0], lambda c: issubclass(c, tuple))(*(_back(t) for t in of[1]))
     if kind == "told":
-        return Told(of[0], {name: _back(value) for name, value in of[1].items()})
+        return from_plain(of[0])
     if kind == "enum":
         return _class(of[0], lambda c: issubclass(c, Enum))(_back(of[1]))
     if kind == "map":

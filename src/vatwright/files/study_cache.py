@@ -33,6 +33,7 @@ from vatwright.geometry.blocks import in_blocks
 from vatwright.geometry.load_path import IslandGraph
 from vatwright.geometry.part_layers import PartLayers, Standing
 from vatwright.geometry.spans import Spans
+from vatwright.wording import as_plain, from_plain
 
 if TYPE_CHECKING:
     from io import BufferedIOBase
@@ -200,7 +201,7 @@ def _write(layers: PartLayers, stream: IO[bytes]) -> None:
         arrays[name] = np.concatenate(loops) if loops else np.zeros((0, 2))
         arrays[f"{name}.sizes"] = np.array([len(loop) for loop in loops], dtype=np.int64)
     facts = {name: getattr(layers, name) for name in _NUMBERS} | {
-        "warnings": layers.warnings,
+        "warnings": [as_plain(text) for text in layers.warnings],
         "runs": [(r.origin_m, r.pitch_m, r.rows) for r in runs.values()],
         "standing": [(number[id(s.runs)], s.shift_m, s.first_layer) for s in layers.standing],
     }
@@ -257,7 +258,7 @@ def _layers(facts: dict[str, Any], arrays: dict[str, NDArray[Any]]) -> PartLayer
         for name in ("base_loops_m", "outline_loops_m")
     }
     fields: dict[str, Any] = {
-        "warnings": tuple(facts["warnings"]),
+        "warnings": tuple(from_plain(text) for text in facts["warnings"]),
         "standing": tuple(Standing(runs[n], (x, y), first, graphs[n]) for n, (x, y), first in facts["standing"]),
         **loops,
         **{name: arrays[name] for name in _ARRAYS},

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import InputError, require_finite, require_positive
 from vatwright.geometry.tolerance import TOLERANCES
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -1272,11 +1273,15 @@ def mend(mesh: Mesh) -> tuple[Mesh, list[RepairNote]]:
 
     def note(kind: str, count: int, text: str) -> None:
         if count:
-            notes.append(RepairNote(kind=kind, count=int(count), text=text.format(count)))
+            notes.append(RepairNote(kind=kind, count=int(count), text=to_say(text, n=int(count))))
 
     for find, kind, text in (
-        (lambda m: _is_degenerate(m.faces), "degenerate", "Faces without area, one corner named twice, dropped: {}"),
-        (_is_duplicate, "duplicate", "Repeated faces dropped: {}"),
+        (
+            lambda m: _is_degenerate(m.faces),
+            "degenerate",
+            to_say("Faces without area, one corner named twice, dropped: {n}"),
+        ),
+        (_is_duplicate, "duplicate", to_say("Repeated faces dropped: {n}")),
     ):
         drop = find(mesh)
         if drop.any():
@@ -1285,13 +1290,13 @@ def mend(mesh: Mesh) -> tuple[Mesh, list[RepairNote]]:
     if mesh.edges.count[MISWOUND]:
         turn, conflicts = _wind_alike(mesh.edges.ring, mesh.edges.kind)
         mesh = _turned(mesh, turn)
-        note("rewound", turn.sum(), "Faces turned to agree with their neighbours: {}")
-        note("one-sided", conflicts, "Edges where no winding agrees, the surface has one side: {}")
+        note("rewound", turn.sum(), to_say("Faces turned to agree with their neighbours: {n}"))
+        note("one-sided", conflicts, to_say("Edges where no winding agrees, the surface has one side: {n}"))
     inverted = np.array([shell.inverted for shell in mesh.shells.each], bool)
     if inverted.any():
         mesh = _turned(mesh, inverted[mesh.shells.label])
-        note("turned", inverted.sum(), "Shells that were inside out, turned outward: {}")
+        note("turned", inverted.sum(), to_say("Shells that were inside out, turned outward: {n}"))
     count = mesh.edges.count
-    note("open", count[OPEN], "Edges still open, with one face: {}")
-    note("overused", count[CROWDED] + count[UNBALANCED], "Edges still shared by more than two faces: {}")
+    note("open", count[OPEN], to_say("Edges still open, with one face: {n}"))
+    note("overused", count[CROWDED] + count[UNBALANCED], to_say("Edges still shared by more than two faces: {n}"))
     return mesh, notes

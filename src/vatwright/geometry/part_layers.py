@@ -23,6 +23,7 @@ from vatwright.geometry.spans import Ruling, Spans, joined_spans, row_pitch, spa
 from vatwright.geometry.thin_walls import Ties, finer_pitch, leaks, loop_ties
 from vatwright.geometry.tolerance import TOLERANCES
 from vatwright.units import from_si
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -801,16 +802,25 @@ def _edge_length(mask: NDArray[np.bool_]) -> float:
 def _told(doubtful: Counts, open_layers: Counts, overlap_m3: float, area: Floats, layer_nm: int) -> tuple[str, ...]:
     told = []
     if len(open_layers):
-        where = _between(int(open_layers[0]), int(open_layers[-1]), layer_nm).replace("layers ", "")
         told.append(
-            f"the mesh is open in {len(open_layers)} layers {where}: each gap is closed by a straight line there, so these "
-            "areas are estimates"
+            to_say(
+                "the mesh is open in {count} layers between {first} and {last} ({low:.1f} to {high:.1f} mm): each gap is "
+                "closed by a straight line there, so these areas are estimates",
+                count=len(open_layers),
+                **_ends(int(open_layers[0]), int(open_layers[-1]), layer_nm),
+            )
         )
     if len(doubtful):
-        told.append(f"the mesh is inside out in {len(doubtful)} layers from layer {int(doubtful[0]) + 1}")
+        told.append(
+            to_say(
+                "the mesh is inside out in {count} layers from layer {first}",
+                count=len(doubtful),
+                first=int(doubtful[0]) + 1,
+            )
+        )
     volume = float(area.sum()) * layer_nm / NM_PER_M
     if overlap_m3 > OVERLAP_TOLD * volume:
-        told.append(f"shells overlap by {overlap_m3 * 1e9:.0f} mm3; it is counted once")
+        told.append(to_say("shells overlap by {volume:.0f} mm3; it is counted once", volume=overlap_m3 * 1e9))
     return tuple(told)
 
 
@@ -821,10 +831,20 @@ def _thin(pieces: Sequence[_Piece], layer_nm: int) -> tuple[str, ...]:
         return ()
     pitch_m = max(piece.runs.pitch_m for piece in pieces if len(piece.leaking))
     where = _between(int(leaking.min()), int(leaking.max()), layer_nm)
-    told = f"walls thinner than {from_si(pitch_m, 'mm'):.2g} mm lie around a hollow {where}: it is taken as open there, so "
-    return (told + "squeeze and suction come out too low",)
+    return (
+        to_say(
+            "walls thinner than {pitch:.2g} mm lie around a hollow {where}: it is taken as open there, so squeeze and suction "
+            "come out too low",
+            pitch=from_si(pitch_m, "mm"),
+            where=where,
+        ),
+    )
 
 
 def _between(first: int, last: int, layer_nm: int) -> str:
+    return to_say("between layers {first} and {last} ({low:.1f} to {high:.1f} mm)", **_ends(first, last, layer_nm))
+
+
+def _ends(first: int, last: int, layer_nm: int) -> dict[str, float]:
     mm = layer_nm / 1_000_000
-    return f"between layers {first + 1} and {last + 1} ({first * mm:.1f} to {(last + 1) * mm:.1f} mm)"
+    return {"first": first + 1, "last": last + 1, "low": first * mm, "high": (last + 1) * mm}

@@ -10,6 +10,7 @@ from attrs import field, frozen, validators
 from vatwright.records.machine import Machine
 from vatwright.records.material import Resin
 from vatwright.records.process import Settings
+from vatwright.wording import to_say
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -20,9 +21,9 @@ class Method(StrEnum):
 
     FEELER = "feeler"
     PAPER = "paper"
-    STRIPS = "folded paper strips"
+    STRIPS = to_say("folded paper strips")
     INDICATOR = "indicator"
-    PRINT = "first-layer print thickness"
+    PRINT = to_say("first-layer print thickness")
 
 
 @frozen(kw_only=True)
@@ -101,23 +102,24 @@ def gauge(method: Method, *, leaf_m: float = PAPER_M) -> Gauge:
     rows = {
         Method.FEELER: (
             FEEL_M, 5e-6, 2e-5, 3e-3, True,
-            "good: blades hold +-3 to +-8 um (from memory), your feel 10 um", memory,
+            to_say("good: blades hold +-3 to +-8 um (from memory), your feel 10 um"), memory,
         ),
         Method.PAPER: (
             math.hypot(FEEL_M, uneven_m), shared_m, 3e-5, 1e-3, True,
-            "fair: paper gives under the finger, 0.10 +- 0.01 mm (common practice); good for tilt, weak for height", practice,
+            to_say("fair: paper gives under the finger, 0.10 +- 0.01 mm (common practice); good for "
+"tilt, weak for height"), practice,
         ),
         Method.STRIPS: (
             math.hypot(FEEL_M, count_m), shared_m, 3e-5, 5e-3, True,
-            "coarse: it counts whole leaves, so each place is known to about a third of a leaf", estimate,
+            to_say("coarse: it counts whole leaves, so each place is known to about a third of a leaf"), estimate,
         ),
         Method.INDICATOR: (
             1e-5, 0.0, -5e-3, 5e-3, False,
-            "good for tilt: one division of a common dial, 10 um; it knows no height", practice,
+            to_say("good for tilt: one division of a common dial, 10 um; it knows no height"), practice,
         ),
         Method.PRINT: (
             1.5e-5, 0.0, 1e-5, 3e-3, False,
-            "good: it is the first layer itself, measured with a micrometer to about 15 um", estimate,
+            to_say("good: it is the first layer itself, measured with a micrometer to about 15 um"), estimate,
         ),
     }  # fmt: skip
     sigma, shared, least, most, absolute, grade, source = rows[method]
@@ -159,9 +161,9 @@ class GapReading:
 class Mount(StrEnum):
     """How the platform hangs."""
 
-    FOUR = "four screws"
-    THREE = "three screws"
-    BALL = "ball and clamp"
+    FOUR = to_say("four screws")
+    THREE = to_say("three screws")
+    BALL = to_say("ball and clamp")
 
 
 @frozen(kw_only=True)
@@ -446,10 +448,10 @@ class HoldDown:
 class LevelAnswer(StrEnum):
     """Whether the platform is level enough for the base it was judged for."""
 
-    YES = "level enough"
+    YES = to_say("level enough")
     DOUBTFUL = "doubtful"
-    NO = "not level enough"
-    GEOMETRY = "geometry only"
+    NO = to_say("not level enough")
+    GEOMETRY = to_say("geometry only")
 
 
 @frozen(kw_only=True)

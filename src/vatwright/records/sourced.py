@@ -9,6 +9,7 @@ from attrs import field, frozen
 
 from vatwright.errors import DomainError
 from vatwright.quantities import TableKey
+from vatwright.wording import to_say
 
 NORMAL_95 = 1.6448536269514722
 """95th percentile of the standard normal distribution; mathematics (any table of the normal distribution)."""
@@ -17,13 +18,13 @@ NORMAL_95 = 1.6448536269514722
 class Kind(StrEnum):
     """What stands behind a number, from the strongest to the weakest."""
 
-    READING = "your reading"
-    STATEMENT = "you said so"
+    READING = to_say("your reading")
+    STATEMENT = to_say("you said so")
     STANDARD = "standard"
     PUBLISHED = "published"
-    DERIVED = "worked out"
-    PRACTICE = "common practice, no source"
-    ESTIMATE = "engineering estimate"
+    DERIVED = to_say("worked out")
+    PRACTICE = to_say("common practice, no source")
+    ESTIMATE = to_say("engineering estimate")
 
 
 def _finite(_instance: object, attribute: object, value: float) -> None:

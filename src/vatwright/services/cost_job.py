@@ -17,6 +17,7 @@ from vatwright.records.job import Job
 from vatwright.records.plan import CarrySheet
 from vatwright.records.stock import Stock
 from vatwright.services.study_parts import PartBench, plate_layers
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -168,12 +169,16 @@ def _sheet(
     each = figures.per_piece
     quote = None if margin is None else Span(**{k: getattr(each, k) * (1.0 + margin) for k in ("low", "value", "high")})
     noticed = case.costing.noticed
-    when = "at its end" if noticed in {None, 1.0} else f"after {100.0 * (noticed or 1.0):.0f} % of it"
+    when = (
+        to_say("at its end")
+        if noticed in {None, 1.0}
+        else to_say("after {noticed:.0f} % of it", noticed=100.0 * (noticed or 1.0))
+    )
     assumed = (
         *figures.assumed,
-        f"a failed plate is noticed {when}",
-        "every plate holds with the chance of the fullest one",
-        "a life or power without a range is taken a factor of 1.5 either way, stated minutes a factor of 1.3",
+        to_say("a failed plate is noticed {when}", when=when),
+        to_say("every plate holds with the chance of the fullest one"),
+        to_say("a life or power without a range is taken a factor of 1.5 either way, stated minutes a factor of 1.3"),
     )
     return CostSheet(
         job=job.name, machine=job.target.name, resin=job.resin.name, currency=case.costing.currency,

@@ -40,6 +40,7 @@ from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import LessonMemory, PartReader, Store, StudyMemory
 from vatwright.services.study_parts import PartBench, study_plate
 from vatwright.services.which_runs import WeighedRuns, require_runs, said_of_rest, weighed_runs
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -53,8 +54,10 @@ SOURCES = (
     "brown:2001", "clopper:1934", "estimate:vatwright",
 )  # fmt: skip
 
-SAME_JOB = "Where a run does not say how it was set, what is advised for its job without the notebook is taken."
-PROOF = "The proof that a recipe states is not counted here: a carry weighs it. A run that is in both counts twice."
+SAME_JOB = to_say("Where a run does not say how it was set, what is advised for its job without the notebook is taken.")
+PROOF = to_say(
+    "The proof that a recipe states is not counted here: a carry weighs it. A run that is in both counts twice."
+)
 
 
 class _Plates(NamedTuple):
@@ -138,13 +141,13 @@ class LearningBench:
         )
         used, left_out = [], []
         for k, outcome in enumerate(outcomes):
-            self.progress("reading the runs", k, len(outcomes))
+            self.progress(to_say("reading the runs"), k, len(outcomes))
             try:
                 used.append(self._noted(outcome, self._job_of(outcome, digests), shop, stock))
             except InputError as problem:
                 first = problem.mistakes[0]
                 left_out.append(f"{outcome.run}: {first.where} {first.what}")
-        self.progress("reading the runs", len(outcomes), len(outcomes))
+        self.progress(to_say("reading the runs"), len(outcomes), len(outcomes))
         return on_their_films(used, stock), tuple(left_out)
 
     def learned(self, used: tuple[NotedRun, ...]) -> Learned:
@@ -368,5 +371,8 @@ def _notes(runs: list[NotedRun]) -> tuple[str, ...]:
     kinds = {e.what for r in runs for e in r.outcome.events}
     unmodelled = [why for what, why in KEPT_ONLY.items() if what in kinds]
     old = sorted({r.old_film or r.old_screen for r in runs} - {""})
-    gone = [f"{name} is no longer in use: its runs only tell what other films and screens share." for name in old]
+    gone = [
+        to_say("{name} is no longer in use: its runs only tell what other films and screens share.", name=name)
+        for name in old
+    ]
     return (*(f"{w[0].upper()}{w[1:]}." for w in unmodelled), *gone, SAME_JOB, PROOF)

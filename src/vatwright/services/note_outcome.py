@@ -11,6 +11,7 @@ from vatwright.records.notebook import Change, Entry, JobPage, RunPage
 from vatwright.records.run import Prediction, Quantity, RunOutcome, SetByHand
 from vatwright.records.stock import FittedFilm, Screen, Stock
 from vatwright.records.tried import as_set_by_hand
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -197,15 +198,22 @@ def _counted(stock: Stock, outcome: RunOutcome, use: Use) -> tuple[list[Entry], 
     for film in stock.films:
         if film.name == outcome.film:
             entries.append(evolve(film, layers=film.layers + use.layers, used_s=film.used_s + use.time_s))
-            used.append(f"film {film.name}: {use.layers} layers more, {film.layers + use.layers} in all")
+            used.append(
+                to_say(
+                    "film {name}: {layers} layers more, {layers_2} in all",
+                    name=film.name,
+                    layers=use.layers,
+                    layers_2=film.layers + use.layers,
+                )
+            )
     for screen in stock.screens:
         if screen.name == outcome.screen:
             entries.append(evolve(screen, used_s=screen.used_s + use.time_s))
             hours = (screen.used_s + use.time_s) / 3600.0
-            used.append(f"screen {screen.name}: {hours:.1f} h in all")
+            used.append(to_say("screen {name}: {hours:.1f} h in all", name=screen.name, hours=hours))
     for lot in stock.lots:
         if lot.name == outcome.lot:
             left_m3 = max(0.0, lot.left_m3 - use.resin_m3)
             entries.append(evolve(lot, left_m3=left_m3))
-            used.append(f"lot {lot.name}: about {left_m3 * 1e6:.0f} ml left")
+            used.append(to_say("lot {name}: about {left:.0f} ml left", name=lot.name, left=left_m3 * 1e6))
     return entries, tuple(used)

@@ -26,6 +26,7 @@ from vatwright.records.part_change import ChangeKind, PartChange
 from vatwright.records.study import SealedPocket
 from vatwright.services.study_parts import PartBench, PlatePlan, reader_of, sealed_pockets, study_plate
 from vatwright.units import to_si
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -226,7 +227,9 @@ def _asked_anew(plate: Baseline, parts: Sequence[PartUse], bench: PartBench) -> 
 
 def _named(parts: Sequence[PartUse]) -> str:
     names = list(dict.fromkeys(part.name for part in parts))
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return (
+        names[0] if len(names) == 1 else to_say("{names} and {names_2}", names=", ".join(names[:-1]), names_2=names[-1])
+    )
 
 
 # --- a part at a slant ---------------------------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ from vatwright.records.stock import StationKind
 from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, study_plate
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -72,7 +73,7 @@ class _Book:
             material = self._material(order.recipe, order.resin)
             names = frozenset(order.machines or [m.name for m in book.machines])
             for part in order.parts:
-                progress("looking at the pieces", len(self.wants), total)
+                progress(to_say("looking at the pieces"), len(self.wants), total)
                 due = math.inf if order.due_s is None else order.due_s
                 want = Want(
                     order=order.name, part=part.name, goods=self._good(part, material), count=part.count,
@@ -126,7 +127,7 @@ class _Book:
         )
         job = job_on(job, machine)
         target = study_plate(parts, self.benches[material], machine=machine).study
-        self.progress(f"carrying {used.recipe.name} to {machine.name}", 0, 1)
+        self.progress(to_say("carrying {name} to {name_2}", name=used.recipe.name, name_2=machine.name), 0, 1)
         case, chosen = planned(job, proven=proven_study(job, self.benches[material], target), target=target)
         return CarriedRecipe(case=case, chosen=chosen)
 
@@ -195,7 +196,7 @@ def plan_orders(
         Where a piece fits no machine, or nothing fits into the hours.
     """
     made = _Book(book, read, progress, memory)
-    progress("laying pieces on platforms", 0, 1)
+    progress(to_say("laying pieces on platforms"), 0, 1)
     packer = Packer(book, made.goods, counts=wanted_of_each(made.wants, len(made.goods)))
     times = {
         (machine.name, material): carried
@@ -203,7 +204,7 @@ def plan_orders(
         for material in range(len(made.materials))
         if (carried := made.carried(machine, material, packer)) is not None
     }
-    progress("planning plates and runs", 0, 1)
+    progress(to_say("planning plates and runs"), 0, 1)
     notes = (*_doubts(made, times), *_too_big(book, made))
     return plan_fleet(book, made.wants, made.goods, times, past=past, packer=packer, notes=notes, step=progress)
 
@@ -215,8 +216,14 @@ def _doubts(made: _Book, times: Mapping[tuple[str, int], CarriedRecipe]) -> list
         used = made.materials[material]
         if carried.chance < made.book.confidence - 0.005:
             said.append(
-                f"{used.resin.name} on {machine} holds with a chance of {100 * carried.chance:.0f} % on a full plate; "
-                f"{100 * made.book.confidence:.0f} % was asked for. Carry it on its own to see why."
+                to_say(
+                    "{name} on {machine} holds with a chance of {chance:.0f} % on a full plate; "
+                    "{confidence:.0f} % was asked for. Carry it on its own to see why.",
+                    name=used.resin.name,
+                    machine=machine,
+                    chance=100 * carried.chance,
+                    confidence=100 * made.book.confidence,
+                )
             )
     return said
 
@@ -234,5 +241,5 @@ def _too_big(book: OrderBook, made: _Book) -> list[str]:
                 and goods.height_m <= s.height_m
             ]  # fmt: skip
             if not fits:
-                said.append(f"{goods.name} fits into no {kind} station as it stands.")
+                said.append(to_say("{name} fits into no {kind} station as it stands.", name=goods.name, kind=kind))
     return said

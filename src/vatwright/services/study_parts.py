@@ -28,6 +28,7 @@ from vatwright.records.study import FreshIsland, Hanging, PlacedOutline, Reach, 
 from vatwright.services.does_not_fit import too_large, too_tall
 from vatwright.services.ports import PartGeometry, PartReader, StudyMemory
 from vatwright.units import to_si
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -154,10 +155,10 @@ class PartBench:
     def _geometry_of(self, part: PartUse) -> PartGeometry:
         key = (part.file, part.unit, part.pixel_m)
         if key not in self._geometry:
-            self._progress(f"reading {part.name}", 0, 1)
+            self._progress(to_say("reading {name}", name=part.name), 0, 1)
             read = self._read(part, layer_nm=self._layer_nm)
             if read.corners_m is not None:
-                self._progress(f"{part.name}: joining triangles", 0, 1)
+                self._progress(to_say("{name}: joining triangles", name=part.name), 0, 1)
                 # The mesh says the same in a quarter of the memory.
                 read = evolve(read, mesh=merge_triangles(read.corners_m), corners_m=None)
             self._geometry[key] = read
@@ -203,7 +204,7 @@ class PartBench:
 
 def _with_name(part: PartUse, found: PartLayers) -> PartLayers:
     """Return a study whose warnings say which part they are about."""
-    return evolve(found, warnings=tuple(f"{part.name}: {text}" for text in found.warnings))
+    return evolve(found, warnings=tuple(to_say("{part}: {what}", part=part.name, what=text) for text in found.warnings))
 
 
 def _require_numbers(part: PartUse, found: PartLayers) -> None:
@@ -215,7 +216,12 @@ def _require_numbers(part: PartUse, found: PartLayers) -> None:
         ("perimeter", found.perimeter_m),
     ):
         if (bad := np.flatnonzero(~np.isfinite(values))).size:
-            what = f"the {name} of layer {bad[0]} cannot be worked out ({bad.size} such layers)"
+            what = to_say(
+                "the {name} of layer {bad} cannot be worked out ({size} such layers)",
+                name=name,
+                bad=bad[0],
+                size=bad.size,
+            )
             raise InputError.one(part.where or part.file, what, "The mesh is open or crosses itself there: mend it")
 
 
@@ -223,7 +229,11 @@ def _require_layers(height_m: float, layer_nm: int) -> None:
     """Refuse more layers than a run has, before they fill the memory."""
     layers = height_m / to_si(layer_nm, "nm")
     if layers > MOST_LAYERS:
-        what = f"it would have {layers:,.0f} layers, at most {MOST_LAYERS:,} are worked out"
+        what = to_say(
+            "it would have {layers:,.0f} layers, at most {most_layers:,} are worked out",
+            layers=layers,
+            most_layers=MOST_LAYERS,
+        )
         raise InputError.one("layer_mm", what, "Take thicker layers, or check the part's unit")
 
 
@@ -459,7 +469,9 @@ def _beyond(name: str, box: Floats, machine: Machine) -> list[Mistake]:
     over = float(max((high - half).max(), (-half - low).max()))
     if over <= 1e-6:
         return []
-    what = f"as placed it reaches {over * 1000:.1f} mm beyond the platform of {machine.name}"
+    what = to_say(
+        "as placed it reaches {over:.1f} mm beyond the platform of {name}", over=over * 1000, name=machine.name
+    )
     return [Mistake(name, what, "Move it inwards, check its unit, or leave out its place so that it is laid out")]
 
 
@@ -514,7 +526,11 @@ def _touching(pieces: Sequence[_Piece]) -> tuple[str, ...]:
     low, high = boxes[:, 0], boxes[:, 1] - 1e-9
     meet = ((low[:, None] < high) & (low < high[:, None])).all(axis=2)
     told = dict.fromkeys(
-        f"{pieces[i].name} and {pieces[j].name} stand in each other's rectangle: where they overlap, area counts twice"
+        to_say(
+            "{name} and {name_2} stand in each other's rectangle: where they overlap, area counts twice",
+            name=pieces[i].name,
+            name_2=pieces[j].name,
+        )
         for i, j in zip(*np.nonzero(np.triu(meet, 1)), strict=True)
     )
     return tuple(told)[:5]

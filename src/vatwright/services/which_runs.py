@@ -8,6 +8,7 @@ from attrs import frozen
 
 from vatwright.errors import InputError
 from vatwright.records.run import RunOutcome
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -119,8 +120,16 @@ def record_of(outcomes: tuple[RunOutcome, ...], *, machine: str) -> NotedRuns:
 def stock_told(outcomes: Iterable[RunOutcome], stock: Stock) -> list[str]:
     """Return what the stock says that changes how runs are read: which films and screens of their machines are in use."""
     machines = {o.machine for o in outcomes}
-    films = [f"film {f.name} in {f.machine}" for f in stock.films if f.machine in machines and f.removed is None]
-    screens = [f"screen {s.name} in {s.machine}" for s in stock.screens if s.machine in machines and s.removed is None]
+    films = [
+        to_say("film {name} in {machine}", name=f.name, machine=f.machine)
+        for f in stock.films
+        if f.machine in machines and f.removed is None
+    ]
+    screens = [
+        to_say("screen {name} in {machine}", name=s.name, machine=s.machine)
+        for s in stock.screens
+        if s.machine in machines and s.removed is None
+    ]
     return sorted(films + screens)
 
 
@@ -132,7 +141,7 @@ def require_runs(store: Store, machine: str, resin: str) -> tuple[RunOutcome, ..
     noted = store.runs()
     if not noted:
         raise InputError.one("the notebook", "has no run in it yet", "Note one: vatwright note JOB.toml held")
-    what = " with ".join(f"{n!r}" for n in (machine, resin) if n)
+    what = to_say(" with ").join(f"{n!r}" for n in (machine, resin) if n)
     known = ", ".join(sorted({o.machine for o in noted} | {o.resin for o in noted}))
     raise InputError.one("the notebook", f"has no run of {what}", f"It has runs of: {known}")
 
@@ -141,10 +150,17 @@ def said_of_rest(weighed: WeighedRuns, machine: str, resin: str) -> tuple[str, .
     """Return in a sentence what a large notebook's belief is drawn from; nothing for a small one."""
     if weighed.whole:
         return ()
-    about = " and ".join(x for x in (weighed.machine or machine, resin) if x)
-    asked = " It is about the machine that ran last: name another with --machine." if weighed.machine else ""
-    said = (
-        f"Of a notebook of more than {ALL} runs the newest that concern {about} are weighed: {OWN} of a machine, and "
-        f"{ELSEWHERE} with its resin on each of {OTHERS} others. Older ones are only counted.{asked}"
+    about = to_say(" and ").join(x for x in (weighed.machine or machine, resin) if x)
+    asked = to_say(" It is about the machine that ran last: name another with --machine.") if weighed.machine else ""
+    said = to_say(
+        "Of a notebook of more than {all} runs the newest that concern {about} are weighed: "
+        "{own} of a machine, and {elsewhere} with its resin on each of {others} others. "
+        "Older ones are only counted.{asked}",
+        all=ALL,
+        about=about,
+        own=OWN,
+        elsewhere=ELSEWHERE,
+        others=OTHERS,
+        asked=asked,
     )
     return (said,)

@@ -16,12 +16,13 @@ from vatwright.interfaces.cli.job_options import (
     notebook_options,
     write_bytes,
 )
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet
 
 ALL = "everything"
-REST = "Add --why for everything, --why SETTING for one value, or --why with one of:"
+REST = to_say("Add --why for everything, --why SETTING for one value, or --why with one of:")
 
 
 @click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --why 'base settle'")
@@ -106,7 +107,7 @@ def sheet_text(sheet: CarrySheet, why: str | None = None) -> str:
     width, colour = terminal_width(), sys.stdout.isatty()
     answer = carry_answer(sheet, cite=citation)
     if why is None:
-        return answer_text(answer, width=width, colour=colour, rest=REST)
+        return answer_text(answer, width=width, colour=colour, rest=say(REST))
     if why == ALL:
         return parts_text(answer.pages, width=width, colour=colour)
     page = answer.page(why.strip().lower())

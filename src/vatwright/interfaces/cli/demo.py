@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from vatwright.wording import say
+
 
 @click.command("demo", epilog="Example: vatwright demo my-workshop")
 @click.argument("folder", default="demo-workshop", type=click.Path())
@@ -19,7 +21,7 @@ def demo(folder: str, run: bool) -> int:
         raise InputError.one(folder, "is a file", "Name a folder: vatwright demo NAME")
     if not run:
         written = copy_demo(folder)
-        click.echo(f"The demo workshop is in {folder}: {len(written)} files. Next:")
+        click.echo(say("The demo workshop is in {folder}: {files} files. Next:", folder=folder, files=len(written)))
         click.echo(f"  vatwright carry {Path(folder) / 'harbour-lanterns.toml'}")
         return 0
     return _run(demo_folder() / "harbour-lanterns.toml", Path(folder))

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vatwright.wording import say
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -101,4 +103,4 @@ def write_bytes(path: str, content: bytes) -> None:
     from vatwright.files.atomic import write_bytes_atomically
 
     write_bytes_atomically(path, content)
-    click.echo(f"wrote {path}", err=True)
+    click.echo(say("wrote {path}", path=path), err=True)

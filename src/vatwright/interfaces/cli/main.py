@@ -13,7 +13,7 @@ import click
 from vatwright import __version__
 from vatwright.errors import VatwrightError
 from vatwright.interfaces.render.reader_units import UNITS, VARIABLE, reader_units
-from vatwright.wording import ENGLISH, SYSTEM_VARIABLES, best_language, language
+from vatwright.wording import ENGLISH, SYSTEM_VARIABLES, best_language, language, say
 from vatwright.wording import VARIABLE as LANGUAGE_VARIABLE
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -121,7 +121,7 @@ def outcome(arguments: list[str] | None = None) -> int:
     except OSError as problem:
         if problem.errno != errno.ENOSPC:
             return _fault(problem)
-        click.echo("The disk is full: the answer could not be written. Make room and run again.", err=True)
+        click.echo(say("The disk is full: the answer could not be written. Make room and run again."), err=True)
         return 2
     except Exception as fault:  # noqa: BLE001 - the outermost door: whatever gets here is our fault and must say so
         return _stopped() if _interrupts else _fault(fault)
@@ -129,7 +129,7 @@ def outcome(arguments: list[str] | None = None) -> int:
 
 
 def _stopped() -> int:
-    click.echo("Stopped. Nothing was left half-written.", err=True)
+    click.echo(say("Stopped. Nothing was left half-written."), err=True)
     return 130
 
 
@@ -137,8 +137,8 @@ def _fault(fault: Exception) -> int:
     """Say that it is our fault, and where on request."""
     import traceback
 
-    click.echo(f"A fault of ours: {type(fault).__name__}: {fault}", err=True)
-    click.echo("Run again with VATWRIGHT_TRACE=1 to see where, and tell us.", err=True)
+    click.echo(say("A fault of ours: {fault}", fault=f"{type(fault).__name__}: {fault}"), err=True)
+    click.echo(say("Run again with VATWRIGHT_TRACE=1 to see where, and tell us."), err=True)
     if os.environ.get("VATWRIGHT_TRACE"):
         traceback.print_exception(fault)
     return VatwrightError.exit_code

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 from typing import Self
 
+from vatwright.wording import in_words, say
+
 WIDTH = 78
 
 
@@ -19,8 +21,8 @@ class ProgressLine:
         """Show the step."""
         if not self._wanted:
             return
-        share = f"  {done} of {total}" if total > 1 else ""
-        sys.stderr.write("\r" + f"{what}{share}"[:WIDTH].ljust(WIDTH))
+        share = say("  {done} of {total}", done=done, total=total) if total > 1 else ""
+        sys.stderr.write("\r" + f"{in_words(what)}{share}"[:WIDTH].ljust(WIDTH))
         sys.stderr.flush()
         self._shown = True
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from vatwright.wording import say
+
 if TYPE_CHECKING:
     from vatwright.interfaces.web.settings import BenchSettings
 
@@ -28,12 +30,17 @@ def serve(host: str, port: int, phones: bool, shop: str | None, store: str | Non
     if phones:
         settings = _for_phones(settings)
     told = "127.0.0.1" if host in ("0.0.0.0", "::") else bracketed(host)  # noqa: S104 - compared with
-    click.echo(f"The bench is open at http://{told}:{port}/", err=True)
+    click.echo(say("The bench is open at {address}", address=f"http://{told}:{port}/"), err=True)
     if settings.wide:
-        click.echo("Phones on the network may ask to be let in: see Phones. Ctrl-C closes the bench.", err=True)
+        click.echo(say("Phones on the network may ask to be let in: see Phones. Ctrl-C closes the bench."), err=True)
     if settings.fingerprint:
         click.echo(
-            f"Phones open {settings.phone_address}/ and should see the fingerprint {settings.fingerprint}", err=True
+            say(
+                "Phones open {address}/ and should see the fingerprint {fingerprint}",
+                address=settings.phone_address,
+                fingerprint=settings.fingerprint,
+            ),
+            err=True,
         )
     from vatwright.interfaces.web.listening import listen
 

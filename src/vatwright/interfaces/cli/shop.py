@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vatwright.wording import say
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -50,7 +52,7 @@ def init(*, demo: bool, store: str | None, as_json: bool) -> None:
         if as_json or kept is not None:
             _tell(kept, notebook.address, as_json=as_json)
         else:
-            click.echo(f"The notebook is {notebook.address}. Next: vatwright shop add shop.toml")
+            click.echo(say("The notebook is {address}. Next: vatwright shop add shop.toml", address=notebook.address))
 
 
 @shop.command("show", epilog="Example: vatwright shop show machine Wren")
@@ -107,7 +109,7 @@ def export(*, path: str, store: str | None, as_json: bool) -> None:
     if as_json:
         _print({"schema": "vatwright.export/1", "path": path, "files": written})
     else:
-        click.echo(f"wrote {path}: {', '.join(written)}")
+        click.echo(say("wrote {path}: {files}", path=path, files=", ".join(written)))
 
 
 @shop.command("import", epilog="Example: vatwright shop import notebook-2026.zip")
@@ -136,8 +138,8 @@ def undo(*, number: int | None, store: str | None, as_json: bool) -> None:
     if as_json:
         _print(kept_json(change, address, same=0))
     else:
-        click.echo(f"Took back change {change.undoes}.\n{change_text(change)}")
-        click.echo(f"To have it again: vatwright shop undo {change.number}")
+        click.echo(f"{say('Took back change {number}.', number=change.undoes)}\n{change_text(change)}")
+        click.echo(say("To have it again: vatwright shop undo {number}", number=change.number))
 
 
 @shop.command("history", epilog="Example: vatwright shop history 'slate on Wren'")

@@ -33,6 +33,7 @@ from vatwright.records.after import (
     Span,
 )
 from vatwright.records.stock import Station, StationKind
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -62,22 +63,27 @@ BATH_FILM_M = Span(low=1e-5, value=3e-5, high=1e-4)
 MIXING = Span(low=1.0, value=3.0, high=10.0)
 """How much richer the air at the bath is than the room's mean [-]: 1 to 10 in dilution ventilation [acgih:2010]."""
 
-WASTE = (
-    "Uncured resin, spent solvent and what was wiped with them are hazardous waste in most places. Keep solvent in a closed, "
-    "labelled container, cure leftovers solid in light, and hand both in as your local rules say. Nothing down a drain; do not "
-    "leave solvent to evaporate."
+WASTE = to_say(
+    "Uncured resin, spent solvent and what was wiped with them are hazardous waste in "
+    "most places. Keep solvent in a closed, labelled container, cure leftovers solid in "
+    "light, and hand both in as your local rules say. Nothing down a drain; do not leave "
+    "solvent to evaporate."
 )
 
 CAUTIONS = (
     (
-        "Gloves that resist your solvent, eye protection, moving air: uncured resin can make skin allergic for good. Follow "
-        "the safety data sheets of resin and solvent."
+        to_say(
+            "Gloves that resist your solvent, eye protection, moving air: uncured resin can make "
+            "skin allergic for good. Follow the safety data sheets of resin and solvent."
+        )
     ),
     (
-        "Solvent vapour burns: no flame, no spark, no charger near the bath; closed lids; a solvent above its flash point "
-        "makes vapour that can catch fire."
+        to_say(
+            "Solvent vapour burns: no flame, no spark, no charger near the bath; closed lids; a "
+            "solvent above its flash point makes vapour that can catch fire."
+        )
     ),
-    "UV light: never look in; the lid stays shut while the lamp is on.",
+    to_say("UV light: never look in; the lid stays shut while the lamp is on."),
 )
 
 
@@ -156,21 +162,35 @@ def _keys(air: AirPlan) -> Iterator[str]:
 def _unsaid(washes: Sequence[Station], cures: Sequence[Station], room: RoomAir) -> Iterator[str]:
     for kind, there in (("wash", washes), ("cure", cures)):
         if not there:
-            yield f"The shop knows of no station that {'washes' if kind == 'wash' else 'cures'}: add one to its stock."
+            yield (
+                to_say("The shop knows of no station that washes: add one to its stock.")
+                if kind == "wash"
+                else to_say("The shop knows of no station that cures: add one to its stock.")
+            )
     if room.wash_s is None:
-        yield "How long to wash is your own finding: write it into the cost file once pieces come out clean and not tacky."
+        yield to_say(
+            "How long to wash is your own finding: write it into the cost file once pieces come "
+            "out clean and not tacky."
+        )
     if room.cure_s is None:
-        yield "How long to cure is your own finding: no dose holds for every resin. Common practice is 5 to 60 min, no source."
+        yield to_say(
+            "How long to cure is your own finding: no dose holds for every resin. Common "
+            "practice is 5 to 60 min, no source."
+        )
     if any(s.irradiance_w_m2 is None for s in cures):
-        yield "Without a reading of the cure station's irradiance its dose cannot be said."
+        yield to_say("Without a reading of the cure station's irradiance its dose cannot be said.")
 
 
 def _unknown_solvents(washes: Sequence[Station]) -> Iterator[str]:
     for station in washes:
         if not station.solvent:
-            yield f"{station.name}: nobody said what is in it, so nothing is said about its vapour."
+            yield to_say("{name}: nobody said what is in it, so nothing is said about its vapour.", name=station.name)
         elif solvent_of(station.solvent) is None:
-            yield f"{station.name}: no table here has {station.solvent}; its vapour is not judged. See its safety data sheet."
+            yield to_say(
+                "{name}: no table here has {solvent}; its vapour is not judged. See its safety data sheet.",
+                name=station.name,
+                solvent=station.solvent,
+            )
 
 
 # --- stations ----------------------------------------------------------------------------------------------------------
@@ -216,7 +236,7 @@ def _ways(piece: PieceShape, station: Station) -> Iterator[tuple[str, tuple[floa
     x, y, z = piece.size_m
     for size in ((x, y, z), (y, x, z)):
         if size[0] <= wide and size[1] <= deep and z <= high:
-            yield "as printed", size
+            yield to_say("as printed"), size
     if z <= high and (turned := _turned(piece.hull_m, wide, deep)) is not None:
         yield "turned", (*turned, z)
     for a, b, c in sorted(permutations((x, y, z)), key=lambda s: s[2]):
@@ -375,7 +395,7 @@ def _evaporation(solvent: Solvent, station: Station, room: RoomAir, pressure_pa:
 
 def _judged_by(solvent: Solvent, room: RoomAir) -> AirLimit:
     if room.limit_fraction is not None:
-        return AirLimit(what="your own limit", fraction=room.limit_fraction, source="user:statement")
+        return AirLimit(what=to_say("your own limit"), fraction=room.limit_fraction, source="user:statement")
     return min((x for x in solvent.limits if x.what == AVERAGE), key=lambda x: x.fraction)
 
 

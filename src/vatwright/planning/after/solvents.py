@@ -6,6 +6,7 @@ from attrs import frozen
 
 from vatwright.records.after import AirLimit
 from vatwright.units import ZERO_CELSIUS_K
+from vatwright.wording import to_say
 
 
 @frozen(kw_only=True)
@@ -49,9 +50,9 @@ MMHG_PA = 133.322
 KNOWN_K = ZERO_CELSIUS_K + 20.0
 """Where `pressure_pa` holds [K]."""
 
-AVERAGE = "8 h average"
-SHORT = "15 min average"
-DANGER = "immediately dangerous"
+AVERAGE = to_say("8 h average")
+SHORT = to_say("15 min average")
+DANGER = to_say("immediately dangerous")
 
 
 def _limits(source: str, *, average: float = 0.0, short: float = 0.0, danger: float = 0.0) -> tuple[AirLimit, ...]:
@@ -62,7 +63,9 @@ def _limits(source: str, *, average: float = 0.0, short: float = 0.0, danger: fl
 
 def _lower(**percent: float) -> tuple[AirLimit, ...]:
     keys = {"iec": "iec:2010", "nfpa": "nfpa:2008"}
-    return tuple(AirLimit(what="lower flammable limit", fraction=v / 100.0, source=keys[k]) for k, v in percent.items())
+    return tuple(
+        AirLimit(what=to_say("lower flammable limit"), fraction=v / 100.0, source=keys[k]) for k, v in percent.items()
+    )
 
 
 SOLVENTS: tuple[Solvent, ...] = (

@@ -14,6 +14,7 @@ from vatwright.planning.demand.unknowns import Worlds
 from vatwright.quantities import key_at
 from vatwright.records.job import Job
 from vatwright.records.sourced import standing_in
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -68,15 +69,19 @@ def proof_at_odds(before: Worlds, job: Job, log_likelihood: Floats) -> ProofAtOd
     never = job.recipe.tried and math.exp(highest - best) < UNLIKELY
     first, second = _unusual(before, job) if never else _moved(before, job, log_likelihood)
     if never or effective(log_likelihood) < FEWEST:
-        check = f"check {first} first, then {second}, and what the recipe ran."
+        check = to_say("check {first} first, then {second}, and what the recipe ran.", first=first, second=second)
         how = (
-            "As everything was read the proven runs could not have held"
+            to_say("As everything was read the proven runs could not have held")
             if never
-            else "Readings and proof contradict each other"
+            else to_say("Readings and proof contradict each other")
         )
-        return ProofAtOdds((f"{how}: {check}",), contradicts=True)
-    said = f"What was read and noted and what the recipe has proven disagree, most about {first} and {second}."
-    return ProofAtOdds((f"{said} Check the readings behind them, and what the recipe ran.",))
+        return ProofAtOdds((to_say("{how}: {check}", how=how, check=check),), contradicts=True)
+    said = to_say(
+        "What was read and noted and what the recipe has proven disagree, most about {first} and {second}.",
+        first=first,
+        second=second,
+    )
+    return ProofAtOdds((to_say("{said} Check the readings behind them, and what the recipe ran.", said=said),))
 
 
 USUAL = {
@@ -97,7 +102,7 @@ def _unusual(before: Worlds, job: Job) -> tuple[str, str]:
         return abs(math.log(float(np.median(getattr(before.origin, name))) / usual.value)) / usual.spread
 
     first, second, *_ = sorted(USUAL, key=away, reverse=True)
-    return str(unknown_of(first, job)), str(unknown_of(second, job))
+    return unknown_of(first, job).in_words(), unknown_of(second, job).in_words()
 
 
 def _moved(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str, str]:
@@ -110,6 +115,6 @@ def _moved(before: Worlds, job: Job, log_likelihood: Floats) -> tuple[str, str]:
         if values.std() > 0.0
     }
     first, second, *_ = dict.fromkeys(
-        str(unknown_of(axis, job)) for axis in sorted(moved, key=lambda axis: -moved[axis])
+        unknown_of(axis, job).in_words() for axis in sorted(moved, key=lambda axis: -moved[axis])
     )
     return first, second

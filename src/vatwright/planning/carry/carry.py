@@ -62,6 +62,7 @@ from vatwright.records.plan import (
 from vatwright.records.process import SETTING_NAMES, Settings
 from vatwright.records.study import Reach, Study
 from vatwright.records.warmth import RunWarmth, WarmUp
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -559,14 +560,38 @@ def plate_settle_s(settle_s: Floats, layers: int) -> Floats:
 def _beliefs(case: Case) -> tuple[BeliefChange, ...]:
     job = case.job
     shown = (
-        (f"stiffness of {job.target.name}", "N/m", "target", "stiffness_n_m", job.target.stiffness_n_m),
-        (f"stiffness of {job.origin.name}", "N/m", "origin", "stiffness_n_m", job.origin.stiffness_n_m),
-        ("viscosity in this room", "Pa s", "target", "viscosity_pa_s", None),
-        (f"film tension on {job.target.name}", "N/m", "target", "tension_n_m", job.target.film.tension_n_m),
-        (f"peel angle on {job.target.name} at 1 mm/s", "rad", "target", "angle_rad", None),
-        (f"light of {job.target.name}", "W/m2", "target", "irradiance_w_m2", job.target.light.irradiance_w_m2),
-        ("depth of the working curve", "m", "target", "curve_depth_m", None),
-        ("critical dose", "J/m2", "target", "curve_dose_j_m2", None),
+        (
+            to_say("stiffness of {name}", name=job.target.name),
+            "N/m",
+            "target",
+            "stiffness_n_m",
+            job.target.stiffness_n_m,
+        ),
+        (
+            to_say("stiffness of {name}", name=job.origin.name),
+            "N/m",
+            "origin",
+            "stiffness_n_m",
+            job.origin.stiffness_n_m,
+        ),
+        (to_say("viscosity in this room"), "Pa s", "target", "viscosity_pa_s", None),
+        (
+            to_say("film tension on {name}", name=job.target.name),
+            "N/m",
+            "target",
+            "tension_n_m",
+            job.target.film.tension_n_m,
+        ),
+        (to_say("peel angle on {name} at 1 mm/s", name=job.target.name), "rad", "target", "angle_rad", None),
+        (
+            to_say("light of {name}", name=job.target.name),
+            "W/m2",
+            "target",
+            "irradiance_w_m2",
+            job.target.light.irradiance_w_m2,
+        ),
+        (to_say("depth of the working curve"), "m", "target", "curve_depth_m", None),
+        (to_say("critical dose"), "J/m2", "target", "curve_dose_j_m2", None),
     )
     return tuple(
         BeliefChange(

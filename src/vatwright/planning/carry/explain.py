@@ -15,6 +15,7 @@ from vatwright.records.plan import HandPlan, Measurement, Outlook, Risk, Success
 from vatwright.records.process import Settings
 from vatwright.records.sourced import Sourced
 from vatwright.units import ZERO_CELSIUS_K
+from vatwright.wording import to_join, to_say, to_say_many
 
 ALIKE = 0.03
 """Ratios closer to one than this are called the same [-]."""
@@ -49,27 +50,58 @@ def verdict(
     proven : bool
         Whether anybody ever ran what it starts from.
     """
-    first = f" First {measure[0].reading}." if measure else ""
+    first = to_say("First {reading}.", reading=measure[0].reading) if measure else ""
     worst = max(watch, key=lambda r: r.chance, default=None)
-    because = f" {worst.what} {worst.do}" if worst is not None else ""
+    because = () if worst is None else (worst.what, worst.do)
+    least = to_say("it may be as few as {low:.0f} runs in 100", low=success.low * 100.0)
+    doubt = least if proven else to_say("nobody ran this yet: {least}", least=least)
     count = 0 if hand is None else len(hand.visits)
-    visits = f", with {_count(count)} visit{'s' if count > 1 else ''} to the machine" if count else ""
-    least = f"it may be as few as {success.low * 100.0:.0f} runs in 100"
-    doubt = least if proven else f"nobody ran this yet: {least}"
     said = {
-        Outlook.HOLDS: f"Will hold{visits}.",
-        Outlook.UNSURE: f"Should hold{visits}, but {doubt}.{first}",
-        Outlook.LIKELY: f"Likely to hold, but too little is known to count on it.{first}",
-        Outlook.KNOWN_TOO_LITTLE: f"Too little is known about this resin to count on it. First {CURE_SQUARES}.",
-        Outlook.AT_ODDS: at_odds[-1] if at_odds else "",
-        Outlook.NOT_SAFE: f"Not safe yet.{because}",
+        Outlook.HOLDS: (_will_hold(count),),
+        Outlook.UNSURE: (_should_hold(count, doubt), first),
+        Outlook.LIKELY: (to_say("Likely to hold, but too little is known to count on it."), first),
+        Outlook.KNOWN_TOO_LITTLE: (
+            to_say("Too little is known about this resin to count on it."),
+            to_say("First {reading}.", reading=CURE_SQUARES),
+        ),
+        Outlook.AT_ODDS: at_odds[-1:],
+        Outlook.NOT_SAFE: (to_say("Not safe yet."), *because),
     }
-    return said.get(outlook, "")
+    return to_join(said.get(outlook, ()))
+
+
+def _will_hold(visits: int) -> str:
+    if not visits:
+        return to_say("Will hold.")
+    return to_say_many(
+        visits,
+        "Will hold, with {count} visit to the machine.",
+        "Will hold, with {count} visits to the machine.",
+        count=_count(visits),
+    )
+
+
+def _should_hold(visits: int, doubt: str) -> str:
+    if not visits:
+        return to_say("Should hold, but {doubt}.", doubt=doubt)
+    return to_say_many(
+        visits,
+        "Should hold, with {count} visit to the machine, but {doubt}.",
+        "Should hold, with {count} visits to the machine, but {doubt}.",
+        count=_count(visits),
+        doubt=doubt,
+    )
+
+
+COUNTS = (
+    to_say("no"), to_say("one"), to_say("two"), to_say("three"), to_say("four"), to_say("five"), to_say("six"),
+    to_say("seven"), to_say("eight"), to_say("nine"), to_say("ten"),
+)  # fmt: skip
+"""Numbers that are said in letters."""
 
 
 def _count(number: int) -> str:
-    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-    return words[number] if number < len(words) else str(number)
+    return COUNTS[number] if number < len(COUNTS) else str(number)
 
 
 def reason(case: Case, settings: Settings, name: str, *, hand: HandPlan | None) -> str:
@@ -77,37 +109,37 @@ def reason(case: Case, settings: Settings, name: str, *, hand: HandPlan | None) 
     proven, value = case.job.recipe.settings.value(name), settings.value(name)
     rule = case.job.target.controller.rule(name)
     if rule.obeys is Obeys.NO:
-        return f"{case.job.target.name} ignores it and does this whatever is set."
+        return to_say("{name} ignores it and does this whatever is set.", name=case.job.target.name)
     if (
         hand is not None
         and name.rsplit(".", maxsplit=1)[-1] == hand.setting.split(".")[-1]
         and hand.visits
         and "." in name
     ):
-        return f"{_physics(case, settings, name)} Set by hand as scheduled."
+        return to_say("{physics} Set by hand as scheduled.", physics=_physics(case, settings, name))
     if rule.obeys is Obeys.SHARED and "." in name and not name.endswith("layers"):
-        return f"{_physics(case, settings, name)} One value serves base and body."
+        return to_say("{physics} One value serves base and body.", physics=_physics(case, settings, name))
     if value in {rule.minimum, rule.maximum} and value != proven:
         because = _physics(case, settings, name)
-        return f"As far as {case.job.target.name} goes; {because[:1].lower()}{because[1:]}"
+        return to_say("As far as {name} goes; {because!l}", name=case.job.target.name, because=because)
     return _physics(case, settings, name) if value != proven else _unchanged(case, settings, name)
 
 
 def _unchanged(case: Case, settings: Settings, name: str) -> str:
     if not case.job.recipe.tried:
-        return "As common practice sets it on a machine of this size."
+        return to_say("As common practice sets it on a machine of this size.")
     if name in {"base.layers", "ramp.layers", "layer_mm"}:
-        return "Kept as proven."
+        return to_say("Kept as proven.")
     if case.job.origin == case.job.target and case.job.room_k == case.job.recipe.proof.room_k:
-        return "Proven on this machine."
+        return to_say("Proven on this machine.")
     quantity = name.split(".")[1]
     if quantity == "settle_s":
-        return f"Kept as proven; {_squeeze(case, name)}."
+        return to_say("Kept as proven; {squeeze}.", squeeze=_squeeze(case, name))
     if quantity.endswith("lift_mm"):
-        return f"Kept as proven; {_window(case, settings, name)}."
+        return to_say("Kept as proven; {window}.", window=_window(case, settings, name))
     if quantity == "exposure_s":
-        return f"Kept as proven; {_light(case)}."
-    return "Kept as proven: nothing between the machines changes it."
+        return to_say("Kept as proven; {light}.", light=_light(case))
+    return to_say("Kept as proven: nothing between the machines changes it.")
 
 
 def _physics(case: Case, settings: Settings, name: str) -> str:
@@ -117,20 +149,26 @@ def _physics(case: Case, settings: Settings, name: str) -> str:
     if quantity == "exposure_s":
         return _sentence(_light(case))
     if quantity == "peel_lift_mm":
-        return _sentence(f"{_window(case, settings, name)}; the slow part of the lift grows with the whole")
+        return _sentence(
+            to_say("{window}; the slow part of the lift grows with the whole", window=_window(case, settings, name))
+        )
     if quantity == "clear_lift_mm":
-        return _sentence(f"{_window(case, settings, name)}; the fast part keeps its room above the parts")
+        return _sentence(
+            to_say("{window}; the fast part keeps its room above the parts", window=_window(case, settings, name))
+        )
     if quantity == "refill_s":
-        return "Resin has further to flow back under the middle at this rise."
+        return to_say("Resin has further to flow back under the middle at this rise.")
     if quantity == "peel_speed_mm_s" and _slowed(case, settings, name):
-        return _sentence("slower than proven: at that speed the film would pull pieces off more often than you accept")
+        return _sentence(
+            to_say("slower than proven: at that speed the film would pull pieces off more often than you accept")
+        )
     if quantity.endswith("speed_mm_s"):
-        return "As fast as the machine allows, no faster than proven."
-    return "Kept as proven."
+        return to_say("As fast as the machine allows, no faster than proven.")
+    return to_say("Kept as proven.")
 
 
 def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + "."
+    return to_say("{text!c}.", text=text)
 
 
 def _squeeze(case: Case, name: str) -> str:
@@ -138,58 +176,70 @@ def _squeeze(case: Case, name: str) -> str:
     worlds = case.worlds
     if name.startswith("base"):
         a, b = case.proven.load.platform_torsion_m4[0], case.target_load.platform_torsion_m4[0]
-        what = "in the base resin leaves from under the whole platform"
+        what = to_say("in the base resin leaves from under the whole platform")
     else:
         a, b = (float(s.torsion_m4.max()) for s in (case.proven_study, case.target_study))
-        what = "resin leaves from under the plate's widest layer"
-    parts = [f"{what} {_as_slowly(b / a)}" if a > 0.0 else what]
+        what = to_say("resin leaves from under the plate's widest layer")
+    parts = [to_join((what, _as_slowly(b / a) if a > 0.0 else ""))]
     thicker = float(np.median(worlds.target.viscosity_pa_s / worlds.origin.viscosity_pa_s))
     if abs(thicker - 1.0) > ALIKE:
         cold = case.job.room_k < case.job.recipe.proof.room_k and case.job.resin == case.job.resin_from
-        parts.append(f"the {'colder ' if cold else ''}resin is {_times(thicker)} as thick")
+        parts.append(
+            to_say("the colder resin is {times} as thick", times=_times(thicker))
+            if cold
+            else to_say("the resin is {times} as thick", times=_times(thicker))
+        )
     stiffer = float(np.median(worlds.target.stiffness_n_m / worlds.origin.stiffness_n_m))
     parts.append(
-        "the arm is about as stiff" if abs(stiffer - 1.0) <= 0.15 else f"the arm is {_times(stiffer)} as stiff"
+        to_say("the arm is about as stiff")
+        if abs(stiffer - 1.0) <= 0.15
+        else to_say("the arm is {times} as stiff", times=_times(stiffer))
     )
-    parts.append("what the proven recipe waits beyond its need is waited here too")
+    parts.append(to_say("what the proven recipe waits beyond its need is waited here too"))
     if case.job.target.film.backing is not Backing.GLASS:
-        parts.append("its film gives and pushes back softly")
-    return "; ".join(parts)
+        parts.append(to_say("its film gives and pushes back softly"))
+    return to_join(parts, "; ")
 
 
 def _times(ratio: float) -> str:
     if abs(ratio - 1.0) <= ALIKE:
-        return "just"
-    return f"{ratio:.2g} times" if ratio < 9.5 else f"{ratio:.0f} times"
+        return to_say("just")
+    return to_say("{ratio:.2g} times", ratio=ratio) if ratio < 9.5 else to_say("{ratio:.0f} times", ratio=ratio)
 
 
 def _as_slowly(ratio: float) -> str:
     """How much more slowly, or faster, resin leaves where it has so many times the resistance."""
     if abs(ratio - 1.0) <= ALIKE:
-        return "as fast as before"
-    return f"{_times(ratio)} as slowly" if ratio > 1.0 else f"{_times(1.0 / ratio)} as fast"
+        return to_say("as fast as before")
+    return (
+        to_say("{times} as slowly", times=_times(ratio))
+        if ratio > 1.0
+        else to_say("{times} as fast", times=_times(1.0 / ratio))
+    )
 
 
 def _light(case: Case) -> str:
     if both_lights_guessed(case.job):
-        return "nobody read the light of either machine, so the seconds stay"
+        return to_say("nobody read the light of either machine, so the seconds stay")
     ratio = float(np.median(case.worlds.target.irradiance_w_m2 / case.worlds.origin.irradiance_w_m2))
     ratio *= case.light_to.dimmest / case.light_from.dimmest
     percent = round(abs(ratio - 1.0) * 100.0)
-    how = "same dose where it is dimmest"
+    how = to_say("same dose where it is dimmest")
     if percent < 1:
-        return f"{how}: the light there is the same"
-    word = "brighter" if ratio > 1.0 else "dimmer"
-    return f"{how}: the light there is {percent} % {word} {_by_which_meter(case.job)}"
+        return to_say("{how}: the light there is the same", how=how)
+    meter = _by_which_meter(case.job)
+    if ratio > 1.0:
+        return to_say("{how}: the light there is {percent} % brighter {meter}", how=how, percent=percent, meter=meter)
+    return to_say("{how}: the light there is {percent} % dimmer {meter}", how=how, percent=percent, meter=meter)
 
 
 def _by_which_meter(job: Job) -> str:
     a, b = (m.light for m in (job.origin, job.target))
     if a.meter and a.meter == b.meter:
-        return "by your meter"
+        return to_say("by your meter")
     if a.meter and b.meter:
-        return "by two meters, whose errors do not cancel"
-    return "as far as known"
+        return to_say("by two meters, whose errors do not cancel")
+    return to_say("as far as known")
 
 
 def _slowed(case: Case, settings: Settings, name: str) -> bool:
@@ -205,8 +255,12 @@ def _window(case: Case, settings: Settings, name: str) -> str:
     ratio = float(target.reach_m.max() / proven.reach_m.max())
     speed = _speed(case, settings, name.split(".", maxsplit=1)[0])
     if abs(ratio - 1.0) <= ALIKE:
-        return f"a film as tight lets go of this plate at the same rise as before{speed}"
-    return f"a film as tight lets go of this plate at {ratio:.2g} times the rise of the proven one{speed}"
+        return to_say("a film as tight lets go of this plate at the same rise as before{speed}", speed=speed)
+    return to_say(
+        "a film as tight lets go of this plate at {ratio:.2g} times the rise of the proven one{speed}",
+        ratio=ratio,
+        speed=speed,
+    )
 
 
 def _speed(case: Case, settings: Settings, phase: str) -> str:
@@ -217,7 +271,11 @@ def _speed(case: Case, settings: Settings, phase: str) -> str:
         return ""
     before, now = (case.worlds.target.peeling(v) for v in (before_m_s, min(now_m_s, fastest_m_s)))
     angle = float(np.median(now.tan_angle / before.tan_angle))
-    return f"; peeled {_times(now_m_s / before_m_s)} as fast, it lets go at {angle:.2g} times the angle"
+    return to_say(
+        "; peeled {times} as fast, it lets go at {angle:.2g} times the angle",
+        times=_times(now_m_s / before_m_s),
+        angle=angle,
+    )
 
 
 def sources(name: str, job: Job) -> tuple[str, ...]:

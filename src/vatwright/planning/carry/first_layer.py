@@ -33,6 +33,7 @@ from vatwright.records.first_layer import (
 )
 from vatwright.records.machine import Backing, Controller, Machine, Obeys
 from vatwright.records.process import PHASE_SETTINGS, Settings
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -296,19 +297,27 @@ def _grid(machine: Machine) -> tuple[Floats, Floats]:
 def _notes(case: Case, judged: Judged) -> tuple[str, ...]:
     machine, notes = case.job.target, []
     if not case.target_study.base_outlines_m:
-        notes.append("Nobody knows the outlines of the base, so the corners of the whole platform are judged.")
+        notes.append(to_say("Nobody knows the outlines of the base, so the corners of the whole platform are judged."))
     if not level_is_read(machine):
         notes.append(
-            f"Nobody read which way {machine.name}'s platform is tipped: every place is judged as if it were tipped that way."
+            to_say(
+                "Nobody read which way {name}'s platform is tipped: every place is judged as if it "
+                "were tipped that way.",
+                name=machine.name,
+            )
         )
     if not machine.flatness:
-        notes.append(f"Nobody read how flat {machine.name}'s platform is: it is taken as flat.")
+        notes.append(to_say("Nobody read how flat {name}'s platform is: it is taken as flat.", name=machine.name))
     moment = np.median(judged.stack.end_force_n, axis=0) * np.hypot(*judged.bond.lever_m.T)
     if machine.tip is None:
         notes.append(
-            f"Nobody tried how {machine.name}'s arm gives to an uneven load: this plate's {float(moment.max()):.1g} N m is "
-            "taken not to tip it."
+            to_say(
+                "Nobody tried how {name}'s arm gives to an uneven load: this plate's {moment:.1g} N "
+                "m is taken not to tip it.",
+                name=machine.name,
+                moment=float(moment.max()),
+            )
         )
     if len(machine.light.readings) < 2:
-        notes.append("Nobody mapped the light: every place is taken to be as dim as the dimmest.")
+        notes.append(to_say("Nobody mapped the light: every place is taken to be as dim as the dimmest."))
     return tuple(notes)

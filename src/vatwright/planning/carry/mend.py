@@ -22,6 +22,7 @@ from vatwright.records.first_layer import Mend
 from vatwright.records.machine import LevelReading, Machine, Obeys, Rule
 from vatwright.records.process import Settings
 from vatwright.units import ZERO_CELSIUS_K
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -149,17 +150,19 @@ def more_settle(start: Start) -> Mend:
     settle[:layers] = np.maximum(settle[:layers], value)
     name = start.machine.name
     if not enough:
-        note = f"Even {furthest / 60.0:.0f} min of settle in every base layer is not enough."
+        note = to_say("Even {furthest:.0f} min of settle in every base layer is not enough.", furthest=furthest / 60.0)
     elif rule.obeys is Obeys.NO:
-        note = f"{name} ignores settle."
+        note = to_say("{name} ignores settle.", name=name)
     elif not allowed:
-        note = f"{name} takes {rule.maximum:g} s at most."
+        note = to_say("{name} takes {maximum:g} s at most.", name=name, maximum=rule.maximum)
     elif by_hand:
-        note = f"{name} has one settle for all layers: lower it by hand once the base is done."
+        note = to_say("{name} has one settle for all layers: lower it by hand once the base is done.", name=name)
     elif shared:
-        note = f"{name} has one settle for all layers and nobody lowers it, so every layer waits as long."
+        note = to_say(
+            "{name} has one settle for all layers and nobody lowers it, so every layer waits as long.", name=name
+        )
     else:
-        note = "In the base layers alone."
+        note = to_say("In the base layers alone.")
     return Mend(
         kind="settle", from_value=float(now[0]), to_value=value, minutes=start.minutes(start.settings, settle),
         chance=start.chance(settle_s=np.maximum(now, value)), enough=enough, allowed=allowed, note=note,
@@ -180,15 +183,17 @@ def more_light(start: Start) -> Mend:
     enough, allowed = wanted is not None, rule.obeys is not Obeys.NO and value <= rule.maximum
     name = start.machine.name
     if not enough:
-        note = f"Even {MOST_LIGHT:.0f} times the light does not bond through it."
+        note = to_say("Even {most_light:.0f} times the light does not bond through it.", most_light=MOST_LIGHT)
     elif rule.obeys is Obeys.NO:
-        note = f"{name} sets the exposure itself."
+        note = to_say("{name} sets the exposure itself.", name=name)
     elif not allowed:
-        note = f"{name} takes {rule.maximum:g} s at most."
+        note = to_say("{name} takes {maximum:g} s at most.", name=name, maximum=rule.maximum)
     elif shared:
-        note = f"{name} has one exposure for base and body: the body gets it too, and holes may fill in."
+        note = to_say(
+            "{name} has one exposure for base and body: the body gets it too, and holes may fill in.", name=name
+        )
     else:
-        note = "The base grips the platform harder and grows wider at its rim."
+        note = to_say("The base grips the platform harder and grows wider at its rim.")
     return Mend(
         kind="exposure", from_value=now, to_value=value, minutes=start.minutes(lit(value), start.settle_s),
         chance=start.lit(lit(value)), enough=enough, allowed=allowed, note=note,
@@ -205,10 +210,12 @@ def more_layers(start: Start) -> Mend:
     enough, allowed = chances[count] >= start.enough, rule.obeys is not Obeys.NO and count <= rule.maximum
     layers = start.judged.layer_chances()
     note = (
-        f"No help: layer {int(np.argmin(layers))} lets go, and more layers after it make that one neither thinner nor "
-        "better lit."
+        to_say(
+            "No help: layer {layers} lets go, and more layers after it make that one neither thinner nor better lit.",
+            layers=int(np.argmin(layers)),
+        )
         if not enough
-        else "Then the base holds."
+        else to_say("Then the base holds.")
     )
     settings = evolve(start.settings, base_layers=count)
     settle = start.settle_s.copy()
@@ -240,10 +247,10 @@ def relevel(start: Start) -> Mend:
     enough = chance >= start.enough
     large = machine.platform.width_m * machine.platform.depth_m > LARGE_M2
     now, then = (float(np.quantile(g.extra_m.max(axis=1), SURE)) for g in (ground, better))
-    left = f"the worst place is off by up to {then * 1e6:.0f} um instead of {now * 1e6:.0f}"
+    left = to_say("the worst place is off by up to {then:.0f} um instead of {now:.0f}", then=then * 1e6, now=now * 1e6)
     return Mend(
         kind="level", from_value=now, to_value=then, minutes=LEVEL_LARGE_MIN if large else LEVEL_MIN, chance=chance,
-        enough=enough, allowed=True, note=f"Read at five places and corrected, {left}.",
+        enough=enough, allowed=True, note=to_say("Read at five places and corrected, {left}.", left=left),
         source="practice:bench",
     )  # fmt: skip
 
@@ -270,11 +277,11 @@ def warmer(start: Start) -> Mend:
         low, high = (low, middle) if chances[middle] >= start.enough else (middle, high)
     warmest = WARMEST_K - ZERO_CELSIUS_K
     if enough:
-        note = "Warm resin, vat and plate, and keep them warm until the base is done."
+        note = to_say("Warm resin, vat and plate, and keep them warm until the base is done.")
     elif most:
-        note = f"Even at {now + most - ZERO_CELSIUS_K:.0f} C the resin leaves too slowly."
+        note = to_say("Even at {now:.0f} C the resin leaves too slowly.", now=now + most - ZERO_CELSIUS_K)
     else:
-        note = f"It is as warm as resin should be, {warmest:.0f} C."
+        note = to_say("It is as warm as resin should be, {warmest:.0f} C.", warmest=warmest)
     return Mend(
         kind="warmth", from_value=now, to_value=now + high, minutes=WARM_MIN + WARM_MIN_PER_K * high, chance=chances[high],
         enough=enough, allowed=True, note=note, source="estimate:vatwright",

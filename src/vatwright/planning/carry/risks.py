@@ -26,6 +26,7 @@ from vatwright.records.process import Settings
 from vatwright.records.sourced import Kind
 from vatwright.records.study import SealedPocket
 from vatwright.units import from_si
+from vatwright.wording import to_join, to_say, to_say_many
 
 THICK = 1.3
 """A body layer this many times as thick as commanded is worth watching [-]."""
@@ -87,16 +88,25 @@ def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
     n = outcome.base_layer
     gap, cured = (float(np.median(a[:, n])) * 1e6 for a in (outcome.worst_m, outcome.limit_m))
     unlevel = float(np.median(case.worlds.target.unlevel_m)) * 1e6
-    where = f" and the worst corner stands {unlevel:.0f} um lower" if n == 0 else ""
+    where = to_say(" and the worst corner stands {unlevel:.0f} um lower", unlevel=unlevel) if n == 0 else ""
     return [
         Risk(
-            what=f"The base may let go{f', first at the {base.worst.name}' if base else ''}.",
+            what=to_say("The base may let go, first at the {place}.", place=base.worst.name)
+            if base
+            else to_say("The base may let go."),
             layer=n,
             margin=float(np.median(outcome.base)),
             chance=chance,
-            why=f"Base layer {n} is about {gap:.0f} um thick when the light comes on{_bowed(case, outcome, n)}{where}; "
-            f"the light bonds through about {max(cured, 0.0):.0f} um.",
-            do="Wait longer in the base, level the platform, or give the base more light.",
+            why=to_say(
+                "Base layer {n} is about {gap:.0f} um thick when the light comes on{bowed}{where}; "
+                "the light bonds through about {cured:.0f} um.",
+                n=n,
+                gap=gap,
+                bowed=_bowed(case, outcome, n),
+                where=where,
+                cured=max(cured, 0.0),
+            ),
+            do=to_say("Wait longer in the base, level the platform, or give the base more light."),
         )
     ]
 
@@ -117,15 +127,28 @@ def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) 
         times = float(layers.thickness_m[n] / layer_m)
     spare_um = float(np.median(outcome.limit_m[:, n] - outcome.worst_m[:, n])) * 1e6
     ratio = float(layers.area_m2[n] / layers.area_m2[n - 1]) if n and layers.area_m2[n - 1] > 0.0 else 1.0
-    cause = f"area jumps {ratio:.0f} times" if ratio >= 2.0 else "much resin has to leave"
-    cures = f"cures through with {spare_um:.0f} um to spare" if spare_um > 0.0 else "does not cure through"
+    cause = to_say("area jumps {ratio:.0f} times", ratio=ratio) if ratio >= 2.0 else to_say("much resin has to leave")
+    cures = (
+        to_say("cures through with {spare:.0f} um to spare", spare=spare_um)
+        if spare_um > 0.0
+        else to_say("does not cure through")
+    )
     return [
         Risk(
-            what=f"Layer {n} comes out {times:.1f} times as thick." if times >= THICK else "A layer may split.",
+            what=to_say("Layer {n} comes out {times:.1f} times as thick.", n=n, times=times)
+            if times >= THICK
+            else to_say("A layer may split."),
             layer=n,
             margin=float(np.median(outcome.limit_m[:, n] / outcome.worst_m[:, n])),
             chance=chance,
-            why=f"At layer {n} ({n * layer_m * 1000:.1f} mm) {cause}; it {cures}{_bowed(case, outcome, n)}.",
+            why=to_say(
+                "At layer {n} ({n_2:.1f} mm) {cause}; it {cures}{bowed}.",
+                n=n,
+                n_2=n * layer_m * 1000,
+                cause=cause,
+                cures=cures,
+                bowed=_bowed(case, outcome, n),
+            ),
             do=_thick_remedy(
                 float(np.median(outcome.limit_m[:, n])),
                 layer_m,
@@ -141,22 +164,26 @@ def _bowed(case: Case, outcome: Margins, layer: int) -> str:
     giving = case.target_load.giving
     if giving is None:
         return ""
-    mean = f"{from_si(float(np.median(outcome.thickness_m[:, layer])), 'um'):.0f} um on average"
+    mean = to_say(
+        "{thickness:.0f} um on average", thickness=from_si(float(np.median(outcome.thickness_m[:, layer])), "um")
+    )
     if layer == outcome.base_layer:
-        return f" at its worst place ({mean})"
+        return to_say(" at its worst place ({mean})", mean=mean)
     (x_m, y_m), window = giving.worst_at_m(layer), case.job.target.window
     name = place_name(x_m, y_m, width_m=window.width_m, depth_m=window.depth_m)
-    at = f"{from_si(x_m, 'mm'):.0f}, {from_si(y_m, 'mm'):.0f} mm from the middle"
-    return f"; the film bows most at the {name} ({at}), the layer is {mean}"
+    at = to_say("{x:.0f}, {y:.0f} mm from the middle", x=from_si(x_m, "mm"), y=from_si(y_m, "mm"))
+    return to_say("; the film bows most at the {name} ({at}), the layer is {mean}", name=name, at=at, mean=mean)
 
 
 def _thick_remedy(limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
     if limit_m < layer_m:
-        return "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
+        return to_say(
+            "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
+        )
     if demand_s <= given_s:
-        return "It has the settle it needs: tilt the part, or give the body a little more light."
-    wait = f"{demand_s:.0f} s" if demand_s <= LONGEST_SETTLE_S else "more than anybody waits"
-    return f"Tilt the part, or set settle to {wait} just before this layer."
+        return to_say("It has the settle it needs: tilt the part, or give the body a little more light.")
+    wait = f"{demand_s:.0f} s" if demand_s <= LONGEST_SETTLE_S else to_say("more than anybody waits")
+    return to_say("Tilt the part, or set settle to {wait} just before this layer.", wait=wait)
 
 
 def _release(outcome: Margins) -> list[Risk]:
@@ -165,12 +192,12 @@ def _release(outcome: Margins) -> list[Risk]:
         return []
     return [
         Risk(
-            what="The middle of a layer may not let go of the film.",
+            what=to_say("The middle of a layer may not let go of the film."),
             layer=-1,
             margin=float(np.median(outcome.release)),
             chance=chance,
-            why="The rise is short for this window if the film lets go late (cold, worn or slack).",
-            do="Add a millimetre of rise, or move parts nearer the frame.",
+            why=to_say("The rise is short for this window if the film lets go late (cold, worn or slack)."),
+            do=to_say("Add a millimetre of rise, or move parts nearer the frame."),
         )
     ]
 
@@ -184,12 +211,16 @@ def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
     share = float(layers.thickness_m[n] / settings.layer_m)
     return [
         Risk(
-            what=f"A fine line at {n * settings.layer_m * 1000:.1f} mm.",
+            what=to_say("A fine line at {n:.1f} mm.", n=n * settings.layer_m * 1000),
             layer=n,
             margin=None,
             chance=NOTED,
-            why=f"After the drop in area at layer {n} the arm springs back; it keeps {share * 100:.0f} % of its thickness.",
-            do="Only looks suffer; a longer settle on the layers before it makes it fainter.",
+            why=to_say(
+                "After the drop in area at layer {n} the arm springs back; it keeps {share:.0f} % of its thickness.",
+                n=n,
+                share=share * 100,
+            ),
+            do=to_say("Only looks suffer; a longer settle on the layers before it makes it fainter."),
         )
     ]
 
@@ -205,13 +236,26 @@ def _crushed(settings: Settings, layers: LayerTable) -> list[Risk]:
     lost_mm = float((settings.layer_m - foot[crushed]).sum()) * 1e3
     return [
         Risk(
-            what=f"{count} layer{'s' if count > 1 else ''} just above the base come{'' if count > 1 else 's'} out crushed.",
+            what=to_say_many(
+                count,
+                "{n} layer just above the base comes out crushed.",
+                "{n} layers just above the base come out crushed.",
+            ),
             layer=n,
             margin=None,
             chance=NOTED,
-            why=f"The arm springs back where the wide base ends: layer {n} keeps {foot.min() * 1e6:.0f} of "
-            f"{settings.layer_m * 1e6:.0f} um, and about {lost_mm:.1f} mm of height is lost there.",
-            do="Leave that much more height in raft or supports; a longer settle in the last base layers makes it less.",
+            why=to_say(
+                "The arm springs back where the wide base ends: layer {n} keeps {foot:.0f} of "
+                "{layer:.0f} um, and about {lost:.1f} mm of height is lost there.",
+                n=n,
+                foot=foot.min() * 1e6,
+                layer=settings.layer_m * 1e6,
+                lost=lost_mm,
+            ),
+            do=to_say(
+                "Leave that much more height in raft or supports; a longer settle in the last base "
+                "layers makes it less."
+            ),
         )
     ]
 
@@ -222,11 +266,10 @@ def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
     found = []
     for key, p in sorted(shown.items(), key=lambda item: -item[1].open_area_m2)[:3]:
         count = alike[key]
-        each = "each " if count > 1 else ""
-        size = f"{p.volume_m3 * 1e6:.1f} ml"
+        size = to_say("{volume:.1f} ml", volume=p.volume_m3 * 1e6)
         one, many = (
-            f"A sealed pocket of {size} pulls like a suction cup.",
-            f"{count} sealed pockets of {size} pull like suction cups.",
+            to_say("A sealed pocket of {size} pulls like a suction cup.", size=size),
+            to_say("{count} sealed pockets of {size} pull like suction cups.", count=count, size=size),
         )
         pull = float(layers.pull_n[min(p.last_layer, len(layers.pull_n) - 1)])
         found.append(
@@ -235,9 +278,18 @@ def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
                 layer=p.first_layer,
                 margin=None,
                 chance=NOTED,
-                why=f"From layer {p.first_layer} to {p.last_layer} the film closes {'them' if count > 1 else 'it'}: {each}can "
-                f"add up to {pocket_pull_n(p):.0f} N to a pull of about {pull:.0f} N.",
-                do="Drill a vent near the platform side, or turn the part so the hollow drains.",
+                why=to_say_many(
+                    count,
+                    "From layer {first} to {last} the film closes it: can add up to {pocket:.0f} N to a pull of about "
+                    "{pull:.0f} N.",
+                    "From layer {first} to {last} the film closes them: each can add up to {pocket:.0f} N to a pull of "
+                    "about {pull:.0f} N.",
+                    first=p.first_layer,
+                    last=p.last_layer,
+                    pocket=pocket_pull_n(p),
+                    pull=pull,
+                ),
+                do=to_say("Drill a vent near the platform side, or turn the part so the hollow drains."),
             )
         )
     return found
@@ -251,12 +303,18 @@ def _fresh(case: Case) -> list[Risk]:
     count = len(fresh)
     return [
         Risk(
-            what=f"{count} region{'s' if count > 1 else ''} start{'' if count > 1 else 's'} with nothing beneath.",
+            what=to_say_many(
+                count, "{n} region starts with nothing beneath.", "{n} regions start with nothing beneath."
+            ),
             layer=largest.layer,
             margin=None,
             chance=NOTED,
-            why=f"The largest, {largest.area_m2 * 1e6:.1f} mm2 at layer {largest.layer}, has nothing to hold on to.",
-            do="Support it, or check that the part is drawn as meant.",
+            why=to_say(
+                "The largest, {area:.1f} mm2 at layer {layer}, has nothing to hold on to.",
+                area=largest.area_m2 * 1e6,
+                layer=largest.layer,
+            ),
+            do=to_say("Support it, or check that the part is drawn as meant."),
         )
     ]
 
@@ -269,19 +327,26 @@ def _screen(case: Case, layers: LayerTable) -> list[Risk]:
     if allowed is not None and most > allowed:
         return [
             Risk(
-                what=f"The plate presses with {most:.0f} N on a screen that may carry {allowed:.0f} N.",
-                layer=n, margin=allowed / most, chance=0.5,
-                why="A wide plate cannot push the resin out as fast as it comes down.",
-                do="Halve the return speed of the base.",
+                what=to_say(
+                    "The plate presses with {most:.0f} N on a screen that may carry {allowed:.0f} N.",
+                    most=most,
+                    allowed=allowed,
+                ),
+                layer=n,
+                margin=allowed / most,
+                chance=0.5,
+                why=to_say("A wide plate cannot push the resin out as fast as it comes down."),
+                do=to_say("Halve the return speed of the base."),
             )
-        ]  # fmt: skip
+        ]
     if most >= 0.95 * ceiling:
         return [
             Risk(
-                what=f"The drive reaches its greatest force, about {ceiling:.0f} N.",
+                what=to_say("The drive reaches its greatest force, about {ceiling:.0f} N.", ceiling=ceiling),
                 layer=n, margin=ceiling / most, chance=NOTED,
-                why="A wide plate cannot push the resin out as fast as it comes down; a motor that slips loses its height.",
-                do="Halve the return speed of the base and listen for clicks in the first layers.",
+                why=to_say("A wide plate cannot push the resin out as fast as it comes down; a motor that slips "
+"loses its height."),
+                do=to_say("Halve the return speed of the base and listen for clicks in the first layers."),
             )
         ]  # fmt: skip
     return []
@@ -293,19 +358,29 @@ def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
     if controller.rule("base.settle_s").obeys is Obeys.NO:
         found.append(
             Risk(
-                what=f"{name} ignores settle and waits {settings.body.settle_s:.1f} s whatever is set.",
-                layer=-1, margin=None, chance=NOTED,
-                why="Neither base nor body can be given more time.", do="Halve the return speed: the way down settles too.",
+                what=to_say(
+                    "{name} ignores settle and waits {settle:.1f} s whatever is set.",
+                    name=name,
+                    settle=settings.body.settle_s,
+                ),
+                layer=-1,
+                margin=None,
+                chance=NOTED,
+                why=to_say("Neither base nor body can be given more time."),
+                do=to_say("Halve the return speed: the way down settles too."),
             )
-        )  # fmt: skip
+        )
     if hand is not None and not hand.covers:
         found.append(
             Risk(
-                what="The hand schedule does not meet every demand.", layer=-1, margin=None, chance=0.5,
-                why="Some layers get less settle than they need.",
-                do="Come more often, stay longer, or run it alone at the single value.",
+                what=to_say("The hand schedule does not meet every demand."),
+                layer=-1,
+                margin=None,
+                chance=0.5,
+                why=to_say("Some layers get less settle than they need."),
+                do=to_say("Come more often, stay longer, or run it alone at the single value."),
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -322,10 +397,12 @@ def _lowered(case: Case, settings: Settings, layers: LayerTable, hand: HandPlan 
         return []
     return [
         Risk(
-            what=f"A faint line where the settle is lowered: layer {n} comes out about {more * 100.0:.0f} % thicker.",
+            what=to_say("A faint line where the settle is lowered: layer {n} comes out about {more:.0f} % "
+"thicker.", n=n, more=more * 100.0),
             layer=n, margin=None, chance=NOTED,
-            why=f"The settle falls from {given[n - 1]:.1f} s to {given[n]:.1f} s at once; the layers after it even out.",
-            do="Where it would show, lower it in two or three steps a few layers apart.",
+            why=to_say("The settle falls from {given:.1f} s to {given_2:.1f} s at once; the layers after it "
+"even out.", given=given[n - 1], given_2=given[n]),
+            do=to_say("Where it would show, lower it in two or three steps a few layers apart."),
         )
     ]  # fmt: skip
 
@@ -340,24 +417,35 @@ def _light(case: Case, settings: Settings, layers: LayerTable, light: LightCarri
     deeper = grown > THROUGH_GROWN_M or grown > THROUGH_GROWN * light.from_through_m
     if not deeper and more <= BRIGHT_MORE:
         return []
-    what = "Holes and undersides may fill in." if deeper else "The brightest spot gets more light than was proven."
-    dose = f"{abs(more) * 100.0:.0f} % {'more' if more >= 0.0 else 'less'}"
+    what = (
+        to_say("Holes and undersides may fill in.")
+        if deeper
+        else to_say("The brightest spot gets more light than was proven.")
+    )
+    than = {"percent": abs(more) * 100.0, "name": case.job.origin.name, "through": _through(light)}
     return [
         Risk(
             what=what,
             layer=-1,
             margin=None,
             chance=NOTED,
-            why=f"Where it is brightest under the parts a body layer gets {dose} dose than on {case.job.origin.name}; "
-            f"{_through(light)}.",
-            do="Keep fine holes and undersides away from the brightest spot, and print a trial with some.",
+            why=to_say(
+                "Where it is brightest under the parts a body layer gets {percent:.0f} % more dose than on {name}; {through}.",
+                **than,
+            )
+            if more >= 0.0
+            else to_say(
+                "Where it is brightest under the parts a body layer gets {percent:.0f} % less dose than on {name}; {through}.",
+                **than,
+            ),
+            do=to_say("Keep fine holes and undersides away from the brightest spot, and print a trial with some."),
         )
     ]
 
 
 def _through(light: LightCarried) -> str:
     before, now = (f"{v * 1e6:.0f} um" for v in (light.from_through_m, light.to_through_m))
-    return f"many layers cure up to {now} beyond an overhang ({before} before)"
+    return to_say("many layers cure up to {now} beyond an overhang ({before} before)", now=now, before=before)
 
 
 def _shared_light(case: Case, settings: Settings, layers: LayerTable, light: LightCarried) -> list[Risk]:
@@ -366,26 +454,41 @@ def _shared_light(case: Case, settings: Settings, layers: LayerTable, light: Lig
     if rule.obeys is not Obeys.SHARED or settings.body.exposure_s <= SHARED_MORE * wanted:
         return []
     n = min(settings.base_layers, len(layers.clock_s) - 1)
-    by_hand = (
-        f"Lower the exposure to {wanted:.1f} s by hand once the base is done: from layer {n}, about "
-        f"{float(layers.clock_s[n]) / 60.0:.0f} min after the start."
+    by_hand = to_say(
+        "Lower the exposure to {wanted:.1f} s by hand once the base is done: from layer {n}, "
+        "about {clock:.0f} min after the start.",
+        wanted=wanted,
+        n=n,
+        clock=float(layers.clock_s[n]) / 60.0,
     )
-    single = f"Set {wanted:.1f} s for all and hold the base another way: longer settle, more base layers, a wider raft."
+    single = to_say(
+        "Set {wanted:.1f} s for all and hold the base another way: longer settle, more base layers, a wider raft.",
+        wanted=wanted,
+    )
     return [
         Risk(
-            what=f"The body gets the base's {settings.body.exposure_s:.1f} s of light where {wanted:.1f} s would do.",
+            what=to_say(
+                "The body gets the base's {exposure:.1f} s of light where {wanted:.1f} s would do.",
+                exposure=settings.body.exposure_s,
+                wanted=wanted,
+            ),
             layer=n,
             margin=None,
             chance=SHARED_CHANCE,
-            why=f"{case.job.target.name} has one exposure for base and body; {_through(light)}.",
+            why=to_say(
+                "{name} has one exposure for base and body; {through}.",
+                name=case.job.target.name,
+                through=_through(light),
+            ),
             do=by_hand if rule.live else single,
         )
     ]
 
 
-HOLLOW = (
-    "Resin stays liquid inside a closed hollow and leaks or bursts out later, weeks after curing: open it at its lowest and "
-    "its highest place, wash the inside and cure it too, or print it solid."
+HOLLOW = to_say(
+    "Resin stays liquid inside a closed hollow and leaks or bursts out later, weeks "
+    "after curing: open it at its lowest and its highest place, wash the inside and cure "
+    "it too, or print it solid."
 )
 """Common practice, no source."""
 
@@ -393,21 +496,24 @@ HOLLOW = (
 def cautions(job: Job, hand: HandPlan | None, pockets: Sequence[SealedPocket] = ()) -> tuple[str, ...]:
     """Return the cautions that apply to a run."""
     told = [
-        "Uncured resin and its vapour irritate and can sensitise the skin for good. Wear nitrile gloves and eye protection.",
-        "Give the room fresh air, and follow the resin's safety data sheet.",
-        "Never look into the light; keep the lid closed while it is on.",
-        "Keep fingers out from under the plate: it can start without warning.",
-        "Wash solvents are flammable: no flame or spark near them, lids on, ventilate.",
-        "Resin, solvent and rags go to hazardous waste as your local rules say; cure leftovers solid first.",
+        to_say(
+            "Uncured resin and its vapour irritate and can sensitise the skin for good. Wear "
+            "nitrile gloves and eye protection."
+        ),
+        to_say("Give the room fresh air, and follow the resin's safety data sheet."),
+        to_say("Never look into the light; keep the lid closed while it is on."),
+        to_say("Keep fingers out from under the plate: it can start without warning."),
+        to_say("Wash solvents are flammable: no flame or spark near them, lids on, ventilate."),
+        to_say("Resin, solvent and rags go to hazardous waste as your local rules say; cure leftovers solid first."),
     ]
     if hand is not None and hand.visits:
-        told.insert(2, "Change settings on the controller only; do not reach into the machine while it runs.")
+        told.insert(2, to_say("Change settings on the controller only; do not reach into the machine while it runs."))
     if job.target.platform.width_m * job.target.platform.depth_m > 0.03:
-        told.append("A large plate full of resin is heavy: two hands, and a table that cannot tip.")
-    told.append("Figures are engineering estimates: confirm them with a trial.")
+        told.append(to_say("A large plate full of resin is heavy: two hands, and a table that cannot tip."))
+    told.append(to_say("Figures are engineering estimates: confirm them with a trial."))
     if any(pocket.stays_closed for pocket in pockets):
         told.insert(0, HOLLOW)
-    told.append("Not for medical, dental, food-contact or load-bearing use on this tool's word.")
+    told.append(to_say("Not for medical, dental, food-contact or load-bearing use on this tool's word."))
     return tuple(told)
 
 
@@ -421,22 +527,36 @@ def _open_about_resin(job: Job) -> list[str]:
     name = job.resin.name
     if not curve_is_known(job.resin):
         told.append(
-            f"Nobody measured how deep {name} cures. The light is carried by dose alone; whether it cures through layers that "
-            "come out too thick is judged by a wide range of working curves that fit your proven runs."
+            to_say(
+                "Nobody measured how deep {name} cures. The light is carried by dose alone; whether "
+                "it cures through layers that come out too thick is judged by a wide range of "
+                "working curves that fit your proven runs.",
+                name=name,
+            )
         )
     if curve_is_foreign(job.resin):
         told.append(
-            f"The working curve of {name} is somebody else's. 24 laboratories with one resin found D_p apart by up to 7 times "
-            "and E_c by up to 70 times; unless you gave a range, it is taken to be as unsure. Cure four squares of your own."
+            to_say(
+                "The working curve of {name} is somebody else's. 24 laboratories with one resin "
+                "found D_p apart by up to 7 times and E_c by up to 70 times; unless you gave a "
+                "range, it is taken to be as unsure. Cure four squares of your own.",
+                name=name,
+            )
         )
     if not job.resin.viscosity:
         labelled = job.resin.label is not None and job.resin.label.viscosity_pa_s is not None
-        stands_in = "its label stands in, trusted to 25 %" if labelled else "a range of common resins stands in"
-        told.append(f"Nobody measured how thick {name} is: {stands_in}.")
+        stands_in = (
+            to_say("its label stands in, trusted to 25 %") if labelled else to_say("a range of common resins stands in")
+        )
+        told.append(to_say("Nobody measured how thick {name} is: {stands_in}.", name=name, stands_in=stands_in))
     if job.resin != job.resin_from:
         told.append(
-            f"The recipe was proven with {job.resin_from.name}, not {name}: the seconds carry the same dose, which another "
-            "resin may not want. Print an exposure trial first."
+            to_say(
+                "The recipe was proven with {name}, not {name_2}: the seconds carry the same dose, "
+                "which another resin may not want. Print an exposure trial first.",
+                name=job.resin_from.name,
+                name_2=name,
+            )
         )
     return told
 
@@ -446,24 +566,49 @@ def _open_about_light(job: Job) -> list[str]:
     a, b = job.origin.light, job.target.light
     if a.meter and b.meter and a.meter != b.meter:
         told.append(
-            f"The light of {job.origin.name} was read with {a.meter}, that of {job.target.name} with {b.meter}: their errors "
-            "do not cancel, and the exposure is unsure by both. Read both with one meter."
+            to_say(
+                "The light of {name} was read with {meter}, that of {name_2} with {meter_2}: their "
+                "errors do not cancel, and the exposure is unsure by both. Read both with one meter.",
+                name=job.origin.name,
+                meter=a.meter,
+                name_2=job.target.name,
+                meter_2=b.meter,
+            )
         )
     if bool(a.meter) != bool(b.meter):
         unread = job.target if a.meter else job.origin
         if unread.light.irradiance_w_m2.kind is not Kind.ESTIMATE:
-            told.append(f"The light of {unread.name} was said, not read with a meter: the exposure is unsure by that.")
+            told.append(
+                to_say(
+                    "The light of {name} was said, not read with a meter: the exposure is unsure by that.",
+                    name=unread.name,
+                )
+            )
     ratio = b.irradiance_w_m2.value / a.irradiance_w_m2.value
     times = max(ratio, 1.0 / ratio)
     if times > FAR_RATIO and _viscosity_pa_s(job) < THIN_PA_S:
         told.append(
-            f"The light differs {times:.1f} times and {job.resin.name} is thin: equal dose may not cure equally. Cure squares "
-            f"again on {job.target.name}."
+            to_say(
+                "The light differs {times:.1f} times and {name} is thin: equal dose may not cure "
+                "equally. Cure squares again on {name_2}.",
+                times=times,
+                name=job.resin.name,
+                name_2=job.target.name,
+            )
         )
     elif times > FAR_RATIO:
-        told.append(f"The light differs {times:.1f} times: that equal dose then cures equally is a rule with a range.")
+        told.append(
+            to_say(
+                "The light differs {times:.1f} times: that equal dose then cures equally is a rule with a range.",
+                times=times,
+            )
+        )
     told += [
-        f"The light of {m.name} has shone {m.light.burned_s / 3600.0:.0f} h since it was read: how far it faded is reckoned."
+        to_say(
+            "The light of {name} has shone {burned:.0f} h since it was read: how far it faded is reckoned.",
+            name=m.name,
+            burned=m.light.burned_s / 3600.0,
+        )
         for m in {m.name: m for m in (job.origin, job.target)}.values()
         if m.light.burned_s > 0.0
     ]
@@ -481,11 +626,25 @@ def _open_about_machines(job: Job) -> list[str]:
     machines = {m.name: m for m in (job.origin, job.target)}
     guesses = [name for name, m in machines.items() if m.light.irradiance_w_m2.kind is Kind.ESTIMATE]
     if guesses:
-        told.append(f"Nobody read the light of {' and '.join(guesses)}: it is a guess, and the exposure with it.")
-    told += [f"Nobody said of {name}: " + "; ".join(m.assumed) + "." for name, m in machines.items() if m.assumed]
+        told.append(
+            to_say(
+                "Nobody read the light of {guesses}: it is a guess, and the exposure with it.",
+                guesses=guesses[0]
+                if len(guesses) == 1
+                else to_say("{one} and {other}", one=guesses[0], other=guesses[1]),
+            )
+        )
+    told += [
+        to_say("Nobody said of {name}: {what}.", name=name, what=to_join(m.assumed, "; "))
+        for name, m in machines.items()
+        if m.assumed
+    ]
     if not job.target.level:
         told.append(
-            f"Nobody read how level {job.target.name}'s platform is: the usual error after levelling by paper is assumed."
+            to_say(
+                "Nobody read how level {name}'s platform is: the usual error after levelling by paper is assumed.",
+                name=job.target.name,
+            )
         )
     return told
 
@@ -494,30 +653,48 @@ def _open_about_film(job: Job, bowed: SolvedUnder | None) -> list[str]:
     """What stands in for the outlines of the layers under which a film that gives was solved."""
     if bowed is None:
         return []
-    told = f"Nothing firm backs the film of {job.target.name}, so it gives: film and resin are solved together"
+    told = to_say(
+        "Nothing firm backs the film of {name}, so it gives: film and resin are solved together", name=job.target.name
+    )
     under = {
-        SolvedUnder.LAYERS: "under each layer's own outlines",
-        SolvedUnder.OUTLINES: "under the pieces as seen from above, since the outlines of single layers are not known",
-        SolvedUnder.DISC: "under one disc that resists like the widest layer, as no outline is known: give the parts' files",
+        SolvedUnder.LAYERS: to_say("under each layer's own outlines"),
+        SolvedUnder.OUTLINES: to_say(
+            "under the pieces as seen from above, since the outlines of single layers are not known"
+        ),
+        SolvedUnder.DISC: to_say(
+            "under one disc that resists like the widest layer, as no outline is known: give the parts' files"
+        ),
     }
-    return [f"{told} {under[bowed]}. A tilted platform squeezes up to a tenth worse there, which is left out."]
+    return [
+        to_say(
+            "{told} {under}. A tilted platform squeezes up to a tenth worse there, which is left out.",
+            told=told,
+            under=under[bowed],
+        )
+    ]
 
 
 def _open_about_proof(job: Job) -> list[str]:
     told = []
     if not job.recipe.tried:
         told.append(
-            "Nothing is proven here: waits, rises and speeds start from common practice on machines of this size, which "
-            "counts as half a run that held."
+            to_say(
+                "Nothing is proven here: waits, rises and speeds start from common practice on "
+                "machines of this size, which counts as half a run that held."
+            )
         )
     elif job.recipe.proof.load is not None and not job.recipe.proof.parts:
         told.append(
-            "The proven plate is known by tape measure only: sections are taken as constant, so jumps in area it "
-            "survived count for nothing."
+            to_say(
+                "The proven plate is known by tape measure only: sections are taken as constant, so "
+                "jumps in area it survived count for nothing."
+            )
         )
     if job.room_k != job.recipe.proof.room_k:
         told.append(
-            "Temperature changes viscosity and the film as modelled; how it changes the critical dose of this resin is "
-            "not known and is left out."
+            to_say(
+                "Temperature changes viscosity and the film as modelled; how it changes the critical "
+                "dose of this resin is not known and is left out."
+            )
         )
     return told

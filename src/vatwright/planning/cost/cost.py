@@ -18,6 +18,7 @@ from vatwright.records.cost import Costing, CostLine, FailureCost, Missing, Swin
 from vatwright.records.plan import CarrySheet
 from vatwright.records.sourced import Kind, Sourced
 from vatwright.records.stock import Price
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -44,7 +45,7 @@ CLINGING_FACTOR = 2.0
 NOTICED_AT = (0.1, 0.25, 0.5, 0.75, 1.0)
 """Shares of a run at which a failure's cost is told."""
 
-_CHANCE = "chance that a plate holds"
+_CHANCE = to_say("chance that a plate holds")
 
 Values = dict[str, float]
 
@@ -173,8 +174,12 @@ class _Inputs:
             said = Sourced.about(
                 MINUTES_S[step], factor=MINUTES_FACTOR, source="estimate:vatwright", kind=Kind.ESTIMATE
             )
-            self.assumed.append(f"{step}: {said.value / 60.0:.0f} min, a factor of two either way")
-        name = f"work: {step}"
+            self.assumed.append(
+                to_say(
+                    "{step}: {value:.0f} min, a factor of two either way", step=to_say(step), value=said.value / 60.0
+                )
+            )
+        name = to_say("work: {step}", step=to_say(step))
         self.put(name, said, "min", 60.0)
         return name
 
@@ -203,7 +208,7 @@ def price_of(prices: Sequence[Price], name: str, per: str) -> float | None:
 
 def _parts(case: CostCase, put: _Inputs) -> Iterator[_Part]:
     runs, sheet = len(case.plates), case.sheet
-    put.put("run time", Sourced.about(sheet.time.to_s / runs, factor=RUN_TIME_FACTOR, source="derived:vatwright",
+    put.put(to_say("run time"), Sourced.about(sheet.time.to_s / runs, factor=RUN_TIME_FACTOR, source="derived:vatwright",
                                       kind=Kind.DERIVED), "h", _HOUR_S)  # fmt: skip
     yield from _material(case, put, runs)
     yield from _wear(case, put, runs)
@@ -211,7 +216,11 @@ def _parts(case: CostCase, put: _Inputs) -> Iterator[_Part]:
     if (tariff := put.price("electricity", "kWh")) is not None and put.life(
         "power", use.power_w, Missing(field="power_W", of=sheet.target), "W"
     ):
-        yield _Part(label="energy", what="power x run time", of=lambda v: v["power"] * v["run time"] / _KWH_J * tariff)
+        yield _Part(
+            label=to_say("energy"),
+            what=to_say("power x run time"),
+            of=lambda v: v["power"] * v["run time"] / _KWH_J * tariff,
+        )
     yield from _labour(case, put, runs)
 
 
@@ -227,20 +236,24 @@ def _material(case: CostCase, put: _Inputs, runs: int) -> Iterator[_Part]:
         clings = Sourced.about(
             case.clinging_m3 / runs, factor=CLINGING_FACTOR, source="estimate:vatwright", kind=Kind.ESTIMATE
         )
-        put.put("resin that clings", clings, "ml", 1e-6)
-        yield _Part(label="resin in the pieces", what="volume x price", of=lambda _v: case.volume_m3 / runs * per_m3)
+        put.put(to_say("resin that clings"), clings, "ml", 1e-6)
         yield _Part(
-            label="resin that clings", what="film x surface x price", early=False,
+            label=to_say("resin in the pieces"),
+            what=to_say("volume x price"),
+            of=lambda _v: case.volume_m3 / runs * per_m3,
+        )
+        yield _Part(
+            label=to_say("resin that clings"), what=to_say("film x surface x price"), early=False,
             of=lambda v: v["resin that clings"] * per_m3,
         )  # fmt: skip
     if case.bath_batches is None:
         put.missing.append(Missing(field="bath_ml"))
     elif (per_l_solvent := put.price(case.solvent or "solvent", "l")) is not None:
         batches = case.bath_batches
-        put.put("plates a bath takes", Sourced(value=batches.value, low=batches.low, high=batches.high,
+        put.put(to_say("plates a bath takes"), Sourced(value=batches.value, low=batches.low, high=batches.high,
                                                source="estimate:vatwright", kind=Kind.ESTIMATE))  # fmt: skip
         yield _Part(
-            label="solvent", what="bath / plates it takes x price", early=False,
+            label=to_say("solvent"), what=to_say("bath / plates it takes x price"), early=False,
             of=lambda v: case.bath_m3 / _LITRE_M3 * per_l_solvent / v["plates a bath takes"],
         )  # fmt: skip
 
@@ -249,14 +262,24 @@ def _wear(case: CostCase, put: _Inputs, runs: int) -> Iterator[_Part]:
     machine = case.sheet.target
     use = case.costing.machine(machine)
     layers = sum(case.plates) / runs
-    film = put.price(f"film, {machine}", "piece")
-    if film is not None and put.life("film life", use.film_layers, Missing(field="film_layers", of=machine), "layers"):
-        yield _Part(label="film", what="layers / its life x price", of=lambda v: layers / v["film life"] * film)
+    film = put.price(to_say("film, {machine}", machine=machine), "piece")
+    if film is not None and put.life(
+        to_say("film life"), use.film_layers, Missing(field="film_layers", of=machine), "layers"
+    ):
+        yield _Part(
+            label=to_say("film"), what=to_say("layers / its life x price"), of=lambda v: layers / v["film life"] * film
+        )
     for label, life, key in (("screen", use.screen_s, "screen_h"), ("platform", use.platform_s, "platform_h"),
                              ("machine", use.life_s, "life_h")):  # fmt: skip
         price = put.price(f"{label}, {machine}", "piece")
-        if price is not None and put.life(f"{label} life", life, Missing(field=key, of=machine), "h", _HOUR_S):
-            yield _Part(label=label, what="run time / its life x price", of=_worn(f"{label} life", price))
+        if price is not None and put.life(
+            to_say("{label} life", label=to_say(label)), life, Missing(field=key, of=machine), "h", _HOUR_S
+        ):
+            yield _Part(
+                label=to_say(label),
+                what=to_say("run time / its life x price"),
+                of=_worn(to_say("{label} life", label=to_say(label)), price),
+            )
 
 
 def _worn(life: str, price: float) -> Callable[[Values], float]:
@@ -272,10 +295,10 @@ def _labour(case: CostCase, put: _Inputs, runs: int) -> Iterator[_Part]:
         name = put.step(step)
         if hour is not None and count:
             yield _Part(
-                label=f"work: {step}", what="time x wage", of=_worked(name, count * hour),
+                label=to_say("work: {step}", step=to_say(step)), what=to_say("time x wage"), of=_worked(name, count * hour),
                 early=step == "visit", failing=step in {"set up", "visit"},
             )  # fmt: skip
-    put.step("clear a failure")
+    put.step(to_say("clear a failure"))
 
 
 def _worked(name: str, wage: float) -> Callable[[Values], float]:
@@ -411,7 +434,7 @@ def _lines(model: _Model, v: Values) -> tuple[CostLine, ...]:
         for p in (chance.high, chance.value, chance.low)
     ]
     retries = CostLine(
-        label="failures", what="failed plates before one holds",
+        label=to_say("failures"), what=to_say("failed plates before one holds"),
         amount=Span(low=failing[0], value=failing[1], high=failing[2]),
     )  # fmt: skip
     return tuple(sorted((*kinds, retries), key=lambda k: -k.amount.value))
@@ -436,6 +459,9 @@ def _failures(model: _Model, v: Values) -> tuple[FailureCost, ...]:
 def _hands(model: _Model, v: Values) -> float:
     """A person's time for the order, failed plates included [s]."""
     visits = len(model.case.sheet.hand.visits) if model.case.sheet.hand else 0
-    plate = sum(v[f"work: {step}"] for step in ("set up", "take off", "wash", "cure")) + visits * v["work: visit"]
+    plate = (
+        sum(v[f"work: {step}"] for step in (to_say("set up"), to_say("take off"), to_say("wash"), to_say("cure")))
+        + visits * v["work: visit"]
+    )
     failed = v["work: set up"] + visits * v["work: visit"] * model.noticed + v["work: clear a failure"]
     return model.runs * (plate + model.retries(v) * failed) + model.case.sheet.pieces * v["work: finish"]

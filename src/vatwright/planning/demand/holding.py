@@ -34,6 +34,7 @@ from vatwright.records.plan import Risk
 from vatwright.records.process import Settings
 from vatwright.records.sourced import NORMAL_95, Kind, Sourced
 from vatwright.records.study import Hanging, Study
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -629,13 +630,18 @@ def _assumed(resin: Resin, *, suction: bool) -> tuple[str, ...]:
     told = []
     if resin.green_strength_pa is None:
         told.append(
-            f"Nobody tested how strong {resin.name} is before its final cure: 5 to 20 MPa is taken for the solid, and "
-            "about half of that for the bond between two layers."
+            to_say(
+                "Nobody tested how strong {name} is before its final cure: 5 to 20 MPa is taken for "
+                "the solid, and about half of that for the bond between two layers.",
+                name=resin.name,
+            )
         )
     if resin.base_bond_pa is None:
-        told.append(f"Nobody tested how hard {resin.name} holds to the platform: 0.1 to 2.5 MPa is taken.")
+        told.append(
+            to_say("Nobody tested how hard {name} holds to the platform: 0.1 to 2.5 MPa is taken.", name=resin.name)
+        )
     if suction:
-        told.append("A sealed pocket is taken to reach 10 to 90 % of an atmosphere before resin creeps in.")
+        told.append(to_say("A sealed pocket is taken to reach 10 to 90 % of an atmosphere before resin creeps in."))
     return tuple(told)
 
 
@@ -666,41 +672,52 @@ def holding_risks(held: Holding | None) -> list[Risk]:
 def _tear(held: Holding) -> Risk:
     w = held.weakest
     return Risk(
-        what=f"The {w.part} may tear at {w.height_m * 1e3:.1f} mm.",
+        what=to_say("The {part} may tear at {height:.1f} mm.", part=w.part, height=w.height_m * 1e3),
         layer=w.layer,
         margin=w.margin,
         chance=held.tear_chance,
-        why=f"All that hangs on {_two(w.section_m2 * 1e6)} mm2 there pulls with about {_two(w.pull_n)} N, and the pull of a "
-        f"layer scatters by {PULL_SCATTER:g} times either way.",
-        do=_remedy(w, "Thicken that place or hold up what is beyond it with more supports"),
+        why=to_say(
+            "All that hangs on {two} mm2 there pulls with about {two_2} N, and the pull of a "
+            "layer scatters by {pull_scatter:g} times either way.",
+            two=_two(w.section_m2 * 1e6),
+            two_2=_two(w.pull_n),
+            pull_scatter=PULL_SCATTER,
+        ),
+        do=_remedy(w, to_say("Thicken that place or hold up what is beyond it with more supports")),
     )
 
 
 def _peel(held: Holding) -> Risk:
     f = held.foot
     return Risk(
-        what=f"The foot of the {f.part} may peel off the platform.",
+        what=to_say("The foot of the {part} may peel off the platform.", part=f.part),
         layer=0,
         margin=f.margin,
         chance=held.peel_chance,
-        why=f"Its {_two(f.section_m2 * 1e6)} mm2 have to hold about {_two(f.pull_n)} N.",
-        do=_remedy(f, "Give it a wider foot or a common raft"),
+        why=to_say("Its {two} mm2 have to hold about {two_2} N.", two=_two(f.section_m2 * 1e6), two_2=_two(f.pull_n)),
+        do=_remedy(f, to_say("Give it a wider foot or a common raft")),
     )
 
 
 def _remedy(place: WeakPlace, stronger: str) -> str:
     if place.pocket:
-        return f"Vent its sealed pocket: it makes most of the pull. {stronger}."
-    return f"{stronger}; a slower peel lift pulls less."
+        return to_say("Vent its sealed pocket: it makes most of the pull. {stronger}.", stronger=stronger)
+    return to_say("{stronger}; a slower peel lift pulls less.", stronger=stronger)
 
 
 def _bend_risk(b: BendPlace) -> Risk:
     return Risk(
-        what=f"The {b.part} may break at {b.height_m * 1e3:.1f} mm while its edge peels.",
+        what=to_say(
+            "The {part} may break at {height:.1f} mm while its edge peels.", part=b.part, height=b.height_m * 1e3
+        ),
         layer=b.layer,
         margin=b.margin,
         chance=NOTED,
-        why=f"A pull at the edge strains the section there with up to {b.stress_pa / 1e6:.1f} MPa; it stands about "
-        f"{b.strength_pa / 1e6:.1f}.",
-        do="Spread the supports wider beneath it, or lean the part less.",
+        why=to_say(
+            "A pull at the edge strains the section there with up to {stress_pa:.1f} MPa; it "
+            "stands about {strength_pa:.1f}.",
+            stress_pa=b.stress_pa / 1e6,
+            strength_pa=b.strength_pa / 1e6,
+        ),
+        do=to_say("Spread the supports wider beneath it, or lean the part less."),
     )

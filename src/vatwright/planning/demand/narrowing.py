@@ -12,6 +12,7 @@ from vatwright.records.job import Job
 from vatwright.records.machine import Machine
 from vatwright.records.plan import Measurement
 from vatwright.records.sourced import Kind
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,7 +25,7 @@ NEAR_K = 1.5
 ENOUGH_SQUARES = 3
 """Cure readings from which a line has scatter to judge itself by."""
 
-CURE_SQUARES = "cure four squares and measure them"
+CURE_SQUARES = to_say("cure four squares and measure them")
 
 WORTH_SHARE = 0.85
 """A reading that leaves more of a range than this is not worth its minutes [-]; engineering estimate."""
@@ -47,59 +48,59 @@ class PossibleReading(NamedTuple):
 
 
 _LABELS = {
-    "stiffness origin": "the stiffness of {origin}'s arm and screen",
-    "stiffness target": "the stiffness of {target}'s arm and screen",
-    "ceiling origin": "the greatest force of {origin}'s drive",
-    "ceiling target": "the greatest force of {target}'s drive",
-    "viscosity": "the viscosity of the resin",
-    "activation": "how the resin thickens in the cold",
-    "viscosity target": "the viscosity of the new resin",
-    "light common": "the light meter",
-    "light origin": "the light of {origin}",
-    "light target": "the light of {target}",
-    "tension common": "the tension of the films",
-    "tension origin": "the tension of {origin}'s film",
-    "tension target": "the tension of {target}'s film",
-    "peel angle": "the angle at which the film lets go",
-    "cold": "how much harder a cold film lets go",
-    "film wear": "how much harder a worn film lets go",
-    "film slack": "how far a film slackens",
-    "film layers origin": "how many layers the film of the proof had released",
-    "film layers target": "how many layers {target}'s film has released",
-    "peel speed": "how much harder a film lets go when it is peeled fast",
-    "curve depth": "the depth of the working curve",
-    "curve dose": "the critical dose of the working curve",
-    "curve depth target": "the depth of the new resin's working curve",
-    "curve dose target": "the critical dose of the new resin's working curve",
-    "overcure": "how much overcure a bond needs",
-    "level origin": "how level {origin}'s platform is",
-    "level target": "how level {target}'s platform is",
-    "spot origin": "how even {origin}'s light is",
-    "spot target": "how even {target}'s light is",
-    "fade origin": "how far {origin}'s light has faded",
-    "fade target": "how far {target}'s light has faded",
-    "reciprocity": "whether twice the light cures in half the time",
+    "stiffness origin": to_say("the stiffness of {origin}'s arm and screen"),
+    "stiffness target": to_say("the stiffness of {target}'s arm and screen"),
+    "ceiling origin": to_say("the greatest force of {origin}'s drive"),
+    "ceiling target": to_say("the greatest force of {target}'s drive"),
+    "viscosity": to_say("the viscosity of the resin"),
+    "activation": to_say("how the resin thickens in the cold"),
+    "viscosity target": to_say("the viscosity of the new resin"),
+    "light common": to_say("the light meter"),
+    "light origin": to_say("the light of {origin}"),
+    "light target": to_say("the light of {target}"),
+    "tension common": to_say("the tension of the films"),
+    "tension origin": to_say("the tension of {origin}'s film"),
+    "tension target": to_say("the tension of {target}'s film"),
+    "peel angle": to_say("the angle at which the film lets go"),
+    "cold": to_say("how much harder a cold film lets go"),
+    "film wear": to_say("how much harder a worn film lets go"),
+    "film slack": to_say("how far a film slackens"),
+    "film layers origin": to_say("how many layers the film of the proof had released"),
+    "film layers target": to_say("how many layers {target}'s film has released"),
+    "peel speed": to_say("how much harder a film lets go when it is peeled fast"),
+    "curve depth": to_say("the depth of the working curve"),
+    "curve dose": to_say("the critical dose of the working curve"),
+    "curve depth target": to_say("the depth of the new resin's working curve"),
+    "curve dose target": to_say("the critical dose of the new resin's working curve"),
+    "overcure": to_say("how much overcure a bond needs"),
+    "level origin": to_say("how level {origin}'s platform is"),
+    "level target": to_say("how level {target}'s platform is"),
+    "spot origin": to_say("how even {origin}'s light is"),
+    "spot target": to_say("how even {target}'s light is"),
+    "fade origin": to_say("how far {origin}'s light has faded"),
+    "fade target": to_say("how far {target}'s light has faded"),
+    "reciprocity": to_say("whether twice the light cures in half the time"),
 }
 
 
 def label(axis: str, job: Job) -> str:
     """Return what the sheet calls an unknown."""
-    return _LABELS[axis].format(origin=job.origin.name, target=job.target.name)
+    return to_say(_LABELS[axis], origin=job.origin.name, target=job.target.name)
 
 
 def readings(job: Job) -> tuple[PossibleReading, ...]:
     """Return the readings a person can take for a job.  What each leaves of a spread is an engineering estimate."""
     a, b = job.origin.name, job.target.name
-    weigh = "hang 5 kg on the arm, read the dial at the platform before and after, three times"
-    meter = "hold the meter at nine places of each bare window, same distance, lamps warm"
-    curve = "cure four squares through the window at doubling times, wipe, measure their thickness"
+    weigh = to_say("hang 5 kg on the arm, read the dial at the platform before and after, three times")
+    meter = to_say("hold the meter at nine places of each bare window, same distance, lamps warm")
+    curve = to_say("cure four squares through the window at doubling times, wipe, measure their thickness")
     told = (
-        PossibleReading(f"weigh down the arm of {b} and read the dial", weigh, 3.0, ("stiffness target",), 0.25),
-        PossibleReading(f"weigh down the arm of {a} and read the dial", weigh, 3.0, ("stiffness origin",), 0.25),
+        PossibleReading(to_say("weigh down the arm of {b} and read the dial", b=b), weigh, 3.0, ("stiffness target",), 0.25),
+        PossibleReading(to_say("weigh down the arm of {a} and read the dial", a=a), weigh, 3.0, ("stiffness origin",), 0.25),
         *_light_readings(job, meter),
         PossibleReading(
-            "run the resin through a viscosity cup at the room's temperature",
-            "fill the cup, time the flow, read the table that came with it, note the temperature",
+            to_say("run the resin through a viscosity cup at the room's temperature"),
+            to_say("fill the cup, time the flow, read the table that came with it, note the temperature"),
             10.0, ("viscosity", "activation", "viscosity target"), 0.3,
         ),
         PossibleReading(
@@ -107,13 +108,14 @@ def readings(job: Job) -> tuple[PossibleReading, ...]:
             ("curve depth", "curve dose", "curve depth target", "curve dose target"), 0.3,
         ),
         PossibleReading(
-            f"read the gap under the corners and the middle of {b}'s platform",
-            "feeler gauge at five places on the bare clean screen, platform clamped as for a print",
+            to_say("read the gap under the corners and the middle of {b}'s platform", b=b),
+            to_say("feeler gauge at five places on the bare clean screen, platform clamped as for a "
+"print"),
             5.0, ("level target",), 0.2,
         ),
         PossibleReading(
-            f"note the rise at which the film of {a} lets go",
-            "during a body layer in the middle of a run, read the rise when you hear it let go",
+            to_say("note the rise at which the film of {a} lets go", a=a),
+            to_say("during a body layer in the middle of a run, read the rise when you hear it let go"),
             2.0, ("peel angle",), 0.3,
         ),
     )  # fmt: skip
@@ -123,13 +125,21 @@ def readings(job: Job) -> tuple[PossibleReading, ...]:
 
 def _light_readings(job: Job, how: str) -> tuple[PossibleReading, ...]:
     """One meter on both machines also shows where the light is dim; where that alone is open, only that is told."""
-    both = f"{job.origin.name} and {job.target.name}" if job.origin.name != job.target.name else job.origin.name
+    both = (
+        to_say("{name} and {name_2}", name=job.origin.name, name_2=job.target.name)
+        if job.origin.name != job.target.name
+        else job.origin.name
+    )
     mapped = all(m.light.evenness is Kind.READING for _, m in _machines(job))
     spots = () if mapped else ("spot origin", "spot target")
     if job.origin.light.meter and job.origin.light.meter == job.target.light.meter:
-        return (PossibleReading(f"read the light of {both} at nine spots", how, 10.0, spots, 0.4),) if spots else ()
+        return (
+            (PossibleReading(to_say("read the light of {both} at nine spots", both=both), how, 10.0, spots, 0.4),)
+            if spots
+            else ()
+        )
     axes = ("light origin", "light target", *spots)
-    return (PossibleReading(f"read the light of {both} with one meter", how, 10.0, axes, 0.2),)
+    return (PossibleReading(to_say("read the light of {both} with one meter", both=both), how, 10.0, axes, 0.2),)
 
 
 def _taken(job: Job) -> set[str]:

@@ -13,13 +13,14 @@ from attrs import evolve
 
 from vatwright.records.part import PlateLoad
 from vatwright.records.process import Phase, Proof, Recipe, Settings
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from vatwright.records.job import Job
     from vatwright.records.machine import Machine
     from vatwright.records.material import Label, Resin
 
-PRACTICE = "common practice"
+PRACTICE = to_say("common practice")
 """What a recipe is called that nobody wrote down."""
 
 PRACTICE_WEIGHT = 0.5

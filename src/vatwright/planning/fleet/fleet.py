@@ -45,6 +45,7 @@ from vatwright.records.fleet import Bounds, BreakEven, FleetPlan, FleetPlate, Fl
 from vatwright.records.orders import OrderBook, Past, PastRun, Unit
 from vatwright.records.stock import Station, StationKind
 from vatwright.records.warmth import WarmUp
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -223,7 +224,7 @@ def _require_made(shop: FleetCase) -> None:
     names = [m.name for m in shop.book.machines]
     for want in shop.wants:
         if not any(_can(shop, want, n) for n in names):
-            allowed = ", ".join(sorted(want.machines & set(names))) or "no machine of this shop"
+            allowed = ", ".join(sorted(want.machines & set(names))) or to_say("no machine of this shop")
             raise WillNotWork(
                 f"{want.order}: {want.part} fits no machine that may make it and still works ({allowed}). "
                 "Allow another machine, turn the part or take it out."
@@ -273,7 +274,7 @@ def _best_plates(
     choices = _choices(shop)
     corrections = CORRECTED if sum(w.count for w in shop.wants) > TRIED_PIECES else 0
     for number, speed in enumerate(choices):
-        step("trying how to share out the pieces", number, len(choices))
+        step(to_say("trying how to share out the pieces"), number, len(choices))
         found = _tried(shop, speed, number)
         if found is not None:
             tried.append(found)
@@ -282,9 +283,9 @@ def _best_plates(
     if not tried:
         raise WillNotWork("The orders do not fit into the shifts that are known. Add hours, machines or days.")
     _, _, plates, problem, _ = min(tried, key=lambda t: t[:2])
-    step("working out how soon it could be done", 0, 1)
+    step(to_say("working out how soon it could be done"), 0, 1)
     least = _least_ticks(shop, plates, problem.horizon)
-    step("putting the runs in order", 0, 1)
+    step(to_say("putting the runs in order"), 0, 1)
     small = len(plates) <= SMALL
     spent = 0.0 if _arcs(problem) > MOST_ARCS else effort if small else 3.0 * effort
     tries = _tries(len(plates)) // (5 if spent else 1)

@@ -54,6 +54,7 @@ from vatwright.records.learned import (
 )
 from vatwright.records.progress import Progress
 from vatwright.records.run import DETAILS, Quantity, RunOutcome, Seen
+from vatwright.wording import to_join, to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -102,9 +103,12 @@ class Odds(NamedTuple):
     def words(self) -> str:
         """It in a sentence."""
         share = f"{100.0 * self.counted:.0f} %"
-        return (
-            f"The notebook and the model disagree about {self.about} on {self.machine} by more than chance: its runs count "
-            f"at {share}, so that ranges stay as wide as the disagreement."
+        return to_say(
+            "The notebook and the model disagree about {about} on {machine} by more than chance: "
+            "its runs count at {share}, so that ranges stay as wide as the disagreement.",
+            about=self.about,
+            machine=self.machine,
+            share=share,
         )
 
 
@@ -285,21 +289,30 @@ def _at_odds(learned: Learned) -> tuple[Odds, ...]:
         if worst := sorted((w for w in chances if chances[w] < AT_ODDS), key=lambda w: chances[w]):
             squares = [square for what in worst for square in off[what]]
             counted = max(LEAST_COUNTED, min(1.0, len(squares) / sum(squares)))
-            found.append(Odds(name, counted, chances[worst[0]], " and ".join(worst)))
+            found.append(
+                Odds(
+                    name,
+                    counted,
+                    chances[worst[0]],
+                    to_say("{one} and {other}", one=worst[0], other=worst[1])
+                    if len(worst) == 2
+                    else to_join(worst, ", "),
+                )
+            )
     return tuple(found)
 
 
-COUNTS = "how often runs hold"
+COUNTS = to_say("how often runs hold")
 _SUBJECT = {
-    Quantity.HEIGHT: "the height",
-    Quantity.FIRST_LAYER: "the first layer",
-    Quantity.VISCOSITY: "the viscosity",
-    Quantity.IRRADIANCE: "the light",
-    Quantity.CURE_DEPTH: "the cure depth",
-    Quantity.PULL: "the pull",
-    Quantity.DEFLECTION: "the stiffness",
-    Quantity.STROKE: "the speed of the arm",
-    **dict.fromkeys(DETAILS, "the detail"),
+    Quantity.HEIGHT: to_say("the height"),
+    Quantity.FIRST_LAYER: to_say("the first layer"),
+    Quantity.VISCOSITY: to_say("the viscosity"),
+    Quantity.IRRADIANCE: to_say("the light"),
+    Quantity.CURE_DEPTH: to_say("the cure depth"),
+    Quantity.PULL: to_say("the pull"),
+    Quantity.DEFLECTION: to_say("the stiffness"),
+    Quantity.STROKE: to_say("the speed of the arm"),
+    **dict.fromkeys(DETAILS, to_say("the detail")),
 }
 
 
@@ -311,16 +324,16 @@ def _by_unknown(unknowns: Sequence[Unknown], samples: Floats) -> Coordinates:
 
 _OF_MACHINE = (
     ("stiffness", "N_mm", "stiffness_n_m"),
-    ("greatest force", "N", "ceiling_n"),
+    (to_say("greatest force"), "N", "ceiling_n"),
     ("light", "mW_cm2", "irradiance_w_m2"),
-    ("film tension", "N_m", "tension_n_m"),
-    ("peel angle at 1 mm/s", "deg", "angle_rad"),
-    ("gap under the worst corner", "um", "unlevel_m"),
+    (to_say("film tension"), "N_m", "tension_n_m"),
+    (to_say("peel angle at 1 mm/s"), "deg", "angle_rad"),
+    (to_say("gap under the worst corner"), "um", "unlevel_m"),
 )
 _OF_RESIN = (
     ("viscosity", "Pa_s", "viscosity_pa_s"),
-    ("curve depth", "um", "curve_depth_m"),
-    ("critical dose", "mJ_cm2", "curve_dose_j_m2"),
+    (to_say("curve depth"), "um", "curve_depth_m"),
+    (to_say("critical dose"), "mJ_cm2", "curve_dose_j_m2"),
 )
 
 
@@ -372,27 +385,37 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
     for of, whose, fields_of in ((last_machine, "machine", _OF_MACHINE), (last_resin, "resin", _OF_RESIN)):
         for name, witness in of.items():
             side = witness.outlook(z).side
-            told = f" at {witness.run.room_k - 273.15:.0f} C" if whose == "resin" else ""
+            told = to_say(" at {room:.0f} C", room=witness.run.room_k - 273.15) if whose == "resin" else ""
             found += [
                 (label + (told if label == "viscosity" else ""), name, unit, np.log(np.maximum(getattr(side, f), 1e-9)))
                 for label, unit, f in fields_of
             ]
-    found.append(("overcure that a bond needs", "", "um", np.log(learned.witnesses[-1].outlook(z).overcure_m)))
+    found.append((to_say("overcure that a bond needs"), "", "um", np.log(learned.witnesses[-1].outlook(z).overcure_m)))
     found.append(
-        ("growth of the peel energy with speed", "", "", np.log(learned.witnesses[-1].outlook(z).side.speed_exponent))
+        (
+            to_say("growth of the peel energy with speed"),
+            "",
+            "",
+            np.log(learned.witnesses[-1].outlook(z).side.speed_exponent),
+        )
     )
-    found.append(("growth of the peel energy with 1,000 layers", "", "percent", _log_wear(z, learned)))
-    found.append(("scatter between runs", "", "percent", np.log(RUN_SCATTER * more_scatter(z[SCATTER]))))
+    found.append((to_say("growth of the peel energy with 1,000 layers"), "", "percent", _log_wear(z, learned)))
+    found.append((to_say("scatter between runs"), "", "percent", np.log(RUN_SCATTER * more_scatter(z[SCATTER]))))
     for name in last_machine:
         hands = HANDS_SPREAD * z[Unknown("hands", name)]
-        found.append(("margins against the model", name, "", hands))
+        found.append((to_say("margins against the model"), name, "", hands))
         found += [
-            (f"{m} margin against the model", name, "", hands + FIT_SPREAD * z[Unknown(f"{m} fit", name)])
+            (
+                to_say("{margin} margin against the model", margin=to_say(m)),
+                name,
+                "",
+                hands + FIT_SPREAD * z[Unknown(f"{m} fit", name)],
+            )
             for m in MARGINS
         ]
-        found.append(("time against the model", name, "", TIME_SPREAD * z[Unknown("time", name)]))
+        found.append((to_say("time against the model"), name, "", TIME_SPREAD * z[Unknown("time", name)]))
         if (blur := z.get(Unknown("blur", name))) is not None:
-            found.append(("blur of an edge", name, "um", np.log(BLUR_M.value) + BLUR_M.spread * blur))
+            found.append((to_say("blur of an edge"), name, "um", np.log(BLUR_M.value) + BLUR_M.spread * blur))
     return found
 
 
@@ -465,22 +488,28 @@ def _odd_count(name: str, mine: list[Witness], z: Coordinates) -> list[Disagreem
     chance = chance_as_extreme(events=held, runs=runs, share=expected / runs)
     if chance >= ODD:
         return []
-    said = f"{held} of {runs} runs on {name} held where the model, after learning, expects {expected:.1f}."
+    said = to_say(
+        "{held} of {runs} runs on {name} held where the model, after learning, expects {expected:.1f}.",
+        held=held,
+        runs=runs,
+        name=name,
+        expected=expected,
+    )
     return [Disagreement(machine=name, what=said, chance=chance)]
 
 
 _READ = {
-    Quantity.HEIGHT: ("The height", "is greater", "is smaller"),
-    Quantity.FIRST_LAYER: ("The first layer", "is thicker", "is thinner"),
-    Quantity.VISCOSITY: ("The resin", "is thicker", "is thinner"),
-    Quantity.IRRADIANCE: ("The light", "is brighter", "is dimmer"),
-    Quantity.CURE_DEPTH: ("Squares", "cure deeper", "cure less deep"),
-    Quantity.PULL: ("The pull", "is stronger", "is weaker"),
-    Quantity.DEFLECTION: ("The arm", "gives more", "gives less"),
-    Quantity.STROKE: ("A timed stroke", "is longer", "is shorter"),
-    Quantity.WALL: ("The thinnest wall", "is thicker", "is thinner"),
-    Quantity.GAP: ("The narrowest gap", "is wider", "is narrower"),
-    Quantity.PIN: ("The thinnest pin", "is thicker", "is thinner"),
+    Quantity.HEIGHT: (to_say("The height"), to_say("is greater"), to_say("is smaller")),
+    Quantity.FIRST_LAYER: (to_say("The first layer"), to_say("is thicker"), to_say("is thinner")),
+    Quantity.VISCOSITY: (to_say("The resin"), to_say("is thicker"), to_say("is thinner")),
+    Quantity.IRRADIANCE: (to_say("The light"), to_say("is brighter"), to_say("is dimmer")),
+    Quantity.CURE_DEPTH: (to_say("Squares"), to_say("cure deeper"), to_say("cure less deep")),
+    Quantity.PULL: (to_say("The pull"), to_say("is stronger"), to_say("is weaker")),
+    Quantity.DEFLECTION: (to_say("The arm"), to_say("gives more"), to_say("gives less")),
+    Quantity.STROKE: (to_say("A timed stroke"), to_say("is longer"), to_say("is shorter")),
+    Quantity.WALL: (to_say("The thinnest wall"), to_say("is thicker"), to_say("is thinner")),
+    Quantity.GAP: (to_say("The narrowest gap"), to_say("is wider"), to_say("is narrower")),
+    Quantity.PIN: (to_say("The thinnest pin"), to_say("is thicker"), to_say("is thinner")),
 }
 
 
@@ -494,8 +523,14 @@ def _odd_readings(name: str, mine: list[Witness], z: Coordinates) -> list[Disagr
             chance = 2.0 * min(below, 1.0 - below)
             if chance < ODD:
                 subject, more, less = _READ[shown.quantity]
-                said = f"{subject} read in run {witness.run.outcome.run} on {name} {more if below > 0.5 else less} than"
-                found.append(Disagreement(machine=name, what=f"{said} the model can explain.", chance=chance))
+                said = to_say(
+                    "{subject} read in run {run} on {name} {more} than the model can explain.",
+                    subject=subject,
+                    run=witness.run.outcome.run,
+                    name=name,
+                    more=more if below > 0.5 else less,
+                )
+                found.append(Disagreement(machine=name, what=said, chance=chance))
     return found
 
 
@@ -513,7 +548,13 @@ def _odd_time(name: str, mine: list[Witness], z: Coordinates) -> list[Disagreeme
     chance = 2.0 * min(beyond, 1.0 - beyond)
     if chance >= ODD or abs(middle - 1.0) < 0.02:
         return []
-    said = f"Runs on {name} take {middle:.2f} times as long as the model says ({low:.2f} to {high:.2f})."
+    said = to_say(
+        "Runs on {name} take {middle:.2f} times as long as the model says ({low:.2f} to {high:.2f}).",
+        name=name,
+        middle=middle,
+        low=low,
+        high=high,
+    )
     return [Disagreement(machine=name, what=said, chance=chance)]
 
 

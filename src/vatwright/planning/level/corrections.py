@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from vatwright.records.level import Corner, Correction, FittedPlane, LevelSurvey, Mount, Screw, Screws
+from vatwright.wording import to_say, to_say_many
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,13 +26,15 @@ def turn_words(turns: float) -> str:
     >>> turn_words(0.13), turn_words(-1.26), turn_words(0.01)
     ('1/8 turn clockwise', '1 1/4 turns anticlockwise', 'a hair clockwise')
     """
-    way = "clockwise" if turns >= 0.0 else "anticlockwise"
+    way = to_say("clockwise") if turns >= 0.0 else to_say("anticlockwise")
     part = Fraction(round(abs(turns) * FINEST_TURN), FINEST_TURN)
     if not part:
-        return f"a hair {way}"
+        return to_say("a hair {way}", way=way)
     whole, rest = divmod(part, 1)
     number = " ".join(str(n) for n in (whole, rest) if n)
-    return f"{number} {'turn' if part <= 1 else 'turns'} {way}"
+    if part <= 1:
+        return to_say("{number} turn {way}", number=number, way=way)
+    return to_say("{number} turns {way}", number=number, way=way)
 
 
 def turns_for(travel_m: float, screws: Screws) -> float:
@@ -55,20 +58,28 @@ def twist_correction(plane: FittedPlane, screws: Screws) -> list[Correction]:
     """
     if not plane.twisted or plane.twist_m is None:
         return []
-    high, low = "front left - rear right", "front right - rear left"
+    high, low = to_say("front left - rear right"), to_say("front right - rear left")
     if plane.twist_m < 0.0:
         high, low = low, high
     size = abs(plane.twist_m)
     if screws.mount is not Mount.FOUR:
-        do = (
-            f"The corners on the diagonal {high} stand {size * 1e6:.0f} um high and the other two as much low: the plate "
-            "itself is twisted, or one reading is wrong. No screw takes that away; check it on a flat surface."
+        do = to_say(
+            "The corners on the diagonal {high} stand {size:.0f} um high and the other two as "
+            "much low: the plate itself is twisted, or one reading is wrong. No screw takes that "
+            "away; check it on a flat surface.",
+            high=high,
+            size=size * 1e6,
         )
         return [_correction("twist", high, -size, do)]
     ease = turn_words(turns_for(-size, screws))
-    do = (
-        f"The diagonal {high} is strained: its corners are held {size * 1e6:.0f} um too high, those of {low} as much too low. "
-        f"Ease both of its screws first, {ease} each, tighten all in the order below and read again."
+    do = to_say(
+        "The diagonal {high} is strained: its corners are held {size:.0f} um too high, those "
+        "of {low} as much too low. Ease both of its screws first, {ease} each, tighten all "
+        "in the order below and read again.",
+        high=high,
+        size=size * 1e6,
+        low=low,
+        ease=ease,
     )
     return [_correction("twist", high, -size, do, turns=turns_for(-size, screws))]
 
@@ -98,11 +109,17 @@ def screw_corrections(plane: FittedPlane, screws: Screws, sigma_m: Mapping[str, 
         travel = travels[screw.name]
         turns = turns_for(travel, screws)
         needed = abs(travel) > sigma_m[screw.name]
-        moves = f"{abs(travel) * 1e6:.0f} um {'up' if travel > 0.0 else 'down'}"
+        far = abs(travel) * 1e6
+        moves = to_say("{far:.0f} um up", far=far) if travel > 0.0 else to_say("{far:.0f} um down", far=far)
         if needed:
-            do = f"Turn the {screw.name} screw {turn_words(turns)}, seen from above: the platform goes {moves} there."
+            do = to_say(
+                "Turn the {name} screw {turn_words}, seen from above: the platform goes {moves} there.",
+                name=screw.name,
+                turn_words=turn_words(turns),
+                moves=moves,
+            )
         else:
-            do = f"Leave the {screw.name} screw: {moves} is within the reading's error."
+            do = to_say("Leave the {name} screw: {moves} is within the reading's error.", name=screw.name, moves=moves)
         found.append(_correction("screw", screw.name, travel, do, turns=turns, needed=needed, place=screw))
     return found
 
@@ -159,12 +176,20 @@ def shim_corrections(corners: Sequence[Corner], *, leaf_m: float) -> list[Correc
         lack = top - c.error_m
         leaves = round(lack / leaf_m)
         needed = leaves > 0 and lack > c.sigma_m
-        more = f"{leaves} {'leaf' if leaves == 1 else 'leaves'} more"
+        more = to_say_many(leaves, "{n} leaf more", "{n} leaves more")
         if needed:
-            do = f"Lay {more} of {leaf_m * 1e6:.0f} um under the {c.name} corner ({lack * 1e6:.0f} um are wanted)."
+            do = to_say(
+                "Lay {more} of {leaf:.0f} um under the {name} corner ({lack:.0f} um are wanted).",
+                more=more,
+                leaf=leaf_m * 1e6,
+                name=c.name,
+                lack=lack * 1e6,
+            )
         else:
-            do = (
-                f"Nothing more under the {c.name} corner: {lack * 1e6:.0f} um is finer than a leaf or than the reading."
+            do = to_say(
+                "Nothing more under the {name} corner: {lack:.0f} um is finer than a leaf or than the reading.",
+                name=c.name,
+                lack=lack * 1e6,
             )
         at = Screw(name=c.name, x_m=c.x_m, y_m=c.y_m)
         found.append(_correction("shim", c.name, lack, do, sheets=leaves if needed else 0, needed=needed, place=at))
@@ -191,31 +216,54 @@ def zero_correction(survey: LevelSurvey, zero: tuple[float, float] | None) -> li
     high, sigma = zero
     needed = survey.height_m is not None and abs(high) > sigma
     sheets = -round(high / survey.leaf_m)
-    side = "above" if high > 0.0 else "below"
-    said = "" if survey.height_m is not None else "If the machine showed 0 while it was read: "
+    said = "" if survey.height_m is not None else to_say("If the machine showed 0 while it was read: ")
     film = (
-        "the film"
+        to_say("the film")
         if survey.on_film
-        else f"the film ({survey.machine.film.thickness_m * 1e6:.0f} um, once it is fitted)"
+        else to_say("the film ({thickness:.0f} um, once it is fitted)", thickness=survey.machine.film.thickness_m * 1e6)
     )
     if abs(high) <= sigma:
-        do = f"{said}the middle meets {film} to within the readings ({sigma * 1e6:.0f} um): leave the height."
-    else:
-        by_sheets = _sheet_words(sheets, survey.leaf_m, high)
-        do = (
-            f"{said}the middle stands {abs(high) * 1e6:.0f} um {side} {film}. With a Z offset: set it by "
-            f"{-high * 1e3:+.3f} mm. Without one: {by_sheets}."
+        do = to_say(
+            "{said}the middle meets {film} to within the readings ({sigma:.0f} um): leave the height.",
+            said=said,
+            film=film,
+            sigma=sigma * 1e6,
         )
-    return [_correction("zero", "middle", -high, do, sheets=sheets, needed=needed)]
+    else:
+        by_sheets, far = _sheet_words(sheets, survey.leaf_m, high), abs(high) * 1e6
+        stands = to_say("{far:.0f} um above", far=far) if high > 0.0 else to_say("{far:.0f} um below", far=far)
+        do = to_say(
+            "{said}the middle stands {stands} {film}. With a Z offset: set it by {offset:+.3f} mm. Without one: {by_sheets}.",
+            said=said,
+            stands=stands,
+            film=film,
+            offset=-high * 1e3,
+            by_sheets=by_sheets,
+        )
+    return [_correction("zero", to_say("middle"), -high, do, sheets=sheets, needed=needed)]
 
 
 def _sheet_words(sheets: int, leaf_m: float, high_m: float) -> str:
     if sheets == 0:
-        return f"leave it, a sheet of {leaf_m * 1e6:.0f} um would overdo it"
-    count = f"{abs(sheets)} {'sheet' if abs(sheets) == 1 else 'sheets'}"
+        return to_say("leave it, a sheet of {leaf:.0f} um would overdo it", leaf=leaf_m * 1e6)
     left = -high_m - sheets * leaf_m
-    rest = f", which leaves {abs(left) * 1e6:.0f} um" if abs(left) >= 5e-7 else ""
-    return f"set zero again on {count} of {leaf_m * 1e6:.0f} um {'more' if sheets > 0 else 'fewer'}{rest}"
+    rest = to_say(", which leaves {left:.0f} um", left=abs(left) * 1e6) if abs(left) >= 5e-7 else ""
+    leaf = leaf_m * 1e6
+    if sheets > 0:
+        return to_say_many(
+            sheets,
+            "set zero again on {n} sheet of {leaf:.0f} um more{rest}",
+            "set zero again on {n} sheets of {leaf:.0f} um more{rest}",
+            leaf=leaf,
+            rest=rest,
+        )
+    return to_say_many(
+        -sheets,
+        "set zero again on {n} sheet of {leaf:.0f} um fewer{rest}",
+        "set zero again on {n} sheets of {leaf:.0f} um fewer{rest}",
+        leaf=leaf,
+        rest=rest,
+    )
 
 
 def _correction(

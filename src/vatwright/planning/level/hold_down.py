@@ -7,6 +7,7 @@ import math
 from vatwright.planning.level.corrections import cross_order
 from vatwright.records.level import HoldDown, HoldStep, Mount, Screws
 from vatwright.records.machine import Machine, Obeys
+from vatwright.wording import to_join, to_say
 
 PRACTICE_SETTLE_S = 600.0
 PRACTICE_LIGHT_S = 600.0
@@ -20,28 +21,35 @@ HANDS_OFF_LEAST_S = 30.0
 """Weights come off this share of the hold, and at least so long, before the platform rises [-], [s]; engineering estimate."""
 
 PASSES = (
-    "finger tight, no more",
-    "a quarter turn each",
-    "an eighth of a turn each",
-    "round once more in the same order, until none moves",
+    to_say("finger tight, no more"),
+    to_say("a quarter turn each"),
+    to_say("an eighth of a turn each"),
+    to_say("round once more in the same order, until none moves"),
 )
 """Passes in which the screws are brought up evenly; common practice, after the cross pattern used on flanges."""
 
 CHECKS = (
-    "Machine stopped; vat taken out and covered; resin wiped off platform and screen.",
-    "Screen bare, clean and dry: no grit, no cured crumbs, run a clean finger in a glove over it.",
-    "Platform face and screws clean; no crumbs between platform and arm.",
-    "Paper in place over the whole screen, a folded strip of the same number of leaves under each corner.",
-    "The screws loose enough that the platform can follow the paper.",
-    "The key for the screws in your hand, and a clock that you can see.",
+    to_say("Machine stopped; vat taken out and covered; resin wiped off platform and screen."),
+    to_say("Screen bare, clean and dry: no grit, no cured crumbs, run a clean finger in a glove over it."),
+    to_say("Platform face and screws clean; no crumbs between platform and arm."),
+    to_say("Paper in place over the whole screen, a folded strip of the same number of leaves under each corner."),
+    to_say("The screws loose enough that the platform can follow the paper."),
+    to_say("The key for the screws in your hand, and a clock that you can see."),
 )
 
 CAUTIONS = (
-    "Weights stand over glass: soft weights (a bag of sand, a bottle of water), set down slowly, in the middle, never dropped.",
-    "Keep fingers out from between platform, arm and screen: the drive does not feel them.",
-    "The light comes on by itself under your hands: paper over the whole screen, glasses against UV, never look in.",
-    "Weights off and hands away before it rises; a heavy stack on a light table can tip.",
-    "Cured or wet resin on the parts you touch: gloves and eye protection; follow the resin's safety data sheet.",
+    to_say(
+        "Weights stand over glass: soft weights (a bag of sand, a bottle of water), set down "
+        "slowly, in the middle, never dropped."
+    ),
+    to_say("Keep fingers out from between platform, arm and screen: the drive does not feel them."),
+    to_say(
+        "The light comes on by itself under your hands: paper over the whole screen, glasses against UV, never look in."
+    ),
+    to_say("Weights off and hands away before it rises; a heavy stack on a light table can tip."),
+    to_say(
+        "Cured or wet resin on the parts you touch: gloves and eye protection; follow the resin's safety data sheet."
+    ),
 )
 
 
@@ -112,21 +120,37 @@ def _limits(machine: Machine, settle: float, light: float, soak: float, wanted_s
     """What the controller does not allow, in words."""
     found = []
     for quantity, label, value in (
-        ("settle_s", "settle", settle),
-        ("exposure_s", "light", light),
-        ("soak_s", "soak", soak),
+        ("settle_s", to_say("settle"), settle),
+        ("exposure_s", to_say("light"), light),
+        ("soak_s", to_say("soak"), soak),
     ):
         rule = machine.controller.rule(f"base.{quantity}")
         if rule.obeys is Obeys.NO:
-            found.append(f"{machine.name} ignores {label}: it does {rule.fixed:g} s")
+            found.append(
+                to_say("{name} ignores {label}: it does {fixed:g} s", name=machine.name, label=label, fixed=rule.fixed)
+            )
         elif value >= rule.maximum:
-            found.append(f"{machine.name} takes at most {rule.maximum:g} s of {label}")
+            found.append(
+                to_say(
+                    "{name} takes at most {maximum:g} s of {label}",
+                    name=machine.name,
+                    maximum=rule.maximum,
+                    label=label,
+                )
+            )
         if rule.obeys is Obeys.SHARED and quantity != "soak_s":
-            found.append(f"{label} is one value for base and body here: put it back before the next print")
+            found.append(
+                to_say("{label} is one value for base and body here: put it back before the next print", label=label)
+            )
     held = settle + light + soak
     if held < wanted_s - 0.5:
         found.append(
-            f"one start holds {held:.0f} s, not {wanted_s:.0f}: stop it before it rises and start again, the platform stays put"
+            to_say(
+                "one start holds {held:.0f} s, not {wanted:.0f}: stop it before it rises and start "
+                "again, the platform stays put",
+                held=held,
+                wanted=wanted_s,
+            )
         )
     return tuple(found)
 
@@ -135,25 +159,32 @@ def _steps(
     screws: Screws, order: tuple[str, ...], settle: float, light: float, held: float, off: float
 ) -> tuple[HoldStep, ...]:
     """What to do by the clock, from the platform's arrival."""
-    clamp = "clamp screws" if screws.mount is Mount.BALL else "screws"
-    route = ", ".join(order)
+    clamp = to_say("clamp screws") if screws.mount is Mount.BALL else to_say("screws")
+    route = to_join(order, ", ")
     begin = min(60.0, 0.1 * held)
     each = max(off - begin, 0.0) / (len(PASSES) + 1)
     steps = [
-        HoldStep(at_s=-1.0, do=f"Loosen the {clamp}; start a print of one plain layer with these settings."),
         HoldStep(
-            at_s=0.0, do="The platform is down on the paper: set the weights on its middle, or have a helper press."
+            at_s=-1.0,
+            do=to_say("Loosen the {clamp}; start a print of one plain layer with these settings.", clamp=clamp),
+        ),
+        HoldStep(
+            at_s=0.0,
+            do=to_say("The platform is down on the paper: set the weights on its middle, or have a helper press."),
         ),
     ]
-    steps += [HoldStep(at_s=begin + n * each, do=f"Pass {n + 1}: {route}: {how}.") for n, how in enumerate(PASSES)]
+    steps += [
+        HoldStep(at_s=begin + n * each, do=to_say("Pass {n}: {route}: {how}.", n=n + 1, route=route, how=how))
+        for n, how in enumerate(PASSES)
+    ]
     steps.append(
         HoldStep(
             at_s=settle,
-            do="The light comes on under the paper: do not look in from the side; you may go on from above.",
+            do=to_say("The light comes on under the paper: do not look in from the side; you may go on from above."),
         )
     )
-    steps.append(HoldStep(at_s=off, do="Weights off, hands away, tools away."))
+    steps.append(HoldStep(at_s=off, do=to_say("Weights off, hands away, tools away.")))
     steps.append(
-        HoldStep(at_s=held, do="It rises for the first time. Stop it, take the paper out, read the gaps again.")
+        HoldStep(at_s=held, do=to_say("It rises for the first time. Stop it, take the paper out, read the gaps again."))
     )
     return tuple(sorted(steps, key=lambda s: s.at_s)) if light > 0.0 else tuple(steps)

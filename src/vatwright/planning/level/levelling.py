@@ -33,6 +33,7 @@ from vatwright.records.level import (
 )
 from vatwright.records.machine import Machine, Obeys
 from vatwright.records.process import Proof, Recipe, Settings
+from vatwright.wording import to_say, to_say_many
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -98,17 +99,28 @@ def _alone(machine: Machine, gauge: Gauge, reading: GapReading) -> list[Mistake]
     found, platform = [], machine.platform
     slack_m = 1.0e-3
     if abs(reading.x_m) > platform.width_m / 2.0 + slack_m or abs(reading.y_m) > platform.depth_m / 2.0 + slack_m:
-        what = (
-            f"x {reading.x_m * 1e3:g}, y {reading.y_m * 1e3:g} mm lies outside {machine.name}'s platform "
-            f"({platform.width_m * 1e3:g} x {platform.depth_m * 1e3:g} mm, from its centre)"
+        what = to_say(
+            "x {x:g}, y {y:g} mm lies outside {name}'s platform ({width:g} x {depth:g} mm, from its centre)",
+            x=reading.x_m * 1e3,
+            y=reading.y_m * 1e3,
+            name=machine.name,
+            width=platform.width_m * 1e3,
+            depth=platform.depth_m * 1e3,
         )
         found.append(Mistake(reading.where, what, "Count x to the right and y away from you, from the middle"))
     if not gauge.least_m <= reading.gap_m <= gauge.most_m:
-        what = (
-            f"{reading.gap_m * 1e6:g} um is outside what {gauge.method} reads "
-            f"({gauge.least_m * 1e6:g} to {gauge.most_m * 1e6:g} um)"
+        what = to_say(
+            "{gap:g} um is outside what {method} reads ({least:g} to {most:g} um)",
+            gap=reading.gap_m * 1e6,
+            method=gauge.method,
+            least=gauge.least_m * 1e6,
+            most=gauge.most_m * 1e6,
         )
-        do = "Check the unit: gaps are in um, so 0.15 mm is 150" if abs(reading.gap_m) < 1e-5 else "Read again"
+        do = (
+            to_say("Check the unit: gaps are in um, so 0.15 mm is 150")
+            if abs(reading.gap_m) < 1e-5
+            else to_say("Read again")
+        )
         found.append(Mistake(reading.where, what, do))
     return found
 
@@ -131,14 +143,16 @@ def _mixed_units(readings: Sequence[GapReading]) -> list[Mistake]:
 def _line(machine: Machine, readings: Sequence[GapReading]) -> list[Mistake]:
     """Too few readings, or readings that lie on a line."""
     if len(readings) < 3:
-        what = (
-            f"{len(readings)} {'reading makes' if len(readings) == 1 else 'readings make'} no plane, three at least do"
+        what = to_say_many(
+            len(readings),
+            "{n} reading makes no plane, three at least do",
+            "{n} readings make no plane, three at least do",
         )
         return [Mistake("readings", what, "Take readings near all four corners")]
     where = np.array([(r.x_m, r.y_m) for r in readings])
     spread = np.linalg.svd(where - where.mean(axis=0), compute_uv=False)[-1] / math.sqrt(len(where))
     if spread < NARROW * half_diagonal_m(machine):
-        what = "the readings lie on one line, or nearly: they say nothing about the tilt across it"
+        what = to_say("the readings lie on one line, or nearly: they say nothing about the tilt across it")
         return [Mistake("readings", what, "Take readings near all four corners")]
     return []
 
@@ -151,8 +165,12 @@ def _contradictions(machine: Machine, readings: Sequence[GapReading]) -> list[Mi
         return []
     out = np.abs(plane.standardised)
     odd = [r for r, s in zip(readings, out, strict=True) if s >= TIED * out.max()]
-    do = "Read there again; if it stays, give that reading a larger sigma_um or leave it out"
-    alone = "stands out" if len(odd) == 1 else f"is one of {len(odd)} that stand out (one of them is wrong)"
+    do = to_say("Read there again; if it stays, give that reading a larger sigma_um or leave it out")
+    alone = (
+        to_say("stands out")
+        if len(odd) == 1
+        else to_say("is one of {odd} that stand out (one of them is wrong)", odd=len(odd))
+    )
     times = math.sqrt(best.chi_square / best.freedom)
     return [
         Mistake(
@@ -252,7 +270,12 @@ def corners_of(survey: LevelSurvey, plane: FittedPlane) -> tuple[Corner, ...]:
     """Return the four corners of the platform, from front left around it counter-clockwise as seen from above."""
     half_w, half_d = survey.machine.platform.width_m / 2.0, survey.machine.platform.depth_m / 2.0
     found = []
-    for name, sx, sy in (("front left", -1, -1), ("front right", 1, -1), ("rear right", 1, 1), ("rear left", -1, 1)):
+    for name, sx, sy in (
+        (to_say("front left"), -1, -1),
+        (to_say("front right"), 1, -1),
+        (to_say("rear right"), 1, 1),
+        (to_say("rear left"), -1, 1),
+    ):
         x, y = sx * half_w, sy * half_d
         flat = plane.offset_m + plane.tilt_x * x + plane.tilt_y * y
         gap = flat + (sx * sy * (plane.twist_m or 0.0) if plane.twisted else 0.0)
@@ -424,29 +447,51 @@ def verdict_words(plane: FittedPlane, corners: Sequence[Corner], base: BaseCheck
     far, near = (pick(corners, key=lambda c: c.error_m) for pick in (max, min))
     if base is None:
         tilt = math.hypot(plane.tilt_x, plane.tilt_y)
-        return (
-            f"The {far.name} corner stands {far.error_m * 1e6:.0f} um higher than the middle and the {near.name} corner "
-            f"{-near.error_m * 1e6:.0f} um lower (tilt {tilt * 1e3:.2f} mrad). This is geometry only: name a recipe to "
-            "hear whether it matters."
+        return to_say(
+            "The {name} corner stands {error:.0f} um higher than the middle and the {name_2} "
+            "corner {error_2:.0f} um lower (tilt {tilt:.2f} mrad). This is geometry only: name a "
+            "recipe to hear whether it matters.",
+            name=far.name,
+            error=far.error_m * 1e6,
+            name_2=near.name,
+            error_2=-near.error_m * 1e6,
+            tilt=tilt * 1e3,
         )
     middle, there = base.settled_m[1] * 1e6, (base.settled_m[1] + far.error_m) * 1e6
-    light = f"{base.exposure_s:g} s of light bonds through {base.bonds_to_m[1] * 1e6:.0f}"
+    light = to_say(
+        "{exposure:g} s of light bonds through {bonds_to:.0f}",
+        exposure=base.exposure_s,
+        bonds_to=base.bonds_to_m[1] * 1e6,
+    )
     if base.settled_m[1] > base.bonds_to_m[1]:
-        return (
-            f"Levelling alone cannot save this base: even in the middle the resin is still {middle:.0f} um thick when the "
-            f"light comes on, and {light}."
+        return to_say(
+            "Levelling alone cannot save this base: even in the middle the resin is still "
+            "{middle:.0f} um thick when the light comes on, and {light}.",
+            middle=middle,
+            light=light,
         )
     if (near.touches or 0.0) > 1.0 - ENOUGH and (far.bonds or 0.0) >= EVEN:
-        may = "will" if (near.touches or 0.0) > EVEN else "may"
-        return (
-            f"The {near.name} corner {may} press on the film: it stands {-near.error_m * 1e6:.0f} um lower than the middle, "
-            f"where the gap settles to {middle:.0f} um."
+        where = {"name": near.name, "error": -near.error_m * 1e6, "middle": middle}
+        if (near.touches or 0.0) > EVEN:
+            return to_say(
+                "The {name} corner will press on the film: it stands {error:.0f} um lower than the "
+                "middle, where the gap settles to {middle:.0f} um.",
+                **where,
+            )
+        return to_say(
+            "The {name} corner may press on the film: it stands {error:.0f} um lower than the "
+            "middle, where the gap settles to {middle:.0f} um.",
+            **where,
         )
-    thick = f"the resin there is about {there:.0f} um thick when the light comes on, and {light}"
+    thick = to_say(
+        "the resin there is about {there:.0f} um thick when the light comes on, and {light}", there=there, light=light
+    )
     return {
-        LevelAnswer.YES: f"Level enough: the {far.name} corner is the worst; {thick}.",
-        LevelAnswer.DOUBTFUL: f"Doubtful: the base may let go at the {far.name} corner; {thick}.",
-        LevelAnswer.NO: f"The base will let go at the {far.name} corner: {thick}.",
+        LevelAnswer.YES: to_say("Level enough: the {name} corner is the worst; {thick}.", name=far.name, thick=thick),
+        LevelAnswer.DOUBTFUL: to_say(
+            "Doubtful: the base may let go at the {name} corner; {thick}.", name=far.name, thick=thick
+        ),
+        LevelAnswer.NO: to_say("The base will let go at the {name} corner: {thick}.", name=far.name, thick=thick),
     }[answer_of(corners, base)]
 
 
@@ -486,21 +531,26 @@ def corrections_of(survey: LevelSurvey, plane: FittedPlane, corners: Sequence[Co
 def notes_of(survey: LevelSurvey, plane: FittedPlane) -> tuple[str, ...]:
     """Return what is taken for granted, and what the readings cannot tell."""
     gauge, notes = survey.gauge, list(survey.screws.assumed)
-    notes.append(f"Read with {gauge.method}: {gauge.grade}")
+    notes.append(to_say("Read with {method}: {grade}", method=gauge.method, grade=gauge.grade))
     if len(survey.readings) == 3:
-        notes.append("Three readings fit any plane: nothing checks them. A fourth corner would")
+        notes.append(to_say("Three readings fit any plane: nothing checks them. A fourth corner would"))
     elif len(survey.readings) == 4:
-        notes.append("Four readings cannot tell a twisted platform from one wrong reading: read the middle too")
+        notes.append(to_say("Four readings cannot tell a twisted platform from one wrong reading: read the middle too"))
     if plane.twist_m is None:
-        notes.append("From these places twist cannot be told from tilt")
+        notes.append(to_say("From these places twist cannot be told from tilt"))
     if plane.scatter > 1.5:
         notes.append(
-            f"The readings scatter {plane.scatter:.1f} times more than they say: every uncertainty is widened by that"
+            to_say(
+                "The readings scatter {scatter:.1f} times more than they say: every uncertainty is widened by that",
+                scatter=plane.scatter,
+            )
         )
     if gauge.absolute and survey.height_m is None:
         notes.append(
-            "Nobody said which height the machine showed while it was read, so its zero is taken as right in the middle "
-            "(z_mm says it)"
+            to_say(
+                "Nobody said which height the machine showed while it was read, so its zero is taken "
+                "as right in the middle (z_mm says it)"
+            )
         )
     if survey.base is not None:
         notes += _base_notes(survey, survey.base)
@@ -513,11 +563,27 @@ def _base_notes(survey: LevelSurvey, base: BaseDose) -> list[str]:
     for name, label in (("base.settle_s", "settle"), ("base.exposure_s", "light")):
         if settings.value(name) != base.settings.value(name):
             notes.append(
-                f"{survey.machine.name} gives {settings.value(name):g} s of base {label}, not the "
-                f"{base.settings.value(name):g} asked for"
+                to_say(
+                    "{name} gives {value:g} s of base {label}, not the {value_2:g} asked for",
+                    name=survey.machine.name,
+                    value=settings.value(name),
+                    label=label,
+                    value_2=base.settings.value(name),
+                )
             )
     if base.proven_on not in {"", survey.machine.name}:
-        notes.append(f"{base.name} was proven on {base.proven_on} and is judged here as it stands, not carried")
+        notes.append(
+            to_say(
+                "{name} was proven on {proven_on} and is judged here as it stands, not carried",
+                name=base.name,
+                proven_on=base.proven_on,
+            )
+        )
     if not curve_is_known(base.resin):
-        notes.append(f"Nobody measured how deep {base.resin.name} cures: an estimate stands in, and the range is wide")
+        notes.append(
+            to_say(
+                "Nobody measured how deep {name} cures: an estimate stands in, and the range is wide",
+                name=base.resin.name,
+            )
+        )
     return notes

@@ -22,6 +22,7 @@ from vatwright.records.learned import NextStep
 from vatwright.records.machine import Obeys
 from vatwright.records.run import Quantity
 from vatwright.records.trial import DETAIL_M, TrialKind
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -90,7 +91,7 @@ def _finest(run: Run, light: float, of: Quantity) -> Floats:
 TRIALS = (
     TrialWorth(
         TrialKind.SETTLE_STEPS,
-        f"a stair of {LEDGES} round ledges: measure how much the wide ones stand too high",
+        to_say("a stair of {ledges} round ledges: measure how much the wide ones stand too high", ledges=LEDGES),
         40.0,
         15.0 * ML_M3,
         lambda run: np.log(run.side.viscosity_pa_s / run.stiffness_n_m())[:, None],
@@ -98,7 +99,10 @@ TRIALS = (
     ),
     TrialWorth(
         TrialKind.RELEASE_SPAN,
-        f"{POSTS} posts from the frame to the middle, lifted too little on purpose: see which came off the film",
+        to_say(
+            "{posts} posts from the frame to the middle, lifted too little on purpose: see which came off the film",
+            posts=POSTS,
+        ),
         20.0,
         10.0 * ML_M3,
         lambda run: np.log(run.film("body").tan_angle)[:, None],
@@ -106,7 +110,10 @@ TRIALS = (
     ),
     TrialWorth(
         TrialKind.CURE_DEPTH,
-        f"{len(SQUARES)} squares through the window, each lit twice as long as the last: wipe, measure their thickness",
+        to_say(
+            "{squares} squares through the window, each lit twice as long as the last: wipe, measure their thickness",
+            squares=len(SQUARES),
+        ),
         15.0,
         5.0 * ML_M3,
         lambda run: np.column_stack(
@@ -116,7 +123,10 @@ TRIALS = (
     ),
     TrialWorth(
         TrialKind.BASE_BOND,
-        f"{len(CONE_SHARES)} cones on feet of falling size: measure at which height each let go",
+        to_say(
+            "{cone_shares} cones on feet of falling size: measure at which height each let go",
+            cone_shares=len(CONE_SHARES),
+        ),
         45.0,
         20.0 * ML_M3,
         lambda run: np.log(run.bond_limit_m()[:, :1] / run.load.layer_m[0]),
@@ -124,7 +134,7 @@ TRIALS = (
     ),
     TrialWorth(
         TrialKind.LEVEL_CHECK,
-        "a thin pad under each corner and the middle: measure their thickness",
+        to_say("a thin pad under each corner and the middle: measure their thickness"),
         20.0,
         5.0 * ML_M3,
         lambda run: run.side.unlevel_m[:, None],
@@ -201,7 +211,7 @@ def candidates(case: Case, advised: Advised, *, seed: int = 4) -> tuple[Candidat
             continue
         exact = trial.shows(run)
         shown = exact + np.array(trial.scatter) * rng.standard_normal(exact.shape)
-        what = f"print the trial {trial.kind.value} on {case.job.target.name}"
+        what = to_say("print the trial {value} on {name}", value=trial.kind.value, name=case.job.target.name)
         found.append(Candidate(what=what, how=trial.how, kind="trial", minutes=trial.minutes,
                                resin_m3=trial.resin_m3, shown=shown,
                                fine=trial.kind is TrialKind.DETAIL_LADDER))  # fmt: skip

@@ -32,6 +32,7 @@ from vatwright.records.machine import Machine, Obeys, Platform
 from vatwright.records.process import COUNT_SETTINGS, PHASE_SETTINGS, SETTING_NAMES, Settings, setting_unit
 from vatwright.records.run import DETAILS, Quantity
 from vatwright.records.trial import DETAIL_M, LightRung, SharedByHand, Trial, TrialKind, TrialPiece, TrialUnknown
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -258,7 +259,9 @@ def _settle_steps(case: Case, advised: Advised) -> Layout:
     for k, radius in enumerate(radii):
         profile += [(radius, k * step), (radius, (k + 1) * step)]
         layer = round((k + 1) * step * 1e9 / settings.layer_nm)
-        shapes.append((f"ledge {k + 1}, {2e3 * radius:.1f} mm wide", radius, {"layer": float(layer)}))
+        shapes.append(
+            (to_say("ledge {k}, {radius:.1f} mm wide", k=k + 1, radius=2e3 * radius), radius, {"layer": float(layer)})
+        )
     corners = turned_solid(profile, at_x_m=0.0, at_y_m=0.0)
     return Layout(
         kind=TrialKind.SETTLE_STEPS,
@@ -335,7 +338,7 @@ def _release_span(case: Case, advised: Advised) -> Layout:
     for k, span in enumerate(spans):
         y = _tidy(float(span) - window.depth_m / 2.0)
         corners = turned_solid([(POST_M, 0.0), (POST_M, height)], at_x_m=0.0, at_y_m=y)
-        shapes.append(Shape(f"post {k + 1}", 0.0, y, POST_M, corners, {"x_mm": 0.0, "y_mm": y}))
+        shapes.append(Shape(to_say("post {k}", k=k + 1), 0.0, y, POST_M, corners, {"x_mm": 0.0, "y_mm": y}))
     return _joined(TrialKind.RELEASE_SPAN, shapes, settings)
 
 
@@ -363,7 +366,7 @@ def _cure_depth(case: Case, advised: Advised) -> Layout:
         corners = box_solid(width_m=width, depth_m=width, height_m=height, at_x_m=x, at_y_m=0.0)
         shapes.append(
             Shape(
-                f"square lit {times}x",
+                to_say("square lit {times}x", times=times),
                 x,
                 0.0,
                 width / 2.0,
@@ -391,7 +394,14 @@ def _base_bond(case: Case, advised: Advised) -> Layout:
         x = _tidy((k - (len(CONE_SHARES) - 1) / 2.0) * pitch)
         corners = turned_solid([(foot, 0.0), (foot, base), (CONE_M, top)], at_x_m=x, at_y_m=0.0)
         shapes.append(
-            Shape(f"cone {k + 1}, foot {2e3 * foot:.1f} mm", x, 0.0, CONE_M, corners, {"x_mm": x, "y_mm": 0.0})
+            Shape(
+                to_say("cone {k}, foot {foot:.1f} mm", k=k + 1, foot=2e3 * foot),
+                x,
+                0.0,
+                CONE_M,
+                corners,
+                {"x_mm": x, "y_mm": 0.0},
+            )
         )
     return _joined(TrialKind.BASE_BOND, shapes, settings)
 
@@ -410,8 +420,12 @@ def _level_check(case: Case, advised: Advised) -> Layout:
     height = settings.base_layers * settings.layer_nm / 1e9
     x, y = (_tidy(side / 2.0 - PAD_M - EDGE_M) for side in (platform.width_m, platform.depth_m))
     spots = (
-        ("front left", -x, -y), ("front right", x, -y), ("rear right", x, y), ("rear left", -x, y), ("middle", 0.0, 0.0)
-    )  # fmt: skip
+        (to_say("front left"), -x, -y),
+        (to_say("front right"), x, -y),
+        (to_say("rear right"), x, y),
+        (to_say("rear left"), -x, y),
+        (to_say("middle"), 0.0, 0.0),
+    )
     shapes = [
         Shape(
             name, a, b, PAD_M, turned_solid([(PAD_M, 0.0), (PAD_M, height)], at_x_m=a, at_y_m=b), {"x_mm": a, "y_mm": b}
@@ -427,7 +441,7 @@ def _level_check(case: Case, advised: Advised) -> Layout:
 def _detail_ladder(case: Case, advised: Advised) -> Layout:
     rule = case.job.target.controller.rule("body.exposure_s")
     if rule.obeys is Obeys.NO:
-        what = f"{case.job.target.name} does not let its light be set"
+        what = to_say("{name} does not let its light be set", name=case.job.target.name)
         raise InputError.one("detail-ladder", what, "Print it on a machine whose body exposure can be changed")
     lights = ladder_lights_s(case, advised)
     settings = printed(case, advised.settings, {"ramp.layers": 0.0, "body.exposure_s": lights[0]})
@@ -436,7 +450,7 @@ def _detail_ladder(case: Case, advised: Advised) -> Layout:
     platform = case.job.target.platform
     wide, deep = np.ptp(corners.reshape(-1, 3)[:, :2], axis=0)
     if wide > platform.width_m or deep > platform.depth_m:
-        what = f"is {wide * 1e3:.0f} x {deep * 1e3:.0f} mm, larger than the platform"
+        what = to_say("is {wide:.0f} x {deep:.0f} mm, larger than the platform", wide=wide * 1e3, deep=deep * 1e3)
         raise InputError.one("detail-ladder", what, "Print it on a larger machine")
     rate = float(np.median(effective_w_m2(case.worlds.target, 1.0)))
     shapes = []
@@ -444,14 +458,18 @@ def _detail_ladder(case: Case, advised: Advised) -> Layout:
         dose = float(f"{rate * light:.3g}")
         for n, quantity in enumerate(DETAILS):
             x, y = middles[3 * (k if rule.live else 0) + n]
-            name = f"{light:.3g} s, {_DETAIL_NAMES[quantity]}"
+            name = to_say("{light:.3g} s, {detail}", light=light, detail=_DETAIL_NAMES[quantity])
             shapes.append(Shape(name, x, y, 0.5 * TREAD_M, corners, {"dose_mJ_cm2": dose}))
     return Layout(
         kind=TrialKind.DETAIL_LADDER, shapes=tuple(shapes), corners_m=corners, settings=settings, lights_s=lights
     )  # fmt: skip
 
 
-_DETAIL_NAMES = {Quantity.WALL: "thinnest wall", Quantity.GAP: "narrowest gap", Quantity.PIN: "thinnest pin"}
+_DETAIL_NAMES = {
+    Quantity.WALL: to_say("thinnest wall"),
+    Quantity.GAP: to_say("narrowest gap"),
+    Quantity.PIN: to_say("thinnest pin"),
+}
 
 
 def ladder_lights_s(case: Case, advised: Advised) -> tuple[float, ...]:

@@ -76,7 +76,7 @@ def belief_plot(belief: BeliefChange, number: int) -> Drawing:
     marks = [
         frame.axes(), frame.band(xs, floor, shapes[1], svg.fill("accent-fill") + ";opacity:0.6"),
         frame.line(xs, shapes[0], old), frame.line(xs, shapes[1], new),
-        svg.key([svg.Key("before", old), svg.Key("after", new)], left=14.0),
+        svg.key([svg.Key(say("before"), old), svg.Key(say("after"), new)], left=14.0),
     ]  # fmt: skip
     title = _finding(name, before, after, unit)
     slug = f"belief-{number}"
@@ -84,12 +84,14 @@ def belief_plot(belief: BeliefChange, number: int) -> Drawing:
         slug=slug, title=title, description=say("How likely each value is, before and after."),
         width=frame.width, height=frame.height, children=marks,
     )  # fmt: skip
-    columns = ("", "5 %", "middle", "95 %")
-    rows = tuple((word, *(significant(v) for v in values)) for word, values in (("before", before), ("after", after)))
-    rests = say("In {unit}. Rests on: {kind}.", unit=unit or say("no unit"), kind=one_line(str(belief.kind)))
+    columns = ("", "5 %", say("middle"), "95 %")
+    rows = tuple(
+        (word, *(significant(v) for v in values)) for word, values in ((say("before"), before), (say("after"), after))
+    )
+    rests = say("In {unit}. Rests on: {kind}.", unit=unit or say("no unit"), kind=say(str(belief.kind)))
     spots = tuple(
         Spot(frame.at_x(v), None, f"{word}: {belief_words(values[0], values[1], values[2], unit)}")
-        for word, values in (("before", before), ("after", after))
+        for word, values in ((say("before"), before), (say("after"), after))
         for v in dict.fromkeys(values)
     )
     return Drawing(slug, title, picture, columns, rows, rests, spots)
@@ -133,7 +135,7 @@ def margin_bar(margin: float | None, number: int) -> svg.Svg | None:
         svg.tag("rect", x=0.5, y=20, width=end, height=14, style=svg.stroke("line", 1)),
         svg.tag("rect", x=0.5, y=20, width=max(end * share, 1.0), height=14, style=style),
         svg.tag("line", x1=enough, x2=enough, y1=14, y2=40, style=svg.stroke("ink", 2.2)),
-        svg.words("enough", enough, 11, anchor="middle", name="soft"),
+        svg.words(say("enough"), enough, 11, anchor="middle", name="soft"),
     ]
     if over:
         marks.append(svg.tag("path", d=f"M{end:.0f} 20l9 7l-9 7z", style=style))

@@ -54,7 +54,7 @@ def side_costs(sheet: CompareSheet) -> Drawing:
             say("cost of a good piece {in_currency}", in_currency=in_currency(sheet.currency)),
         ),
         rows,
-        ("machine", say("a good piece and 90 % range")),
+        (say("machine"), say("a good piece and 90 % range")),
         [(one_line(s.machine), money(c.per_piece, sheet.currency)) for s, c in able],
     )
 
@@ -85,7 +85,7 @@ def _hours(slug: str, what: str, able: Able, of: Callable[[CostSheet], float]) -
             f"{what.lower()} [h]",
         ),
         rows,
-        ("machine", what.lower()),
+        (say("machine"), what.lower()),
         [(one_line(s.machine), duration(of(c))) for s, c in able],
     )
 
@@ -116,7 +116,7 @@ def side_chances(sheet: CompareSheet) -> Drawing:
             say("chance that a plate holds [%]"),
         ),
         rows,
-        ("machine", say("a plate holds")),
+        (say("machine"), say("a plate holds")),
         [(one_line(s.machine), chance_words(c.success.low, c.success.mean, c.success.high)) for s, c in able],
     )
 

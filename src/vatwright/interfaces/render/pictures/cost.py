@@ -38,7 +38,7 @@ def cost_split(sheet: CostSheet) -> Drawing:
         "cost-split", finding, say("Kinds of cost, largest first; a thin line shows the 90 % range."),
         say("for the order {in_currency}", in_currency=in_currency(sheet.currency)),
     )  # fmt: skip
-    return bars(words, rows, ("what", say("amount and 90 % range"), "share", "from"), table)
+    return bars(words, rows, (say("what"), say("amount and 90 % range"), say("share"), say("from")), table)
 
 
 def _called(label: str) -> str:
@@ -69,10 +69,12 @@ def swing_figure(sheet: CostSheet) -> Drawing:
     )
     words = BarWords(
         "cost-swings", finding,
-        "A bar from the cost of a piece with one input at its better end to that at its worse; the stroke is the middle.",
+        say("A bar from the cost of a piece with one input at its better end to that at its worse; the stroke is the middle."),
         say("cost of a piece {in_currency}", in_currency=in_currency(sheet.currency)),
     )  # fmt: skip
-    note = f"The stroke is {about(middle, sheet.currency)}, with everything in the middle of its range."
-    return bars(words, rows, ("what", say("its range"), say("a piece then costs")), swing_rows(sheet))._replace(
+    note = say(
+        "The stroke is {middle}, with everything in the middle of its range.", middle=about(middle, sheet.currency)
+    )
+    return bars(words, rows, (say("what"), say("its range"), say("a piece then costs")), swing_rows(sheet))._replace(
         note=note
     )

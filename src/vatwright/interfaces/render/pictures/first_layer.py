@@ -92,13 +92,13 @@ def spare_map(first: FirstLayers) -> Drawing:
 "thickness to spare."),
     )  # fmt: skip
     columns = (
-        "layer",
+        say("layer"),
         say("settle [s]"),
         say("light [s]"),
         say("worst place"),
         say("gap there [µm]"),
         say("bonds to [µm]"),
-        "holds",
+        say("holds"),
     )
     rows = tuple(
         (
@@ -130,8 +130,8 @@ def _field_spots(above: SeenFromAbove, first: FirstLayers, values: Floats, what:
             above.y(float(first.y_m[j])),
             say(
                 "{aside}, {aside_2} of the middle: {values} {what}",
-                aside=_aside(first.x_m[i], "right", "left"),
-                aside_2=_aside(first.y_m[j], "behind", say("in front")),
+                aside=_aside(first.x_m[i], say("right"), say("left")),
+                aside_2=_aside(first.y_m[j], say("behind"), say("in front")),
                 values=significant(float(values[j, i]), 2),
                 what=what,
             ),
@@ -147,7 +147,7 @@ def _aside(offset_m: float, above: str, below: str) -> str:
 
 
 def _where(layer: BaseLayer) -> str:
-    return layer.worst.name if np.ptp(layer.spare_m) * 1e6 >= EVEN_UM else "everywhere"
+    return layer.worst.name if np.ptp(layer.spare_m) * 1e6 >= EVEN_UM else say("everywhere")
 
 
 def _three(values: tuple[float, float, float]) -> str:
@@ -221,14 +221,14 @@ def corner_bars(first: FirstLayers) -> Drawing:
         description=say("One bar a corner of what is cured, made of layer, unsettled resin and unevenness."),
     )  # fmt: skip
     columns = (
-        "where",
+        say("where"),
         say("gap [µm]"),
         say("layer [µm]"),
         say("unsettled [µm]"),
         say("uneven [µm]"),
         say("tipped [µm]"),
         say("bonds to [µm]"),
-        "holds",
+        say("holds"),
     )
     table = tuple(
         (
@@ -250,7 +250,7 @@ def corner_bars(first: FirstLayers) -> Drawing:
     return Drawing("base-corners", finding, picture, columns, table, note, spots)
 
 
-_PARTS = ("layer", to_say("not settled"), "uneven")
+_PARTS = (to_say("layer"), to_say("not settled"), to_say("uneven"))
 
 
 def _part_styles() -> tuple[str, str, str]:
@@ -319,7 +319,7 @@ def pressure_map(first: FirstLayers) -> Drawing:
 "sum acts."),
     )  # fmt: skip
     columns = (
-        "layer",
+        say("layer"),
         say("arriving [N]"),
         say("at the light [N]"),
         say("right [mm]"),

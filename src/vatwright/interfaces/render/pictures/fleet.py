@@ -79,7 +79,16 @@ def when_figure(plan: FleetPlan) -> Drawing:
         height=chart.floor + FOOT_PX + 16.0 * min(max(dues - 1, 0), 2),
         children=marks,
     )
-    columns = ("starts", "unit", "plate", "pieces", "ready", "off", "cured", "remark")
+    columns = (
+        say("starts"),
+        say("unit"),
+        say("plate"),
+        say("pieces"),
+        say("ready"),
+        say("off"),
+        say("cured"),
+        say("remark"),
+    )
     wide = svg.Svg(picture.replace("<svg ", f'<svg width="{chart.width:g}" ', 1))  # it scrolls rather than shrinks
     spots = tuple(
         Spot((chart.x(r.start_s) + chart.x(r.ready_s)) / 2.0, chart.y(r.unit) + ROW_PX / 2.0, _run_words(plan, r))
@@ -213,7 +222,7 @@ def plate_figure(plate: FleetPlate) -> Drawing:
         x, y = _pixels(np.concatenate(piece.loops_m))
         middle = (float(x.min() + x.max()) / 2.0, float(y.min() + y.max()) / 2.0)
         spots.append(Spot(*middle, f"{one_line(piece.part)}, {one_line(piece.order)}"))
-    return Drawing(slug, title, picture, ("part", "order", "pieces"), rows, settle, tuple(spots))
+    return Drawing(slug, title, picture, (say("part"), say("order"), say("pieces")), rows, settle, tuple(spots))
 
 
 DAYS_SHOWN = 14
@@ -236,11 +245,13 @@ def hands_figure(plan: FleetPlan) -> Drawing:
         Bar(d.name, from_si(d.busy_s, "h"), duration(d.busy_s), mark=from_si(d.there_s, "h")) for d in days[:DAYS_SHOWN]
     ]
     words = BarWords(
-        "fleet-hands", finding, "A bar a day: setting up, changes by hand, taking off. The stroke: hours people are there.",
+        "fleet-hands",
+        finding,
+        say("A bar a day: setting up, changes by hand, taking off. The stroke: hours people are there."),
         say("setting up, visits, taking off [h]"),
-    )  # fmt: skip
+    )
     table = [(d.name, duration(d.busy_s), duration(d.there_s)) for d in days]
-    figure = bars(words, rows, ("day", say("work at the machines"), say("people are there")), table)
+    figure = bars(words, rows, (say("day"), say("work at the machines"), say("people are there")), table)
     return figure._replace(note=say("Washing, curing and finishing by hand come on top."))
 
 

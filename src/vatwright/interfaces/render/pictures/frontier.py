@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from vatwright.records.trim import FrontierPoint, TrimSheet
 
 HOUR_S = 3600.0
-NAMED = {"today": ("today", 18.0), "next": (to_say("next run"), 34.0), "end": (to_say("the end"), 50.0)}
+NAMED = {"today": (to_say("today"), 18.0), "next": (to_say("next run"), 34.0), "end": (to_say("the end"), 50.0)}
 """Points that are named below their mark, and how far below: they lie close together [px]."""
 
 FAR_BELOW = 0.4
@@ -64,7 +64,7 @@ def frontier_figure(sheet: TrimSheet) -> Drawing:
         "frontier",
         title,
         picture,
-        ("settings", say("all pieces"), "chance", say("thickness within")),
+        (say("settings"), say("all pieces"), say("chance"), say("thickness within")),
         _rows(sheet.frontier),
         spots=spots,
     )

@@ -52,7 +52,7 @@ def holding_by_height(held: Holding) -> Drawing:
         frame.line(at, scattered, svg.stroke("ink", 1.2, "2 3")),
         frame.upright(weakest_mm, svg.stroke("soft", 1.2, "7 4"), say("weakest, {weakest} mm", weakest=fixed(weakest_mm, 1))),
         svg.key([
-            svg.Key(say("90 % range"), svg.fill("accent-fill"), area=True), svg.Key("carries", svg.stroke("accent", 2)),
+            svg.Key(say("90 % range"), svg.fill("accent-fill"), area=True), svg.Key(say("carries"), svg.stroke("accent", 2)),
             svg.Key(say("has to"), svg.stroke("ink", 1.8)), svg.Key(say("in its worst layers"), svg.stroke("ink", 1.2, "2 3")),
         ]),
     ]  # fmt: skip

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from vatwright.answers.learn import SURPRISING, evidence_words
 from vatwright.answers.names import capital
-from vatwright.answers.numbers import bench, between, one_line, percent, percent_range, unit_label
+from vatwright.answers.numbers import bench, between, fixed, one_line, percent, percent_range, unit_label
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.belief_plot import belief_plot
 from vatwright.interfaces.render.pictures.plots import Drawing, Spot
@@ -75,11 +75,11 @@ def calibration(score: MachineScore, number: int) -> Drawing:
         description=say("A mark is runs of which about the same chance was said; on the broken line what was "
 "said came true."),
     )  # fmt: skip
-    columns = ("said", "held", "of", say("share that the count allows"), say("how unlikely"))
+    columns = (say("said"), say("held"), say("of"), say("share that the count allows"), say("how unlikely"))
     rows = tuple(
         (
             percent(c.said), str(c.held), say_many(c.runs, "{n} run", "{n} runs"), percent_range(c.seen_low, c.seen_high),
-            "surprising" if c.surprise < SURPRISING else say("as it goes"),
+            say("surprising") if c.surprise < SURPRISING else say("as it goes"),
         )
         for c in score.classes
     )  # fmt: skip
@@ -122,7 +122,14 @@ def calibration_finding(classes: Sequence[ChanceCount]) -> str:
     off = [c for c in classes if c.surprise < SURPRISING]
     told = off or sorted(classes, key=lambda c: -c.runs)[:1]
     counts = "; ".join(
-        f"{percent(c.said)} was said, {c.held} of {say_many(c.runs, '{n} run', '{n} runs')} held" for c in told
+        say_many(
+            c.runs,
+            "{said} was said, {held} of {n} run held",
+            "{said} was said, {held} of {n} runs held",
+            said=percent(c.said),
+            held=c.held,
+        )
+        for c in told
     )
     if not classes:
         return say("no chance was said before a run yet")
@@ -159,10 +166,10 @@ def times_taken(scores: Sequence[MachineScore]) -> Drawing:
         description=say("For each machine the middle and the 90 % range of the time taken over the time said."),
     )  # fmt: skip
     rows = tuple(
-        (machine, f"{t.middle:.2f}", between(t.low, t.high) or say("one run"), say_many(t.runs, "{n} run", "{n} runs"))
+        (machine, fixed(t.middle, 2), between(t.low, t.high) or say("one run"), say_many(t.runs, "{n} run", "{n} runs"))
         for machine, t in told
     )
-    columns = ("machine", say("times what was said"), say("90 % range"), "over")
+    columns = (say("machine"), say("times what was said"), say("90 % range"), say("over"))
     spots = tuple(
         Spot(
             frame.at_x(t.middle),

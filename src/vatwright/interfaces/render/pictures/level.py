@@ -58,7 +58,7 @@ def plane_map(sheet: LevelSheet) -> Drawing:
         (_place(r.x_m, r.y_m), _um(r.gap_m), _signed(left), _um(r.sigma_m))
         for r, left in zip(sheet.survey.readings, sheet.plane.residual_m, strict=True)
     )
-    columns = ("where", say("read [µm]"), say("less the plane [µm]"), "± [µm]")
+    columns = (say("where"), say("read [µm]"), say("less the plane [µm]"), "± [µm]")
     note = say("The lines are the plane's; the twist is left out of them.") if sheet.plane.twisted else ""
     spots = tuple(
         Spot(above.x(r.x_m), above.y(r.y_m), row_words(columns, row))
@@ -179,14 +179,11 @@ def _judged_bars(sheet: LevelSheet) -> Drawing:
             "The {name} corner reaches the film in {touch} of runs", name=sheet.nearest.name, touch=percent(touch)
         )
     else:
-        word = "beyond" if gaps[worst.name] > line else "within"
-        reach = fixed(gaps[worst.name], 0)
-        finding = say(
-            "The {name} corner, {reach} µm, is {word} what the light bonds through, {line} µm",
-            name=worst.name,
-            reach=reach,
-            word=word,
-            line=fixed(line, 0),
+        told = {"name": worst.name, "reach": fixed(gaps[worst.name], 0), "line": fixed(line, 0)}
+        finding = (
+            say("The {name} corner, {reach} µm, is beyond what the light bonds through, {line} µm", **told)
+            if gaps[worst.name] > line
+            else say("The {name} corner, {reach} µm, is within what the light bonds through, {line} µm", **told)
         )
     return _bars_figure(frame, marks, finding, corner_rows(sheet))
 
@@ -274,7 +271,7 @@ def screw_map(sheet: LevelSheet) -> Drawing:
     rows = turn_rows(sheet)
     said = {order: f"{what}: {do}" for order, what, do in rows}
     spots = tuple(Spot(*_screw_px(above, platform, c), said[str(c.order)]) for c in at if str(c.order) in said)
-    return Drawing("level-screws", finding, picture, ("order", "what", "do"), rows, "", spots)
+    return Drawing("level-screws", finding, picture, (say("order"), say("what"), say("do")), rows, "", spots)
 
 
 def _screw_px(above: SeenFromAbove, platform: Platform, c: Correction) -> tuple[float, float]:
@@ -312,7 +309,7 @@ def _screw_label(c: Correction) -> tuple[str, ...]:
             say_many(c.sheets, "{n} leaf more", "{n} leaves more"),
             f"{_um(c.travel_m)} µm",
         )
-    turn = turn_words(c.turns or 0.0).split(" (")[0]
+    turn = say(turn_words(c.turns or 0.0))
     amount, _, way = turn.rpartition(" ")
     return (amount, way)
 

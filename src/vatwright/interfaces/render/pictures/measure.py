@@ -10,8 +10,6 @@ from vatwright.wording import say, to_say
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from vatwright.wording import Told
-
     Marks = list[svg.Svg]
 
 WIDE_PX, TALL_PX = 320.0, 150.0
@@ -91,7 +89,7 @@ def _sides(x: float, y: float, wide: float, tall: float) -> Marks:
     ]
 
 
-def _spots(where: Mapping[Told, tuple[float, float]], what: str) -> Marks:
+def _spots(where: Mapping[str, tuple[float, float]], what: str) -> Marks:
     x, y, wide, tall = 20.0, 22.0, 280.0, 100.0
     marks = [_box(x, y, wide, tall, corner=4.0), _said(say("{what}, seen from above", what=what), 160.0, 142.0)]
     for name, (a, b) in where.items():
@@ -122,7 +120,7 @@ def _height() -> Marks:
         _path("M90 125h140"),
         _box(125, 20, 70, 9),
         _path("M160 20V6"),
-        _said("screen", 160, 143),
+        _said(say("screen"), 160, 143),
         _along(110, 29, 125),
         _said(say("at its highest"), 204, 28, anchor="start"),
         _said(say("build height"), 120, 82, anchor="start", mark=True),
@@ -134,7 +132,7 @@ def _film() -> Marks:
         _path("M70 75h180", svg.stroke("ink", 4.0)),
         _said(say("an offcut of the film"), 250, 66, anchor="end"),
         _path("M110 40v28M110 110v-28M98 40h24M98 110h24", MARK),
-        _said("micrometer", 110, 128, mark=True),
+        _said(say("micrometer"), 110, 128, mark=True),
     ]
 
 
@@ -142,9 +140,9 @@ def _backing() -> Marks:
     return [
         _path("M50 45v22M270 45v22"),
         _path("M50 60Q160 68 270 60", svg.stroke("ink", 2.5)),
-        _said("film", 160, 52),
+        _said(say("film"), 160, 52),
         _box(70, 84, 180, 12, SOLID),
-        _said("glass", 160, 114),
+        _said(say("glass"), 160, 114),
         _path("M160 67v17M154 73l6-6 6 6M154 78l6 6 6-6", MARK),
         _said(say("do they touch?"), 172, 79, anchor="start", mark=True),
     ]
@@ -152,17 +150,17 @@ def _backing() -> Marks:
 
 def _waits() -> Marks:
     marks = []
-    for y, name, wide in ((35.0, "base", 120.0), (90.0, "body", 40.0)):
+    for y, name, wide in ((35.0, say("base"), 120.0), (90.0, say("body"), 40.0)):
         marks += [
             _box(70, y, wide, 24, MARK),
             _box(70 + wide, y, 45, 24, SOLID),
             _said(name, 60, y + 17, anchor="end"),
         ]
-    return [*marks, _said(say("dark wait"), 74, 30, anchor="start", mark=True), _said("light", 212, 30)]
+    return [*marks, _said(say("dark wait"), 74, 30, anchor="start", mark=True), _said(say("light"), 212, 30)]
 
 
 def _arm() -> Marks:
-    return [_path("M40 130V30h150v12"), _box(140, 42, 100, 10, SOLID), _said("platform", 246, 52, anchor="start")]
+    return [_path("M40 130V30h150v12"), _box(140, 42, 100, 10, SOLID), _said(say("platform"), 246, 52, anchor="start")]
 
 
 def _gauge(x: float, y: float) -> Marks:
@@ -171,7 +169,7 @@ def _gauge(x: float, y: float) -> Marks:
 
 def _dial() -> Marks:
     weight = [_path("M90 30v30"), _box(76, 60, 28, 26, SOLID), _said("5 kg", 90, 78)]
-    return [*_arm(), *weight, *_gauge(190, 84), _said("dial", 210, 90, anchor="start", mark=True)]
+    return [*_arm(), *weight, *_gauge(190, 84), _said(say("dial"), 210, 90, anchor="start", mark=True)]
 
 
 def _tip() -> Marks:
@@ -184,8 +182,8 @@ def _tip() -> Marks:
         *_gauge(236, 84),
         _across(170, 224, 116),
         _said("60 mm", 197, 134, mark=True),
-        _said("front", 60, 52),
-        _said("rear", 276, 62),
+        _said(say("front"), 60, 52),
+        _said(say("rear"), 276, 62),
     ]
 
 
@@ -222,7 +220,7 @@ def _vat() -> Marks:
         _box(71, 60, 178, 59, svg.fill("fill")),
         _path("M70 60H250", svg.stroke("soft", 1, "4 3")),
         _path("M70 119h180", svg.stroke("ink", 3)),
-        _said("film", 160, 138),
+        _said(say("film"), 160, 138),
         _said(say("fill mark"), 258, 64, anchor="start"),
         _along(160, 60, 118),
         _said(say("deepest resin"), 168, 94, anchor="start", mark=True),
@@ -245,7 +243,7 @@ def _cup() -> Marks:
 
 
 def _squares() -> Marks:
-    marks = [_path("M30 105h260", svg.stroke("ink", 2)), _said("film", 60, 124)]
+    marks = [_path("M30 105h260", svg.stroke("ink", 2)), _said(say("film"), 60, 124)]
     for n, tall in enumerate((12.0, 22.0, 32.0, 42.0)):
         x = 60.0 + 56.0 * n
         marks += [_box(x, 105 - tall, 34, tall, SOLID), _said(f"{2**n}x", x + 17, 124), _along(x + 42, 105 - tall, 105)]
@@ -269,7 +267,12 @@ def _density() -> Marks:
         _path("M153 76v12M153 20V8M143 8h20"),
         _said("10 ml", 174, 52, anchor="start"),
     ]
-    return [*syringe, _path("M90 92h126l14 28H76Z", MARK), _said("g", 153, 112, mark=True), _said("scale", 153, 140)]
+    return [
+        *syringe,
+        _path("M90 92h126l14 28H76Z", MARK),
+        _said("g", 153, 112, mark=True),
+        _said(say("scale"), 153, 140),
+    ]
 
 
 def _bill() -> Marks:
@@ -277,7 +280,7 @@ def _bill() -> Marks:
         _box(110, 15, 100, 115, SOLID),
         _path("M124 38h72M124 56h72M124 74h50"),
         _box(150, 92, 50, 22, MARK),
-        _said("price", 175, 108, mark=True),
+        _said(say("price"), 175, 108, mark=True),
     ]
 
 

@@ -95,8 +95,8 @@ def _named(above: SeenFromAbove, view: PlatformView) -> list[Spot]:
             x_m, y_m = np.vstack(outline.loops_m).mean(axis=0)
             where = say(
                 "{side}, {side_2} of the centre",
-                side=_side(x_m, "right", "left"),
-                side_2=_side(y_m, "behind", say("in front")),
+                side=_side(x_m, say("right"), say("left")),
+                side_2=_side(y_m, say("behind"), say("in front")),
             )
             found.append(Spot(above.x(x_m), above.y(y_m), f"{one_line(outline.part)}, {where}"))
     return found
@@ -105,12 +105,12 @@ def _named(above: SeenFromAbove, view: PlatformView) -> list[Spot]:
 def _map_table(
     view: PlatformView, name: str, levels: tuple[float, ...]
 ) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
-    columns = ("where", say("lift needed [mm]"))
+    columns = (say("where"), say("lift needed [mm]"))
     at = say(
         "{name}: {side}, {side_2} of the centre",
         name=name,
-        side=_side(view.worst_x_m, "right", "left"),
-        side_2=_side(view.worst_y_m, "behind", say("in front")),
+        side=_side(view.worst_x_m, say("right"), say("left")),
+        side_2=_side(view.worst_y_m, say("behind"), say("in front")),
     )
     lines = (
         (say("{v} mm inside the window's edge", v=fixed(v / view.tan_angle, 0)), fixed(v, _decimals(levels)))
@@ -127,7 +127,11 @@ def _part_note(view: PlatformView) -> str:
     counts: dict[str, int] = {}
     for outline in view.outlines:
         counts[one_line(outline.part)] = counts.get(one_line(outline.part), 0) + 1
-    return say("On the platform: ") + ", ".join(f"{n} of {part}" for part, n in counts.items()) + "." if counts else ""
+    return (
+        say("On the platform: ") + ", ".join(say("{n} of {part}", n=n, part=part) for part, n in counts.items()) + "."
+        if counts
+        else ""
+    )
 
 
 def contour_levels(view: PlatformView) -> tuple[float, ...]:
@@ -207,5 +211,5 @@ def _worst(above: SeenFromAbove, view: PlatformView, text: str) -> list[svg.Svg]
 
 def _map_key() -> svg.Svg:
     lines = svg.Key(say("lift needed [mm]"), svg.stroke("accent", 1.5))
-    part = svg.Key("part", _part_style(), area=True)
+    part = svg.Key(say("part"), _part_style(), area=True)
     return svg.key([lines, part, svg.Key(say("window of the film"), _window_style())], left=8.0)

@@ -190,14 +190,14 @@ def thickness_by_layer(sheet: CarrySheet, first: int, stop: int) -> Drawing:
     )._replace(
         spots=spots_along(
             frame,
-            ("layer", say("thickness [µm]"), say("low [µm]"), say("high [µm]"), say("light cures [µm]"))[
+            (say("layer"), say("thickness [µm]"), say("low [µm]"), say("high [µm]"), say("light cures [µm]"))[
                 : 1 + len(series)
             ],
             [layer, *series],
             whole=True,
         ),
         full=_columns(
-            ("layer", layer),
+            (say("layer"), layer),
             (say("thickness [um]"), middle),
             (say("low [um]"), low),
             (say("high [um]"), high),
@@ -240,25 +240,37 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
         frame.line(whens[seen], need[seen], need_style),
         svg.key(
             [
-                svg.Key("given", given_style),
+                svg.Key(say("given"), given_style),
                 svg.Key(say("needed, {confidence} % sure", confidence=fixed(100.0 * sheet.confidence, 0)), need_style),
             ]
         ),
     ]
     short = np.flatnonzero(need > given + 1e-9)
-    which = "first" if first == 0 else "other"
-    finding = say("Every one of the {which} {stop:,} layers gets the settle it needs", which=which, stop=stop - first)
+    here = stop - first
+    finding = (
+        say("Every one of the first {here:,} layers gets the settle it needs", here=here)
+        if first == 0
+        else say("Every one of the other {here:,} layers gets the settle it needs", here=here)
+    )
     if len(short):
         worst = int(short[np.argmax((need - given)[short])])
-        finding = say(
-            "{short:,} of the {which} {stop:,} layers get too little settle; layer {first} needs "
-            "{need} and gets {given}",
-            short=len(short),
-            which=which,
-            stop=stop - first,
-            first=first + worst,
-            need=duration(float(need[worst])),
-            given=duration(float(given[worst])),
+        told = {
+            "short": len(short),
+            "here": here,
+            "layer": first + worst,
+            "need": duration(float(need[worst])),
+            "given": duration(float(given[worst])),
+        }
+        finding = (
+            say(
+                "{short:,} of the first {here:,} layers get too little settle; layer {layer} needs {need} and gets {given}",
+                **told,
+            )
+            if first == 0
+            else say(
+                "{short:,} of the other {here:,} layers get too little settle; layer {layer} needs {need} and gets {given}",
+                **told,
+            )
         )
     return _figure(
         f"settle-{first}",
@@ -272,7 +284,7 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
             frame, (say("after [{unit}]", unit=unit), say("settle needed [s]"), say("given [s]")), [whens, need, given]
         ),
         full=_columns(
-            ("layer", np.arange(first, stop, dtype=np.float64)),
+            (say("layer"), np.arange(first, stop, dtype=np.float64)),
             (say("clock [s]"), table.clock_s[first:stop]),
             (say("settle needed [s]"), need),
             (say("settle given [s]"), given),
@@ -403,9 +415,9 @@ def _thickness_table(
     rows = []
     for i in kept:
         microns = [significant(bench(float(a[i]), "um"), 2) for a in lengths]
-        rows.append((str(i), *microns[:3], microns[3] if table.cure_depth_m[i] > 0.0 else UNKNOWN))
+        rows.append((str(i), *microns[:3], microns[3] if table.cure_depth_m[i] > 0.0 else say(UNKNOWN)))
     return (
-        ("layer", say("thickness [µm]"), say("low [µm]"), say("high [µm]"), say("light cures [µm]")),
+        (say("layer"), say("thickness [µm]"), say("low [µm]"), say("high [µm]"), say("light cures [µm]")),
         tuple(rows),
         _left_out(kept, first, stop),
     )
@@ -423,7 +435,11 @@ def _settle_table(table: LayerTable, first: int, stop: int) -> tuple[tuple[str, 
          typed(float(table.settle_given_s[i])))
         for i in kept
     )  # fmt: skip
-    return ("layer", say("clock [h:min:s]"), say("needed [s]"), say("given [s]")), rows, _left_out(kept, first, stop)
+    return (
+        (say("layer"), say("clock [h:min:s]"), say("needed [s]"), say("given [s]")),
+        rows,
+        _left_out(kept, first, stop),
+    )
 
 
 def _kept_layers(first: int, stop: int, *series: Floats) -> list[int]:

@@ -67,7 +67,7 @@ def stand_picture(ways: tuple[Way, ...], number: int, rows: tuple[tuple[str, str
         f"stand-way-{number}",
         say("Way {number}", number=number),
         picture,
-        ("what", "value"),
+        (say("what"), say("value")),
         rows,
         say("All ways are on one scale."),
     )

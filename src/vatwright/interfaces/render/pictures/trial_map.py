@@ -39,7 +39,7 @@ def trial_map(trial: Trial, rows: tuple[tuple[str, str, str, str], ...]) -> Draw
         description=say("The platform from above with the pieces of the trial; the dashed line is the film's "
 "clamped edge."),
     )  # fmt: skip
-    columns = (say("number and piece"), "where", say("what it should show"), "chance")
+    columns = (say("number and piece"), say("where"), say("what it should show"), say("chance"))
     return Drawing("trial", title, picture, columns, rows, say("Ranges are 5 % to 95 %."))
 
 
