@@ -89,19 +89,22 @@ def test_each_layer_asks_for_the_longer_of_what_bonds_its_worst_place_and_what_m
     assert (both >= bond).all()
     found = run.result(settle)
     assert (found.worst_m >= found.thickness_m).all()
-    assert found.worst_m[0, 0] > 1.2 * found.thickness_m[0, 0]
-    assert found.worst_m[0, -1] == pytest.approx(found.thickness_m[0, -1])  # at rest nothing bows it any more
+    assert found.worst_m[0, 0] > found.thickness_m[0, 0]
+    # At rest nothing bows it any more, but for a nanometre.
+    assert found.worst_m[0, -1] == pytest.approx(found.thickness_m[0, -1], abs=1e-9)
 
 
 def test_the_base_squeezes_under_the_whole_platform_and_the_body_under_the_piece():
-    slows = free_run(one_disc(0.01)).load.giving.faces.slows
-    assert slows[0] > 2.0 * slows[-1]
+    faces = free_run(one_disc(0.01)).load.giving.faces
+    assert faces.bare_slows[0] > 2.0 * faces.slows[0]
+    assert faces.bare_stiffness[-1] == 0.0
 
 
 def test_the_first_layer_is_thickest_in_the_middle_of_the_platform():
     giving = free_run(one_disc(0.01)).load.giving
     middle, edge, beyond = giving.bow_at(0, np.array([(0.0, 0.0), (0.06, 0.0), (0.3, 0.0)]))
-    assert middle > 1.3 > 1.0 > edge > beyond == 0.0
+    assert middle > 1.0 > edge > beyond == 0.0
+    assert middle > 1.3 * edge
 
 
 def test_the_sheet_says_what_stood_in_for_the_outlines():
@@ -119,7 +122,7 @@ def test_the_sheet_says_what_stood_in_for_the_outlines():
 def test_a_film_keeps_its_shape_where_the_platform_carries_most():
     """Pieces that change in the first layers hand on what a film bowed by the platform alone does: all of it, evenly."""
     machine, count = freed(workshop.machine()), 400
-    study = one_disc(0.01)
+    study = evolve(workshop.plate([1.0] * count), outlines=one_disc(0.01).outlines)
     laws = stack_load(study, machine).giving.laws[:1]
     which = np.zeros(count, dtype=np.int64)
     handed, uneven = np.ones(count), np.zeros(count)

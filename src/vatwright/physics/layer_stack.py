@@ -9,6 +9,15 @@ with z the gap the drive commands: it falls at the speed V to the rest gap ``a =
 ``d`` is how far the platform was still held above its commanded height when the layer before was lit; the new one is
 ``x - a``.  So a print is one recurrence, and the printed height is the commanded height plus the last ``d``, exactly.
 
+Over a film that gives, pieces and the bare platform around them have a gap each, x and y, and both press on the film:
+
+.. math:: 3 \mu C_i \kappa_i J_i \dot g_i / g_i^3 = -f_i, \qquad
+    x = z - d + w_1, \quad y = z + b + w_2, \qquad w = M f
+
+with d how deep the pieces found the film, b what was commanded so far, kappa the force of a blister over that of its
+spring.  So the bow that is printed holds the bare platform off, and pieces that hang where the film last was press it down
+by themselves.
+
 How it is solved, and why it is quick:
 
 - holding still is a closed form in x, ``t = (3 mu / k) {J H(x; a) + P H(x + b; a + b)}``, solved by Newton's rule;
@@ -17,6 +26,7 @@ How it is solved, and why it is quick:
 - descending over face and platform together is integrated, from where the lag still follows the speed, with a
   sixth-order two-point formula. The rest gap is only where the descent stops, so each layer's descent is followed once,
   and read off wherever else it stops;
+- two gaps over one film are followed in their logarithms by a Rosenbrock formula of second order, whatever the Jacobian;
 - a pushed-to-the-ceiling stretch is a closed form;
 - a layer whose settle is many relaxation times long ends at its rest gap, and costs next to nothing;
 - a layer that finds the deflection it found last time, and gets the same settle, ends as it did.
@@ -31,7 +41,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from attrs import fields, frozen
+from attrs import field, fields, frozen
 
 from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError
@@ -72,6 +82,19 @@ _SHELF_ROOM = 3  # stacks kept from call to call
 _WIDEST_STRIDE = (
     0.125  # of a trial settle: wide strides step over good settles, and what is asked then jumps with the load
 )
+
+_TWO_GAMMA = 1.0 - math.sqrt(0.5)  # of the Rosenbrock formula: with this root it is L-stable
+_TWO_TOLERANCE = (
+    4e-3  # of a gap, on the first-order estimate of one step; the result is some thousandths (measured in the tests)
+)
+_TWO_HIGH = 3.0  # lengths above the film at which the descent is taken up: the lag is a hundredth of the gap there
+_TWO_FIRST = 0.05  # of the gap: the first step of a descent and of a hold
+_TWO_WIDEST = 0.7  # of ln gap: no step moves a gap further
+_TWO_LONGEST = 1e6  # seconds after which nothing is waited for any more
+_TWO_OWN = 0.05  # share of their deflection that pieces spread over all the platform keep to themselves
+_TWO_CLOSED = 1e-10  # gap that counts as closed [m]
+_TWO_HALVINGS = 20
+_TWO_STEPS = 5000  # of one descent or hold: some tens are common
 
 
 class _Face(NamedTuple):
@@ -566,7 +589,42 @@ def _as_spring(layer: Floats, press: _Press) -> _Press:
 @kernel
 def _bends(layer: Floats) -> bool:
     """Whether a giving film bends the gap enough to follow it step by step."""
-    return bool(layer[5] > 0.0 and (layer[6] > _HARDLY_BENT or layer[9] != 0.0 or layer[1] > 0.0))
+    return bool(layer[5] > 0.0 and (layer[6] > _HARDLY_BENT or layer[9] != 0.0))
+
+
+@kernel
+def _near(layer: Floats) -> bool:
+    """Whether the bare platform presses on a giving film beside the layer."""
+    return bool(layer[5] > 0.0 and layer[1] > 0.0)
+
+
+@kernel
+def _two(layer: Floats, held: float, press: _Press) -> _TwoFaces:
+    """Pieces and bare platform over one film, on one arm."""
+    arm, tension = 1.0 / press.stiffness, press.tension
+    bare = 1.0 / (layer[13] * layer[15] * tension)
+    other = layer[16] * bare
+    own = max(1.0 / (layer[5] * layer[7] * tension), _least_own(other, bare))
+    stiff, cross, bare_stiff = _joined_stiffness(own + arm, other + arm, bare + arm)
+    share = own / (own + arm)
+    return _TwoFaces(
+        drag=press.three_mu * layer[0] * layer[7],
+        bare_drag=press.three_mu * layer[1] * layer[15],
+        stiff=stiff,
+        cross=cross,
+        bare_stiff=bare_stiff,
+        own=own,
+        other=other,
+        bends=math.log1p(layer[6] * share),
+        bare_bends=math.log1p(layer[14] * bare / (bare + arm)),
+        found=held * (1.0 + (layer[8] - 1.0) * share),
+        level=layer[9] * held * share,
+        printed=layer[2],
+        layer=layer[3],
+        worst=layer[10] - 1.0,
+        rises=(layer[17] - 1.0) * other / (other + arm),
+        falls=(layer[18] - 1.0) * other / (other + arm),
+    )
 
 
 @kernel
@@ -731,6 +789,192 @@ def _share_of_step(target: float, pace: float, middle: float, end: float) -> flo
     return min(max(u, 0.0), 1.0)
 
 
+# --- pieces and bare platform over one film that gives --------------------------------------------------------------
+
+
+class _TwoFaces(NamedTuple):
+    """One layer in one world: what pieces and platform are to resin and film.
+
+    `drag`, `bare_drag`: 3 mu J kappa [N s m2]; `stiff`, `cross`, `bare_stiff`: force on either for deflections [N/m];
+    `own`, `other`: deflection under the pieces by a newton on them and on the platform [m/N]; `bends`, `bare_bends`: log
+    of how much a blister slows either's flow [-]; `found`: deflection that the pieces found [m]; `level`: how much less
+    bent than their own bow it was [m]; `printed`: b [m]; `layer`: commanded thickness [m]; `worst`: bow
+    at the worst place over the mean, less 1, by their own force; `rises`, `falls`: the same of the platform's, where it is
+    deepest and where their own is [-].
+    """
+
+    drag: float
+    bare_drag: float
+    stiff: float
+    cross: float
+    bare_stiff: float
+    own: float
+    other: float
+    bends: float
+    bare_bends: float
+    found: float
+    level: float
+    printed: float
+    layer: float
+    worst: float
+    rises: float
+    falls: float
+
+
+@kernel
+def _least_own(shared: float, bare: float) -> float:
+    """The least compliance that pieces can have, where they feel the platform's share of the film [m/N]."""
+    return (1.0 + _TWO_OWN) * shared * shared / bare
+
+
+@kernel
+def _joined_stiffness(own: float, shared: float, bare: float) -> tuple[float, float, float]:
+    """The inverse of the compliances [[own, shared], [shared, bare]]."""
+    det = own * bare - shared * shared
+    return bare / det, -shared / det, own / det
+
+
+@kernel
+def _forces(x: float, y: float, z: float, two: _TwoFaces) -> tuple[float, float]:
+    """The forces on pieces and bare platform [N] at their gaps and a commanded height [m]."""
+    w, v = x - z + two.found, y - z - two.printed
+    return two.stiff * w + two.cross * v, two.cross * w + two.bare_stiff * v
+
+
+@kernel
+def _two_step(u: float, v: float, z: float, speed: float, dt: float, two: _TwoFaces) -> tuple[float, float, float]:
+    """Logarithms of both gaps after a step, and how far the first-order formula is off."""
+    x, y = math.exp(u), math.exp(v)
+    f, g = _forces(x, y, z, two)
+    a = x * x / (two.drag * _bent(x, z - two.level, _Film(0.0, two.bends, 1.0)))
+    b = y * y / (two.bare_drag * _bent(y, z + two.printed, _Film(0.0, two.bare_bends, 1.0)))
+    c = _TWO_GAMMA * dt
+    j11, j12 = 1.0 + c * a * max(two.stiff * x + 2.0 * f, 0.0), c * a * two.cross * y
+    j21, j22 = c * b * two.cross * x, 1.0 + c * b * max(two.bare_stiff * y + 2.0 * g, 0.0)
+    det = j11 * j22 - j12 * j21
+    drift_u, drift_v = -c * speed * a * (two.stiff + two.cross), -c * speed * b * (two.cross + two.bare_stiff)
+    r, s = -a * f + drift_u, -b * g + drift_v
+    k1, l1 = (j22 * r - j12 * s) / det, (j11 * s - j21 * r) / det
+    xx = math.exp(min(max(u + dt * k1, u - 2.0), u + 2.0))
+    yy = math.exp(min(max(v + dt * l1, v - 2.0), v + 2.0))
+    low = z - speed * dt
+    f, g = _forces(xx, yy, low, two)
+    r = -f * xx * xx / (two.drag * _bent(xx, low - two.level, _Film(0.0, two.bends, 1.0))) - 2.0 * k1 - drift_u
+    s = (
+        -g * yy * yy / (two.bare_drag * _bent(yy, low + two.printed, _Film(0.0, two.bare_bends, 1.0)))
+        - 2.0 * l1
+        - drift_v
+    )
+    k2, l2 = (j22 * r - j12 * s) / det, (j11 * s - j21 * r) / det
+    error = 0.5 * dt * max(abs(k1 + k2), abs(l1 + l2))
+    du, dv = dt * (1.5 * k1 + 0.5 * k2), dt * (1.5 * l1 + 0.5 * l2)
+    if not max(abs(du), abs(dv)) < _TWO_WIDEST:
+        error = math.inf
+    return max(u + du, math.log(_TWO_CLOSED)), v + dv, error
+
+
+@kernel
+def _two_next(dt: float, error: float) -> float:
+    """How long to try the next step, or this one again."""
+    if not error < math.inf:
+        return 0.3 * dt
+    return dt * min(max(0.85 * math.sqrt(_TWO_TOLERANCE / max(error, 1e-12)), 0.2), 4.0)
+
+
+@kernel
+def _two_arrive(speed: float, two: _TwoFaces) -> tuple[float, float]:
+    """The gaps under pieces and bare platform [m] when the drive has come down to the layer."""
+    drag, least = two.drag + two.bare_drag, min(1.0 / two.own, two.bare_stiff)
+    length = math.sqrt(math.sqrt(drag * speed / least))
+    z = max(two.layer, max(two.found, 0.0) + _TWO_HIGH * length)
+    x, y = z - two.found, z + two.printed
+    f, g = two.drag * speed / (x * x * x), two.bare_drag * speed / (y * y * y)
+    u = math.log(x + two.own * f + two.other * g)
+    v = math.log(y + g * two.stiff / (two.stiff * two.bare_stiff - two.cross * two.cross))
+    dt = _TWO_FIRST * length / speed
+    for _ in range(_TWO_STEPS):
+        if z <= two.layer:
+            break
+        step = min(dt, (z - two.layer) / speed)
+        uu, vv, error = _two_step(u, v, z, speed, step, two)
+        if error <= _TWO_TOLERANCE:
+            u, v, z = uu, vv, z - speed * step
+            if step < dt:
+                break
+        dt = _two_next(step, error)
+    return math.exp(u), math.exp(v)
+
+
+@kernel
+def _two_hold(x: float, y: float, settle: float, two: _TwoFaces) -> tuple[float, float]:
+    """Return both gaps [m] after holding still for a settle [s]."""
+    u, v, t, dt = math.log(x), math.log(y), 0.0, _two_first(x, y, two)
+    for _ in range(_TWO_STEPS):
+        if t >= settle:
+            break
+        step = min(dt, settle - t)
+        uu, vv, error = _two_step(u, v, two.layer, 0.0, step, two)
+        if error <= _TWO_TOLERANCE:
+            u, v, t = uu, vv, t + step
+            if step < dt:
+                break
+        dt = _two_next(step, error)
+    return math.exp(u), math.exp(v)
+
+
+@kernel
+def _two_first(x: float, y: float, two: _TwoFaces) -> float:
+    """A twentieth of the time that the faster of both gaps would take to close."""
+    f, g = _forces(x, y, two.layer, two)
+    pace = max(abs(f) * x * x / two.drag, abs(g) * y * y / two.bare_drag)
+    return _TWO_FIRST / max(pace, 1.0 / _TWO_LONGEST)
+
+
+@kernel
+def _two_worst(x: float, y: float, before: float, two: _TwoFaces) -> tuple[float, float]:
+    """The gap at the worst place under the pieces and the bow there by their own force [m].
+
+    `before` is that bow in the layer before: what has grown since is spread like a blister of theirs, the rest like the
+    bare platform's, and falls less at the pieces' own worst place than it rises at its own.
+    """
+    own = two.own * _forces(x, y, two.layer, two)[0]
+    grown = own - before
+    other = x - two.layer - grown
+    return max(x + two.worst * grown + (two.rises if other > 0.0 else two.falls) * other, x), own
+
+
+@kernel
+def _two_wait(x: float, y: float, before: float, limit: float, two: _TwoFaces) -> float:
+    """How long to hold still until the worst place is at a limit [s]; infinite where it never is."""
+    if _two_worst(x, y, before, two)[0] <= limit:
+        return 0.0
+    u, v, t, dt = math.log(x), math.log(y), 0.0, _two_first(x, y, two)
+    for _ in range(_TWO_STEPS):
+        if t >= _TWO_LONGEST:
+            break
+        uu, vv, error = _two_step(u, v, two.layer, 0.0, dt, two)
+        if error <= _TWO_TOLERANCE:
+            if _two_worst(math.exp(uu), math.exp(vv), before, two)[0] <= limit:
+                return t + _two_share(u, v, before, limit, dt, two)
+            u, v, t = uu, vv, t + dt
+        dt = _two_next(dt, error)
+    return math.inf
+
+
+@kernel
+def _two_share(u: float, v: float, before: float, limit: float, dt: float, two: _TwoFaces) -> float:
+    """How much of a step it takes until the worst place is at the limit."""
+    low, high = 0.0, dt
+    for _ in range(_TWO_HALVINGS):
+        middle = 0.5 * (low + high)
+        uu, vv, _ = _two_step(u, v, two.layer, 0.0, middle, two)
+        if _two_worst(math.exp(uu), math.exp(vv), before, two)[0] <= limit:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
 # --- one layer, one stack ------------------------------------------------------------------------------------------
 
 
@@ -751,19 +995,44 @@ class _Kept(NamedTuple):
     slot: Counts  # (N,) row of `nodes` and `state` for layers with a platform; the last row serves all that have none
     nodes: Floats  # (M, _LONGEST_PATH, 5) command, lag and its three derivatives along a descent
     state: Floats  # (M, 4) nodes so far, next step, command where the lag met the ceiling, where the gap closed
-    done: Floats  # (N, 6) deflection found, gap and lag on arrival, settle, thickness, deflection left; or (0, 6)
+    done: Floats  # (N, 10) what was found, gap and lag on arrival, settle, and what the layer came to; or (0, 10)
+
+
+class _Found(NamedTuple):
+    """What a layer finds: the deflection, and what of a giving film's the pieces themselves have made [m]."""
+
+    held: float
+    own: float
+
+
+class _Ended(NamedTuple):
+    """What a layer came to: thickness, what the next one finds, the gap at the worst place [m], force on the screen [N]."""
+
+    thickness: float
+    held: float
+    own: float
+    worst: float
+    force: float
+
+
+@kernel
+def _before(found: _Found, two: _TwoFaces) -> float:
+    """What of the deflection found the pieces had made, as far as this layer's outlines feel it."""
+    return found.own * two.found / found.held if found.held > 0.0 else 0.0
 
 
 @kernel
 def _arrive(held: float, n: int, layer: Floats, press: _Press, table: Floats, kept: _Kept) -> tuple[float, float]:
-    """Gap and lag at the moment the drive has arrived at layer n."""
+    """Gap and lag on arrival at layer n; for the lag the bare platform's gap where it presses on a film beside it."""
     keeps = kept.done.shape[0] > 0
     if keeps and kept.done[n, 0] == held and kept.done[n, 1] > 0.0:
         return kept.done[n, 1], kept.done[n, 2]
     rest, face = _rest_gap(layer, held, press), _face(layer)
     spring = _as_spring(layer, press)
     drive, cap = press.three_mu * layer[4] / spring.stiffness, spring.ceiling / spring.stiffness
-    if _bends(layer):
+    if _near(layer):
+        x, lag = _two_arrive(layer[4], _two(layer, held, press))
+    elif _bends(layer):
         x, lag = _film_arrive(rest, _level(layer, held, press), layer[4], face, _film(layer, press), press)
     elif face.platform > 0.0:
         m = kept.slot[n]
@@ -780,13 +1049,29 @@ def _arrive(held: float, n: int, layer: Floats, press: _Press, table: Floats, ke
 
 
 @kernel
-def _next(
-    held: float, n: int, layer: Floats, settle: float, press: _Press, table: Floats, kept: _Kept
-) -> tuple[float, float]:
-    """Thickness of layer n and the deflection it leaves, from the one it found."""
-    keeps = kept.done.shape[0] > 0
-    if keeps and kept.done[n, 0] == held and kept.done[n, 3] == settle:
-        return kept.done[n, 4], kept.done[n, 5]
+def _next(found: _Found, n: int, layer: Floats, settle: float, press: _Press, table: Floats, kept: _Kept) -> _Ended:
+    """What layer n comes to, from what it found."""
+    keeps, held = kept.done.shape[0] > 0, found.held
+    if keeps and kept.done[n, 0] == held and kept.done[n, 3] == settle and kept.done[n, 7] == found.own:
+        row = kept.done[n]
+        return _Ended(row[4], row[5], row[6], row[8], row[9])
+    end = (
+        _near_end(found, n, layer, settle, press, table, kept)
+        if _near(layer)
+        else _end(held, n, layer, settle, press, table, kept)
+    )
+    if keeps:
+        if kept.done[n, 0] != held:
+            kept.done[n, 1] = 0.0
+        row = kept.done[n]
+        row[0], row[3], row[7] = held, settle, found.own
+        row[4], row[5], row[6], row[8], row[9] = end.thickness, end.held, end.own, end.worst, end.force
+    return end
+
+
+@kernel
+def _end(held: float, n: int, layer: Floats, settle: float, press: _Press, table: Floats, kept: _Kept) -> _Ended:
+    """What a layer comes to of which nothing but itself presses on a giving film, or that lies over glass."""
     rest, face = _rest_gap(layer, held, press), _face(layer)
     x, left = rest, 0.0
     spring = _as_spring(layer, press)
@@ -798,17 +1083,27 @@ def _next(
             x, left = _film_hold(begun, rest, _level(layer, held, press), settle, face, _film(layer, press), press)
         else:
             x, left = begun, lag
-    if keeps:
-        if kept.done[n, 0] != held:
-            kept.done[n, 1] = 0.0
-        kept.done[n, 0], kept.done[n, 3], kept.done[n, 4], kept.done[n, 5] = held, settle, x, left
-    return x, left
+    worst = _worst(x, _level(layer, held, press), layer, press)
+    return _Ended(x, left, left, worst, min(_spring(layer, press) * left, press.ceiling))
 
 
 @kernel
-def _asked(layer: Floats, held: float, x: float, lag: float, limit: float, press: _Press) -> float:
+def _near_end(found: _Found, n: int, layer: Floats, settle: float, press: _Press, table: Floats, kept: _Kept) -> _Ended:
+    """What a layer comes to beside which the bare platform presses on the film."""
+    two = _two(layer, found.held, press)
+    x, y = _arrive(found.held, n, layer, press, table, kept)
+    x, y = _two_hold(x, y, settle, two)
+    worst, own = _two_worst(x, y, _before(found, two), two)
+    return _Ended(x, x - two.layer + two.found, own, worst, _push_on(layer, found, x, y, press))
+
+
+@kernel
+def _asked(layer: Floats, found: _Found, x: float, lag: float, limit: float, press: _Press) -> float:
     """Settle a layer asks to come from its gap on arrival down to a limit at its worst place [s]."""
-    rest, level = _rest_gap(layer, held, press), _level(layer, held, press)
+    if _near(layer):
+        two = _two(layer, found.held, press)
+        return _two_wait(x, lag, _before(found, two), limit * (1.0 + _SNUG), two)
+    rest, level = _rest_gap(layer, found.held, press), _level(layer, found.held, press)
     limit = _mean_at(limit, level, layer, press)
     if not _bends(layer):
         return _wait(x, lag, rest, limit, _face(layer), _as_spring(layer, press))
@@ -830,6 +1125,16 @@ def _spring(layer: Floats, press: _Press) -> float:
 
 
 @kernel
+def _push_on(layer: Floats, found: _Found, x: float, lag: float, press: _Press) -> float:
+    """Force on the screen [N] at a gap and lag, as :func:`_arrive` has them."""
+    if _near(layer):
+        two = _two(layer, found.held, press)
+        f, g = _forces(x, lag, two.layer, two)
+        return f + g
+    return min(_spring(layer, press) * lag, press.ceiling)
+
+
+@kernel
 def _repeats(layers: Floats, alike: Marks, n: int, x: float) -> bool:
     """Whether a layer equals the one before, which came out (x) just as commanded: then nothing changes any more."""
     return bool(alike[n]) and abs(x - layers[n, 3]) <= _UNMOVED * layers[n, 3]
@@ -847,19 +1152,19 @@ def _run(
     kept: _Kept,
     out: Floats,
 ) -> None:
-    """Fill out (5, N): thickness, deflection, gap at the worst place, and if wanted the gap and the force on arrival."""
-    held = start
+    """Fill out (6, N): thickness, deflection, gap at the worst place, force, and if wanted gap and force on arrival."""
+    found = _Found(start, 0.0)
     for n in range(layers.shape[0]):
         row = layers[n]
         if n > 0 and settle[n] == settle[n - 1] and _repeats(layers, alike, n, out[0, n - 1]):
             out[:, n] = out[:, n - 1]
             continue
         if forces:
-            x, lag = _arrive(held, n, row, press, table, kept)
-            out[3, n], out[4, n] = x, min(_spring(row, press) * lag, press.ceiling)
-        level = _level(row, held, press)
-        out[0, n], held = _next(held, n, row, settle[n], press, table, kept)
-        out[1, n], out[2, n] = held, _worst(out[0, n], level, row, press)
+            x, lag = _arrive(found.held, n, row, press, table, kept)
+            out[4, n], out[5, n] = x, _push_on(row, found, x, lag, press)
+        end = _next(found, n, row, settle[n], press, table, kept)
+        found = _Found(end.held, end.own)
+        out[0, n], out[1, n], out[2, n], out[3, n] = end.thickness, end.held, end.worst, end.force
 
 
 @kernel
@@ -876,7 +1181,7 @@ def _run_some(
     kept: _Kept,
     out: Floats,
 ) -> None:
-    """Fill out (S, 5, N) for the samples [begin, end), a sample a row."""
+    """Fill out (S, 6, N) for the samples [begin, end), a sample a row."""
     for s in range(begin, end):
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s])
         one = _Press(press[s, 0], press[s, 1], press[s, 2], press[s, 3])
@@ -897,17 +1202,18 @@ def _demands(
     need: Floats,
 ) -> None:
     """Fill need (N,) with the least settles [s] in a run of the given settles, or of those and the demands so far."""
-    held, done = start, 0.0
+    found, done = _Found(start, 0.0), 0.0
     for n in range(layers.shape[0]):
         row = layers[n]
         same = n > 0 and settle[n] == settle[n - 1] and limit[n] == limit[n - 1]
         if same and _repeats(layers, alike, n, done):
             need[n] = need[n - 1]
             continue
-        x, lag = _arrive(held, n, row, press, table, kept)
-        need[n] = _asked(row, held, x, lag, limit[n], press)
+        x, lag = _arrive(found.held, n, row, press, table, kept)
+        need[n] = _asked(row, found, x, lag, limit[n], press)
         taken = max(settle[n], need[n]) if obeyed and need[n] < math.inf else settle[n]
-        done, held = _next(held, n, row, taken, press, table, kept)
+        end = _next(found, n, row, taken, press, table, kept)
+        done, found = end.thickness, _Found(end.held, end.own)
 
 
 @kernel
@@ -938,7 +1244,7 @@ def _demands_some(
 @kernel
 def _judge(
     settle: float,
-    held: float,
+    found: _Found,
     first: int,
     last: int,
     layers: Floats,
@@ -953,15 +1259,16 @@ def _judge(
     kept: _Kept,
 ) -> float:
     """0: the settle will do; -1: too many layers leave the band; else what the first layer that is too thick asks."""
-    outside, x = 0, 0.0
+    outside, x, worst = 0, 0.0, 0.0
     for n in range(first, last):
         row = layers[n]
         limit = hard[n] * factor
-        before = held
+        before = found
         if n == first or not _repeats(layers, alike, n, x):
-            x, held = _next(held, n, row, settle, press, table, kept)
-        if _worst(x, _level(row, before, press), row, press) > limit * (1.0 + _SNUG):
-            begun, lag = _arrive(before, n, row, press, table, kept)
+            end = _next(found, n, row, settle, press, table, kept)
+            x, worst, found = end.thickness, end.worst, _Found(end.held, end.own)
+        if worst > limit * (1.0 + _SNUG):
+            begun, lag = _arrive(before.held, n, row, press, table, kept)
             return _asked(row, before, begun, lag, limit, press)
         if x < low[n] * (1.0 - _SNUG) or x > high[n] * (1.0 + _SNUG):
             outside += 1
@@ -972,7 +1279,7 @@ def _judge(
 
 @kernel
 def _least(
-    held: float,
+    found: _Found,
     first: int,
     last: int,
     layers: Floats,
@@ -997,7 +1304,7 @@ def _least(
     trial, bad, share = 0.0, 0.0, precision
     for turn in range(200):
         need = _judge(
-            trial, held, first, last, layers, alike, hard, factor, low, high, allowed, press, table, kept
+            trial, found, first, last, layers, alike, hard, factor, low, high, allowed, press, table, kept
         )  # fmt: skip
         if need == 0.0:
             break
@@ -1011,7 +1318,7 @@ def _least(
     while good - bad > precision * good and good > precision * precision * longest:
         middle = 0.5 * (good + bad)
         need = _judge(
-            middle, held, first, last, layers, alike, hard, factor, low, high, allowed, press, table, kept
+            middle, found, first, last, layers, alike, hard, factor, low, high, allowed, press, table, kept
         )  # fmt: skip
         if need == 0.0:
             good = middle
@@ -1047,11 +1354,12 @@ def _least_some(
         # Trials differ in every layer: what the layers came to is not worth keeping, the descents are.
         mine = _Kept(kept.slot, kept.nodes[s], kept.state[s], kept.done[s, :0])
         one = _Press(press[s, 0], press[s, 1], press[s, 2], press[s, 3])
-        held = start
+        found = _Found(start, 0.0)
         for n in range(first):
-            held = _next(held, n, layers[n], settle[s, n], one, table, mine)[1]
+            came = _next(found, n, layers[n], settle[s, n], one, table, mine)
+            found = _Found(came.held, came.own)
         out[s] = _least(
-            held, first, last, layers, alike, hard[s], factor[s], low[s], high[s], allowed, longest, precision,
+            found, first, last, layers, alike, hard[s], factor[s], low[s], high[s], allowed, longest, precision,
             one, table, mine,
         )  # fmt: skip
 
@@ -1081,6 +1389,13 @@ class GivingFaces:
         Deflection at the worst place over the mean, bowed as a blister and when nearly even [-].
     lasting : (N,) array_like
         What is left of the unevenness that a change of outlines some layers before has made, over the mean gap [-].
+    bare_stiffness, bare_slows, bare_force : (N,) array_like
+        The first three for the bare platform beside the layer; 0 where it presses no more [-].
+    under : (N,) array_like
+        Mean deflection under the layer's outlines over that under the platform, where the platform presses [-].
+    worst_under, deepest_under : (N,) array_like
+        Then the deflection at the worst place under the outlines, and where they bow the film most themselves, over the
+        mean under them [-].
     """
 
     stiffness: Floats
@@ -1091,6 +1406,12 @@ class GivingFaces:
     worst_early: Floats
     worst_late: Floats
     lasting: Floats
+    bare_stiffness: Floats = field(factory=lambda: np.zeros(1))
+    bare_slows: Floats = field(factory=lambda: np.zeros(1))
+    bare_force: Floats = field(factory=lambda: np.zeros(1))
+    under: Floats = field(factory=lambda: np.zeros(1))
+    worst_under: Floats = field(factory=lambda: np.ones(1))
+    deepest_under: Floats = field(factory=lambda: np.ones(1))
 
 
 @frozen(kw_only=True, eq=False)
@@ -1299,7 +1620,7 @@ def run_stacks(
     press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, tension_n_m, samples=_samples(settle_s))
     settle = _settles(settle_s, len(press), len(layers))
     _check("start_deflection_m", np.asarray(start_deflection_m, dtype=float), above=0.0, touching=True)
-    out = np.empty((len(press), 5 if forces else 3, len(layers)))
+    out = np.empty((len(press), 6 if forces else 4, len(layers)))
     with _keeping(layers, press) as (alike, kept):
         side_by_side(
             _run_some, len(press), layers, alike, settle, press, float(start_deflection_m), forces, _curve(), kept, out
@@ -1309,9 +1630,9 @@ def run_stacks(
         thickness_m=out[:, 0],
         deflection_m=out[:, 1],
         worst_m=out[:, 2],
-        arrival_gap_m=out[:, 3] if forces else none,
-        peak_force_n=out[:, 4] if forces else none,
-        end_force_n=np.minimum(_springs(layers, press) * out[:, 1], press[:, 2:3]),
+        arrival_gap_m=out[:, 4] if forces else none,
+        peak_force_n=out[:, 5] if forces else none,
+        end_force_n=out[:, 3],
     )
 
 
@@ -1644,23 +1965,14 @@ def _nothing_kept(layers: Floats, samples: int) -> tuple[Marks, _Kept]:
     alike = np.concatenate(([False], (layers[1:] == layers[:-1]).all(axis=1)))
     platform = layers[:, 1] > 0.0
     room = min(int(platform.sum()), _MOST_BYTES // (samples * _LONGEST_PATH * 40))
-    done = count if samples * count * 48 <= _MOST_BYTES else 0
+    done = count if samples * count * 80 <= _MOST_BYTES else 0
     kept = _Kept(
         slot=np.where(platform, np.minimum(np.cumsum(platform) - 1, room), room),
         nodes=np.empty((samples, room + 1, _LONGEST_PATH, 5)),
         state=np.zeros((samples, room + 1, 4)),
-        done=np.full((samples, done, 6), np.nan),
+        done=np.full((samples, done, 10), np.nan),
     )
     return alike, kept
-
-
-def _springs(layers: Floats, press: Floats) -> Floats:
-    """Force per lag of every layer in every sample, (S, 1) or (S, N) [N/m]."""
-    arm = press[:, 1:2]
-    if not layers[:, 5].any():
-        return arm
-    own = layers[:, 7] * layers[:, 5] * press[:, 3:4]
-    return np.where(layers[:, 5] > 0.0, own * arm / (arm + own), arm)
 
 
 # --- checking what comes in ------------------------------------------------------------------------------------------
@@ -1702,9 +2014,9 @@ def _layers(
     *others: ArrayLike,
     giving: GivingFaces | None,
 ) -> Floats:
-    """Return the rows (N, 13) that the kernels read: J, P, b, h, V, film. A platform without extra gap joins the face."""
+    """Return the rows (N, 19) that the kernels read: J, P, b, h, V, film. A platform without extra gap joins the face."""
     count = max(int(np.shape(v)[-1]) if np.ndim(v) else 1 for v in (torsion, platform, extra, layer, descent, *others))
-    rows = np.zeros((count, 13))
+    rows = np.zeros((count, 19))
     rows[:, 0] = _row("torsion_m4", torsion, count, above=0.0, touching=True)
     rows[:, 1] = _row("platform_torsion_m4", platform, count, above=0.0, touching=True)
     rows[:, 2] = _row("platform_extra_gap_m", extra, count, above=0.0, touching=True)
@@ -1714,7 +2026,7 @@ def _layers(
         if giving is not None:
             least = -math.inf if name == "uneven" else 0.0
             rows[:, column] = _row(f"giving.{name}", getattr(giving, name), count, above=least, touching=True)
-    joined = rows[:, 2] == 0.0
+    joined = (rows[:, 2] == 0.0) & (rows[:, 13] == 0.0)
     rows[joined, 0] += rows[joined, 1]
     rows[joined, 1] = 0.0
     rows[:, 0] = np.maximum(rows[:, 0], SMALLEST_TORSION_M4)

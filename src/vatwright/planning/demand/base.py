@@ -49,8 +49,9 @@ ALIKE = 0.3
 """A layer whose area differs from the first layer's by more than this share has left the raft [-]."""
 
 
-BASE_GAP_M = 2e-4
-"""Gap at which a giving film lets platform and pieces share the squeeze [m]: base layers on one end at 0.1-0.6 mm."""
+BASE_GAP_M, HELD_OFF_M = 1e-4, 3e-4
+"""Gap under the pieces, and the bow that holds the bare platform off beside them, at which its share of the bow is told
+[m]: as in the first layers of the worked cases (tests/physics/test_two_faces.py)."""
 
 INWARDS = (0.0, 0.25, 0.5, 0.75, 1.0)
 """How far in from an outline's corners to its centre places are looked at [-]."""
@@ -101,6 +102,8 @@ class Giving:
         Which of them each layer has [-].
     platform : (N,) ndarray
         Share of the bare platform in each layer's [-].
+    under : float
+        Mean deflection under the pieces over that under the platform, where the platform alone presses [-].
     bowing : float
         Stiffness of the film under the hardest layer off the platform over its tension [-].
     """
@@ -110,6 +113,7 @@ class Giving:
     laws: tuple[FilmLaw, ...]
     which: NDArray[np.int64]
     platform: Floats
+    under: float
     bowing: float
 
     def of(self, layers: int) -> Giving:
@@ -129,10 +133,10 @@ class Giving:
         return self.laws[int(self.which[layer])].worst_at_m
 
     def bow_at(self, layer: int, places_m: Floats) -> Floats:
-        """Return how deep the film is bowed at places under a layer, over the mean, (P,) [-]."""
+        """Return how deep the film is bowed at places under a layer, over the mean under the pieces, (P,) [-]."""
         share = self.platform[layer]
         own, bare = (law.bow_at(places_m) for law in (self.laws[int(self.which[layer])], self.laws[-1]))
-        return np.asarray(share * bare + (1.0 - share) * own)
+        return np.asarray(share * bare / self.under + (1.0 - share) * own)
 
 
 @frozen(kw_only=True, eq=False)
@@ -217,41 +221,50 @@ def giving_film(study: Study, machine: Machine, load: StackLoad) -> Giving | Non
 
     Notes
     -----
-    Near the platform the numbers of platform and pieces are weighed by what either resists at `BASE_GAP_M`: an
-    engineering rule, not held against a fine grid where pieces are small against the platform.
+    Near the platform both press on one film (:mod:`vatwright.physics.layer_stack`), on the mean of its bow under the first
+    layer's outlines.
     """
     if machine.film.backing is Backing.GLASS:
         return None
     bowed, known = (study.bowed, SolvedUnder.LAYERS) if study.bowed else _stand_in(study, machine)
     platform = _platform_law(machine.window, machine.platform)
-    bare = load.platform_torsion_m4 / (BASE_GAP_M + load.platform_extra_gap_m) ** 3
+    bare = load.platform_torsion_m4 / (BASE_GAP_M + HELD_OFF_M + load.platform_extra_gap_m) ** 3
     share = bare / (bare + load.torsion_m4 / BASE_GAP_M**3 + 1e-30)
-
-    def weighed(name: str, bare: float | None = None) -> Floats:
-        of_platform = getattr(platform, name) if bare is None else bare
-        return np.asarray(share * of_platform + (1.0 - share) * bowed.column(name))
-
-    off = load.torsion_m4 * (load.platform_torsion_m4 == 0.0)
-    # The bare platform's worst place counts only where something is cured.
-    loops = study.base_outlines_m
-    under = float(platform.bow_at(inner_places_m(loops)).max()) if loops else platform.worst_early
-    later = under * platform.worst_late / platform.worst_early
+    under, most = _bow_under(platform, machine.window, study.base_outlines_m)
+    deepest = platform.bow_at(np.array([law.worst_at_m for law in bowed.laws]))
+    near, off = load.platform_torsion_m4 > 0.0, load.torsion_m4 * (load.platform_torsion_m4 == 0.0)
     return Giving(
         faces=GivingFaces(
-            **{name: weighed(name) for name in ("stiffness", "slows", "force")},
-            worst_early=weighed("worst_early", under),
-            worst_late=weighed("worst_late", later),
+            **{name: bowed.column(name) for name in ("stiffness", "slows", "force", "worst_early", "worst_late")},
+            **{f"bare_{name}": near * getattr(platform, name) for name in ("stiffness", "slows", "force")},
             # Where the platform carries most, the film keeps its shape whatever the pieces do.
             handed=share + (1.0 - share) * bowed.handed,
             uneven=(1.0 - share) * bowed.uneven,
             lasting=(1.0 - share) * bowed.lasting,
+            under=np.full(len(near), under),
+            worst_under=np.full(len(near), most / under),
+            deepest_under=deepest[bowed.which] / under,
         ),
         known=known,
         laws=(*bowed.laws, platform),
         which=bowed.which,
         platform=share,
+        under=under,
         bowing=float(bowed.column("stiffness")[int(np.argmax(off if off.any() else load.torsion_m4))]),
     )
+
+
+def _bow_under(platform: FilmLaw, window: Window, loops: Sequence[Floats]) -> tuple[float, float]:
+    """Mean and greatest bow of the platform's film under some outlines, over the mean under the platform [-]."""
+    if not loops:
+        return 1.0, platform.worst_early
+    bow = platform.bow_at(inner_places_m(loops))
+    try:
+        grid = film_grid(platform_outline(window)[0], loops, cells=GRIDS[0])
+    except InputError:  # finer than the grid: the bow hardly changes under one of them
+        return float(bow.mean()), float(bow.max())
+    under = platform.bow_at(np.column_stack((grid.window.x_m[grid.column], grid.window.y_m[grid.row])))
+    return float(np.average(under, weights=grid.weight_m2)), float(max(bow.max(), under.max()))
 
 
 def inner_places_m(loops: Sequence[Floats]) -> Floats:
