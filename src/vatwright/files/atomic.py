@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
 import shutil
@@ -60,8 +61,7 @@ def write_bytes_atomically(path: str | Path, content: bytes) -> None:
             temporary.chmod(target.stat().st_mode & 0o7777)
         temporary.replace(target)
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError.one(str(path), f"cannot be written: {reason}", "Choose a folder you may write to") from error
+        raise _refused(path, "written", error) from error
     finally:
         temporary.unlink(missing_ok=True)
 
@@ -90,8 +90,19 @@ def new_folder(path: str | Path) -> Iterator[Path]:
                 inner.rename(target / inner.name)
         else:
             making.rename(target)
+    except InputError as error:
+        raise InputError(
+            [m._replace(where=str(path)) for m in error.mistakes]
+        ) from error  # not the folder in the making
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError.one(str(path), f"cannot be made: {reason}", "Choose a folder you may write to") from error
+        raise _refused(path, "made", error) from error
     finally:
         shutil.rmtree(making, ignore_errors=True)
+
+
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
+
+
+def _refused(path: str | Path, what: str, error: OSError) -> InputError:
+    do = "Make room and run again" if error.errno in _NO_ROOM else "Choose a folder you may write to"
+    return InputError.one(str(path), f"cannot be {what}: {error.strerror or error}", do)

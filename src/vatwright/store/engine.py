@@ -49,7 +49,8 @@ def open_engine(address: str, *, create: bool = False) -> Engine:
         require_extra("postgres", shown_address(address))
     else:
         _require_place(Path(str(url.database)), create=create)
-    engine = create_engine(url, connect_args=_connect_arguments(url))
+    # asked before each use whether it is still there: a server that was started anew costs nobody a note
+    engine = create_engine(url, connect_args=_connect_arguments(url), pool_pre_ping=url.drivername == POSTGRESQL)
     event.listen(engine, "begin", _begin)
     if url.drivername == POSTGRESQL:
         engine = engine.execution_options(isolation_level="REPEATABLE READ")
@@ -174,7 +175,8 @@ def _sentence(reason: str) -> tuple[str, str]:
         ("malformed", "is damaged", "Take the last backup or export, or ask somebody who knows SQLite"),
         ("readonly", "cannot be written to", "Check its permissions and those of its folder"),
         ("unable to open", "cannot be opened", "Check its permissions and those of its folder"),
-        ("is full", "the disk is full", "Make room and run again"),
+        ("is full", "the disk is full; nothing was changed", "Make room and run again"),
+        ("disk i/o", "the disk takes no more: it is full, or gone; nothing was changed", "Make room, and run again"),
         ("foreign key", "something in the notebook still refers to it, or it refers to nothing",
          "Look at vatwright shop history, and undo the later change first"),
     ):  # fmt: skip

@@ -116,6 +116,7 @@ class Desk:
         self._shop: tuple[tuple[str, int], ShopOnDesk] | None = None
         self._demo: ShopOnDesk | None = None
         self._left_file = False
+        self.had_notebook = False
         self._kept: tuple[float, Path | None] | None = None
 
     def close(self) -> None:

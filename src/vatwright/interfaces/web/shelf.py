@@ -76,14 +76,26 @@ class Shelves:
 
 
 def is_there(desk: Desk) -> bool:
-    """Return whether there is a notebook; an address of a database counts as one."""
+    """Return whether there is a notebook; an address of a database counts as one.
+
+    Raises
+    ------
+    InputError
+        Where there was one since the bench was opened: a drive that is gone is no workshop without a past.
+    """
     address = wiring.store_address(desk.settings.store)
-    return "://" in address or Path(address).expanduser().is_file()
+    there = "://" in address or Path(address).expanduser().is_file()
+    if desk.had_notebook and not there:
+        do = "Bring its drive or its folder back and load the page again; until then nothing can be noted"
+        raise InputError.one(address, "the notebook was here when the bench was opened and is gone", do)
+    desk.had_notebook = there
+    return there
 
 
 @contextmanager
 def notebook_of(desk: Desk, *, create: bool = False) -> Iterator[DatabaseNotebook]:
     """Open the notebook for as long as it is used."""
+    is_there(desk)
     with wiring.open_store(desk.settings.store, create=create) as notebook:
         yield notebook
 
@@ -221,6 +233,7 @@ def import_zip(desk: Desk, content: bytes) -> KeptEntries:
     """Take in what an export holds; what is there already is left alone."""
     path = desk.tray.folder / f"import-{secrets.token_urlsafe(9)}.zip"
     path.write_bytes(content)
+    is_there(desk)
     try:
         kept, _ = wiring.import_store(str(path), store=desk.settings.store, source="an export")
     except InputError as problem:
