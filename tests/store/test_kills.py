@@ -43,9 +43,9 @@ def test_two_hundred_killed_writers_lose_nothing(tmp_path):
 
 
 def test_killed_commands_leave_nothing_half_and_can_be_given_again():
-    words = [sys.executable, "-m", "tests.store.kill_commands", "6", "20260301"]
+    words = [sys.executable, "-m", "tests.store.kill_commands", "4", "20260301"]
     done = subprocess.run(words, cwd=Path(__file__).parents[2], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr[-2000:]
     rows = [line.split("|") for line in done.stdout.splitlines()[2:]]
     assert len(rows) == 5
-    assert sum(int(row[3]) for row in rows) >= 15  # half of the kills came before the end
+    assert sum(int(row[3]) for row in rows) >= 10  # half of the kills came before the end
