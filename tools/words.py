@@ -31,8 +31,8 @@ def gathered() -> Catalog:
     for path in sorted(SOURCE.rglob("*.py")):
         for line, texts in _said(ast.parse(path.read_text(encoding="utf-8"))):
             found.add(texts if len(texts) > 1 else texts[0], None, [(str(path.relative_to(ROOT)), line)])
-    shelves = sorted(extract_from_dir(SOURCE, [("**/templates/**.html", "jinja2")], keywords=IN_TEMPLATES))
-    for file, line, texts, _, _ in shelves:
+    shelves = extract_from_dir(SOURCE, [("**/templates/**.html", "jinja2")], keywords=IN_TEMPLATES)
+    for file, line, texts, _, _ in sorted(shelves, key=lambda t: (t[0], t[1], str(t[2]))):
         found.add(texts, None, [(f"src/vatwright/{file}", line)])
     return found
 

@@ -7,41 +7,62 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from vatwright.interfaces.web.shop_fields import Field, FieldGroup
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from vatwright.records.cost import Missing
 
 _GENERAL = (
-    Field("currency", "What the shop calls its money", takes="text", empty="amounts stand without a name"),
-    Field("margin_percent", "A quote puts on top of the cost", "%", empty="no quote is told", measure="percent"),
     Field(
-        "noticed_percent", "A failure is noticed after this share of a run", "%", empty="at its end", measure="percent"
+        "currency", to_say("What the shop calls its money"), takes="text", empty=to_say("amounts stand without a name")
     ),
-    Field("pieces_a_month", "Pieces like these that are ordered in a month", empty="no month is told"),
+    Field(
+        "margin_percent",
+        to_say("A quote puts on top of the cost"),
+        "%",
+        empty=to_say("no quote is told"),
+        measure="percent",
+    ),
+    Field(
+        "noticed_percent",
+        to_say("A failure is noticed after this share of a run"),
+        "%",
+        empty=to_say("at its end"),
+        measure="percent",
+    ),
+    Field("pieces_a_month", to_say("Pieces like these that are ordered in a month"), empty=to_say("no month is told")),
 )
 _MINUTES = {
-    "set_up": "Set up a plate", "take_off": "Take it off", "wash": "Wash a plate", "cure": "Cure a plate",
-    "visit": "One visit during a run", "finish": "Finish a piece", "clear": "Clear a failed plate",
-}  # fmt: skip
+    "set_up": to_say("Set up a plate"),
+    "take_off": to_say("Take it off"),
+    "wash": to_say("Wash a plate"),
+    "cure": to_say("Cure a plate"),
+    "visit": to_say("One visit during a run"),
+    "finish": to_say("Finish a piece"),
+    "clear": to_say("Clear a failed plate"),
+}
 _MACHINE = {
-    "power_W": ("Power while it prints", "W"), "film_layers": ("A film lasts", "layers"),
-    "screen_h": ("A screen lasts", "h"), "platform_h": ("A platform lasts", "h"), "life_h": ("The machine lasts", "h"),
-}  # fmt: skip
-_ESTIMATED = "a rough estimate of ours, a factor of two either way"
+    "power_W": (to_say("Power while it prints"), "W"),
+    "film_layers": (to_say("A film lasts"), "layers"),
+    "screen_h": (to_say("A screen lasts"), "h"),
+    "platform_h": (to_say("A platform lasts"), "h"),
+    "life_h": (to_say("The machine lasts"), "h"),
+}
+_ESTIMATED = to_say("a rough estimate of ours, a factor of two either way")
 
 
 def cost_groups(machines: Sequence[str]) -> tuple[FieldGroup, ...]:
     """Return the form: money and quotes, a person's minutes, and each machine's use, in the order of the machines."""
     minutes = (Field(f"minutes.{k}", w, "min", "stated", (), _ESTIMATED, "min") for k, w in _MINUTES.items())
     return (
-        FieldGroup("Money and quotes", _GENERAL),
-        FieldGroup("A person's time", tuple(minutes)),
+        FieldGroup(to_say("Money and quotes"), _GENERAL),
+        FieldGroup(to_say("A person's time"), tuple(minutes)),
         *(FieldGroup(name, tuple(_of_machine(n))) for n, name in enumerate(machines)),
     )
 
 
 def _of_machine(n: int) -> list[Field]:
-    left_out = "left out of the cost, and said so"
+    left_out = to_say("left out of the cost, and said so")
     unit_of = {"h": "h", "W": "", "layers": ""}
     return [
         Field(f"machine.{n}.{key}", label, unit, "stated", (), left_out, unit_of[unit])

@@ -11,7 +11,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from attrs import define
+from attrs import define, field
 
 from vatwright import wiring
 from vatwright.answers.blocks import Answer
@@ -69,8 +69,8 @@ class Carry:
     demo: bool = False
     """Whether it is of the demo workshop: then it stays so, whoever's shop is open."""
 
-    answer: Answer | None = None
-    """The sheet in words, once somebody asked for a page of it: a sheet never changes."""
+    answers: dict[str, Answer] = field(factory=dict)
+    """The sheet in words, by language, once somebody asked for a page of it: a sheet never changes."""
 
     again: KeptCarry | None = None
     """What was kept of it, where the bench has been closed since and nobody has opened it again."""

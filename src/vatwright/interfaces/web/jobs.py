@@ -20,6 +20,7 @@ from attrs import define, field
 
 from vatwright.errors import VatwrightError
 from vatwright.records.progress import Progress
+from vatwright.wording import to_say
 
 KEPT = 60
 """Results kept; a carry sheet takes well under a megabyte."""
@@ -107,7 +108,7 @@ class Work:
     title: str
     task: Task | None
     state: JobState = JobState.WAITING
-    what: str = "waiting for its turn"
+    what: str = to_say("waiting for its turn")
     done: int = 0
     total: int = 0
     result: Any = None
@@ -175,7 +176,7 @@ class WorkBench:
         with self._guard:
             work.stop.set()
             if work.going:
-                work.what = "stopped before it began" if work.state is JobState.WAITING else "stopped"
+                work.what = to_say("stopped before it began") if work.state is JobState.WAITING else to_say("stopped")
                 work.state = JobState.STOPPED
                 work.ended.set()
             self._say_what_for()
@@ -196,9 +197,11 @@ class WorkBench:
                 continue
             if ahead:
                 first, more = ahead[0], len(ahead) - 1
-                others = f" and {more} more" if more else ""
-                stopping = ", whose last step is ending" if first.stop.is_set() else ""
-                work.what = f"waits for: {first.title}{others}{stopping}"
+                others = to_say(" and {more} more", more=more) if more else ""
+                stopping = to_say(", whose last step is ending") if first.stop.is_set() else ""
+                work.what = to_say(
+                    "waits for: {title}{others}{stopping}", title=first.title, others=others, stopping=stopping
+                )
             ahead.append(work)
 
     def _forget_old(self) -> None:
@@ -210,7 +213,7 @@ class WorkBench:
             with self._guard:
                 if work.stop.is_set():
                     continue
-                work.state, work.what, self._running = JobState.RUNNING, "starting", work
+                work.state, work.what, self._running = JobState.RUNNING, to_say("starting"), work
                 self._say_what_for()
             self._do(work)
             with self._guard:
@@ -242,5 +245,5 @@ class WorkBench:
             if not work.stop.is_set():
                 work.result, work.state = result, state
             elif work.going:
-                work.state, work.what = JobState.STOPPED, "stopped"
+                work.state, work.what = JobState.STOPPED, to_say("stopped")
             work.ended.set()

@@ -28,7 +28,7 @@ from vatwright.quantities import SETTINGS
 from vatwright.records.process import PHASE_SETTINGS, SETTING_NAMES, setting_unit
 from vatwright.records.quick_look import CHANCE_OFF, SETTLE_OFF
 from vatwright.units import celsius_to_kelvin, to_si
-from vatwright.wording import say_many
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
@@ -37,13 +37,13 @@ if TYPE_CHECKING:
     from vatwright.records.plan import HandPlan
     from vatwright.records.quick_look import QuickLook, QuickPlan
 
-GONE = "The plan of this sheet is no longer at hand: work the sheet out again, then look."
+GONE = to_say("The plan of this sheet is no longer at hand: work the sheet out again, then look.")
 
 LIMITS = {
-    "room_c": ("room", "°C", 0.0, 60.0),
-    "confidence_percent": ("what must be covered", "%", 50.0, 99.9),
-    "visits": ("visits by hand at most", "", 0.0, 20.0),
-    "present_min": ("somebody is there for", "min", 0.0, 100_000.0),
+    "room_c": (to_say("room"), "°C", 0.0, 60.0),
+    "confidence_percent": (to_say("what must be covered"), "%", 50.0, 99.9),
+    "visits": (to_say("visits by hand at most"), "", 0.0, 20.0),
+    "present_min": (to_say("somebody is there for"), "min", 0.0, 100_000.0),
 }
 """What of a question may be changed: its label, unit and limits, those of a job file."""
 
@@ -105,7 +105,7 @@ def look(desk: Desk, work: Work, asked: LookAsked, shop: Shop | None = None) -> 
 def told(job: Job, asked: LookAsked, found: QuickLook) -> LookWords:
     """Return a quick look in words: what was changed, what moved, what stayed, and how far it may be off."""
     rows = [*_head(found.before, found.now), *_settings(found.before, found.now)]
-    rows.append(Move("By hand", _by_hand(found.before.hand), _by_hand(found.now.hand)))
+    rows.append(Move(say("By hand"), _by_hand(found.before.hand), _by_hand(found.now.hand)))
     return LookWords(
         asked=_asked_move(job, asked, found),
         moves=[r for r in rows if r.before != r.now],
@@ -117,18 +117,28 @@ def told(job: Job, asked: LookAsked, found: QuickLook) -> LookWords:
 
 def _how_far(job: Job, asked: LookAsked, found: QuickLook) -> str:
     weakest = min(found.now.chances, key=lambda name: found.now.chances[name])
-    words = {"base": "the base's bond", "body": "a later layer's bond", "release": "the release from the film"}
+    words = {
+        "base": say("the base's bond"),
+        "body": say("a later layer's bond"),
+        "release": say("the release from the film"),
+    }
     said = ""
     if found.now.success.mean < 0.995:
-        said = f"The weakest is {words[weakest]}: it holds in {percent(found.now.chances[weakest])}. "
+        said = say(
+            "The weakest is {bond}: it holds in {share}. ",
+            bond=words[weakest],
+            share=percent(found.now.chances[weakest]),
+        )
     if asked.what in SETTING_NAMES:
-        return f"{said}Only this value is set otherwise; the others stay as the sheet has them."
-    said += (
-        f"A quick look, by the sheet's own models: the chance within {CHANCE_OFF * 100:.0f} points of the full answer, "
-        f"the body settle within {SETTLE_OFF * 100:.0f} % or one step."
+        return said + say("Only this value is set otherwise; the others stay as the sheet has them.")
+    said += say(
+        "A quick look, by the sheet's own models: the chance within {points:.0f} points "
+        "of the full answer, the body settle within {share:.0f} % or one step.",
+        points=CHANCE_OFF * 100,
+        share=SETTLE_OFF * 100,
     )
     if found.now.success.mean < job.confidence:
-        said += " As it will not hold as often as asked, the full answer may choose longer waits."
+        said += say(" As it will not hold as often as asked, the full answer may choose longer waits.")
     return said
 
 
@@ -193,10 +203,10 @@ def _full(asked: LookAsked) -> dict[str, str]:
 
 def _asked_move(job: Job, asked: LookAsked, found: QuickLook) -> Move:
     if asked.what == RESIN:
-        return Move("resin", one_line(job.resin.name), one_line(asked.resin or ""))
+        return Move(say("resin"), one_line(job.resin.name), one_line(asked.resin or ""))
     value = asked.value or 0.0
     if asked.what == "room_c":
-        return Move("room", celsius(job.room_k), celsius(celsius_to_kelvin(value)))
+        return Move(say("room"), celsius(job.room_k), celsius(celsius_to_kelvin(value)))
     if asked.what in LIMITS:
         label, unit = LIMITS[asked.what][:2]
         return Move(label, f"{_of_job(job, asked.what):g} {unit}".strip(), f"{value:g} {unit}".strip())
@@ -208,8 +218,8 @@ def _asked_move(job: Job, asked: LookAsked, found: QuickLook) -> Move:
 
 def _head(before: QuickPlan, now: QuickPlan) -> list[Move]:
     return [
-        Move("Chance that it holds", _chance(before), _chance(now)),
-        Move("Time", duration(before.to_s), duration(now.to_s)),
+        Move(say("Chance that it holds"), _chance(before), _chance(now)),
+        Move(say("Time"), duration(before.to_s), duration(now.to_s)),
     ]
 
 
@@ -228,10 +238,22 @@ def _settings(before: QuickPlan, now: QuickPlan) -> list[Move]:
 
 def _by_hand(hand: HandPlan | None) -> str:
     if hand is None or not hand.visits:
-        return "nothing" if hand is None else f"{setting_value(hand.setting, hand.start_value)} all along"
+        return (
+            say("nothing")
+            if hand is None
+            else say("{setting} all along", setting=setting_value(hand.setting, hand.start_value))
+        )
     start = setting_value(hand.setting, hand.start_value)
-    steps = ", ".join(f"{setting_value(v.setting, v.value)} at {clock(v.at_s, hours=True)}" for v in hand.visits)
-    return f"{say_many(len(hand.visits), '{n} visit', '{n} visits')}: {start}, then {steps}"
+    steps = ", ".join(
+        f"{say('{value} at {time}', value=setting_value(v.setting, v.value), time=clock(v.at_s, hours=True))}"
+        for v in hand.visits
+    )
+    return say(
+        "{visits}: {start}, then {steps}",
+        visits=say_many(len(hand.visits), "{n} visit", "{n} visits"),
+        start=start,
+        steps=steps,
+    )
 
 
 def _with_unit(label: str, unit: str) -> str:

@@ -26,6 +26,7 @@ from vatwright.records.process import PHASE_SETTINGS
 from vatwright.records.run import Prediction, Quantity, Seen, SetByHand
 from vatwright.services.run_now import set_by_hand
 from vatwright.units import ZERO_CELSIUS_K, from_si, read_number
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Carry, Desk
@@ -39,9 +40,12 @@ WORDS: Mapping[Seen, str] = {seen: symptom(seen) for seen in SYMPTOMS}
 """What can be seen, as somebody would say it."""
 
 PLACES = (
-    ("rear-left", "rear left"), ("rear-right", "rear right"), ("middle", "middle"), ("front-left", "front left"),
-    ("front-right", "front right"),
-)  # fmt: skip
+    ("rear-left", to_say("rear left")),
+    ("rear-right", to_say("rear right")),
+    ("middle", to_say("middle")),
+    ("front-left", to_say("front left")),
+    ("front-right", to_say("front right")),
+)
 
 
 class Read(NamedTuple):
@@ -55,28 +59,39 @@ class Read(NamedTuple):
 
 
 READINGS: Mapping[Quantity, Read] = {
-    Quantity.FIRST_LAYER: Read("First layer, thickness", "µm"),
-    Quantity.HEIGHT: Read("Height of a piece", "mm"),
-    Quantity.RUN_TIME: Read("Time of the run", "min", "60"),
-    Quantity.PULL: Read("Greatest pull", "N"),
-    Quantity.RESIN_TEMPERATURE: Read("Resin temperature", "°C"),
-    Quantity.VISCOSITY: Read("Viscosity", "mPa.s", "0.001", (("c", "at [°C]", "C"),)),
-    Quantity.IRRADIANCE: Read("Light at the window", "mW/cm2"),
-    Quantity.CURE_DEPTH: Read("Depth of a cured square", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
-    Quantity.DEFLECTION: Read("The platform gave by", "µm", "1", (("load", "under [kg]", "kg"),)),
-    Quantity.STROKE: Read(
-        "Time of one stroke", "s", "1", (("way", "over [mm]", "mm"), ("speed", "set to [mm/s]", "mm/s"))
+    Quantity.FIRST_LAYER: Read(to_say("First layer, thickness"), "µm"),
+    Quantity.HEIGHT: Read(to_say("Height of a piece"), "mm"),
+    Quantity.RUN_TIME: Read(to_say("Time of the run"), "min", "60"),
+    Quantity.PULL: Read(to_say("Greatest pull"), "N"),
+    Quantity.RESIN_TEMPERATURE: Read(to_say("Resin temperature"), "°C"),
+    Quantity.VISCOSITY: Read(to_say("Viscosity"), "mPa.s", "0.001", (("c", to_say("at [°C]"), "C"),)),
+    Quantity.IRRADIANCE: Read(to_say("Light at the window"), "mW/cm2"),
+    Quantity.CURE_DEPTH: Read(
+        to_say("Depth of a cured square"), "µm", "1", (("dose", to_say("at dose [mJ/cm2]"), "mJ/cm2"),)
     ),
-    Quantity.WALL: Read("Thinnest wall that came out", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
-    Quantity.GAP: Read("Narrowest gap that stayed open", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
-    Quantity.PIN: Read("Thinnest pin that stands", "µm", "1", (("dose", "at dose [mJ/cm2]", "mJ/cm2"),)),
-}  # fmt: skip
+    Quantity.DEFLECTION: Read(to_say("The platform gave by"), "µm", "1", (("load", to_say("under [kg]"), "kg"),)),
+    Quantity.STROKE: Read(
+        to_say("Time of one stroke"),
+        "s",
+        "1",
+        (("way", to_say("over [mm]"), "mm"), ("speed", to_say("set to [mm/s]"), "mm/s")),
+    ),
+    Quantity.WALL: Read(
+        to_say("Thinnest wall that came out"), "µm", "1", (("dose", to_say("at dose [mJ/cm2]"), "mJ/cm2"),)
+    ),
+    Quantity.GAP: Read(
+        to_say("Narrowest gap that stayed open"), "µm", "1", (("dose", to_say("at dose [mJ/cm2]"), "mJ/cm2"),)
+    ),
+    Quantity.PIN: Read(
+        to_say("Thinnest pin that stands"), "µm", "1", (("dose", to_say("at dose [mJ/cm2]"), "mJ/cm2"),)
+    ),
+}
 """What can be measured, in the order in which the page asks."""
 
 SET_OTHERWISE = {s.name: f"{s.phase} {s.label}" for s in PHASE_SETTINGS}
 UNITS = {s.name: {"mm_s": "mm/s"}.get(s.unit, s.unit) for s in PHASE_SETTINGS}
 SPARE_SETTINGS = 3
-GONE = "This run is no longer on the bench."
+GONE = to_say("This run is no longer on the bench.")
 
 
 @frozen(kw_only=True)
@@ -251,7 +266,7 @@ def _reading(quantity: Quantity, read: Read, said: Mapping[str, str], mistakes: 
         return ""
     word = f"{quantity}={_number(value, read.label, mistakes) * Decimal(read.times):f}"
     if sigma := said.get(f"{quantity}_sigma", "").strip():
-        word += f"+-{_number(sigma, f'{read.label}, give or take', mistakes) * Decimal(read.times):f}"
+        word += f"+-{_number(sigma, say('{label}, give or take', label=read.label), mistakes) * Decimal(read.times):f}"
     for key, label, unit in read.under:
         under = said.get(f"{quantity}_{key}", "").strip()
         if under:
@@ -312,7 +327,7 @@ def start_note(desk: Desk, asked: ToNote, outcome: RunOutcome, *, predict: bool 
         with shelf.notebook_of(desk) as notebook:
             return WrittenDown(noted, notebook.address)
 
-    work = desk.work.start("note", f"Writing down: {asked.job.name}", task)
+    work = desk.work.start("note", to_say("Writing down: {name}", name=asked.job.name), task)
     work.about = asked
     return work
 

@@ -8,22 +8,23 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel
 
 from vatwright.errors import InputError
+from vatwright.wording import to_say
 
 MEDIA_TYPE = "application/problem+json"
 
 TITLES = {
-    400: "This request cannot be read",
-    403: "Not allowed",
-    404: "There is no such thing here",
-    405: "This cannot be done here",
-    409: "Not as things stand",
-    413: "Too large",
-    415: "Of another kind than is wanted",
-    421: "This bench does not go by that name",
-    422: "Something handed in cannot be used",
-    429: "Too many tries",
-    500: "A fault of ours",
-    503: "Too much work waiting",
+    400: to_say("This request cannot be read"),
+    403: to_say("Not allowed"),
+    404: to_say("There is no such thing here"),
+    405: to_say("This cannot be done here"),
+    409: to_say("Not as things stand"),
+    413: to_say("Too large"),
+    415: to_say("Of another kind than is wanted"),
+    421: to_say("This bench does not go by that name"),
+    422: to_say("Something handed in cannot be used"),
+    429: to_say("Too many tries"),
+    500: to_say("A fault of ours"),
+    503: to_say("Too much work waiting"),
 }
 
 

@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 from starlette.datastructures import FormData
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from vatwright.answers.names import capital
 from vatwright.interfaces.render.page import page_templates
 from vatwright.interfaces.render.pictures.svg import Svg
 from vatwright.interfaces.render.reader_units import UNITS, reader_units
@@ -20,17 +21,20 @@ from vatwright.interfaces.web.cost_fields import field_address
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.drawn import without_styles
 from vatwright.interfaces.web.pairing import SESSION_S
+from vatwright.interfaces.web.run_words import run_texts
 from vatwright.interfaces.web.security import SAFE_METHODS, Visitor, cookie_name
 from vatwright.interfaces.web.take_away import beside, drawn_at, taken
-from vatwright.wording import language, languages
+from vatwright.wording import ENGLISH, in_words, language, languages, long_day, to_say
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from vatwright.errors import InputError
 
 MOST_FIELDS = 600
 MOST_FILES = 40
 UNITS_COOKIE = "vatwright_units"
-STALE = "This page is older than the bench. Load it again, then repeat what you did."
+STALE = to_say("This page is older than the bench. Load it again, then repeat what you did.")
 
 
 class Onward(NamedTuple):
@@ -116,10 +120,28 @@ def bench_templates() -> Environment:
     )  # the sheets are those of the render room, extended
     environment.loader = ChoiceLoader([PackageLoader(room) for room in rooms])
     environment.filters["markup"] = _picture
-    environment.filters["exact"] = escape
+    environment.filters |= {"exact": _exact, "first_large": capital, "after_colon": _after_colon, "moment": _moment}
     environment.globals["beside"] = beside
+    environment.globals["run_texts"] = run_texts
     environment.globals["field_address"] = field_address
     return environment
+
+
+def _exact(value: object) -> Markup:
+    """Return a value as it is, its numbers not kept beside their units: for fields and addresses."""
+    return escape(in_words(value) if isinstance(value, str) else value)
+
+
+def _after_colon(text: str) -> str:
+    """Return a sentence as it goes on after a colon, where that begins small as in English."""
+    said = in_words(text)
+    return said[:1].lower() + said[1:] if language.get() == ENGLISH else said
+
+
+def _moment(at: datetime) -> str:
+    """Return a moment as day and time of this computer's zone."""
+    here = at.astimezone()
+    return f"{long_day(here)}, {here:%H:%M}"
 
 
 def _picture(picture: Svg) -> Markup:

@@ -8,8 +8,10 @@ import secrets
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, NamedTuple
 
+from vatwright.answers.names import capital
 from vatwright.answers.numbers import clock, duration, setting_value
 from vatwright.records.live_run import TapKind
+from vatwright.wording import long_day, say, to_say
 
 if TYPE_CHECKING:
     from vatwright.records.live_run import RunPlan
@@ -22,15 +24,38 @@ _NEVER_S = 1e9
 STRIP = 1000.0
 """Width of the strip in its own units."""
 
-SAID = {TapKind.DONE: "done", TapKind.COULD_NOT: "could not be done"}
+SAID = {TapKind.DONE: to_say("done"), TapKind.COULD_NOT: to_say("could not be done")}
 TAPPED = {
-    TapKind.STARTED: "the start",
-    TapKind.DONE: "done",
-    TapKind.LATER: "later",
-    TapKind.COULD_NOT: "could not",
-    TapKind.LAYER: "the layer shown",
-    TapKind.ENDED: "the end",
+    TapKind.STARTED: to_say("the start"),
+    TapKind.DONE: to_say("done"),
+    TapKind.LATER: to_say("later"),
+    TapKind.COULD_NOT: to_say("could not"),
+    TapKind.LAYER: to_say("the layer shown"),
+    TapKind.ENDED: to_say("the end"),
 }
+
+
+def run_texts() -> dict[str, str]:
+    """Return what the script of the page says by itself between the server's answers, with places that it fills."""
+    return {
+        "tap": say("; {n} tap kept to send"),
+        "taps": say("; {n} taps kept to send"),
+        "unpaired": say("This phone is no longer paired. Scan a new code at the desk{taps}."),
+        "away": say("No connection. The run goes on, and so does this clock{taps}."),
+        "sending": say("Sending."),
+        "nothing": say("Nothing more to do by hand"),
+        "from": say("From layer {layer} on; {safe}."),
+        "left": say("{time} left."),
+        "due": say("in {time}"),
+        "now": say("now"),
+        "late": say("late by {time}"),
+        "sleeps": say(
+            "This browser lets no page keep the screen on here: set the phone's screen to stay on. "
+            "A sleeping phone loses nothing, but cannot call."
+        ),
+        "stays": say("The screen stays on while this page is open."),
+        "tapped": say("The screen may go off: tap anything here to keep it on."),
+    }
 
 
 class ToDo(NamedTuple):
@@ -105,7 +130,7 @@ def run_words(view: RunView) -> RunWords:
         started_s=view.run.started_s,
         total_s=view.total_s,
         clock=clock(view.elapsed_s, hours=hours),
-        layer=f"layer {view.layer} of {len(plan.rest_s)}",
+        layer=say("layer {layer} of {layers}", layer=view.layer, layers=len(plan.rest_s)),
         ends=duration(max(0.0, view.total_s - view.elapsed_s)),
         first=ahead[0] if going and ahead else None,
         ahead=ahead,
@@ -113,9 +138,9 @@ def run_words(view: RunView) -> RunWords:
         marks=_marks(view),
         now_x=STRIP * min(1.0, view.elapsed_s / view.total_s) if view.total_s > 0.0 else 0.0,
         short=_short(view),
-        back=(view.last.id, TAPPED[view.last.kind]) if view.last is not None else None,
+        back=(view.last.id, say(TAPPED[view.last.kind])) if view.last is not None else None,
         start=setting_value(plan.setting, plan.start_s) if plan.by_hand else "",
-        label=plan.label,
+        label=say(plan.label),
         tap_ids=[secrets.token_urlsafe(12) for _ in range(6)],
         shown_ahead=json.dumps([a._asdict() | {"early_s": min(a.early_s, _NEVER_S)} for a in ahead]),
         last_layer=len(plan.rest_s) - 1,
@@ -127,7 +152,7 @@ def _to_do(view: RunView, visit: Next, *, hours: bool) -> ToDo:
     return ToDo(
         key=visit.key,
         when=clock(visit.due_s, hours=hours),
-        what=f"set {plan.label} to",
+        what=say("set {setting} to", setting=say(plan.label)),
         value=setting_value(plan.setting, visit.value_s),
         layer=visit.layer,
         safe=_safe(visit),
@@ -145,13 +170,20 @@ def _harm(plan: RunPlan, visit: Next) -> str:
     if harm is None:
         return ""
     in_base = harm.last < plan.base_layers
-    where = "the base" if in_base else _layers(harm.first, harm.last)
+    where = say("the base") if in_base else _layers(harm.first, harm.last)
     given, needed = (setting_value(plan.setting, s) for s in (harm.given_s, harm.needed_s))
-    return f"{where} would get {given} instead of {needed} and may {'let go' if in_base else 'split'}"
+    would = (
+        to_say("{where} would get {given} instead of {needed} and may let go")
+        if in_base
+        else to_say("{where} would get {given} instead of {needed} and may split")
+    )
+    return say(would, where=where, given=given, needed=needed)
 
 
 def _layers(first: int, last: int) -> str:
-    return f"layer {first}" if first == last else f"layers {first} to {last}"
+    return (
+        say("layer {first}", first=first) if first == last else say("layers {first} to {last}", first=first, last=last)
+    )
 
 
 def too_early(view: RunView, key: str) -> str:
@@ -160,26 +192,27 @@ def too_early(view: RunView, key: str) -> str:
     if visit is None or visit.raises or visit.due_s - view.elapsed_s <= visit.early_ok_s:
         return ""
     harm = _harm(view.run.plan, visit)
-    return f"{clock(visit.due_s - view.elapsed_s)} early: {harm}." if harm else ""
+    return say("{time} early: {harm}.", time=clock(visit.due_s - view.elapsed_s), harm=harm) if harm else ""
 
 
 def _safe(visit: Next) -> str:
     if visit.raises:
         if math.isinf(visit.late_ok_s):
-            return "late only costs time"
-        return f"up to {duration(visit.late_ok_s, down=True)} late is safe"
+            return say("late only costs time")
+        return say("up to {late} late is safe", late=duration(visit.late_ok_s, down=True))
     if math.isinf(visit.early_ok_s):
-        return "late only costs time"
-    return f"late only costs time; never more than {duration(visit.early_ok_s, down=True)} early"
+        return say("late only costs time")
+    return say("late only costs time; never more than {early} early", early=duration(visit.early_ok_s, down=True))
 
 
 def _was_done(view: RunView, answered: Answered, *, hours: bool) -> WasDone:
     plan, off_s = view.run.plan, answered.at_s - answered.due_s
-    how = SAID[answered.kind]
+    how = say(SAID[answered.kind])
     if answered.kind is TapKind.DONE and abs(off_s) >= 30.0:
-        how += f", {duration(abs(off_s))} {'late' if off_s > 0 else 'early'}"
+        by = duration(abs(off_s))
+        how += say(", {time} late", time=by) if off_s > 0 else say(", {time} early", time=by)
     value = setting_value(plan.setting, answered.value_s)
-    return WasDone(clock(answered.at_s, hours=hours), f"{plan.label} {value}", how)
+    return WasDone(clock(answered.at_s, hours=hours), f"{say(plan.label)} {value}", how)
 
 
 def _marks(view: RunView) -> list[Mark]:
@@ -194,15 +227,18 @@ def _short(view: RunView) -> list[str]:
     found = []
     for first, last in view.short[:5]:
         most = max(plan.needed_s[first : last + 1])
-        where = _layers(first, last).capitalize()
-        verb = "was" if first == last else "were"
-        found.append(
-            f"{where} {verb} given less settle than the {setting_value(plan.setting, most)} needed: "
-            "too thick there, so look at that height."
+        less = (
+            to_say("{where} was given less settle than the {needed} needed: too thick there, so look at that height.")
+            if first == last
+            else to_say(
+                "{where} were given less settle than the {needed} needed: too thick there, so look at that height."
+            )
         )
+        found.append(say(less, where=capital(_layers(first, last)), needed=setting_value(plan.setting, most)))
     return found
 
 
 def day_time(at_s: float) -> str:
     """Return a moment as day and time of this computer's zone."""
-    return datetime.fromtimestamp(at_s, UTC).astimezone().strftime("%d %b, %H:%M")
+    at = datetime.fromtimestamp(at_s, UTC).astimezone()
+    return f"{long_day(at)}, {at:%H:%M}"

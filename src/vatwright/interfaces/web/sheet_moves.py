@@ -8,7 +8,7 @@ from vatwright.answers.carry import verdict
 from vatwright.answers.hands import hand_steps
 from vatwright.answers.numbers import duration, percent, percent_range
 from vatwright.answers.settings import setting_rows
-from vatwright.wording import say_many
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Step
@@ -25,13 +25,13 @@ class Move(NamedTuple):
 
 
 CHANGEABLE = (
-    ("to", "machine", ""),
-    ("room_c", "room", " °C"),
-    ("resin", "resin", ""),
-    ("visits", "visits by hand at most", ""),
-    ("present_min", "somebody is there for", " min"),
-    ("confidence_percent", "what must be covered", " %"),
-    ("trim", "spare time of the proof", ""),
+    ("to", to_say("machine"), ""),
+    ("room_c", to_say("room"), " °C"),
+    ("resin", to_say("resin"), ""),
+    ("visits", to_say("visits by hand at most"), ""),
+    ("present_min", to_say("somebody is there for"), " min"),
+    ("confidence_percent", to_say("what must be covered"), " %"),
+    ("trim", to_say("spare time of the proof"), ""),
 )
 """Key of the job, what it is called, its unit."""
 
@@ -48,13 +48,13 @@ def asked_moves(before: JobAsked, now: JobAsked) -> list[Move]:
 def sheet_moves(before: CarrySheet, now: CarrySheet) -> list[Move]:
     """Return what moved in the answer: the verdict, the chance, the time, every setting and the hand schedule."""
     moves = [
-        Move("Answer", verdict(before), verdict(now)),
-        Move("Chance that it holds", _chance(before), _chance(now)),
-        Move("Time", _time(before), _time(now)),
+        Move(to_say("Answer"), verdict(before), verdict(now)),
+        Move(to_say("Chance that it holds"), _chance(before), _chance(now)),
+        Move(to_say("Time"), _time(before), _time(now)),
     ]
     was = {r.name: r.text_to for r in setting_rows(before)}
-    moves += [Move(r.words.capitalize(), was.get(r.name, "not set"), r.text_to) for r in setting_rows(now)]
-    moves.append(Move("By hand", _by_hand(hand_steps(before)), _by_hand(hand_steps(now))))
+    moves += [Move(r.words.capitalize(), was.get(r.name, say("not set")), r.text_to) for r in setting_rows(now)]
+    moves.append(Move(to_say("By hand"), _by_hand(hand_steps(before)), _by_hand(hand_steps(now))))
     return [m for m in moves if m.before != m.now]
 
 
@@ -63,16 +63,20 @@ def _chance(sheet: CarrySheet) -> str:
 
 
 def _time(sheet: CarrySheet) -> str:
-    return f"{duration(sheet.time.to_s)} on {say_many(sheet.time.to_plates, '{n} plate', '{n} plates')}"
+    return say(
+        "{time} on {plates}",
+        time=duration(sheet.time.to_s),
+        plates=say_many(sheet.time.to_plates, "{n} plate", "{n} plates"),
+    )
 
 
 def _by_hand(steps: tuple[Step, ...]) -> str:
-    return "; ".join(f"{s.when} {s.what} {s.value}" for s in steps) or "nothing"
+    return "; ".join(f"{s.when} {s.what} {s.value}" for s in steps) or say("nothing")
 
 
 def _said(value: object, unit: str) -> str:
     if isinstance(value, bool):
-        return "taken away" if value else "kept"
+        return say("taken away") if value else say("kept")
     if value is None:
-        return "as usual"
+        return say("as usual")
     return f"{value:g}{unit}" if isinstance(value, float) else f"{value}{unit}"

@@ -7,11 +7,13 @@ from copy import deepcopy
 from datetime import date
 from typing import Any, NamedTuple
 
+from vatwright.answers.names import capital
 from vatwright.errors import InputError, Mistake
 from vatwright.files.fields import spelled
 from vatwright.quantities import COUNTS, LAYER, PHASES, TABLES, Takes, key_at
 from vatwright.records.notebook import STOCK_KINDS
 from vatwright.units import read_number
+from vatwright.wording import in_words, say, to_say
 
 SIGMA = "±"
 
@@ -26,11 +28,24 @@ class Field(NamedTuple):
     options: tuple[str, ...] = ()
     empty: str = ""
     measure: str = ""
+    told: str = ""
+    """The label as it can be said in other languages, where that is not the label itself."""
 
     @property
     def head(self) -> str:
-        """The label with its unit."""
-        return f"{self.label} [{self.unit}]" if self.unit else self.label
+        """The label with its unit, in the reader's language."""
+        label = capital(self.told or self.label)
+        return f"{label} [{say(self.unit)}]" if self.unit else label
+
+    @property
+    def choices(self) -> list[tuple[str, str]]:
+        """The options, each with its word in the reader's language."""
+        return [(o, option_words(o)) for o in self.options]
+
+
+def option_words(option: str) -> str:
+    """Return a word of a table as the reader says it."""
+    return in_words(_OPTIONS.get(option, option))
 
 
 class FieldGroup(NamedTuple):
@@ -49,9 +64,12 @@ _TAKES = {
     Takes.DAY: "day",
 }
 _LINKS = {
-    "recipe.machine": "of machine", "recipe.resin": "of resin", "film.machine": "of machine", "screen.machine": "of machine",
+    "recipe.machine": "of machine",
+    "recipe.resin": "of resin",
+    "film.machine": "of machine",
+    "screen.machine": "of machine",
     "lot.resin": "of resin",
-}  # fmt: skip
+}
 """Names of other entries, to be chosen among those that are there."""
 
 
@@ -61,7 +79,7 @@ def _field(kind: str, path: str, label: str = "") -> Field:
     label = label or key.label
     takes = _LINKS.get(f"{kind}.{path}", _TAKES[key.holds])
     unit = spelled(key.unit).strip().replace("um", "µm")
-    return Field(path, label[:1].upper() + label[1:], unit, takes, key.words, key.empty, key.unit)
+    return Field(path, label[:1].upper() + label[1:], unit, takes, key.words, key.empty, key.unit, label)
 
 
 def _group(kind: str, legend: str, *paths: str) -> FieldGroup:
@@ -70,43 +88,89 @@ def _group(kind: str, legend: str, *paths: str) -> FieldGroup:
 
 def _phase(phase: str) -> FieldGroup:
     keys = (key.name for key in TABLES[f"recipe.{phase}"])
-    return _group("recipe", phase.capitalize(), *(f"{phase}.{name}" for name in keys))
+    return _group("recipe", _PHASES[phase], *(f"{phase}.{name}" for name in keys))
 
 
 def _viscosities() -> FieldGroup:
     fields = (
-        _field("resin", f"viscosity.{row}.{name}", f"{which} {key_at(f'resin.viscosity.{name}').label}")
-        for row, which in enumerate(("First", "Second", "Third"))
+        _field(
+            "resin",
+            f"viscosity.{row}.{name}",
+            to_say("{which} {label}", which=which, label=key_at(f"resin.viscosity.{name}").label),
+        )
+        for row, which in enumerate((to_say("First"), to_say("Second"), to_say("Third")))
         for name in ("viscosity_mPa_s", "temperature_c")
     )
-    return FieldGroup("How it flows", tuple(fields))
+    return FieldGroup(to_say("How it flows"), tuple(fields))
 
+
+_PHASES = {"base": to_say("Base"), "ramp": to_say("Ramp"), "body": to_say("Body")}
+_STOCK = {
+    "film": to_say("Film"),
+    "screen": to_say("Screen"),
+    "lot": to_say("Lot"),
+    "station": to_say("Station"),
+    "price": to_say("Price"),
+}
+_OPTIONS = {
+    "glass": to_say("glass"),
+    "free": to_say("free"),
+    "liquid": to_say("liquid"),
+    "wash": to_say("wash"),
+    "cure": to_say("cure"),
+    "dry": to_say("dry"),
+}
+"""Words of a table that a reader of another language would not know; materials and units are the same in all."""
 
 _SIDES = ("width_mm", "depth_mm")
 
 FORMS: Mapping[str, tuple[FieldGroup, ...]] = {
     "machine": (
-        _group("machine", "Size", *(f"platform.{side}" for side in _SIDES), "height_mm", *(f"window.{side}" for side in _SIDES),
-               *(f"vat.{side}" for side in _SIDES), "vat.full_mm"),
-        _group("machine", "Film", "film.material", "film.thickness_um", "film.backing", "film.tension_N_m"),
-        _group("machine", "Light", "light.irradiance_mW_cm2", "light.read_with", "light.dimmest_percent",
-               "light.brightest_percent"),
-        _group("machine", "Arm and drive", "stiffness_N_mm", "ceiling_N", "motion.acceleration_mm_s2", "motion.fastest_mm_s"),
-        _group("machine", "Upkeep", *(f"upkeep.{key.name}" for key in TABLES["machine.upkeep"])),
+        _group(
+            "machine",
+            to_say("Size"),
+            *(f"platform.{side}" for side in _SIDES),
+            "height_mm",
+            *(f"window.{side}" for side in _SIDES),
+            *(f"vat.{side}" for side in _SIDES),
+            "vat.full_mm",
+        ),
+        _group("machine", to_say("Film"), "film.material", "film.thickness_um", "film.backing", "film.tension_N_m"),
+        _group(
+            "machine",
+            to_say("Light"),
+            "light.irradiance_mW_cm2",
+            "light.read_with",
+            "light.dimmest_percent",
+            "light.brightest_percent",
+        ),
+        _group(
+            "machine",
+            to_say("Arm and drive"),
+            "stiffness_N_mm",
+            "ceiling_N",
+            "motion.acceleration_mm_s2",
+            "motion.fastest_mm_s",
+        ),
+        _group("machine", to_say("Upkeep"), *(f"upkeep.{key.name}" for key in TABLES["machine.upkeep"])),
     ),
     "resin": (
         _viscosities(),
-        _group("resin", "On its label", *(f"label.{key.name}" for key in TABLES["resin.label"])),
-        _group("resin", "How it cures", "curve.Dp_um", "curve.Ec_mJ_cm2"),
-        _group("resin", "Bottle", "density_g_cm3", "price_per_kg"),
+        _group("resin", to_say("On its label"), *(f"label.{key.name}" for key in TABLES["resin.label"])),
+        _group("resin", to_say("How it cures"), "curve.Dp_um", "curve.Ec_mJ_cm2"),
+        _group("resin", to_say("Bottle"), "density_g_cm3", "price_per_kg"),
     ),
     "recipe": (
-        _group("recipe", "For", "machine", "resin", *(key.name for key in (LAYER, *COUNTS.values()))),
+        _group("recipe", to_say("For"), "machine", "resin", *(key.name for key in (LAYER, *COUNTS.values()))),
         *(_phase(phase) for phase in PHASES),
-        _group("recipe", "What it has shown", "proven.runs", "proven.failed", "proven.room_c", "proven.film_layers"),
+        _group(
+            "recipe", to_say("What it has shown"), "proven.runs", "proven.failed", "proven.room_c", "proven.film_layers"
+        ),
     ),
-    **{kind: (_group(kind, kind.capitalize(), *(k.name for k in TABLES[kind] if k.name != "name")),) for kind in STOCK_KINDS},
-}  # fmt: skip
+    **{
+        kind: (_group(kind, _STOCK[kind], *(k.name for k in TABLES[kind] if k.name != "name")),) for kind in STOCK_KINDS
+    },
+}
 """What can be changed of each kind; all else of a machine, resin or recipe is changed as text."""
 
 
@@ -207,7 +271,7 @@ def both_in(fields: Sequence[Field], said: Mapping[str, str], now: Mapping[str, 
     """Return where fields and what is kept differ."""
     heads = {path: f.head for f in fields for path in (f.path, f.path + SIGMA)}
     return [
-        (heads[path] + (" give or take" if path.endswith(SIGMA) else ""), now.get(path, ""), text)
+        (heads[path] + (say(" give or take") if path.endswith(SIGMA) else ""), now.get(path, ""), text)
         for path, text in said.items()
         if path in heads and text.strip() != now.get(path, "")
     ]

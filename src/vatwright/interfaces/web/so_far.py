@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from vatwright import wiring
 from vatwright.errors import InputError
 from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, in_bench_words
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -38,6 +39,6 @@ def work_out_so_far(desk: Desk, tables: Mapping[str, Any], job: JobAsked, part: 
         except InputError as problem:
             raise in_bench_words(problem, labels, "what you said") from problem
 
-    work = desk.work.start(KIND, "The sheet so far", task)
+    work = desk.work.start(KIND, to_say("The sheet so far"), task)
     work.about = opened
     return work

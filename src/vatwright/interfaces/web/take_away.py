@@ -20,6 +20,7 @@ from vatwright.answers.blocks import Answer
 from vatwright.interfaces.render.pictures.figure_files import figure_csv, figure_svg
 from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.render.pictures.plots import Drawing
+from vatwright.wording import say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,7 +47,11 @@ def beside(figure: Drawing) -> Markup:
     read = Markup()
     if figure.spots:
         spots = json.dumps([list(s) for s in figure.spots], ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-        read = Markup('<div data-spots="{}" data-title="{}" hidden></div>').format(spots, figure.title)
+        read = Markup('<div data-spots="{}" data-along="{}" data-hint="{}" hidden></div>').format(
+            spots,
+            say("Values along: {title}", title=figure.title),
+            say("Point at the picture, or go along it with the arrow keys, to read values."),
+        )
     if not address:
         return read
     link = Markup('<a class="button plain" download href="{}">{}</a>')

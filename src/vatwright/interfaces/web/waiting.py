@@ -14,6 +14,7 @@ from vatwright.errors import InputError
 from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.jobs import JobState, Work
 from vatwright.interfaces.web.rendering import desk_of, mistakes_of, render, see
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
@@ -23,10 +24,20 @@ if TYPE_CHECKING:
 QUICK_S = 0.8
 """Work that ends within this time shows its answer at once, without a page that counts."""
 
-FORGOTTEN = "This answer is no longer kept: the bench forgets the oldest ones, and all of them when it is closed."
-BUSY = ("the bench", "is busy", "There is much work waiting already: wait for some of it to end, or cancel some.")
+FORGOTTEN = to_say(
+    "This answer is no longer kept: the bench forgets the oldest ones, and all of them when it is closed."
+)
+BUSY = (
+    to_say("the bench"),
+    to_say("is busy"),
+    to_say("There is much work waiting already: wait for some of it to end, or cancel some."),
+)
 
-FAULT = ("the bench", "failed, and that is a fault of ours", "Its window says where; please tell us.")
+FAULT = (
+    to_say("the bench"),
+    to_say("failed, and that is a fault of ours"),
+    to_say("Its window says where; please tell us."),
+)
 
 
 class Matter(NamedTuple):
@@ -98,9 +109,9 @@ def _query(request: Request) -> str:
 def ended_badly(work: Work) -> list[tuple[str, str, str]]:
     """Return why there is no answer, for a page."""
     if work.state is JobState.STOPPED:
-        return [("the work", "was stopped", "Start it again when you like.")]
+        return [(say("the work"), say("was stopped"), say("Start it again when you like."))]
     if isinstance(work.problem, InputError):
         return mistakes_of(work.problem)
     if work.problem is not None:
-        return [("this question", str(work.problem), "Change what is asked.")]
+        return [(say("this question"), str(work.problem), say("Change what is asked."))]
     return [FAULT]

@@ -14,6 +14,7 @@ from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, mistakes_of, render
 from vatwright.services.calculate import FORMULAS, calculate
 from vatwright.services.formula import unit_text
+from vatwright.wording import say, to_say
 
 router = bench_router("calc")
 
@@ -22,7 +23,9 @@ DIGITS = 5
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("Work out one formula", "/calc", "Squeeze, peel, cure, resin, moves: with units and working.")]
+    return [
+        Onward(say("Work out one formula"), "/calc", say("Squeeze, peel, cure, resin, moves: with units and working."))
+    ]
 
 
 @router.get("")
@@ -52,4 +55,4 @@ def formula(request: Request, name: str) -> Response:
     return render(request, "calc_formula.html", shown | {"answer": answer, "value": value})
 
 
-PAGE = Page(slug="calc", title="Calc", router=router, steps=steps)
+PAGE = Page(slug="calc", title=to_say("Calc"), router=router, steps=steps)

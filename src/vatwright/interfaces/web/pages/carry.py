@@ -35,6 +35,7 @@ from vatwright.interfaces.web.take_away import TAKE, answer_file
 from vatwright.interfaces.web.waiting import wait_briefly
 from vatwright.quantities import SETTINGS, key_at, unit_in
 from vatwright.units import read_number
+from vatwright.wording import language, say, to_say
 
 if TYPE_CHECKING:
     from vatwright.answers.blocks import Answer
@@ -58,25 +59,37 @@ USUAL = {
 }
 """What stands in a field that nobody has filled: the job file's own defaults."""
 
-GONE = "This carry is no longer on the desk: the bench keeps the last fifty."
-BUSY = "There is much work waiting already. Wait for some of it to end, or cancel some."
+GONE = to_say("This carry is no longer on the desk: the bench keeps the last fifty.")
+BUSY = to_say("There is much work waiting already. Wait for some of it to end, or cancel some.")
 
 
 def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: start, and the sheets that are there."""
     kept = [
-        Onward(f"{one_line(c.sheet.job)} to {one_line(c.sheet.target)}", f"/carry/{c.id}", _in_short(c.sheet))
+        Onward(
+            say("{job} to {target}", job=one_line(c.sheet.job), target=one_line(c.sheet.target)),
+            f"/carry/{c.id}",
+            _in_short(c.sheet),
+        )
         for c in desk.carries()
         if c.sheet is not None
     ]
-    start = Onward("Carry a recipe", "/carry", "Hand in parts, say where to, and get the settings with their reasons.")
+    start = Onward(
+        say("Carry a recipe"), "/carry", say("Hand in parts, say where to, and get the settings with their reasons.")
+    )
     return [start, *kept[:5]]
 
 
 def _in_short(sheet: CarrySheet) -> str:
     if sheet.warm_up is not None:
-        return f"{celsius(sheet.room_k)}: too {'cold' if sheet.warm_up.cold else 'warm'}"
-    return f"{celsius(sheet.room_k)}, chance {percent(sheet.success.mean)}, {duration(sheet.time.to_s)}"
+        room = celsius(sheet.room_k)
+        return say("{room}: too cold", room=room) if sheet.warm_up.cold else say("{room}: too warm", room=room)
+    return say(
+        "{room}, chance {chance}, {time}",
+        room=celsius(sheet.room_k),
+        chance=percent(sheet.success.mean),
+        time=duration(sheet.time.to_s),
+    )
 
 
 @router.get("")
@@ -333,8 +346,10 @@ def _sheet(request: Request, carry: Carry, sheet: CarrySheet) -> Response:
 
 def _answer(carry: Carry, sheet: CarrySheet) -> Answer:
     """Return the sheet in words, made once."""
-    carry.answer = carry.answer or carry_answer(sheet, cite=cite)
-    return carry.answer
+    spoken = language.get()
+    if spoken not in carry.answers:
+        carry.answers[spoken] = carry_answer(sheet, cite=cite)
+    return carry.answers[spoken]
 
 
 def _shown(request: Request, carry: Carry, answer: Answer) -> dict[str, object]:
@@ -357,19 +372,21 @@ def _look_choices(request: Request, carry: Carry) -> dict[str, object]:
 def _look_asked(what: str, value: str) -> LookAsked:
     """Return what a quick look is asked for, from the two fields of its form."""
     if what.startswith("resin:"):
-        return LookAsked(what="resin", resin=what.partition(":")[2][:400])
+        return LookAsked(what=say("resin"), resin=what.partition(":")[2][:400])
     unit = SETTINGS[what].unit if what in SETTINGS else unit_in(what)
     return LookAsked(what=what, value=float(read_number(value, "the new value", unit)))
 
 
 def _ended_badly(work: Work) -> list[tuple[str, str, str]]:
     if work.state is JobState.STOPPED:
-        return [("the work", "was stopped", "Start it again when you like.")]
+        return [(say("the work"), say("was stopped"), say("Start it again when you like."))]
     if isinstance(work.problem, InputError):
         return mistakes_of(work.problem)
     if work.problem is not None:
-        return [("this job", str(work.problem), "Change what is asked.")]
-    return [("the bench", "failed, and that is a fault of ours", "Its window says where; please tell us.")]
+        return [(say("this job"), str(work.problem), say("Change what is asked."))]
+    return [
+        (say("the bench"), say("failed, and that is a fault of ours"), say("Its window says where; please tell us."))
+    ]
 
 
 # --- what the forms say ----------------------------------------------------------------------------------------------
@@ -405,7 +422,7 @@ async def _worked_out(
     except InputError as problem:
         return _question(request, carry, mistakes_of(problem), status=422, said=said)
     except TooBusyError:
-        return _question(request, carry, [("the bench", "is busy", BUSY)], status=503, said=said)
+        return _question(request, carry, [(say("the bench"), say("is busy"), BUSY)], status=503, said=said)
     if carry.work is not None:
         await wait_briefly(carry.work)
     return see(f"/carry/{carry.id}")
@@ -470,4 +487,4 @@ def _text(form: FormData, key: str) -> str | None:
     return value.strip() or None if isinstance(value, str) else None
 
 
-PAGE = Page(slug="carry", title="Carry", router=router, steps=steps)
+PAGE = Page(slug="carry", title=to_say("Carry"), router=router, steps=steps)

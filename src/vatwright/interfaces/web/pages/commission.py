@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from vatwright import wiring
 from vatwright.answers.commission import WORDS, commission_lead, measured
+from vatwright.answers.names import capital
 from vatwright.answers.numbers import one_line
 from vatwright.errors import InputError, StaleError
 from vatwright.files.read import Given
@@ -26,7 +27,7 @@ from vatwright.interfaces.web.pages.shop import entry_address, fixed, table_of
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.shop_fields import labels_of
 from vatwright.planning.commission.commission import CHECKS, commissioned
-from vatwright.wording import say_many
+from vatwright.wording import say, say_many, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -38,7 +39,7 @@ router = bench_router("commission")
 OWN = "v."
 """What the names of a reading's own fields begin with on the page."""
 
-GONE = "The shop has nothing of that name."
+GONE = to_say("The shop has nothing of that name.")
 
 _SAVINGS: WeakKeyDictionary[Desk, dict[tuple[str, str], Work]] = WeakKeyDictionary()
 """The work that reckons what each reading may save, by what it is of: begun once while the bench is open."""
@@ -64,8 +65,8 @@ class ShopEntry(NamedTuple):
 
 def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    line = "What is worth reading of it, in order, with a drawing each; ticked off beside it."
-    return [] if desk.shop().demo else [Onward("Commission a machine or a resin", "/commission", line)]
+    line = say("What is worth reading of it, in order, with a drawing each; ticked off beside it.")
+    return [] if desk.shop().demo else [Onward(say("Commission a machine or a resin"), "/commission", line)]
 
 
 def commission_address(kind: str, name: str) -> str:
@@ -82,11 +83,12 @@ def front(request: Request, kind: str = "", name: str = "", change: int | None =
     return _page(request, _entry(desk, kind, name), change=change)
 
 
-def _listed(desk: Desk) -> list[tuple[str, list[tuple[str, str, str]]]]:
+def _listed(desk: Desk) -> list[tuple[str, str, list[tuple[str, str, str]]]]:
     found = shelf.shelves(desk)
-    titles = (("machine", "Machines"), ("resin", "Resins"))
+    titles = (("machine", say("Machines")), ("resin", say("Resins")))
     return [
         (
+            kind,
             title,
             [
                 (n, commission_address(kind, n), _how_far(ShopEntry(kind, n, r, found)))
@@ -100,9 +102,13 @@ def _listed(desk: Desk) -> list[tuple[str, list[tuple[str, str, str]]]]:
 def _how_far(entry: ShopEntry) -> str:
     sheet = entry.sheet()
     return (
-        f"{say_many(len(sheet.open), '{n} reading', '{n} readings')} of {len(sheet.items)} open"
+        say(
+            "{open} of {all} open",
+            open=say_many(len(sheet.open), "{n} reading", "{n} readings"),
+            all=len(sheet.items),
+        )
         if sheet.open
-        else "nothing is open"
+        else say("nothing is open")
     )
 
 
@@ -144,9 +150,9 @@ def _keep(desk: Desk, entry: ShopEntry, slug: str, typed: Mapping[str, str], *, 
         return None
     done = any(item.slug == slug and item.done for item in entry.sheet().items)
     if done and not anyway:
-        now = ", ".join(f"{label} {value}" for label, value in stands(entry.kind, slug, was)) or "another value"
+        now = ", ".join(f"{label} {value}" for label, value in stands(entry.kind, slug, was)) or say("another value")
         raise StaleError.one("this reading", f"is there already: {now}", "Keep yours instead, or leave it as it is")
-    what = f"{WORDS[slug].what} of {one_line(entry.name)}"
+    what = to_say("{what} of {name}", what=WORDS[slug].what, name=one_line(entry.name))
     given = Given(what, {entry.kind: [table]}, labels_of(entry.kind))
     kept = shelf.keep_tables(desk, given, as_seen={(entry.kind, entry.name): wiring.revision_of(entry.record)})
     return kept.change.number if kept.change else None
@@ -183,13 +189,20 @@ def _page(
     sheet = entry.sheet(saved)
     table = entry.table
     about = {
-        "kind": entry.kind, "name": entry.name, "lead": commission_lead(sheet), "wrong": wrong, "change": change,
+        "kind": entry.kind,
+        "name": entry.name,
+        "lead": commission_lead(sheet),
+        "wrong": wrong,
+        "change": change,
         "open": [_shown(entry, table, item, wrong) for item in sheet.open],
         "done": [_shown(entry, table, item, wrong) for item in sheet.items if item.done],
-        "choices": {SETTLE: SETTLES}, "fixed": "" if entry.found.writable else fixed(entry.found),
-        "reckoned": saved is not None, "address": commission_address(entry.kind, entry.name),
-        "shop_address": entry_address(entry.kind, entry.name), "mistakes": wrong.told if wrong else [],
-    }  # fmt: skip
+        "choices": {SETTLE: SETTLES},
+        "fixed": "" if entry.found.writable else fixed(entry.found),
+        "reckoned": saved is not None,
+        "address": commission_address(entry.kind, entry.name),
+        "shop_address": entry_address(entry.kind, entry.name),
+        "mistakes": wrong.told if wrong else [],
+    }
     return render(request, "commission.html", about, status=status)
 
 
@@ -198,10 +211,17 @@ def _shown(entry: ShopEntry, table: Mapping[str, Any], item: CommissionItem, wro
     asked = asks(entry.kind, item.slug, table)
     typed = wrong.typed if wrong and wrong.slug == item.slug else usual(asked)
     return ToRead(
-        slug=item.slug, what=f"{words.what[:1].upper()}{words.what[1:]}", why=f"{words.why} It narrows: {words.narrows}.",
-        how=words.how, measure=measured(item), picture=where_to_measure(item.slug, words.what), fields=asked.fields,
-        said=typed, values=stands(entry.kind, item.slug, table) if item.done else (), key=item.key,
-    )  # fmt: skip
+        slug=item.slug,
+        what=capital(words.what),
+        why=say("{why} It narrows: {narrows}.", why=words.why, narrows=words.narrows),
+        how=words.how,
+        measure=measured(item),
+        picture=where_to_measure(item.slug, words.what),
+        fields=asked.fields,
+        said=typed,
+        values=stands(entry.kind, item.slug, table) if item.done else (),
+        key=item.key,
+    )
 
 
 # --- what each may save ----------------------------------------------------------------------------------------------
@@ -218,7 +238,9 @@ def _saved(desk: Desk, entry: ShopEntry) -> Mapping[str, float] | None:
             return wiring.saved_by_reading(records, kind, name, told)
 
         try:
-            works[key] = desk.work.start("commission", f"What each reading of {one_line(name)} may save", task)
+            works[key] = desk.work.start(
+                "commission", to_say("What each reading of {name} may save", name=one_line(name)), task
+            )
         except TooBusyError:
             return None
     work = works[key]
@@ -238,4 +260,4 @@ def saves(request: Request, kind: str, name: str) -> Response:
     return render(request, "commission_saves.html", about)
 
 
-PAGE = Page(slug="commission", title="Commission", router=router, steps=steps)
+PAGE = Page(slug="commission", title=to_say("Commission"), router=router, steps=steps)

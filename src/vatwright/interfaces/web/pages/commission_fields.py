@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
 
+from vatwright.answers.names import capital
 from vatwright.errors import Mistake
 from vatwright.files.fields import spelled
 from vatwright.interfaces.render.pictures.measure import FIVE, NINE
@@ -13,6 +14,7 @@ from vatwright.interfaces.web.pages.setup import SETTLE_RULES
 from vatwright.interfaces.web.shop_fields import Field, heard_in, typed_in
 from vatwright.planning.commission.commission import CHECKS
 from vatwright.quantities import key_at
+from vatwright.wording import say, to_say
 
 PLAIN: Mapping[str, tuple[str, ...]] = {
     "platform": ("platform.width_mm", "platform.depth_mm"),
@@ -30,28 +32,44 @@ PLAIN: Mapping[str, tuple[str, ...]] = {
 """Keys of one value each."""
 
 LABELS = {
-    "stroke.distance_mm": "how far it was sent", "stroke.speed_mm_s": "how fast", "stroke.time_s": "how long it took",
-    "overhead_s": "what it adds to every layer", "load_kg": "the weight", "at_mm": "how far from the middle it stood",
-    "over_mm": "how far apart the two dials are", "difference_um": "by how much more it gave there", "full_mm": "deepest resin",
-    "deflection_um": "what the dial moved", "gap_um": "gap", "irradiance_mW_cm2": "light",
-    "height_um": "height over the straight", "dose_mJ_cm2": "dose", "depth_um": "thickness",
-    "viscosity_mPa_s": "viscosity", "temperature_c": "at",
-}  # fmt: skip
+    "stroke.distance_mm": to_say("how far it was sent"),
+    "stroke.speed_mm_s": to_say("how fast"),
+    "stroke.time_s": to_say("how long it took"),
+    "overhead_s": to_say("what it adds to every layer"),
+    "load_kg": to_say("the weight"),
+    "at_mm": to_say("how far from the middle it stood"),
+    "over_mm": to_say("how far apart the two dials are"),
+    "difference_um": to_say("by how much more it gave there"),
+    "full_mm": to_say("deepest resin"),
+    "deflection_um": to_say("what the dial moved"),
+    "gap_um": to_say("gap"),
+    "irradiance_mW_cm2": to_say("light"),
+    "height_um": to_say("height over the straight"),
+    "dose_mJ_cm2": to_say("dose"),
+    "depth_um": to_say("thickness"),
+    "viscosity_mPa_s": "viscosity",
+    "temperature_c": "at",
+}
 """What the page calls a value, by the end of its path."""
 
 USUAL = {
-    "motion.stroke.distance_mm": "50", "motion.stroke.speed_mm_s": "5", "tip.load_kg": "2", "tip.at_mm": "60",
+    "motion.stroke.distance_mm": "50",
+    "motion.stroke.speed_mm_s": "5",
+    "tip.load_kg": "2",
+    "tip.at_mm": "60",
     "dial.0.load_kg": "5",
-}  # fmt: skip
+}
 """Under what it is read where somebody does as the page says; a reading itself never stands there."""
 
 INSIDE = 10
 """How far from the edge a corner is read [mm]: our own choice."""
 
 SETTLES = {
-    "apart": "one settle for base and one for body", "shared": "one for both, can be changed while it runs",
-    "fixed": "one for both, fixed once it runs", "none": "no settle at all",
-}  # fmt: skip
+    "apart": to_say("one settle for base and one for body"),
+    "shared": to_say("one for both, can be changed while it runs"),
+    "fixed": to_say("one for both, fixed once it runs"),
+    "none": to_say("no settle at all"),
+}
 """What the test of the two waits shows."""
 
 SETTLE = "controller.settle_s"
@@ -79,7 +97,7 @@ def asks(kind: str, slug: str, table: Mapping[str, Any]) -> ReadingFields:
     if slug in PLAIN:
         return ReadingFields(tuple(_field(kind, path) for path in PLAIN[slug]), {})
     if slug == "controller":
-        return ReadingFields((Field(SETTLE, "What it did", "", "choice", tuple(SETTLES)),), {})
+        return ReadingFields((Field(SETTLE, say("What it did"), "", "choice", tuple(SETTLES)),), {})
     if slug == "dial":
         return ReadingFields((_field(kind, "dial.0.load_kg"), _field(kind, "dial.0.deflection_um")), {}, "dial")
     if slug in ("viscosity", "cold"):
@@ -89,7 +107,9 @@ def asks(kind: str, slug: str, table: Mapping[str, Any]) -> ReadingFields:
         )
     if slug == "squares":
         fields = [
-            _field(kind, f"cure.{n}.{key}", f"square {n + 1}") for n in range(4) for key in ("dose_mJ_cm2", "depth_um")
+            _field(kind, f"cure.{n}.{key}", say("square {n}", n=n + 1))
+            for n in range(4)
+            for key in ("dose_mJ_cm2", "depth_um")
         ]
         return ReadingFields(tuple(fields), {}, "cure", _rows(kind, slug))
     return _spots(slug, table)
@@ -127,11 +147,15 @@ def _field(kind: str, path: str, where: str = "") -> Field:
     key = key_at(".".join([kind, *(step for step in path.split(".") if not step.isdecimal())]))
     ends = [path.split(".", n)[-1] for n in range(path.count(".") + 1)]
     label = next((LABELS[end] for end in ends if end in LABELS), key.label or key.name)
-    label = f"{where}, {label}" if where and label in (LABELS["dose_mJ_cm2"], LABELS["depth_um"]) else where or label
+    label = (
+        say("{place}, {value}", place=where, value=label)
+        if where and label in (LABELS["dose_mJ_cm2"], LABELS["depth_um"])
+        else where or label
+    )
     takes = "choice" if key.words else "number"
     return Field(
         path,
-        label[:1].upper() + label[1:],
+        capital(label),
         spelled(key.unit).strip().replace("um", "µm"),
         takes,
         key.words,
@@ -192,7 +216,7 @@ def stands(kind: str, slug: str, table: Mapping[str, Any]) -> list[tuple[str, st
     if slug == "controller":
         rule = table.get("controller", {}).get("settle_s")
         word = next((SETTLES[name] for name, known in SETTLE_RULES.items() if rule and dict(known) == dict(rule)), "")
-        return [("Settle", word)] if word else []
+        return [(say("Settle"), word)] if word else []
     fields = asks(kind, slug, table if slug != "cold" else _one_viscosity(table)).fields
     return [(f.head, text) for f, text in zip(fields, typed_in(fields, table).values(), strict=True) if text]
 

@@ -16,18 +16,23 @@ from vatwright.interfaces.web.floor_desk import start_compare
 from vatwright.interfaces.web.pages.cost import carried_job, sheets_on_desk
 from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
 
 router = bench_router("compare")
 
-NO_MACHINE: Told = ("machines", "none is chosen", "Choose at least one; two or more make a comparison")
+NO_MACHINE: Told = ("machines", to_say("none is chosen"), to_say("Choose at least one; two or more make a comparison"))
 
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("Which machine?", "/compare", "The same order side by side, and when a larger machine has paid.")]
+    return [
+        Onward(
+            say("Which machine?"), "/compare", say("The same order side by side, and when a larger machine has paid.")
+        )
+    ]
 
 
 @router.get("")
@@ -71,4 +76,4 @@ QUESTION = Question(
     again=_start,
 )
 QUESTION.add_to(router)
-PAGE = Page(slug="compare", title="Compare", router=router, steps=steps)
+PAGE = Page(slug="compare", title=to_say("Compare"), router=router, steps=steps)

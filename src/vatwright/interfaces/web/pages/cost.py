@@ -15,6 +15,7 @@ from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.floor_desk import start_cost
 from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -22,12 +23,16 @@ if TYPE_CHECKING:
 
 router = bench_router("cost")
 
-NO_SHEET: Told = ("the carry", "is not on the desk, or has no sheet yet", "Carry the job first, then come back")
+NO_SHEET: Told = (
+    to_say("the carry"),
+    to_say("is not on the desk, or has no sheet yet"),
+    to_say("Carry the job first, then come back"),
+)
 
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("What does it cost?", "/cost", "A good piece with its range, resin, washing and the air.")]
+    return [Onward(say("What does it cost?"), "/cost", say("A good piece with its range, resin, washing and the air."))]
 
 
 def sheets_on_desk(desk: Desk) -> list[Carry]:
@@ -76,4 +81,4 @@ QUESTION = Question(
     again=_start,
 )
 QUESTION.add_to(router)
-PAGE = Page(slug="cost", title="Cost", router=router, steps=steps)
+PAGE = Page(slug="cost", title=to_say("Cost"), router=router, steps=steps)

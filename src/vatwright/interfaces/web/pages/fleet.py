@@ -24,6 +24,7 @@ from vatwright.interfaces.web.forms import count_said, number_said
 from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.waiting import work_of
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -38,7 +39,7 @@ MOST_PARTS = 40
 MOST_MACHINES = 200
 UNITS = ("mm", "um", "cm", "m", "in", "ft")
 USUAL = {
-    "name": "order book", "recipe": "", "room_c": "20", "persons": "1", "visits": "3",
+    "name": to_say("order book"), "recipe": "", "room_c": "20", "persons": "1", "visits": "3",
     "workdays": "08:00-12:30, 13:15-17:30", "saturday": "", "sunday": "",
 }  # fmt: skip
 """What stands in a field that nobody has filled: the orders file's own defaults, and hours as an example."""
@@ -46,7 +47,9 @@ USUAL = {
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("Plan the orders", "/fleet", "Who runs what when, what stands on each plate, what comes late.")]
+    return [
+        Onward(say("Plan the orders"), "/fleet", say("Who runs what when, what stands on each plate, what comes late."))
+    ]
 
 
 @router.get("")
@@ -115,7 +118,7 @@ async def again(request: Request, work_id: str) -> Response:
         now = datetime.fromisoformat(str(form.get("now", ""))).replace(tzinfo=plan.book.starts.tzinfo)
         asked = ReplanAsked(now=now, failed=_texts(form, "failed"), down=_texts(form, "down"))
     except (ValueError, ValidationError):
-        return told(request, [("now", "is no day and time", "Choose when the new plan is to begin")], 422)
+        return told(request, [("now", say("is no day and time"), say("Choose when the new plan is to begin"))], 422)
     return await QUESTION.begun(request, lambda desk: start_replan(desk, plan, asked), told)
 
 
@@ -143,7 +146,7 @@ def _question(
     for n, handle in enumerate(handles):
         kept = desk.tray.find(handle)
         unit = (kept.guess if kept else None) or "mm"
-        usual |= {f"order_{n}": "first order", f"count_{n}": "1", f"unit_{n}": unit, f"due_{n}": ""}
+        usual |= {f"order_{n}": say("first order"), f"count_{n}": "1", f"unit_{n}": unit, f"due_{n}": ""}
     usual |= {f"machine_{k}": "1" for k, _ in enumerate(shop.machines)}
     about = {
         "parts": _on_tray(desk, handles),
@@ -184,15 +187,15 @@ def _text(form: FormData, key: str) -> str:
 def _asked(desk: Desk, handles: Sequence[str], form: FormData) -> FleetAsked:
     """Return the whole book of a form, every mistake of it at once."""
     mistakes: list[Mistake] = []
-    starts = _moment(form, "starts", "the plan's start", mistakes)
+    starts = _moment(form, "starts", say("the plan's start"), mistakes)
     orders = _orders(desk, handles, form, mistakes)
     units = _units(desk, form, mistakes)
-    workdays = _spans(form, "workdays", "Monday to Friday", mistakes)
+    workdays = _spans(form, "workdays", say("Monday to Friday"), mistakes)
     hours = dict.fromkeys(WORKDAYS, workdays) | {day: _spans(form, day, day.capitalize(), mistakes) for day in WEEKEND}
     head = {
         "name": _text(form, "name") or None,
         "recipe": _text(form, "recipe"),
-        "room_c": number_said(_text(form, "room_c"), "room_c", "room temperature", mistakes),
+        "room_c": number_said(_text(form, "room_c"), "room_c", say("room temperature"), mistakes),
         "persons": count_said(_text(form, "persons") or "0", "people", mistakes, most=100),
         "visits": count_said(_text(form, "visits") or "0", "visits", mistakes, most=20),
         "starts": starts,
@@ -212,7 +215,7 @@ def _place(loc: Sequence[int | str]) -> str:
 
 
 def _said_wrong(message: str) -> str:
-    return "are not written as 08:00-12:30" if "pattern" in message else message.lower()
+    return say("are not written as 08:00-12:30") if "pattern" in message else message.lower()
 
 
 def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[Mistake]) -> list[dict[str, object]]:
@@ -221,11 +224,17 @@ def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[M
     for n, handle in enumerate(handles):
         kept = desk.tray.find(handle)
         label = kept.name if kept else handle
-        count = count_said(_text(form, f"count_{n}") or "0", f"pieces of {label}", mistakes, most=10_000)
+        count = count_said(
+            _text(form, f"count_{n}") or "0", say("pieces of {label}", label=label), mistakes, most=10_000
+        )
         if not count:
             continue
         order = found.setdefault(_text(form, f"order_{n}") or "orders", {"part": []})
-        due = _moment(form, f"due_{n}", f"due time of {label}", mistakes) if _text(form, f"due_{n}") else None
+        due = (
+            _moment(form, f"due_{n}", say("due time of {label}", label=label), mistakes)
+            if _text(form, f"due_{n}")
+            else None
+        )
         earlier = order.get("due")
         if due is not None and not (isinstance(earlier, datetime) and earlier <= due):
             order["due"] = due
@@ -245,7 +254,7 @@ def _units(desk: Desk, form: FormData, mistakes: list[Mistake]) -> list[dict[str
     for k in range(MOST_MACHINES):
         if not (name := _text(form, f"machine_name_{k}")):
             break
-        count = count_said(_text(form, f"machine_{k}") or "0", f"number of {name}", mistakes, most=50)
+        count = count_said(_text(form, f"machine_{k}") or "0", say("number of {name}", name=name), mistakes, most=50)
         if count and name not in known:
             mistakes.append(Mistake(name, "is no longer in the shop", "Leave it out, or add it on the Shop page"))
         elif count:
@@ -280,4 +289,4 @@ QUESTION = Question(
     again=_start,
 )
 QUESTION.add_to(router, lambda request, work: _answer(request, work, []))
-PAGE = Page(slug="fleet", title="Orders", router=router, steps=steps)
+PAGE = Page(slug="fleet", title=to_say("Orders"), router=router, steps=steps)

@@ -22,6 +22,7 @@ from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_
 from vatwright.interfaces.web.waiting import Matter, begin, ended_badly, shown, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.trial import TrialKind
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.records.learned import LearnSheet, NextStep
@@ -44,7 +45,13 @@ class LearnAsked(Asked):
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("See what the runs have taught", "/learn", "What is believed now, what to measure next, the score.")]
+    return [
+        Onward(
+            say("See what the runs have taught"),
+            "/learn",
+            say("What is believed now, what to measure next, the score."),
+        )
+    ]
 
 
 def ask(desk: Desk, asked: LearnAsked) -> Work:
@@ -59,7 +66,11 @@ def ask(desk: Desk, asked: LearnAsked) -> Work:
         return wiring.learn_of_store(machine=asked.machine, resin=asked.resin, store=store, progress=told)
 
     whose = " with ".join(filter(None, (asked.machine and f" on {asked.machine}", asked.resin)))
-    work = begin(desk, Matter("learn", f"What have the runs{whose} taught?", {}, "the notebook"), task)
+    work = begin(
+        desk,
+        Matter("learn", to_say("What have the runs{whose} taught?", whose=whose), {}, to_say("the notebook")),
+        task,
+    )
     work.about = about
     return work
 
@@ -86,7 +97,7 @@ async def front(request: Request) -> Response:
     try:
         work = await run_in_threadpool(ask, desk_of(request), asked)
     except TooBusyError:
-        verdict = "There is much work waiting already. Ask again when some of it has ended."
+        verdict = say("There is much work waiting already. Ask again when some of it has ended.")
         return render(request, "learn_nothing.html", {"asked": asked, "why": [], "verdict": verdict}, status=503)
     await wait_briefly(work)
     said = urlencode([(k, v) for k, v in asked.table().items() if v])
@@ -102,7 +113,7 @@ def show(request: Request, work_id: str) -> Response:
     def found() -> Response:
         if work.result is None:
             nothing = isinstance(work.problem, InputError)
-            verdict = "Nothing to learn from here yet." if nothing else "No answer came of this."
+            verdict = say("Nothing to learn from here yet.") if nothing else say("No answer came of this.")
             told = {"asked": asked, "why": ended_badly(work), "verdict": verdict}
             plain = nothing and not (asked.machine or asked.resin)
             return render(request, "learn_nothing.html", told, status=200 if plain else 422)
@@ -129,4 +140,4 @@ def trial_address(step: NextStep, sheet: LearnSheet) -> str:
     return f"/trial?{urlencode([(k, v) for k, v in (('kind', kind), ('machine', machine)) if v])}"
 
 
-PAGE = Page(slug="learn", title="Believed", router=router, steps=steps)
+PAGE = Page(slug="learn", title=to_say("Believed"), router=router, steps=steps)

@@ -23,6 +23,7 @@ from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.level import LevelSheet, Method, Mount
 from vatwright.records.machine import Machine
 from vatwright.units import from_si
+from vatwright.wording import say, to_say
 
 router = bench_router("level")
 
@@ -34,6 +35,16 @@ DEMO_READINGS = "albatross-level.toml"
 HEAD_FIELDS = ("method", "mount", "pitch_mm", "clockwise", "z_mm")
 SCREW_FIELDS = ("screw_x_mm", "screw_y_mm")
 BASE_FIELDS = ("recipe", "settle_s", "exposure_s", "room_c")
+
+
+METHODS = {
+    str(Method.FEELER): to_say("feeler"),
+    str(Method.PAPER): to_say("paper"),
+    str(Method.STRIPS): to_say("folded paper strips"),
+    str(Method.INDICATOR): to_say("indicator"),
+    str(Method.PRINT): to_say("first-layer print thickness"),
+}
+"""How a gap can be read, and what the page calls it."""
 
 
 class ReadPlace(NamedTuple):
@@ -49,7 +60,11 @@ class ReadPlace(NamedTuple):
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
     return [
-        Onward("Level a platform", "/level", "Read the gap in five places, see whether it matters and what to turn.")
+        Onward(
+            say("Level a platform"),
+            "/level",
+            say("Read the gap in five places, see whether it matters and what to turn."),
+        )
     ]
 
 
@@ -64,15 +79,19 @@ def show(request: Request) -> Response:
         "machine": machine,
         "spots": _spots(machine, query) if machine else [],
         "spares": _spares(query),
-        "methods": list(Method),
-        "mounts": list(Mount),
+        "methods": METHODS,
+        "mounts": [str(m) for m in Mount],
         "said": {k: query.get(k, "") for k in (*HEAD_FIELDS, *SCREW_FIELDS, *BASE_FIELDS)},
         "example": _example() if desk.shop().demo else "",
         "mistakes": [],
     }
     elsewhere = query.get("places_of", machine.name if machine else "")
     if machine and elsewhere != machine.name:
-        told = (f"the places of {machine.name}", f"are shown now, not those of {elsewhere}", "Read there, then go on")
+        told = (
+            say("the places of {name}", name=machine.name),
+            say("are shown now, not those of {elsewhere}", elsewhere=elsewhere),
+            say("Read there, then go on"),
+        )
         given = any(g.strip() for g in query.getlist("gap"))
         return render(request, "level_start.html", shown | {"mistakes": [told] if given else []})
     if not any(g.strip() for g in query.getlist("gap")):
@@ -114,11 +133,11 @@ def _spots(machine: Machine, query: QueryParams) -> list[ReadPlace]:
     half_w = from_si(machine.platform.width_m, "mm") / 2.0 - INSET_MM
     half_d = from_si(machine.platform.depth_m, "mm") / 2.0 - INSET_MM
     places = (
-        ("rear-left", "rear left", -half_w, half_d),
-        ("rear-right", "rear right", half_w, half_d),
-        ("middle", "middle", 0.0, 0.0),
-        ("front-left", "front left", -half_w, -half_d),
-        ("front-right", "front right", half_w, -half_d),
+        ("rear-left", say("rear left"), -half_w, half_d),
+        ("rear-right", say("rear right"), half_w, half_d),
+        ("middle", say("middle"), 0.0, 0.0),
+        ("front-left", say("front left"), -half_w, -half_d),
+        ("front-right", say("front right"), half_w, -half_d),
     )
     own = query.get("places_of", machine.name) != machine.name
     spots = []
@@ -172,7 +191,12 @@ def _screws(query: QueryParams, mistakes: list[Mistake]) -> list[dict[str, objec
     if len(said) < 2:
         return []
     x, y = (float(str(said[key])) for key in SCREW_FIELDS)
-    places = (("front left", -x, -y), ("front right", x, -y), ("rear right", x, y), ("rear left", -x, y))
+    places = (
+        ("front left", -x, -y),
+        ("front right", x, -y),
+        ("rear right", x, y),
+        ("rear left", -x, y),
+    )
     return [{"name": name, "x_mm": x_mm, "y_mm": y_mm} for name, x_mm, y_mm in places]
 
 
@@ -208,4 +232,4 @@ def _sign(value: float) -> int:
     return (value > 0) - (value < 0)
 
 
-PAGE = Page(slug="level", title="Level", router=router, steps=steps)
+PAGE = Page(slug="level", title=to_say("Level"), router=router, steps=steps)

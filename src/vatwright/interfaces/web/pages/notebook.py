@@ -34,10 +34,11 @@ from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_
 from vatwright.interfaces.web.waiting import FAULT
 from vatwright.records.run import RunOutcome
 from vatwright.units import read_number
+from vatwright.wording import day, say, to_say
 
 router = bench_router("notebook")
 
-GONE = "The notebook has no such run."
+GONE = to_say("The notebook has no such run.")
 QUICK_S = 1.5
 MOST_SHOWN = 100
 PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|png|webp)$")
@@ -45,14 +46,18 @@ PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|png|webp)$")
 
 def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: the runs that ended and are not noted, then the notebook."""
-    line = "It has ended. How did it come out?"
+    line = say("It has ended. How did it come out?")
     waiting = [
-        Onward(f"Note: {one_line(r.plan.job)} on {one_line(r.plan.machine)}", note_address("run", r.id), line)
+        Onward(
+            say("Note: {job} on {machine}", job=one_line(r.plan.job), machine=one_line(r.plan.machine)),
+            note_address("run", r.id),
+            line,
+        )
         for r in _not_noted(desk)
     ]
     return [
         *waiting[:3],
-        Onward("Open the notebook", "/notebook", "What held, what did not, and why the next sheet knows."),
+        Onward(say("Open the notebook"), "/notebook", say("What held, what did not, and why the next sheet knows.")),
     ]
 
 
@@ -89,7 +94,11 @@ def front(request: Request, q: str = "") -> Response:
         "runs": [(r, _in_short(r), run_address(r.run)) for r in found[:MOST_SHOWN]],
         "waiting": [(r, note_address("run", r.id)) for r in _not_noted(desk, {r.run for r in runs})],
         "carries": [
-            (c, f"{celsius(c.sheet.room_k)}, {percent(c.sheet.success.mean)} said", note_address("carry", c.id))
+            (
+                c,
+                say("{room}, {chance} said", room=celsius(c.sheet.room_k), chance=percent(c.sheet.success.mean)),
+                note_address("carry", c.id),
+            )
             for c in desk.carries()
             if c.sheet is not None
         ][:8],
@@ -100,9 +109,21 @@ def front(request: Request, q: str = "") -> Response:
 def _matches(run: RunOutcome, query: str) -> bool:
     """Return whether every word of a query is in what a run says."""
     said = [
-        run.run, run.job, run.recipe, run.machine, run.resin, run.film, run.screen, run.lot, run.note,
-        "held" if run.held else "failed", f"{run.at:%Y-%m-%d}", *(noting.WORDS[e.what] for e in run.events),
-    ]  # fmt: skip
+        run.run,
+        run.job,
+        run.recipe,
+        run.machine,
+        run.resin,
+        run.film,
+        run.screen,
+        run.lot,
+        run.note,
+        "held" if run.held else "failed",
+        say("held") if run.held else say("failed"),
+        f"{run.at:%Y-%m-%d}",
+        day(run.at),
+        *(words for e in run.events for words in (noting.WORDS[e.what], say(noting.WORDS[e.what]))),
+    ]
     text = " ".join(said).casefold()
     return all(word in text for word in query[:200].casefold().split())
 
@@ -127,11 +148,17 @@ def _one(request: Request, name: str, mistakes: list[tuple[str, str, str]], *, s
     if run is None:
         raise HTTPException(404, GONE)
     shown = {
-        "run": run, "change": shelf.change_of_run(desk, name), "seen": [event_words(e) for e in run.events],
-        "read": [reading_words(r) for r in run.readings], "photos": _photos(run),
-        "set": [f"{n}: {setting_value(n, v)}" for n, v in run.settings.items()], "room": celsius(run.room_k),
-        "said": _said_before(run), "again": note_address("like", name), "mistakes": mistakes,
-    }  # fmt: skip
+        "run": run,
+        "change": shelf.change_of_run(desk, name),
+        "seen": [event_words(e) for e in run.events],
+        "read": [reading_words(r) for r in run.readings],
+        "photos": _photos(run),
+        "set": [f"{n}: {setting_value(n, v)}" for n, v in run.settings.items()],
+        "room": celsius(run.room_k),
+        "said": _said_before(run),
+        "again": note_address("like", name),
+        "mistakes": mistakes,
+    }
     return render(request, "notebook_run.html", shown, status=status)
 
 
@@ -144,9 +171,13 @@ def _said_before(run: RunOutcome) -> list[tuple[str, str, str]]:
     took = [r for r in run.readings if r.quantity == "run_time_s"]
     chance = f"{percent(p.chance)} ({percent_range(p.chance_low, p.chance_high)})"
     return [
-        ("It holds", chance, "held" if run.held else "failed"),
-        ("Time of the run", duration(p.run_time_s), duration(took[-1].value) if took else "not read"),
-        ("First layer", quantity(p.first_layer_m, "um"), quantity(first[-1].value, "um") if first else "not read"),
+        (say("It holds"), chance, say("held") if run.held else say("failed")),
+        (say("Time of the run"), duration(p.run_time_s), duration(took[-1].value) if took else say("not read")),
+        (
+            say("First layer"),
+            quantity(p.first_layer_m, "um"),
+            quantity(first[-1].value, "um") if first else say("not read"),
+        ),
     ]
 
 
@@ -212,14 +243,26 @@ def _ask(
         for kind in ("film", "screen")
     }
     shown = {
-        "asked": asked, "said": said, "both": both, "noted_at": run_address(asked.name), "mistakes": mistakes,
-        "words": noting.WORDS, "places": noting.PLACES, "readings": noting.READINGS, "otherwise": noting.SET_OTHERWISE,
-        "units": noting.UNITS, "spares": noting.SPARE_SETTINGS,
-        "films": in_use["film"] if found.writable else [], "screens": in_use["screen"] if found.writable else [],
+        "asked": asked,
+        "said": said,
+        "both": both,
+        "noted_at": run_address(asked.name),
+        "mistakes": mistakes,
+        "words": noting.WORDS,
+        "places": noting.PLACES,
+        "readings": noting.READINGS,
+        "otherwise": noting.SET_OTHERWISE,
+        "units": noting.UNITS,
+        "spares": noting.SPARE_SETTINGS,
+        "films": in_use["film"] if found.writable else [],
+        "screens": in_use["screen"] if found.writable else [],
         "lots": [] if not found.writable else [n for n, r in found.kinds["lot"].items() if r.resin == resin],
         "watched": duration(asked.took_s) if asked.took_s else "",
-        "by_hand": ", then ".join(f"{setting_value('body.settle_s', h.settle_s)} from layer {h.layer}" for h in asked.hands),
-    }  # fmt: skip
+        "by_hand": say(", then ").join(
+            say("{value} from layer {layer}", value=setting_value("body.settle_s", h.settle_s), layer=h.layer)
+            for h in asked.hands
+        ),
+    }
     return render(request, "notebook_note.html", shown, status=status)
 
 
@@ -286,7 +329,13 @@ def _noted_twice(
     request: Request, asked: ToNote, said: Mapping[str, str], known: RunOutcome, outcome: RunOutcome
 ) -> Response:
     """Show what is noted of a run beside what a second form says of it."""
-    told = [("this run", "is noted already, in another tab or on the phone", "Nothing of this form was written down")]
+    told = [
+        (
+            say("this run"),
+            say("is noted already, in another tab or on the phone"),
+            say("Nothing of this form was written down"),
+        )
+    ]
     return _ask(request, asked, said, told, both=both_said(known, outcome), status=409)
 
 
@@ -324,9 +373,9 @@ def _went_wrong(work: Work) -> list[tuple[str, str, str]]:
     if isinstance(work.problem, InputError):
         return mistakes_of(work.problem)
     if work.problem is not None:
-        return [("this run", str(work.problem), "Change what is noted.")]
+        return [(say("this run"), str(work.problem), say("Change what is noted."))]
     if work.state is JobState.STOPPED:
-        return [("the writing", "was stopped", "Write it down again when you like.")]
+        return [(say("the writing"), say("was stopped"), say("Write it down again when you like."))]
     return [FAULT]
 
 
@@ -358,4 +407,4 @@ def _next(desk: Desk, name: str) -> Carry:
     return noting.carried_anew(desk, run)
 
 
-PAGE = Page(slug="notebook", title="Notebook", router=router, steps=steps)
+PAGE = Page(slug="notebook", title=to_say("Notebook"), router=router, steps=steps)

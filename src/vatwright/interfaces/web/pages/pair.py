@@ -21,17 +21,18 @@ from vatwright.interfaces.web.rendering import (
     set_secret,
     visitor_of,
 )
+from vatwright.wording import say, to_say
 
 router = bench_router("pair")
 door = APIRouter(prefix="/pair", include_in_schema=False)
 """Open to a phone that is not paired yet; here the code is what a form's token is elsewhere."""
 
-TOO_OFTEN = "Too many tries. Wait five minutes."
-SPENT = "This code has been used, or is too old. Ask the desk for a new one."
+TOO_OFTEN = to_say("Too many tries. Wait five minutes.")
+SPENT = to_say("This code has been used, or is too old. Ask the desk for a new one.")
 TYPED = "here"
 """Where a code is typed; no code has four letters."""
 
-AT_DESK = "Only the computer the bench runs on lets phones in."
+AT_DESK = to_say("Only the computer the bench runs on lets phones in.")
 
 
 @router.get("")
@@ -115,9 +116,9 @@ def _picture(address: str) -> Svg:
     out = io.BytesIO()
     segno.make(address, version=5, error="m", boost_error=False).save(
         out, kind="svg", xmldecl=False, svgns=True, dark="#000", light="#fff", border=4, scale=6, omitsize=True,
-        title="Code to pair a phone", svgclass=None, lineclass=None,
+        title=say("Code to pair a phone"), svgclass=None, lineclass=None,
     )  # fmt: skip
     return Svg(out.getvalue().decode())
 
 
-PAGE = Page(slug="pair", title="Phones", router=router)
+PAGE = Page(slug="pair", title=to_say("Phones"), router=router)

@@ -9,37 +9,45 @@ from fastapi import HTTPException, Request
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import PlainTextResponse, Response
 
+from vatwright.answers.names import capital
 from vatwright.answers.numbers import duration, one_line
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render, see
 from vatwright.interfaces.web.run_words import day_time, run_words, too_early
 from vatwright.records.live_run import LiveRun, Tap, TapKind
+from vatwright.wording import say, to_say
 
 router = bench_router("run")
 
-GONE = "No such run is on the bench."
+GONE = to_say("No such run is on the bench.")
 
 
 def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: the runs that go on, and what is due in them."""
-    return [Onward(f"Run: {one_line(r.plan.job)} on {one_line(r.plan.machine)}", f"/run/{r.id}", in_short(desk, r))
-            for r in desk.runs.going()]  # fmt: skip
+    return [
+        Onward(
+            say("Run: {job} on {machine}", job=one_line(r.plan.job), machine=one_line(r.plan.machine)),
+            f"/run/{r.id}",
+            in_short(desk, r),
+        )
+        for r in desk.runs.going()
+    ]
 
 
 def in_short(desk: Desk, run: LiveRun) -> str:
     """Return where a run is, in a line."""
     view = desk.runs.view(run)
     if view.state == "ready":
-        return "Not started yet."
+        return say("Not started yet.")
     if view.state == "over":
-        return "Its time is up: say how it ended."
+        return say("Its time is up: say how it ended.")
     if not view.ahead:
-        return f"Nothing to do by hand; {duration(view.total_s - view.elapsed_s)} left."
+        return say("Nothing to do by hand; {time} left.", time=duration(view.total_s - view.elapsed_s))
     first = run_words(view).ahead[0]
     left = view.ahead[0].due_s - view.elapsed_s
-    when = f"in {duration(left)}" if left > 0.0 else f"late by {duration(-left)}"
-    return f"{first.what.capitalize()} {first.value}, {when}."
+    when = say("in {time}", time=duration(left)) if left > 0.0 else say("late by {time}", time=duration(-left))
+    return say("{what} {value}, {when}.", what=capital(first.what), value=first.value, when=when)
 
 
 @router.get("")
@@ -99,9 +107,12 @@ async def tap(request: Request, run_id: str) -> Response:
         return render(request, "run_live.html", {"run": run, "words": run_words(view), "question": question})
     layer = int(said["layer"]) if said["layer"].isascii() and said["layer"].isdecimal() else None
     made = Tap(
-        id=said["id"], kind=TapKind(said["kind"]), at_s=desk.runs.now(), about=said["about"][:100],
+        id=said["id"],
+        kind=TapKind(said["kind"]),
+        at_s=desk.runs.now(),
+        about=said["about"][:100],
         layer=layer,
-    )  # fmt: skip
+    )
     await run_in_threadpool(desk.runs.tap, run_id, made)
     return see(f"/run/{run_id}")
 
@@ -118,4 +129,4 @@ def _page(request: Request, run_id: str, template: str) -> Response:
     return render(request, template, {"run": run, "words": run_words(desk_of(request).runs.view(run)), "question": ""})
 
 
-PAGE = Page(slug="run", title="Run", router=router, steps=steps)
+PAGE = Page(slug="run", title=to_say("Run"), router=router, steps=steps)

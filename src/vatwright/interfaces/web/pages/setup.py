@@ -34,6 +34,7 @@ from vatwright.interfaces.web.waiting import BUSY, ended_badly, wait_briefly, wo
 from vatwright.quantities import FILM_MODULUS_MPA, unit_in
 from vatwright.records.sourced import Kind
 from vatwright.units import read_number
+from vatwright.wording import as_written, say, to_say
 
 router = bench_router()
 
@@ -54,16 +55,28 @@ class Class(NamedTuple):
 
 
 CLASSES = {
-    "compact": Class("compact, about 7 inches across", "150", "90", "160", "2", "3", "4", "2"),
-    "mid": Class("mid, about 10 inches across", "216", "130", "220", "3", "3", "4", "2"),
-    "large": Class("large, 13 inches and more", "296", "166", "300", "3", "5", "6", "4"),
+    "compact": Class(to_say("compact, about 7 inches across"), "150", "90", "160", "2", "3", "4", "2"),
+    "mid": Class(to_say("mid, about 10 inches across"), "216", "130", "220", "3", "3", "4", "2"),
+    "large": Class(to_say("large, 13 inches and more"), "296", "166", "300", "3", "5", "6", "4"),
 }
 """Sizes: engineering estimates; lifts and settle: common practice.  Neither has a source."""
 
-PRACTICE, ESTIMATE = str(Kind.PRACTICE), f"{Kind.ESTIMATE}, no source"
+NAMES = {"compact": to_say("compact"), "mid": to_say("mid"), "large": to_say("large")}
 
-USUAL = {"layer_mm": "0.05", "base_layers": "4", "base_exposure_s": "30", "body_exposure_s": "2.5", "base_settle_s": "30",
-         "base_peel_mm": "4", "peel_speed": "1", "clear_speed": "3", "return_speed": "3"}  # fmt: skip
+PRACTICE = to_say(str(Kind.PRACTICE))
+ESTIMATE = to_say("{estimate}, no source", estimate=to_say(str(Kind.ESTIMATE)))
+
+USUAL = {
+    "layer_mm": "0.05",
+    "base_layers": "4",
+    "base_exposure_s": "30",
+    "body_exposure_s": "2.5",
+    "base_settle_s": "30",
+    "base_peel_mm": "4",
+    "peel_speed": "1",
+    "clear_speed": "3",
+    "return_speed": "3",
+}
 """What a setting is where nobody says it: common practice, no source."""
 
 LEAST_LOAD = {"pieces": 1, "piece_area_mm2": 100, "height_mm": 30}
@@ -75,13 +88,20 @@ ROOM_DOUBT = Decimal("0.2")
 a kelvin; engineering estimate, no source."""
 
 SETTINGS = (
-    ("layer_mm", "Layer", "mm"), ("base_layers", "Base layers", ""), ("base_exposure_s", "Base exposure", "s"),
-    ("body_exposure_s", "Body exposure", "s"), ("base_settle_s", "Base settle", "s"),
-    ("body_settle_s", "Body settle", "s"), ("base_peel_mm", "Base peel lift, the slow part", "mm"),
-    ("base_clear_mm", "Base clear lift, the fast part", "mm"), ("peel_mm", "Body peel lift", "mm"),
-    ("clear_mm", "Body clear lift", "mm"), ("peel_speed", "Peel speed", "mm/s"), ("clear_speed", "Clear speed", "mm/s"),
-    ("return_speed", "Return speed, down", "mm/s"),
-)  # fmt: skip
+    ("layer_mm", to_say("Layer"), "mm"),
+    ("base_layers", to_say("Base layers"), ""),
+    ("base_exposure_s", to_say("Base exposure"), "s"),
+    ("body_exposure_s", to_say("Body exposure"), "s"),
+    ("base_settle_s", to_say("Base settle"), "s"),
+    ("body_settle_s", to_say("Body settle"), "s"),
+    ("base_peel_mm", to_say("Base peel lift, the slow part"), "mm"),
+    ("base_clear_mm", to_say("Base clear lift, the fast part"), "mm"),
+    ("peel_mm", to_say("Body peel lift"), "mm"),
+    ("clear_mm", to_say("Body clear lift"), "mm"),
+    ("peel_speed", to_say("Peel speed"), "mm/s"),
+    ("clear_speed", to_say("Clear speed"), "mm/s"),
+    ("return_speed", to_say("Return speed, down"), "mm/s"),
+)
 """What stands on a machine's screen: key, label, unit."""
 
 UNITS = {key: unit.replace("/", "_") for key, _, unit in SETTINGS}
@@ -95,13 +115,23 @@ SETTLE_RULES: Mapping[str, Mapping[str, Any]] = {
 """What a machine's screen shows of the settle, and what its controller then does with it."""
 
 LABELS = {key: label for key, label, _ in SETTINGS} | {
-    "width_mm": "platform, left to right", "depth_mm": "platform, front to back", "height_mm": "build height",
-    "to_width_mm": "its platform, left to right", "to_depth_mm": "its platform, front to back",
-    "to_height_mm": "its build height", "thickness_um": "film thickness", "viscosity_mPa_s": "viscosity",
-    "viscosity_c": "viscosity, at", "proven_c": "room of the runs", "room_c": "room of the next run", "runs": "runs",
-    "failed": "of these failed", "pieces": "pieces", "piece_area_mm2": "largest section of one piece",
-    "piece_height_mm": "height of a piece",
-}  # fmt: skip
+    "width_mm": to_say("platform, left to right"),
+    "depth_mm": to_say("platform, front to back"),
+    "height_mm": to_say("build height"),
+    "to_width_mm": to_say("its platform, left to right"),
+    "to_depth_mm": to_say("its platform, front to back"),
+    "to_height_mm": to_say("its build height"),
+    "thickness_um": to_say("film thickness"),
+    "viscosity_mPa_s": to_say("viscosity"),
+    "viscosity_c": to_say("viscosity, at"),
+    "proven_c": to_say("room of the runs"),
+    "room_c": to_say("room of the next run"),
+    "runs": to_say("runs"),
+    "failed": to_say("of these failed"),
+    "pieces": to_say("pieces"),
+    "piece_area_mm2": to_say("largest section of one piece"),
+    "piece_height_mm": to_say("height of a piece"),
+}
 
 
 class Ask(NamedTuple):
@@ -115,34 +145,43 @@ class Ask(NamedTuple):
 
 STEPS = (
     Ask(
-        "What do you print with?", "How far resin must flow out from under it sets every wait.",
+        to_say("What do you print with?"),
+        to_say("How far resin must flow out from under it sets every wait."),
         ("name", "size", "width_mm", "depth_mm", "height_mm"),
-        (("platform", "the platform, from above"), ("height", "the build height")),
+        (("platform", to_say("the platform, from above")), ("height", to_say("the build height"))),
     ),
     Ask(
-        "Which resin, and how warm is the room?", "Thick or cold resin leaves slowly, and every wait grows with it.",
-        ("resin", "viscosity_mPa_s", "viscosity_c", "proven_c", "room_c"), (("viscosity", "the viscosity, with a flow cup"),),
+        to_say("Which resin, and how warm is the room?"),
+        to_say("Thick or cold resin leaves slowly, and every wait grows with it."),
+        ("resin", "viscosity_mPa_s", "viscosity_c", "proven_c", "room_c"),
+        (("viscosity", to_say("the viscosity, with a flow cup")),),
     ),
     Ask(
-        "Where should it go?", "A larger window lets go later, and a larger platform squeezes out more resin.",
+        to_say("Where should it go?"),
+        to_say("A larger window lets go later, and a larger platform squeezes out more resin."),
         ("to_name", "to_size", "to_width_mm", "to_depth_mm", "to_height_mm", "to_settle"),
-        (("controller", "what the controller obeys"),),
+        (("controller", to_say("what the controller obeys")),),
     ),
     Ask(
-        "How does one layer go on your machine?",
-        "Settings that held show how thick, how stiff and how sticky it really is. Some of them count as one run of one small "
-        "piece; all of them as many runs as held.",
+        to_say("How does one layer go on your machine?"),
+        to_say(
+            "Settings that held show how thick, how stiff and how sticky it really is. Some of "
+            "them count as one run of one small piece; all of them as many runs as held."
+        ),
         tuple(key for key, *_ in SETTINGS),
     ),
     Ask(
-        "What has held?", "Each run that held is worth more than any data sheet.",
+        to_say("What has held?"),
+        to_say("Each run that held is worth more than any data sheet."),
         ("runs", "failed", "pieces", "piece_area_mm2", "piece_height_mm"),
     ),
     Ask(
-        "Which film is in?", "A thicker or slacker film needs more lift and pulls harder.",
-        ("material", "thickness_um", "to_material"), (("film", "the film's thickness"),),
+        to_say("Which film is in?"),
+        to_say("A thicker or slacker film needs more lift and pulls harder."),
+        ("material", "thickness_um", "to_material"),
+        (("film", to_say("the film's thickness")),),
     ),
-)  # fmt: skip
+)
 """The questions in their order: what changes the answer most comes first."""
 
 FIRST_SHEET = 3
@@ -176,25 +215,43 @@ def _step_of(mistakes: list[tuple[str, str, str]]) -> int:
 def _show(
     request: Request, said: Mapping[str, str], mistakes: list[tuple[str, str, str]], *, status: int = 200, at: int = 1
 ) -> Response:
-    usual = {key: f"{value}, {PRACTICE}" for key, value in USUAL.items()}
-    by_size = ", ".join(f"{c.settle_s} s {name}" for name, c in CLASSES.items())
-    lifts = "; ".join(f"{c.peel_mm} + {c.clear_mm} mm {name}" for name, c in CLASSES.items())
-    base = ", ".join(f"{c.base_clear_mm} mm {name}" for name, c in CLASSES.items())
+    usual = {
+        key: say("{value}, {practice}", value=as_written(value), practice=PRACTICE) for key, value in USUAL.items()
+    }
+    by_size = ", ".join(say("{settle} s {size}", settle=c.settle_s, size=NAMES[name]) for name, c in CLASSES.items())
+    lifts = "; ".join(
+        say("{peel} + {clear} mm {size}", peel=c.peel_mm, clear=c.clear_mm, size=NAMES[name])
+        for name, c in CLASSES.items()
+    )
+    base = ", ".join(say("{clear} mm {size}", clear=c.base_clear_mm, size=NAMES[name]) for name, c in CLASSES.items())
     usual |= {
-        "body_settle_s": f"{by_size}; {PRACTICE}", "peel_mm": f"with the clear lift {lifts}; {PRACTICE}",
-        "clear_mm": "see the peel lift", "base_clear_mm": f"{base}; {PRACTICE}",
-    }  # fmt: skip
+        "body_settle_s": say("{values}; {practice}", values=by_size, practice=PRACTICE),
+        "peel_mm": say("with the clear lift {lifts}; {practice}", lifts=lifts, practice=PRACTICE),
+        "clear_mm": say("see the peel lift"),
+        "base_clear_mm": say("{values}; {practice}", values=base, practice=PRACTICE),
+    }
     shown: dict[str, object] = {
-        "said": said, "classes": CLASSES, "settings": SETTINGS, "usual": usual, "materials": tuple(FILM_MODULUS_MPA),
-        "film": f"{FILM_MATERIAL}, {FILM_THICKNESS_UM} µm: {PRACTICE}", "room": PROVEN_ROOM_C, "practice": PRACTICE,
-        "estimate": ESTIMATE, "file": desk_of(request).opened_file, "mistakes": mistakes,
-    }  # fmt: skip
+        "said": said,
+        "classes": CLASSES,
+        "settings": SETTINGS,
+        "usual": usual,
+        "materials": tuple(FILM_MODULUS_MPA),
+        "film": say("{film}: {practice}", film=f"{FILM_MATERIAL}, {FILM_THICKNESS_UM} µm", practice=PRACTICE),
+        "room": PROVEN_ROOM_C,
+        "practice": PRACTICE,
+        "estimate": ESTIMATE,
+        "file": desk_of(request).opened_file,
+        "mistakes": mistakes,
+    }
     ask = STEPS[max(at, 1) - 1]
     shown |= {
-        "at": max(at, 1), "steps": STEPS, "ask": ask, "first_sheet": FIRST_SHEET,
+        "at": max(at, 1),
+        "steps": STEPS,
+        "ask": ask,
+        "first_sheet": FIRST_SHEET,
         "drawings": [where_to_measure(slug, what) for slug, what in ask.drawings],
         "carried": [(k, said[k]) for step in STEPS for k in step.keys if said.get(k) and k not in ask.keys],
-    } | _so_far(request, said, at)  # fmt: skip
+    } | _so_far(request, said, at)
     return render(request, "setup.html", shown, status=status)
 
 
@@ -228,15 +285,18 @@ def _shown_so_far(desk: Desk, work: Work, before: str) -> dict[str, object]:
     was = earlier.result if earlier is not None and earlier.kind == KIND else None
     moves = sheet_moves(was, sheet) if was is not None and sheet is not None else []
     return {
-        "sofar": work, "going": going, "before": before,
+        "sofar": work,
+        "going": going,
+        "before": before,
         "answer": carry_answer(sheet, cite=cite) if sheet is not None else None,
-        "moves": [m for m in moves if m.what != "Answer"][:MOVES_SHOWN], "compared": was is not None,
+        "moves": [m for m in moves if m.what != "Answer"][:MOVES_SHOWN],
+        "compared": was is not None,
         "no_sheet": [] if going or sheet else ended_badly(work),
-    }  # fmt: skip
+    }
 
 
 def _work_so_far(desk: Desk, said: Mapping[str, str]) -> Work:
-    answers = Answers({**said, "name": said.get("name") or "your machine"})
+    answers = Answers({**said, "name": said.get("name") or say("your machine")})
     origin, target, resin = answers.machine(""), answers.machine("to_"), answers.resin()
     recipe = answers.recipe(origin, resin)
     room = answers.number("room_c") or answers.number("proven_c") or PROVEN_ROOM_C
@@ -275,7 +335,7 @@ async def keep(request: Request) -> Response:
 
 def _go(request: Request, said: Mapping[str, str], at: int) -> Response:
     """Show a step; the one that holds a number nobody can read first."""
-    answers = Answers({**said, "name": said.get("name") or "your machine"})
+    answers = Answers({**said, "name": said.get("name") or say("your machine")})
     try:
         for prefix in ("", "to_"):
             answers.machine(prefix)
@@ -298,7 +358,7 @@ def _quoted(text: str) -> str:
 def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
     """Put machines, resin and recipe into the notebook, and return what the first sheet is asked with."""
     if desk.opened_file:
-        do = "Take the file into the notebook on the Shop page first, or open the bench without --shop"
+        do = say("Take the file into the notebook on the Shop page first, or open the bench without --shop")
         raise InputError.one("this bench", "follows a shop file", do)
     answers = Answers(said)
     origin, target, resin = answers.machine(""), answers.machine("to_"), answers.resin()
@@ -383,7 +443,7 @@ class Answers:
 
     def resin(self) -> dict[str, Any]:
         """Return the table of the resin."""
-        table: dict[str, Any] = {"name": self.text("resin") or "my resin"}
+        table: dict[str, Any] = {"name": self.text("resin") or say("my resin")}
         viscosity = self.number("viscosity_mPa_s")
         if viscosity is not None:
             reading = {"temperature_c": self.number("viscosity_c") or Decimal(25), "viscosity_mPa_s": viscosity}
@@ -396,9 +456,11 @@ class Answers:
         """Return the table of the recipe, proven only where every setting was said; empty where none was."""
         size = self.size()
         usual = USUAL | {
-            "body_settle_s": size.settle_s, "peel_mm": size.peel_mm, "clear_mm": size.clear_mm,
+            "body_settle_s": size.settle_s,
+            "peel_mm": size.peel_mm,
+            "clear_mm": size.clear_mm,
             "base_clear_mm": size.base_clear_mm,
-        }  # fmt: skip
+        }
         found = {key: self.number(key) for key, *_ in SETTINGS}
         proven = self.proven(known=all(value is not None for value in found.values()))
         if not any(self.text(key) for key, *_ in SETTINGS):
@@ -406,14 +468,26 @@ class Answers:
         value = {k: Decimal(usual[k]) if v is None else v for k, v in found.items()}
         speeds = {f"{key}_mm_s": value[key] for key in ("peel_speed", "clear_speed", "return_speed")}
         return {
-            "name": f"{resin['name']} on {machine.get('name', '')}", "machine": machine.get("name", ""),
-            "resin": resin["name"], "layer_mm": value["layer_mm"], "base_layers": int(value["base_layers"]),
-            "base": {"exposure_s": value["base_exposure_s"], "settle_s": value["base_settle_s"],
-                     "peel_lift_mm": value["base_peel_mm"], "clear_lift_mm": value["base_clear_mm"]},
-            "body": {"exposure_s": value["body_exposure_s"], "settle_s": value["body_settle_s"],
-                     "peel_lift_mm": value["peel_mm"], "clear_lift_mm": value["clear_mm"], **speeds},
+            "name": say("{resin} on {machine}", resin=resin["name"], machine=machine.get("name", "")),
+            "machine": machine.get("name", ""),
+            "resin": resin["name"],
+            "layer_mm": value["layer_mm"],
+            "base_layers": int(value["base_layers"]),
+            "base": {
+                "exposure_s": value["base_exposure_s"],
+                "settle_s": value["base_settle_s"],
+                "peel_lift_mm": value["base_peel_mm"],
+                "clear_lift_mm": value["base_clear_mm"],
+            },
+            "body": {
+                "exposure_s": value["body_exposure_s"],
+                "settle_s": value["body_settle_s"],
+                "peel_lift_mm": value["peel_mm"],
+                "clear_lift_mm": value["clear_mm"],
+                **speeds,
+            },
             "proven": proven,
-        }  # fmt: skip
+        }
 
     def proven(self, *, known: bool) -> dict[str, Any]:
         """Return what the recipe has shown; one run of the least load where settings or runs are not known."""
@@ -448,9 +522,12 @@ def _sheet(
     recipe = next((r for r in desk.shop().records.recipes if r.name == job["recipe"]), None)
     last = shelf.history(desk)[:1]
     shown = {
-        "job": job, "recipe": recipe, "mistakes": mistakes, "change": last[0].number if last else None,
+        "job": job,
+        "recipe": recipe,
+        "mistakes": mistakes,
+        "change": last[0].number if last else None,
         "machine": next((m for m in desk.shop().records.machines if m.name == job["to"]), None),
-    }  # fmt: skip
+    }
     return render(request, "setup_sheet.html", shown, status=status)
 
 
@@ -462,7 +539,7 @@ async def ask(request: Request) -> Response:
     try:
         part = await _part(desk, form)
         room = read_number(job["room_c"], "room of the next run", "C")
-        name = f"first sheet for {one_line(job['to'])}"
+        name = say("first sheet for {job}", job=one_line(job["to"]))
         what = {"recipe": job["recipe"]} if job["recipe"] else {"resin": job["resin"]}
         asked = CarryAsked(job=JobAsked(name=name, room_c=float(room), to=job["to"], **what), part=[part])
         carry = desk.new_carry(asked.part, job=asked.job)

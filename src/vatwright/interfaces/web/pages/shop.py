@@ -40,26 +40,41 @@ from vatwright.interfaces.web.shop_words import in_short, values_of
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.notebook import TablePage
 from vatwright.records.stock import FittedFilm, Screen
-from vatwright.wording import say, say_many
+from vatwright.wording import say, say_many, to_say
 
 router = bench_router("shop")
 router.include_router(setup, prefix="/setup")
 router.include_router(costs)
 
 TITLES = {
-    "machine": "Machines", "film": "Films", "screen": "Screens", "resin": "Resins", "lot": "Lots of resin",
-    "recipe": "Recipes", "station": "Stations", "price": "Prices",
-}  # fmt: skip
+    "machine": to_say("Machines"),
+    "film": to_say("Films"),
+    "screen": to_say("Screens"),
+    "resin": to_say("Resins"),
+    "lot": to_say("Lots of resin"),
+    "recipe": to_say("Recipes"),
+    "station": to_say("Stations"),
+    "price": to_say("Prices"),
+}
 """Kinds in the order of the page, and what it calls them."""
 
-SINGULAR = {kind: title.removesuffix("s").lower() for kind, title in TITLES.items()} | {"lot": "lot of resin"}
+SINGULAR = {
+    "machine": to_say("machine"),
+    "film": to_say("film"),
+    "screen": to_say("screen"),
+    "resin": to_say("resin"),
+    "lot": to_say("lot of resin"),
+    "recipe": to_say("recipe"),
+    "station": to_say("station"),
+    "price": to_say("price"),
+}
 WEARING = {"film": FittedFilm, "screen": Screen}
 OWN = "v."
 """What the names of an entry's own fields begin with on the page."""
 
-GONE = "The shop has nothing of that name."
-NOT_YET = "The demo workshop is to look at: it is in no notebook yet. Take it over first, or set up your own."
-IN_FILE = (
+GONE = to_say("The shop has nothing of that name.")
+NOT_YET = to_say("The demo workshop is to look at: it is in no notebook yet. Take it over first, or set up your own.")
+IN_FILE = to_say(
     "The bench follows the shop file {file}: change it there, it is read again at once, or take it into the notebook."
 )
 MOST_TEXT = 100_000
@@ -68,10 +83,14 @@ MOST_TEXT = 100_000
 def steps(desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers: the guided set-up as long as the demo workshop is open, then the shop."""
     if desk.shop().demo:
-        line = "Five minutes, with a tape measure and the machine's data plate. It ends with your first sheet."
-        return [Onward("Set up your own workshop", "/shop/setup", line)]
+        line = say("Five minutes, with a tape measure and the machine's data plate. It ends with your first sheet.")
+        return [Onward(say("Set up your own workshop"), "/shop/setup", line)]
     return [
-        Onward("Look after the shop", "/shop", "A film changed, a bottle opened, a price: what the sheets count on.")
+        Onward(
+            say("Look after the shop"),
+            "/shop",
+            say("A film changed, a bottle opened, a price: what the sheets count on."),
+        )
     ]
 
 
@@ -105,7 +124,7 @@ def _front(request: Request, mistakes: list[tuple[str, str, str]], *, status: in
 
 def fixed(found: shelf.Shelves) -> str:
     """Return why the forms cannot change what is shown."""
-    return IN_FILE.format(file=found.file) if found.file else NOT_YET
+    return say(IN_FILE, file=found.file) if found.file else say(NOT_YET)
 
 
 def _last_change(desk: Desk) -> Any:
@@ -121,7 +140,7 @@ def entry_address(kind: str, name: str) -> str:
 @router.post("/demo")
 def take_over_demo(request: Request) -> Response:
     """Put the demo workshop into the notebook, to be changed."""
-    shelf.keep_entries(desk_of(request), wiring.demo_entries(), what="the demo workshop")
+    shelf.keep_entries(desk_of(request), wiring.demo_entries(), what=to_say("the demo workshop"))
     return see("/shop")
 
 
@@ -216,10 +235,22 @@ def _stale(request: Request, kind: str, name: str, *, said: Mapping[str, str], w
     """Show what somebody else kept meanwhile beside what this form says; what was not touched here follows theirs."""
     record = shelf.shelves(desk_of(request)).kinds[kind].get(name or said.get("new_name", "").strip())
     if record is None:
-        told = [(name, "is no longer in the shop: somebody took it back", "Keep what stands below as new, or leave it")]
+        told = [
+            (
+                name,
+                say("is no longer in the shop: somebody took it back"),
+                say("Keep what stands below as new, or leave it"),
+            )
+        ]
         return _entry(request, kind, "", said={**said, "new_name": name}, mistakes=told, status=409)
     now = typed(kind, table_of(record))
-    told = [(record.name, "was changed meanwhile, in another tab or by a run noted", "Nothing of this form was kept")]
+    told = [
+        (
+            record.name,
+            say("was changed meanwhile, in another tab or by a run noted"),
+            say("Nothing of this form was kept"),
+        )
+    ]
     both = both_values(kind, said, now)
     return _entry(request, kind, record.name, said=merged(was, said, now), mistakes=told, both=both, status=409)
 
@@ -238,7 +269,7 @@ async def keep_text(request: Request) -> Response:
         what, as_seen = f"{SINGULAR[kind]} {one_line(name)}", {(kind, name): _said(form, "revision") or None}
         kept = await run_in_threadpool(shelf.keep_text, desk, text, what=what, as_seen=as_seen)
     except StaleError:
-        told = [(name, "was changed meanwhile, in another tab or by a run noted", "Your text was not kept")]
+        told = [(name, say("was changed meanwhile, in another tab or by a run noted"), say("Your text was not kept"))]
         return await run_in_threadpool(
             _entry, request, kind, name, text=text, mistakes=told, stale_text=True, status=409
         )
@@ -286,18 +317,31 @@ def _entry(
     now = typed(kind, table)
     document = record.document if isinstance(record, TablePage) else ""
     shown = {
-        "kind": kind, "name": name, "title": TITLES[kind], "singular": SINGULAR[kind], "groups": FORMS[kind],
+        "kind": kind,
+        "name": name,
+        "title": TITLES[kind],
+        "singular": SINGULAR[kind],
+        "groups": FORMS[kind],
         "values": [v for v in values_of(record, found.records) if v.value] if record is not None else [],
-        "said": now | dict(said or {}), "was": json.dumps(now), "both": both, "sigma": SIGMA,
+        "said": now | dict(said or {}),
+        "was": json.dumps(now),
+        "both": both,
+        "sigma": SIGMA,
         "revision": wiring.revision_of(record) if record is not None else "",
-        "machines": list(found.kinds["machine"]), "resins": list(found.kinds["resin"]), "found": found,
-        "text": document if text is None else text, "texted": text is not None,
-        "kept_text": document, "stale_text": stale_text,
-        "address": entry_address(kind, name), "fixed": "" if found.writable or not name else fixed(found),
-        "mistakes": mistakes or [], "change": change,
+        "machines": list(found.kinds["machine"]),
+        "resins": list(found.kinds["resin"]),
+        "found": found,
+        "text": document if text is None else text,
+        "texted": text is not None,
+        "kept_text": document,
+        "stale_text": stale_text,
+        "address": entry_address(kind, name),
+        "fixed": "" if found.writable or not name else fixed(found),
+        "mistakes": mistakes or [],
+        "change": change,
         "wears": kind in WEARING and not getattr(record, "removed", None),
         "fitted": _fitted(found, name) if kind == "machine" else [],
-    }  # fmt: skip
+    }
     return render(request, "shop_entry.html", shown, status=status)
 
 
@@ -342,7 +386,11 @@ async def renew(request: Request) -> Response:
     as_seen = {(kind, name): wiring.revision_of(old), (kind, new_name): None}
     try:
         kept = await run_in_threadpool(
-            shelf.keep_entries, desk, entries, what=f"new {kind} in {old.machine}", as_seen=as_seen
+            shelf.keep_entries,
+            desk,
+            entries,
+            what=to_say("new {kind} in {machine}", kind=kind, machine=old.machine),
+            as_seen=as_seen,
         )
     except StaleError as problem:
         raise HTTPException(409, f"{name} was changed at the same moment elsewhere. Load its page again.") from problem
@@ -412,4 +460,4 @@ def _said(form: FormData, key: str) -> str:
     return value if isinstance(value, str) else ""
 
 
-PAGE = Page(slug="shop", title="Shop", router=router, steps=steps)
+PAGE = Page(slug="shop", title=to_say("Shop"), router=router, steps=steps)

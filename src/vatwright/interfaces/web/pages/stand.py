@@ -24,6 +24,7 @@ from vatwright.interfaces.web.take_away import attachment
 from vatwright.interfaces.web.waiting import Matter, begin, work_of
 from vatwright.records.part import PartUse
 from vatwright.units import read_number
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -56,7 +57,9 @@ class Stood(NamedTuple):
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("How should it stand?", "/stand", "A few directions against as drawn, and what each saves.")]
+    return [
+        Onward(say("How should it stand?"), "/stand", say("A few directions against as drawn, and what each saves."))
+    ]
 
 
 def begin_on(desk: Desk, asked: StandForm) -> Work:
@@ -90,8 +93,10 @@ def _begin(desk: Desk, asked: StandForm, kept: PartOnTray) -> Work:
         sheet = wiring.stand_of_shop(wanted, shop.path, store=books.store, notebook=books.notebook, progress=told)
         return Stood(sheet, part)
 
-    labels = {shop.path: "the shop", str(kept.path): kept.name}
-    return begin(desk, Matter("stand", f"How {kept.name} should stand", labels, "this part"), task)
+    labels = {shop.path: to_say("the shop"), str(kept.path): kept.name}
+    return begin(
+        desk, Matter("stand", to_say("How {name} should stand", name=kept.name), labels, to_say("this part")), task
+    )
 
 
 @router.get("")
@@ -179,4 +184,4 @@ QUESTION = Question(
     again=_start,
 )
 QUESTION.add_to(router, _show)
-PAGE = Page(slug="stand", title="Stand", router=router, steps=steps)
+PAGE = Page(slug="stand", title=to_say("Stand"), router=router, steps=steps)

@@ -10,7 +10,7 @@ from vatwright.interfaces.render.reader_units import METRIC, UNITS
 from vatwright.interfaces.web.floor_desk import due_today
 from vatwright.interfaces.web.rendering import UNITS_COOKIE, Page, bench_router, desk_of, form_of, render, see
 from vatwright.interfaces.web.security import LANGUAGE_COOKIE
-from vatwright.wording import best_language
+from vatwright.wording import best_language, to_say
 
 router = bench_router()
 
@@ -54,4 +54,4 @@ async def speak(request: Request) -> Response:
     return back
 
 
-PAGE = Page(slug="", title="Today", router=router)
+PAGE = Page(slug="", title=to_say("Today"), router=router)

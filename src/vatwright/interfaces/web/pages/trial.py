@@ -31,6 +31,7 @@ from vatwright.interfaces.web.waiting import BUSY, Matter, begin, ended_badly, s
 from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.run import reading_unit
 from vatwright.records.trial import TrialKind
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.records.progress import Progress
@@ -43,12 +44,15 @@ _Shape = TypeVar("_Shape", bound=Asked)
 router = bench_router("trial")
 
 KINDS = {
-    TrialKind.SETTLE_STEPS: ("A stair", "How stiff arm and screen are, so how long settle must be"),
-    TrialKind.RELEASE_SPAN: ("Posts in a row", "How far the plate must rise before the film lets go"),
-    TrialKind.CURE_DEPTH: ("Squares of light", "How deep the light cures this resin"),
-    TrialKind.BASE_BOND: ("Cones on small feet", "How well the base holds to the platform"),
-    TrialKind.LEVEL_CHECK: ("Five pads", "How the platform stands against the film"),
-    TrialKind.DETAIL_LADDER: ("Walls, gaps and pins", "How fine a detail comes out, and at which light"),
+    TrialKind.SETTLE_STEPS: (to_say("A stair"), to_say("How stiff arm and screen are, so how long settle must be")),
+    TrialKind.RELEASE_SPAN: (to_say("Posts in a row"), to_say("How far the plate must rise before the film lets go")),
+    TrialKind.CURE_DEPTH: (to_say("Squares of light"), to_say("How deep the light cures this resin")),
+    TrialKind.BASE_BOND: (to_say("Cones on small feet"), to_say("How well the base holds to the platform")),
+    TrialKind.LEVEL_CHECK: (to_say("Five pads"), to_say("How the platform stands against the film")),
+    TrialKind.DETAIL_LADDER: (
+        to_say("Walls, gaps and pins"),
+        to_say("How fine a detail comes out, and at which light"),
+    ),
 }
 """What each is, and what it tells."""
 
@@ -58,7 +62,7 @@ COLDEST_C, WARMEST_C = -10.0, 60.0
 MOST_SHEET_BYTES = 1_000_000
 """A filled sheet is a few kilobytes."""
 
-LABELS = {"kind": "kind of trial", "room_c": "room temperature"}
+LABELS = {"kind": to_say("kind of trial"), "room_c": to_say("room temperature")}
 
 
 class TrialForm(Asked):
@@ -80,7 +84,11 @@ class ReadBack(Asked):
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("Print a trial", "/trial", "A small print that tells one number, sized by what is believed now.")]
+    return [
+        Onward(
+            say("Print a trial"), "/trial", say("A small print that tells one number, sized by what is believed now.")
+        )
+    ]
 
 
 def make(desk: Desk, asked: TrialForm) -> Work:
@@ -95,7 +103,7 @@ def make(desk: Desk, asked: TrialForm) -> Work:
         if name is not None and name not in known
     ]
     if asked.room_c is not None and not COLDEST_C <= asked.room_c <= WARMEST_C:
-        allowed = f"Write a temperature from {COLDEST_C:g} to {WARMEST_C:g} °C"
+        allowed = say("Write a temperature from {coldest:g} to {warmest:g} °C", coldest=COLDEST_C, warmest=WARMEST_C)
         mistakes.append(Mistake("room temperature", f"is {asked.room_c:g} °C", allowed))
     if mistakes:
         raise InputError(mistakes)
@@ -105,8 +113,8 @@ def make(desk: Desk, asked: TrialForm) -> Work:
     def task(told: Progress) -> TrialMade:
         return wiring.trial_of_shop(wanted, shop.path, progress=told)
 
-    title = f"{KINDS[asked.kind][0]} for {asked.machine}"
-    return begin(desk, Matter("trial", title, {shop.path: "the shop"}, "this trial"), task)
+    title = to_say("{trial} for {machine}", trial=KINDS[asked.kind][0], machine=asked.machine)
+    return begin(desk, Matter("trial", title, {shop.path: to_say("the shop")}, to_say("this trial")), task)
 
 
 # --- readings back ---------------------------------------------------------------------------------------------------
@@ -132,7 +140,14 @@ def take_sheet(desk: Desk, made: TrialMade, sheet: bytes) -> Noted:
     solids = Path(made.job.parts[0].file)
     folder, store = desk.tray.folder.resolve(), desk.settings.store
     try:
-        with speaking(Matter("trial", "", {str(path): "the readings", str(solids): "the trial"}, "the readings")):
+        with speaking(
+            Matter(
+                "trial",
+                "",
+                {str(path): to_say("the readings"), str(solids): to_say("the trial")},
+                to_say("the readings"),
+            )
+        ):
             path.write_bytes(sheet)
             solids.write_bytes(made.stl)
             # The notebook looks at the solids again when it learns: they must outlive the bench.
@@ -220,13 +235,13 @@ def _readings(made: TrialMade) -> bytes:
 
 
 DOWNLOADS: dict[str, tuple[str, Callable[[TrialMade], bytes], str]] = {
-    SOLIDS: ("model/stl", lambda made: made.stl, "The solids to print"),
+    SOLIDS: ("model/stl", lambda made: made.stl, to_say("The solids to print")),
     "trial-sheet.html": (
         "text/html; charset=utf-8",
         lambda m: answer_page(trial_answer(m.trial, cite=cite)).encode(),
-        "The sheet",
+        to_say("The sheet"),
     ),
-    "readings.json": ("application/json", _readings, "The readings to fill in"),
+    "readings.json": ("application/json", _readings, to_say("The readings to fill in")),
 }
 """File name: its kind, what makes it, and what it is."""
 
@@ -324,4 +339,4 @@ def _read_what(piece: TrialPiece) -> str:
     return f"{piece.quantity.removesuffix('_' + unit).replace('_', ' ')} [{unit_label(unit)}]"
 
 
-PAGE = Page(slug="trial", title="Trial", router=router, steps=steps)
+PAGE = Page(slug="trial", title=to_say("Trial"), router=router, steps=steps)

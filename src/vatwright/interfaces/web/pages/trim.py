@@ -15,6 +15,7 @@ from vatwright.interfaces.web.floor_desk import start_trim
 from vatwright.interfaces.web.pages.cost import carried_job, sheets_on_desk
 from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -24,7 +25,13 @@ router = bench_router("trim")
 
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
-    return [Onward("How to be faster?", "/trim", "What of each wait is needed, and the next settings that still hold.")]
+    return [
+        Onward(
+            say("How to be faster?"),
+            "/trim",
+            say("What of each wait is needed, and the next settings that still hold."),
+        )
+    ]
 
 
 @router.get("")
@@ -54,4 +61,4 @@ def _start(request: Request, mistakes: list[Told], status: int = 200) -> Respons
 
 QUESTION = Question(kind="trim", answer=trim_answer, data=trim_json, stem="trim", again=_start)
 QUESTION.add_to(router)
-PAGE = Page(slug="trim", title="Faster", router=router, steps=steps)
+PAGE = Page(slug="trim", title=to_say("Faster"), router=router, steps=steps)

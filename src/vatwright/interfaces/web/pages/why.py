@@ -30,6 +30,7 @@ from vatwright.records.job import Job
 from vatwright.records.process import SETTING_NAMES, setting_unit
 from vatwright.records.run import Quantity, Seen, reading_unit
 from vatwright.units import from_si, to_si, typed_parts
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from vatwright.records.machine import Machine
@@ -48,8 +49,8 @@ UNDER = {Quantity.DEFLECTION: "@5kg", Quantity.CURE_DEPTH: "@20mJ/cm2"}
 SETTINGS_SHOWN = 3
 MOST_WORDS = 60
 
-GONE = "This carry is no longer on the desk: the bench keeps the last fifty."
-NOT_A_CARRY = "That work is no carry, so there is no run of it to ask about."
+GONE = to_say("This carry is no longer on the desk: the bench keeps the last fifty.")
+NOT_A_CARRY = to_say("That work is no carry, so there is no run of it to ask about.")
 
 Said = FormData | QueryParams
 
@@ -76,7 +77,11 @@ class Ninth(NamedTuple):
 def steps(_desk: Desk) -> Sequence[Onward]:
     """Return what the front page offers."""
     return [
-        Onward("Ask why a run failed", "/why", "Tap what was seen and where; get the causes, ranked, and the mend.")
+        Onward(
+            say("Ask why a run failed"),
+            "/why",
+            say("Tap what was seen and where; get the causes, ranked, and the mend."),
+        )
     ]
 
 
@@ -98,7 +103,7 @@ def ask(desk: Desk, carried: Work, words: Sequence[str], *, run: str = "") -> Wo
     if not isinstance(job, Job):
         raise HTTPException(409, NOT_A_CARRY)
     labels = {p.file: p.name for p in job.parts} | {word: label_of(word) for word in words}
-    matter = Matter("why", f"Why did {job.name} fail?", labels, "this run")
+    matter = Matter("why", to_say("Why did {job} fail?", job=job.name), labels, to_say("this run"))
     if not any(w.partition("@")[0] in set(Seen) or w.startswith(Quantity.HEIGHT) for w in words):
         raise InputError.one("what was seen", "is not said", "Tap at least one thing, or give the height of a piece")
     with speaking(matter):
@@ -321,7 +326,7 @@ def _form(carry: Carry, said: Said) -> dict[str, object]:
         "symptoms": [(s.value, symptom(s), s.value in said.getlist("seen")) for s in SYMPTOMS],
         "rows": places(job.target, _text(said, "place")),
         "nowhere": not _text(said, "place"),
-        "corners": [(c, c.replace("-", " ")) for c in CORNERS],
+        "corners": [(c, say(c.replace("-", " "))) for c in CORNERS],
         "settings": [(n, f"{setting_called(n)} [{unit_label(setting_unit(n))}]") for n in SETTING_NAMES],
         "set_rows": range(SETTINGS_SHOWN),
         "said": {k: v for k, v in said.items() if isinstance(v, str)},
@@ -356,11 +361,12 @@ def _again(sheet: WhySheet, said: Said) -> dict[str, object]:
     tell = sheet.tell_apart
     if tell is None or not tell.quantity:
         return {"tell": tell, "read_name": "", "pairs": []}
+    in_time = tell.quantity == Quantity.RUN_TIME
     return {
         "tell": tell,
         "read_name": tell.quantity,
         "read_under": _under(tell),
-        "read_label": f"[{unit_label(tell.unit)}]{', or in hours, such as 5.2h' if tell.quantity == Quantity.RUN_TIME else ''}",
+        "read_label": f"[{unit_label(tell.unit)}]" + (say(", or in hours, such as 5.2h") if in_time else ""),
         "pairs": [(k, v) for k, v in said.multi_items() if isinstance(v, str) and v.strip()],
     }
 
@@ -374,4 +380,4 @@ def _under(tell: TellApart) -> str:
     return unit + UNDER.get(Quantity(tell.quantity), "")
 
 
-PAGE = Page(slug="why", title="Ask why", router=router, steps=steps)
+PAGE = Page(slug="why", title=to_say("Ask why"), router=router, steps=steps)

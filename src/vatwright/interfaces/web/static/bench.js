@@ -14,9 +14,9 @@ for (const field of document.querySelectorAll("input.drop")) {
 
 // Large keys for readings: a tap on a place, the digits, and on to the next place.
 const KEYS = ["7", "8", "9", "⌫", "4", "5", "6", "−", "1", "2", "3", ".", "0", "00", "next"];
-const NAMES = { "⌫": "take back one digit", "−": "minus", ".": "point", next: "next place" };
 
 function keypad(form) {
+  const texts = JSON.parse(form.dataset.texts);
   const places = [...form.querySelectorAll("[data-key]")];
   let at = places.find((p) => !p.value) || places[0];
   const choose = (place) => {
@@ -44,12 +44,12 @@ function keypad(form) {
   const pad = document.createElement("div");
   pad.className = "keys";
   pad.setAttribute("role", "group");
-  pad.setAttribute("aria-label", "Keys for the gap");
+  pad.setAttribute("aria-label", texts.keys);
   for (const key of KEYS) {
     const button = document.createElement("button");
     button.type = "button";
-    button.textContent = key;
-    if (NAMES[key]) button.setAttribute("aria-label", NAMES[key]);
+    button.textContent = key === "next" ? texts.go : key;
+    if (texts[key]) button.setAttribute("aria-label", texts[key]);
     if (key === "next") button.className = "next";
     button.addEventListener("click", () => press(key));
     pad.append(button);

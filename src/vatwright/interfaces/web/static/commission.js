@@ -2,7 +2,7 @@
 "use strict";
 
 const KEPT = "readings not sent";
-const NO_LINK = "No link to the bench. What you read is kept on this device and goes when the link is back.";
+const texts = document.querySelector("h1").dataset;
 const waiting = () => JSON.parse(localStorage.getItem(KEPT) || "[]");
 const keep = (readings) => localStorage.setItem(KEPT, JSON.stringify(readings));
 const token = document.querySelector('form.reads input[name="token"]')?.value;
@@ -27,12 +27,12 @@ async function sendKept() {
   for (const said of waiting()) {
     const body = new URLSearchParams([...said, ["token", token]]);
     const answer = await fetch("/commission", { method: "POST", body }).catch(() => null);
-    if (!answer || answer.status === 403) return tell(NO_LINK);
+    if (!answer || answer.status === 403) return tell(texts.noLink);
     keep(waiting().slice(1));
     refused += answer.ok ? 0 : 1;
   }
   if (!refused) return location.reload();
-  tell("The link is back. A reading was not taken, as another value stands there by now: look below and type it again.");
+  tell(texts.notTaken);
 }
 
 for (const form of document.querySelectorAll("form.reads")) {
@@ -41,7 +41,7 @@ for (const form of document.querySelectorAll("form.reads")) {
     if (await linked()) return form.submit();
     const said = [...new FormData(form)].filter(([name]) => name !== "token");
     keep([...waiting().filter((other) => JSON.stringify(other) !== JSON.stringify(said)), said]);
-    tell(NO_LINK);
+    tell(texts.noLink);
   });
 }
 

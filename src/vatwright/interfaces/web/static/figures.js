@@ -4,7 +4,6 @@
 (() => {
   const SVG = "http://www.w3.org/2000/svg";
   const FLOOR = 44; // below it stand the numbers of an axis
-  const HINT = "Point at the picture, or go along it with the arrow keys, to read values.";
 
   function readable(holder) {
     const figure = holder.closest("figure");
@@ -17,7 +16,7 @@
     const told = document.createElement("p");
     told.className = "told note";
     told.setAttribute("aria-hidden", "true"); // the control below says the same
-    if (!document.querySelector(".told")) told.textContent = HINT; // once a page
+    if (!document.querySelector(".told")) told.textContent = holder.dataset.hint; // once a page
     picture.after(told);
 
     const along = document.createElement("input");
@@ -25,7 +24,7 @@
     along.className = "along";
     along.max = spots.length - 1;
     along.value = 0;
-    along.setAttribute("aria-label", `Values along: ${holder.dataset.title}`);
+    along.setAttribute("aria-label", holder.dataset.along);
     along.setAttribute("aria-valuetext", spots[0][2]);
     told.after(along);
 

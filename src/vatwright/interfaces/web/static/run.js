@@ -5,6 +5,8 @@
 (() => {
   const box = document.getElementById("run");
   const id = box.dataset.run;
+  const texts = JSON.parse(box.dataset.texts);
+  const filled = (text, place, value) => text.replace(`{${place}}`, () => value);
   const key = `taps-${id}`;
   const link = document.getElementById("link");
   const LOOK_MS = 3000;
@@ -84,13 +86,13 @@
 
   function say() {
     const kept = waiting().length;
-    const taps = kept ? `; ${kept} tap${kept > 1 ? "s" : ""} kept to send` : "";
+    const taps = kept ? filled(kept > 1 ? texts.taps : texts.tap, "n", kept) : "";
     link.hidden = !away && !refused && !kept && !refusal;
     link.textContent = refused && !away
-      ? `◌ This phone is no longer paired. Scan a new code at the desk${taps}.`
+      ? `◌ ${filled(texts.unpaired, "taps", taps)}`
       : away
-      ? `◌ No connection. The run goes on, and so does this clock${taps}.`
-      : kept ? "◌ Sending." : refusal;
+      ? `◌ ${filled(texts.away, "taps", taps)}`
+      : kept ? `◌ ${texts.sending}` : refusal;
     for (const form of here().querySelectorAll("form.says")) {
       const about = form.elements.about ? form.elements.about.value : "";
       const answered = waiting().some((t) => t.about === about && t.kind !== "later" && about);
@@ -121,7 +123,7 @@
     if (!next) {
       delete now.dataset.due;
       act.querySelector("#count").textContent = "";
-      act.querySelector("#todo").textContent = "Nothing more to do by hand";
+      act.querySelector("#todo").textContent = texts.nothing;
       act.querySelectorAll("form, .harm, #ask, #safe").forEach((e) => e.remove());
       return;
     }
@@ -129,7 +131,7 @@
     act.querySelector("#todo").innerHTML = '<span class="what"></span> <span class="big"></span>';
     act.querySelector(".what").textContent = next.what.charAt(0).toUpperCase() + next.what.slice(1);
     act.querySelector(".big").textContent = next.value;
-    act.querySelector("#safe").textContent = `From layer ${next.layer} on; ${next.safe}.`;
+    act.querySelector("#safe").textContent = filled(filled(texts.from, "layer", next.layer), "safe", next.safe);
     act.querySelector(".harm").hidden = !next.late;
     act.querySelector("#late").textContent = next.late;
     act.querySelector("#early").textContent = next.early;
@@ -197,7 +199,7 @@
       const gone = serverNow() - Number(started);
       const hours = Number(total) >= 3600;
       document.getElementById("clock").textContent = words(gone, hours);
-      document.getElementById("left").textContent = `${words(total - gone, hours)} left.`;
+      document.getElementById("left").textContent = filled(texts.left, "time", words(total - gone, hours));
       const x = 1000 * Math.min(1, gone / total);
       document.getElementById("gone").setAttribute("width", x);
       document.getElementById("mark").setAttribute("transform", `translate(${x} 0)`);
@@ -207,7 +209,7 @@
       return;
     }
     const left = Number(due) - serverNow();
-    const told = left > 0 ? `in ${words(left)}` : left > -5 ? "now" : `late by ${words(-left)}`;
+    const told = left > 0 ? filled(texts.due, "time", words(left)) : left > -5 ? texts.now : filled(texts.late, "time", words(-left));
     now.querySelector("#count").textContent = told;
     now.querySelector(".act").classList.toggle("late", left <= -5);
     document.title = `${told} ${said} · ${document.title.replace(/^.* · /, "")}`;
@@ -258,14 +260,14 @@
   async function stayAwake() {
     awake.hidden = false;
     if (!navigator.wakeLock) {
-      awake.textContent = "This browser lets no page keep the screen on here: set the phone's screen to stay on. A sleeping phone loses nothing, but cannot call.";
+      awake.textContent = texts.sleeps;
       return;
     }
     try {
       lock = lock && !lock.released ? lock : await navigator.wakeLock.request("screen");
-      awake.textContent = "The screen stays on while this page is open.";
+      awake.textContent = texts.stays;
     } catch {
-      awake.textContent = "The screen may go off: tap anything here to keep it on.";
+      awake.textContent = texts.tapped;
     }
   }
 
