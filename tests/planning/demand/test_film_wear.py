@@ -33,6 +33,14 @@ def test_the_same_film_lets_go_as_before():
     assert (angles(proven_at(12_000, film_layers=12_000)) == 1.0).all()
 
 
+def test_a_count_that_the_proof_knows_nothing_of_changes_nothing_on_the_same_machine():
+    counted = proven_at(None, film_layers=21_000)
+    assert (angles(counted) == 1.0).all()
+    assert all(a.from_value == a.to_value for a in carried(counted, plate(BAR)).settings)
+    elsewhere = job(target=machine("Heron"), film_layers=21_000)
+    assert np.log(angles(elsewhere)).std() > 0.0
+
+
 def test_a_worn_film_asks_more_rise_and_the_more_the_older():
     new, old, older = (float(np.median(angles(proven_at(0, film_layers=n)))) for n in (0, 15_000, 30_000))
     assert 1.0 == new < old < older

@@ -320,7 +320,7 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
             z[f"curve {name} target"] = z[f"curve {name}"]
     angle = np.minimum(_lognormal(PEEL_ANGLE_RAD, z["peel angle"]), STEEPEST_RAD)
     exponent = _lognormal(SPEED_EXPONENT, z["peel speed"])
-    film_from, film_to = job.recipe.proof.film_layers, job.film_layers
+    film_from, film_to = _films(job, same_machine=same_machine)
     origin_tension = _tension(job.origin, z, "origin", film_from)
     same_film = same_machine and film_from == film_to
     target_tension = origin_tension if same_film else _tension(job.target, z, "target", film_to)
@@ -341,7 +341,7 @@ def draw(job: Job, *, count: int = DRAWN_WORLDS, seed: int = 1, belief: Belief |
     )  # fmt: skip
     target_angle = angle
     if not same_film or colder_k != 0.0:
-        harder = _lognormal(COLD_PER_K, z["cold"]) * colder_k + _wear(job, z)
+        harder = _lognormal(COLD_PER_K, z["cold"]) * colder_k + _wear(film_from, film_to, z)
         target_angle = peel_angle_at_speed(
             sheet_n_m=_sheet(job.target, count), tension_n_m=target_tension,
             energy_j_m2=origin.bond_energy_j_m2 * np.exp(harder), rise_speed_ratio=np.ones(count), exponent=exponent,
@@ -509,11 +509,19 @@ def film_age(z: Floats, counted: int | None) -> Floats:
     return (_lognormal(FILM_LAYERS, z) if counted is None else np.full(len(z), float(counted))) / THOUSAND_LAYERS
 
 
-def _wear(job: Job, z: dict[str, Floats]) -> Floats:
+def _films(job: Job, *, same_machine: bool) -> tuple[int | None, int | None]:
+    """Return the layers counted on the proven film and on this job's.
+
+    A proof on this very machine that says nothing of its film speaks for the one that is on it: a count that somebody
+    started since is no change of film.
+    """
+    proven = job.recipe.proof.film_layers
+    return (job.film_layers if same_machine and proven is None else proven), job.film_layers
+
+
+def _wear(film_from: int | None, film_to: int | None, z: dict[str, Floats]) -> Floats:
     """By how much more a bond costs on the target's film than on the proven one, for the layers between them (log) [-]."""
-    older = film_age(z["film layers target"], job.film_layers) - film_age(
-        z["film layers origin"], job.recipe.proof.film_layers
-    )
+    older = film_age(z["film layers target"], film_to) - film_age(z["film layers origin"], film_from)
     return np.asarray(_lognormal(WEAR, z["film wear"]) * older)
 
 
