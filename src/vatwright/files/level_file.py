@@ -37,6 +37,7 @@ from vatwright.records.machine import Platform
 from vatwright.records.material import Resin
 from vatwright.records.process import Phase, Settings
 from vatwright.units import read_number
+from vatwright.wording import to_say
 
 COMMAND_LINE = "command line"
 
@@ -56,7 +57,12 @@ PLAIN_PHASE = Phase(
 )
 """Moves of a base of which only light and settle are said; of these only the way down matters here; common practice."""
 
-PARTS = ((-1, -1, "front left"), (1, -1, "front right"), (1, 1, "rear right"), (-1, 1, "rear left"))
+PARTS = (
+    (-1, -1, to_say("front left")),
+    (1, -1, to_say("front right")),
+    (1, 1, to_say("rear right")),
+    (-1, 1, to_say("rear left")),
+)
 THREE_PARTS = ((0, -1, "front"), (1, 1, "rear right"), (-1, 1, "rear left"))
 
 

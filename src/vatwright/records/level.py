@@ -19,10 +19,10 @@ _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
 class Method(StrEnum):
     """How the gap was read."""
 
-    FEELER = "feeler"
-    PAPER = "paper"
+    FEELER = to_say("feeler")
+    PAPER = to_say("paper")
     STRIPS = to_say("folded paper strips")
-    INDICATOR = "indicator"
+    INDICATOR = to_say("indicator")
     PRINT = to_say("first-layer print thickness")
 
 
