@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -45,3 +47,34 @@ def test_on_one_core_it_is_one_call(monkeypatch):
     assert calls == [(0, 9)]
     side_by_side(lambda first, last: calls.append((first, last)), 9)
     assert sorted(calls[1:]) == [(0, 2), (2, 4), (4, 6), (6, 9)]
+
+
+class Config:
+    """What of the compiler's settings counts here."""
+
+    def __init__(self, folder):
+        self.CACHE_DIR = folder
+
+
+@pytest.mark.parametrize("given", [False, True], ids=["beside the files", "where told"])
+def test_machine_code_of_other_kernels_lies_elsewhere(tmp_path, monkeypatch, given):
+    monkeypatch.setattr(compiled, "__file__", str(tmp_path / "compiled.py"))
+    kernels, others = tmp_path / "kernels.py", tmp_path / "others.py"
+
+    def kept():
+        config = Config(str(tmp_path / "told") if given else "")
+        compiled._keep_apart.__wrapped__(config)
+        Path(config.CACHE_DIR).mkdir(parents=True, exist_ok=True)
+        return config.CACHE_DIR
+
+    kernels.write_text("x = 1\n@kernel\ndef f(): ...\n")
+    others.write_text("y = 1\n")
+    first = kept()
+    others.write_text("y = 2\n")
+    assert kept() == first
+    seen = {first}
+    for n in range(8):
+        kernels.write_text(f"x = {n + 2}\n@kernel\ndef f(): ...\n")
+        seen.add(kept())
+    assert len(seen) == 9
+    assert len(list(Path(first).parent.glob("kernels-*"))) == compiled.MOST_KEPT + 1

@@ -5,12 +5,15 @@ The compiler itself is loaded at the first call of a kernel: an answer that is k
 
 from __future__ import annotations
 
+import hashlib
 import os
+import shutil
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache, update_wrapper
 from itertools import pairwise
+from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
@@ -19,6 +22,10 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound="Callable[..., Any]")
 
+MOST_KEPT = 3
+"""Earlier versions whose machine code is kept: a bench that is open may still run one."""
+
+_KEPT = "kernels-"
 _BUILDING = Lock()
 _one_core: ContextVar[bool] = ContextVar("_one_core", default=False)
 
@@ -42,11 +49,32 @@ class _Kernel:
         import numba
 
         with _BUILDING:
+            _keep_apart(numba.config)
             if self._compiled is None:
                 compiler: Any = numba.njit  # nothing takes a kernel's address, so the wrapper for that is not made
                 made = compiler(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)
                 self._compiled = made(self.__wrapped__)  # type: ignore[attr-defined]
         return self._compiled
+
+
+@cache
+def _keep_apart(config: Any) -> None:
+    """Keep machine code in a folder named after all files with kernels.
+
+    The compiler sees that a kernel's own file has changed, not that of a kernel it calls: it would go on with old code in new.
+    """
+    package = Path(__file__).parent
+    if not (config.CACHE_DIR or os.access(package, os.W_OK)):
+        return  # where an installer put the files they all are as old as each other
+    digest = hashlib.sha256()
+    for content in (f.read_bytes() for f in sorted(package.rglob("*.py"))):
+        digest.update(content if b"\n@kernel" in content else b"")
+    folder = Path(config.CACHE_DIR or package / "__pycache__")
+    ours = folder / f"{_KEPT}{digest.hexdigest()[:16]}"
+    config.CACHE_DIR = str(ours)
+    earlier = sorted((f for f in folder.glob(f"{_KEPT}*") if f != ours), key=lambda f: f.stat().st_mtime)
+    for old in earlier[:-MOST_KEPT]:
+        shutil.rmtree(old, ignore_errors=True)
 
 
 def kernel(function: F) -> F:
