@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 import pytest
+from tests.geometry.film_march import bowing_stiffness, film_squeeze
 
 from vatwright.errors import InputError
-from vatwright.geometry.film_bow import bowing_stiffness, film_grid, film_squeeze
+from vatwright.geometry.film_bow import film_grid
 from vatwright.physics.film_settle import settled_profile, settling_stiffness
 
 RING = np.column_stack([f(np.linspace(0.0, 2.0 * math.pi, 400, endpoint=False)) for f in (np.cos, np.sin)])

@@ -21,7 +21,7 @@ class FilmLaw:
     Parameters
     ----------
     stiffness : float
-        With which an even gap settles in the end, over the tension [-]; see :func:`film_bow.bowing_stiffness`.
+        With which an even gap settles in the end, over the tension [-].
     slows : float
         By how much a gap that is all bow settles slower than an even one [-].
     force : float

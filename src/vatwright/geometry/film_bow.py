@@ -15,7 +15,7 @@ from scipy.linalg import lu_factor, lu_solve
 from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.linalg import splu
 
-from vatwright.errors import InputError, require_not_negative, require_positive
+from vatwright.errors import InputError
 from vatwright.geometry.pressure import PlatformGrid, platform_grid, raft_arms
 
 if TYPE_CHECKING:
@@ -27,17 +27,7 @@ Counts = NDArray[np.int64]
 CELLS = 96
 """Cells along the window's long side: 1 % of the stiffness of a disc a third as wide as its window (measured in the tests)."""
 
-MOST_NODES = 1600
-"""Nodes under the pieces that the march in time takes at most: it keeps a dense matrix of them."""
-
-STEPS_PER_EFOLD = 10
-NEWTON_STEPS = 40
-NEWTON_TOLERANCE = 1e-9
 POWER_STEPS = 300
-POWER_TOLERANCE = 1e-10
-WIDE_STARTS_AT = 10.0
-# L-stable two-stage diagonally implicit Runge-Kutta (Alexander 1977, eq. 2.2 with the smaller root).
-GAMMA = 1.0 - np.sqrt(0.5)
 _STEP = ((0, -1), (0, 1), (-1, 0), (1, 0))
 
 
@@ -137,65 +127,6 @@ def grid_of_arms(window: PlatformGrid, arms: Array) -> FilmGrid:
     return FilmGrid(window=window, row=row, column=column, arm=arm, under=np.where(arm >= 1.0, near, -1))
 
 
-def bowing_stiffness(grid: FilmGrid, *, tension_n_m: float) -> float:
-    """Return the stiffness with which the rigid-plate law settles as pieces on a free film do in the end [N/m].
-
-    Equation: close to its rest plane the film obeys 12 mu dw/dt = h^3 lap p, T lap w = -p under the pieces, lap w = 0
-    beside them.  Its slowest motion decays in tau = 12 mu / (lambda T h^3); k = J T lambda / 4 makes the rigid-plate
-    law's 3 mu J / (k h^3) the same time.
-
-    Parameters
-    ----------
-    grid : FilmGrid
-        The pieces in their window.
-    tension_n_m : float
-        Film tension T [N/m].
-
-    Returns
-    -------
-    float
-        Stiffness for the torsion constant of all pieces together [N/m].
-
-    Raises
-    ------
-    DomainError
-        For a tension that is not above 0.
-
-    Notes
-    -----
-    Exact for the tail of the decay; before it the film sags like a blister and the rigid law with this stiffness is
-    short, for a disc by a fifth to a third (:func:`vatwright.physics.film_settle.settling_stiffness`).  The film's slope
-    is small and its tension constant.
-
-    Examples
-    --------
-    A disc of 20 mm in a round window of 60 mm radius; worked out exactly it is 4021 N/m.
-
-    >>> import numpy as np
-    >>> turn = np.linspace(0, 2 * np.pi, 300, endpoint=False)
-    >>> ring = np.column_stack((np.cos(turn), np.sin(turn)))
-    >>> round(bowing_stiffness(film_grid(0.06 * ring, [0.02 * ring]), tension_n_m=1000.0), -2)
-    4000.0
-
-    References
-    ----------
-    Worked out here and checked in the tests. [derived:vatwright]
-    """
-    require_positive(tension_n_m=tension_n_m)
-    resin = splu(_conductance(grid, np.ones(grid.nodes), None).tocsc())
-    film = splu(_laplacian(grid.window).tocsc())
-    weight, at = grid.weight_m2, _window_number(grid.window)[grid.row, grid.column]
-    torsion = 4.0 * float(weight @ resin.solve(weight))
-
-    def relaxed(pressure: Array) -> Array:
-        load = np.zeros(film.shape[0])
-        load[at] = weight * pressure
-        return np.asarray(resin.solve(weight * film.solve(load)[at]))
-
-    _, growth = slowest_motion(relaxed, grid.nodes, tolerance=POWER_TOLERANCE)
-    return torsion * tension_n_m / (4.0 * growth)
-
-
 def slowest_motion(relaxed: Callable[[Array], Array], nodes: int, *, tolerance: float) -> tuple[Array, float]:
     """Return the pressure of the slowest motion about an even gap, and by what a step towards it grows, by the power method.
 
@@ -216,122 +147,6 @@ def slowest_motion(relaxed: Callable[[Array], Array], nodes: int, *, tolerance: 
         if abs(growth - before) < tolerance * growth:
             break
     return pressure, growth
-
-
-@frozen(kw_only=True, eq=False)
-class FilmSqueeze:
-    """What a film and the resin under pieces did while they came down and stood still.
-
-    Parameters
-    ----------
-    time_s : (K,) ndarray
-        Since the stop; negative while coming down [s].
-    force_n : (K,) ndarray
-        Force on the film [N].
-    gap_m : (M,) ndarray
-        Thickness of the resin at the grid's nodes in the end [m].
-    force_left : float
-        Force in the end as a share of that at the stop [-].
-    """
-
-    time_s: Array
-    force_n: Array
-    gap_m: Array
-    force_left: float
-
-
-def film_squeeze(
-    grid: FilmGrid,
-    *,
-    viscosity_pa_s: float,
-    tension_n_m: float,
-    gap_m: float,
-    descent_m_s: float,
-    time_s: float,
-    steps_per_efold: int = STEPS_PER_EFOLD,
-) -> FilmSqueeze:
-    """Return how thick the resin under pieces of any outline is some time after they stopped over a free film.
-
-    Equations, h = z + w: the resin, div(h^3 grad p) = 12 mu dh/dt; the film, T lap(w) = -p under the pieces, lap(w) = 0
-    beside them; p = 0 at their edges, w = 0 at the clamp.  z falls at constant speed, from high up, to `gap_m`.
-
-    Parameters
-    ----------
-    grid : FilmGrid
-        The pieces in their window.
-    viscosity_pa_s : float
-        Resin viscosity mu [Pa s].
-    tension_n_m : float
-        Film tension T [N/m].
-    gap_m : float
-        Commanded gap [m].
-    descent_m_s : float
-        Speed of the descent [m/s].
-    time_s : float
-        Time since the stop [s].
-    steps_per_efold : int
-        Time steps for each factor e of time [-].
-
-    Returns
-    -------
-    FilmSqueeze
-        Forces [N] and the thickness left [m].
-
-    Raises
-    ------
-    DomainError
-        For numbers that are not above 0 (`time_s`: below 0).
-    InputError
-        For more than 1,600 nodes under pieces: take fewer cells.
-
-    Notes
-    -----
-    Finite volumes with edges cut where they are, second order in space and time; the limits of
-    :func:`vatwright.physics.film_settle.settled_profile` hold here too.  The arm is taken as stiff against the film.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> square = np.array([[-1.0, -1], [1, -1], [1, 1], [-1, 1]])
-    >>> film = film_squeeze(film_grid(0.05 * square, [0.015 * square], cells=24), viscosity_pa_s=0.25, tension_n_m=1000.0,
-    ...                     gap_m=50e-6, descent_m_s=1e-3, time_s=2.0)
-    >>> 0.2 < film.force_left < 0.9
-    True
-
-    References
-    ----------
-    O. Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, the equation of the film of liquid [reynolds:1886].
-    R. Alexander, SIAM J. Numer. Anal. 14 (1977) 1006-1021, the time stepping [alexander:1977].
-    """
-    require_positive(
-        viscosity_pa_s=viscosity_pa_s, tension_n_m=tension_n_m, gap_m=gap_m, descent_m_s=descent_m_s
-    )  # fmt: skip
-    require_not_negative(time_s=time_s)
-    if grid.nodes > MOST_NODES:
-        raise InputError.one(
-            "cells", f"put {grid.nodes} nodes under pieces, the march takes {MOST_NODES}", "Give fewer"
-        )
-    march = _March(grid, viscosity_pa_s=viscosity_pa_s, tension_n_m=tension_n_m)
-    stiffness = bowing_stiffness(grid, tension_n_m=tension_n_m)
-    torsion = march.torsion_m4
-    # The height at which the descent would bow the film by about that height: force 3 mu J V / z^3 on its stiffness.
-    bowing = (3.0 * viscosity_pa_s * torsion * descent_m_s / stiffness) ** 0.25
-    times = _times(
-        fall_s=WIDE_STARTS_AT * max(bowing, gap_m) / descent_m_s,
-        settle_s=0.02 * 3.0 * viscosity_pa_s * torsion / (stiffness * max(bowing, gap_m) ** 3),
-        hold_s=time_s,
-        density=steps_per_efold,
-    )
-    force = np.zeros(len(times))
-    for k in range(1, len(times)):
-        falling = times[k] <= 0.0
-        height = gap_m + (max(-times[k], 0.0)) * descent_m_s
-        march.advance(times[k] - times[k - 1], height_m=height, fall_m_s=descent_m_s if falling else 0.0)
-        force[k] = march.force_n
-    stop = int(np.searchsorted(times, 0.0))
-    return FilmSqueeze(
-        time_s=times, force_n=force, gap_m=gap_m + march.bow_m, force_left=float(force[-1] / force[stop])
-    )
 
 
 class FilmPress:
@@ -401,50 +216,6 @@ class FilmPress:
         storing = 4.0 * self.weight_m2[:, None] * self.bow_per_pa
         slope = flow.toarray() + _flow_slope(self.grid, gap, p) @ self.bow_per_pa - storing
         return np.asarray(lu_solve(lu_factor(slope, check_finite=False), flow @ p - storing @ p, check_finite=False))
-
-
-class _March:
-    """The pressure under the pieces, step by step; w follows from it: w = G a p / T."""
-
-    def __init__(self, grid: FilmGrid, *, viscosity_pa_s: float, tension_n_m: float) -> None:
-        press = FilmPress(grid)
-        self.grid, self.press, self.viscosity_pa_s, self.tension_n_m = grid, press, viscosity_pa_s, tension_n_m
-        self.weight_m2, self.torsion_m4 = press.weight_m2, press.torsion_m4
-        self.bow_per_pa = press.bow_per_pa / tension_n_m
-        self.pressure_pa = np.zeros(grid.nodes)
-
-    @property
-    def force_n(self) -> float:
-        return float(self.weight_m2 @ self.pressure_pa)
-
-    @property
-    def bow_m(self) -> Array:
-        return np.asarray(self.bow_per_pa @ self.pressure_pa)
-
-    def advance(self, step_s: float, *, height_m: float, fall_m_s: float) -> None:
-        """One step of the two-stage method, which ends at `height_m`; the fall is the same all through it."""
-        base = self.pressure_pa
-        first_height = height_m + fall_m_s * step_s * (1.0 - GAMMA)
-        one = self._stage(base, base, GAMMA * step_s, first_height, fall_m_s)
-        ahead = base + (1.0 - GAMMA) / GAMMA * (one - base)
-        self.pressure_pa = self._stage(ahead, one, GAMMA * step_s, height_m, fall_m_s)
-
-    def _stage(self, base: Array, guess: Array, step_s: float, height_m: float, fall_m_s: float) -> Array:
-        """Newton's method for 12 mu (G a (p - base) / step - fall) + K(h) p = 0, all times the node's area."""
-        storing = 12.0 * self.viscosity_pa_s * self.weight_m2[:, None] * self.bow_per_pa / step_s
-        source = 12.0 * self.viscosity_pa_s * fall_m_s * self.weight_m2
-        p = guess
-        for _ in range(NEWTON_STEPS):
-            gap = np.maximum(height_m + self.bow_per_pa @ p, 1e-3 * height_m)
-            edge = np.maximum(height_m + self.press.edge_bow(p) / self.tension_n_m, 1e-3 * height_m)
-            flow = _conductance(self.grid, gap, edge)
-            residual = storing @ (p - base) - source + flow @ p
-            slope = storing + flow.toarray() + _flow_slope(self.grid, gap, p) @ self.bow_per_pa
-            change = lu_solve(lu_factor(slope, check_finite=False), residual, check_finite=False)
-            p = p - change
-            if np.abs(change).max() <= NEWTON_TOLERANCE * max(np.abs(p).max(), 1e-30):
-                break
-        return p
 
 
 def _at(number: Counts, row: Counts, column: Counts) -> Counts:
@@ -523,15 +294,3 @@ def _flow_slope(grid: FilmGrid, gap_m: Array, pressure_pa: Array) -> csr_matrix[
     return csr_matrix(
         coo_matrix((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(count, count))
     )
-
-
-def _times(*, fall_s: float, settle_s: float, hold_s: float, density: int) -> Array:
-    """Times of the march: steps are a fixed part of the time to or since the stop, and never below what settles at once."""
-    down = (
-        fall_s * np.exp(-np.arange(int(np.log(fall_s / settle_s) * density) + 1) / density)
-        if settle_s < fall_s
-        else [fall_s]
-    )
-    up = settle_s * np.expm1(np.arange(1, int(np.log1p(hold_s / settle_s) * density) + 1) / density)
-    after = [t for t in up if t < hold_s * (1.0 - 1e-9)] + ([hold_s] if hold_s > 0.0 else [])
-    return np.concatenate((-np.asarray(down), [0.0], after))
