@@ -9,6 +9,7 @@ from attrs import evolve
 from pydantic import BaseModel, Field
 
 from vatwright import wiring
+from vatwright.answers.names import capital, setting_called
 from vatwright.answers.numbers import (
     bench,
     celsius,
@@ -28,7 +29,7 @@ from vatwright.quantities import SETTINGS
 from vatwright.records.process import PHASE_SETTINGS, SETTING_NAMES, setting_unit
 from vatwright.records.quick_look import CHANCE_OFF, SETTLE_OFF
 from vatwright.units import celsius_to_kelvin, to_si
-from vatwright.wording import say, say_many, to_say
+from vatwright.wording import in_words, say, say_many, to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.desk import Desk
@@ -84,7 +85,7 @@ def choices(job: Job, settings: dict[str, float]) -> tuple[list[Choice], list[Ch
     of_job = [Choice(key, _with_unit(LIMITS[key][0], LIMITS[key][1]), f"{_of_job(job, key):g}") for key in LIMITS]
     rules = job.target.controller
     of_sheet = [
-        Choice(s.name, _with_unit(f"{s.phase} {s.label}", unit_label(s.unit)), f"{bench(settings[s.name], s.unit):g}")
+        Choice(s.name, _with_unit(setting_called(s.name), unit_label(s.unit)), f"{bench(settings[s.name], s.unit):g}")
         for s in PHASE_SETTINGS
         if s.name in settings and rules.rule(s.name).obeys.value != "no"
     ]
@@ -211,9 +212,7 @@ def _asked_move(job: Job, asked: LookAsked, found: QuickLook) -> Move:
         label, unit = LIMITS[asked.what][:2]
         return Move(label, f"{_of_job(job, asked.what):g} {unit}".strip(), f"{value:g} {unit}".strip())
     name, si = asked.what, to_si(value, setting_unit(asked.what))
-    return Move(
-        " ".join(setting_label(name)), setting_value(name, found.before.settings.value(name)), setting_value(name, si)
-    )
+    return Move(setting_called(name), setting_value(name, found.before.settings.value(name)), setting_value(name, si))
 
 
 def _head(before: QuickPlan, now: QuickPlan) -> list[Move]:
@@ -230,9 +229,8 @@ def _chance(seen: QuickPlan) -> str:
 def _settings(before: QuickPlan, now: QuickPlan) -> list[Move]:
     rows = []
     for name in SETTING_NAMES:
-        phase, label = setting_label(name)
         was, new = (setting_value(name, seen.settings.value(name)) for seen in (before, now))
-        rows.append(Move((label if phase == "all" else f"{phase} {label}").capitalize(), was, new))
+        rows.append(Move(capital(setting_called(name)), was, new))
     return rows
 
 
@@ -257,7 +255,7 @@ def _by_hand(hand: HandPlan | None) -> str:
 
 
 def _with_unit(label: str, unit: str) -> str:
-    return f"{label} [{unit}]" if unit else label
+    return f"{in_words(label)} [{unit}]" if unit else label
 
 
 # --- for programs --------------------------------------------------------------------------------------------------------

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from vatwright.answers.names import setting_called, symptom
 from vatwright.answers.notebook import reading_words
 from vatwright.answers.numbers import celsius, setting_value
-from vatwright.interfaces.web.noting import SET_OTHERWISE, WORDS
 from vatwright.records.run import Event, RunOutcome
 from vatwright.units import from_si
 from vatwright.wording import say, to_say
@@ -14,7 +14,7 @@ from vatwright.wording import say, to_say
 
 def event_words(event: Event) -> str:
     """Return what was seen, as somebody would say it."""
-    words = say(WORDS[event.what])
+    words = symptom(event.what)
     if event.layer is not None:
         words += say(", layer {layer}", layer=event.layer)
     if event.x_m is not None and event.y_m is not None:
@@ -66,7 +66,7 @@ _TOLD: Mapping[str, Callable[[RunOutcome], str]] = {
     to_say("seen"): lambda run: "; ".join(event_words(e) for e in run.events),
     to_say("read"): lambda run: "; ".join(reading_words(r) for r in run.readings),
     to_say("set otherwise"): lambda run: "; ".join(
-        f"{say(SET_OTHERWISE[n])} {setting_value(n, v)}" for n, v in run.settings.items()
+        f"{setting_called(n)} {setting_value(n, v)}" for n, v in run.settings.items()
     ),
     to_say("room"): lambda run: celsius(run.room_k),
     to_say("in your words"): lambda run: run.note,

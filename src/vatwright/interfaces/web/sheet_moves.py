@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.answers.carry import verdict
 from vatwright.answers.hands import hand_steps
+from vatwright.answers.names import capital
 from vatwright.answers.numbers import duration, percent, percent_range
 from vatwright.answers.settings import setting_rows
 from vatwright.wording import say, say_many, to_say
@@ -53,7 +54,7 @@ def sheet_moves(before: CarrySheet, now: CarrySheet) -> list[Move]:
         Move(to_say("Time"), _time(before), _time(now)),
     ]
     was = {r.name: r.text_to for r in setting_rows(before)}
-    moves += [Move(r.words.capitalize(), was.get(r.name, say("not set")), r.text_to) for r in setting_rows(now)]
+    moves += [Move(capital(r.words), was.get(r.name, say("not set")), r.text_to) for r in setting_rows(now)]
     moves.append(Move(to_say("By hand"), _by_hand(hand_steps(before)), _by_hand(hand_steps(now))))
     return [m for m in moves if m.before != m.now]
 

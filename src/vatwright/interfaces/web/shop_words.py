@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from vatwright.answers.names import capital, setting_called
 from vatwright.answers.numbers import (
     between,
     celsius,
@@ -117,7 +118,7 @@ def _machine(m: Machine) -> Iterator[Value]:
         yield Value(
             to_say("Level"), say_many(len(m.level), "{n} reading", "{n} readings"), sure, to_say(str(Kind.READING))
         )
-    rules = [f"{QUANTITIES.get(name, name)}: {_rule(rule)}" for name, rule in m.controller.rules.items()]
+    rules = [f"{say(QUANTITIES.get(name, name))}: {_rule(rule)}" for name, rule in m.controller.rules.items()]
     told = Value(to_say("Its controller"), "; ".join(rules), say("as it stands"), SAID)
     yield (
         told
@@ -198,7 +199,7 @@ def _recipe(r: Recipe) -> Iterator[Value]:
     yield Value(to_say("Base layers"), str(r.settings.base_layers), say("exact"), SAID)
     yield Value(to_say("Ramp layers"), str(r.settings.ramp_layers), say("exact"), SAID)
     for setting in PHASE_SETTINGS:
-        label = f"{setting.phase.capitalize()} {setting.label}"
+        label = capital(setting_called(setting.name))
         yield Value(label, setting_value(setting.name, r.settings.value(setting.name)), say("exact"), SAID)
     proof = r.proof
     if proof.runs:

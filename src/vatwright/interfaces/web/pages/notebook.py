@@ -12,6 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.responses import FileResponse, Response
 
+from vatwright.answers.names import setting_called, symptom
 from vatwright.answers.notebook import reading_words
 from vatwright.answers.numbers import (
     celsius,
@@ -122,7 +123,7 @@ def _matches(run: RunOutcome, query: str) -> bool:
         say("held") if run.held else say("failed"),
         f"{run.at:%Y-%m-%d}",
         day(run.at),
-        *(words for e in run.events for words in (noting.WORDS[e.what], say(noting.WORDS[e.what]))),
+        *(words for e in run.events for words in (noting.WORDS[e.what], symptom(e.what))),
     ]
     text = " ".join(said).casefold()
     return all(word in text for word in query[:200].casefold().split())
@@ -248,10 +249,10 @@ def _ask(
         "both": both,
         "noted_at": run_address(asked.name),
         "mistakes": mistakes,
-        "words": noting.WORDS,
+        "words": {s: symptom(s) for s in noting.WORDS},
         "places": noting.PLACES,
         "readings": noting.READINGS,
-        "otherwise": noting.SET_OTHERWISE,
+        "otherwise": {n: setting_called(n) for n in noting.SET_OTHERWISE},
         "units": noting.UNITS,
         "spares": noting.SPARE_SETTINGS,
         "films": in_use["film"] if found.writable else [],

@@ -351,7 +351,7 @@ def places(machine: Machine, tapped: str) -> list[list[Ninth]]:
             name = " ".join(filter(None, (behind, side))) or "middle"
             corner = name.replace(" ", "-")
             value = corner if corner in CORNERS else f"{x * half_w},{y * half_d}"
-            row.append(Ninth(name, value, value == tapped))
+            row.append(Ninth(say(name), value, value == tapped))
         rows.append(row)
     return rows
 
