@@ -46,13 +46,52 @@ def run_sheet_words(sheet: CarrySheet) -> dict[str, Any]:
         "typed_notes": _typed_notes(sheet),
         "visits": visits_sentence(None if sheet.warm_up else sheet.hand),
         "steps": [] if sheet.warm_up else [asdict(s) for s in hand_steps(sheet)],
-        "clock_unit": clock_unit(sheet),
+        "clock_note": _clock_note(sheet),
         "watch": _watch(sheet),
         "checks": checks(sheet),
         "cautions": [sentence(c) for c in sheet.cautions],
         "measures": [f"{measurement_words(m)} {sentence(m.how)}" for m in sheet.measure_next],
-        "seen": [say(s) for s in SEEN],
+        "seen": [say("{seen}, at layer", seen=say(s)) for s in SEEN],
+        "form": form_words(),
     }
+
+
+def form_words() -> dict[str, str]:
+    """Return what stands on every form: headings, and what a line to write on is for."""
+    return {
+        "date": say("Date"),
+        "started": say("Started at"),
+        "by": say("By whom"),
+        "typed": say("Type these in"),
+        "setting": say("setting"),
+        "base": say("base"),
+        "body": say("body"),
+        "by_hand": say("By hand while it runs"),
+        "clock": say("clock"),
+        "your_clock": say("your clock"),
+        "set": say("set"),
+        "to": say("to"),
+        "layer": say("layer"),
+        "safe": say("what is safe"),
+        "watch": say("Watch"),
+        "before": say("Before you start"),
+        "care": say("Take care"),
+        "besides": say("While you are at it"),
+        "happened": say("What happened"),
+        "held": say("It held"),
+        "failed": say("It failed, from layer"),
+        "ended": say("Ended at"),
+        "left": say("Resin left over, ml"),
+        "readings": say("Readings taken: what, value and unit, where"),
+        "changed": say("Changed by hand otherwise than planned, and anything else"),
+    }
+
+
+def _clock_note(sheet: CarrySheet) -> str:
+    return say(
+        "Clock from the start of the run, {unit}. Write your own clock time in the free column before you start.",
+        unit=clock_unit(sheet),
+    )
 
 
 def _watch(sheet: CarrySheet) -> list[str]:

@@ -442,7 +442,7 @@ def _one_advice(case: Case, settings: Settings, name: str, values: Floats | None
     low = high = value
     dominated = narrowed = ""
     if values is not None:
-        finite = values[np.isfinite(values)]
+        finite = np.maximum(values[np.isfinite(values)], 0.0)  # no setting is below nothing, whatever a search ends at
         low, high = (float(np.quantile(finite, q)) for q in RANGE) if len(finite) else (value, value)
         # What is advised serves more than one need (both phases, every layer, the controller's steps): the range holds it.
         low, high = min(low, value), max(high, value)
