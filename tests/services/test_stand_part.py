@@ -12,6 +12,7 @@ from tests.planning.workshop import demo_shop
 
 from vatwright.errors import InputError, WillNotWork
 from vatwright.records.part import CLEARANCE_M, MARGIN_M, PartUse
+from vatwright.services import stand_part as stand_module
 from vatwright.services.ports import PartGeometry
 from vatwright.services.stand_part import StandWanted, stand_job, stand_part, standing_corners
 
@@ -156,3 +157,18 @@ def test_in_a_room_that_nobody_has_checked_nothing_is_told():
 def test_an_unknown_machine_is_refused_with_those_there_are():
     with pytest.raises(InputError, match="Albatross"):
         stand_job(demo_shop(), StandWanted(PartUse(name="cup", file="cup.stl"), "Pelican"))
+
+
+def test_a_direction_that_cannot_be_worked_out_is_told(monkeypatch):
+    studied, asked_for = stand_module._Studies.turned, []
+
+    def turned(studies, part, direction):
+        asked_for.append(direction)
+        if direction == asked_for[0]:
+            raise InputError.one("layer 3", "is no outline", "Mend the part")
+        return studied(studies, part, direction)
+
+    monkeypatch.setattr(stand_module._Studies, "turned", turned)
+    told = stood(solid("slab"), "slab")
+    assert "1 direction could not be worked out and is left out." in told.warnings
+    assert sheet("slab").warnings == ()

@@ -35,6 +35,7 @@ from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, reader_of, study_plate
 from vatwright.services.trial_job import named, recipe_to_start_from
+from vatwright.wording import to_say_many
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -155,10 +156,23 @@ def stand_part(
         listed = listed[:FEWER]
     studied = [drawn, *studies.all_turned(part, listed, progress)]
     found = shown(portrayed(coarse, studied))
+    warnings = (*bench.layers(part).warnings, *_left_out(len(listed) + 1 - len(studied)))
     return StandSheet(
         part=part.name, count=part.count, machine=job.target.name, resin=job.resin.name, recipe=job.recipe.name,
-        layer_nm=layer_nm, ways=found, advice=advised(found), looked_at=len(looks.seen), warnings=bench.layers(part).warnings,
+        layer_nm=layer_nm, ways=found, advice=advised(found), looked_at=len(looks.seen), warnings=warnings,
     )  # fmt: skip
+
+
+def _left_out(count: int) -> tuple[str, ...]:
+    if not count:
+        return ()
+    return (
+        to_say_many(
+            count,
+            "{n} direction could not be worked out and is left out.",
+            "{n} directions could not be worked out and are left out.",
+        ),
+    )
 
 
 def standing_corners(part: PartUse, way: Way, read: PartReader, *, layer_nm: int) -> Floats:
