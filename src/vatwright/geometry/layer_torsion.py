@@ -17,6 +17,7 @@ import numpy as np
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_positive
 from vatwright.geometry.blocks import in_blocks
+from vatwright.geometry.spans import row_from
 from vatwright.geometry.torsion import ACROSS, MOST_NODES, loop_edges, solve_region
 
 if TYPE_CHECKING:
@@ -340,20 +341,14 @@ def _find_run(row: Rows, x0: Floats, first: int, last: int, r: int, x: float) ->
 
 
 @kernel
-def _row_above(y: float, y_origin: float, pitch: float, rows: int) -> int:
-    """Return the first row whose centre line is not below `y`; the rule the runs were made by."""
-    return int(min(max(np.ceil((y - y_origin) / pitch - 0.5), 0.0), float(rows)))
-
-
-@kernel
 def _first_crossing(
     points: Floats, first: int, last: int, y_origin: float, pitch: float, rows: int
 ) -> tuple[int, float, bool]:
     """Return the row of a loop's first crossing (-1: none), its x, and whether the side rises there."""
     a = last - 1
-    before = _row_above(points[a, 1], y_origin, pitch, rows)
+    before = row_from(points[a, 1], y_origin, pitch, rows)
     for p in range(first, last):
-        here = _row_above(points[p, 1], y_origin, pitch, rows)
+        here = row_from(points[p, 1], y_origin, pitch, rows)
         if here != before:
             r = min(here, before)
             part = (y_origin + (r + 0.5) * pitch - points[a, 1]) / (points[p, 1] - points[a, 1])
@@ -363,7 +358,7 @@ def _first_crossing(
 
 
 @kernel
-def _loop_area(points: Floats, first: int, last: int) -> float:
+def loop_area(points: Floats, first: int, last: int) -> float:
     """Return the signed area of a loop."""
     area = 0.0
     a = last - 1
@@ -393,7 +388,7 @@ def _place_loops(
         for k in range(layers[n], layers[n + 1]):
             if loops[k + 1] - loops[k] < 3:
                 continue
-            area[k - base] = _loop_area(points, loops[k], loops[k + 1])
+            area[k - base] = loop_area(points, loops[k], loops[k + 1])
             r, x, rises = _first_crossing(points, loops[k], loops[k + 1], y_origin, pitch, rows)
             if r < 0:
                 if area[k - base] <= 0.0:  # a hole between two rows: the run beside it tells its island

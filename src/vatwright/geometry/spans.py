@@ -316,7 +316,7 @@ def spans_from_bitmaps(masks: Iterable[Bools], *, pixel_m: float | tuple[float, 
 
 
 @kernel
-def _row_from(y: float, y_origin: float, pitch: float, rows: int) -> int:
+def row_from(y: float, y_origin: float, pitch: float, rows: int) -> int:
     """Return the first row whose centre line is not below `y`: one number a corner, so that neighbours agree."""
     at = np.ceil((y - y_origin) / pitch - 0.5)
     return int(min(max(at, 0.0), float(rows)))
@@ -330,9 +330,9 @@ def _count_crossings(points: Floats, loops: Ints, layers: Ints, y_origin: float,
         for k in range(layers[n], layers[n + 1]):
             if loops[k] == loops[k + 1]:
                 continue
-            before = _row_from(points[loops[k + 1] - 1, 1], y_origin, pitch, rows)
+            before = row_from(points[loops[k + 1] - 1, 1], y_origin, pitch, rows)
             for p in range(loops[k], loops[k + 1]):
-                here = _row_from(points[p, 1], y_origin, pitch, rows)
+                here = row_from(points[p, 1], y_origin, pitch, rows)
                 count[n] += abs(here - before)
                 before = here
     return count
@@ -349,9 +349,9 @@ def _crossing(points: Floats, a: int, b: int, y: float) -> float:
 @kernel
 def _count_by_row(points: Floats, first: int, last: int, y_origin: float, pitch: float, rows: int, start: Ints) -> None:
     """Add the crossings of one loop to the counts of its rows (one place ahead, ready to be summed)."""
-    before = _row_from(points[last - 1, 1], y_origin, pitch, rows)
+    before = row_from(points[last - 1, 1], y_origin, pitch, rows)
     for p in range(first, last):
-        here = _row_from(points[p, 1], y_origin, pitch, rows)
+        here = row_from(points[p, 1], y_origin, pitch, rows)
         for r in range(min(here, before), max(here, before)):
             start[r + 1] += 1
         before = here
@@ -363,9 +363,9 @@ def _place_by_row(
 ) -> None:
     """Write the crossings of one loop into the slots of their rows."""
     a = last - 1
-    before = _row_from(points[a, 1], y_origin, pitch, rows)
+    before = row_from(points[a, 1], y_origin, pitch, rows)
     for p in range(first, last):
-        here = _row_from(points[p, 1], y_origin, pitch, rows)
+        here = row_from(points[p, 1], y_origin, pitch, rows)
         for r in range(min(here, before), max(here, before)):
             slot = place[r]
             x[slot] = _crossing(points, a, p, y_origin + (r + 0.5) * pitch)

@@ -12,7 +12,8 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.geometry.blocks import in_blocks
-from vatwright.geometry.spans import FINEST_PITCH_M
+from vatwright.geometry.layer_torsion import loop_area
+from vatwright.geometry.spans import FINEST_PITCH_M, row_from
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -86,11 +87,8 @@ def loop_ties(spans: Spans, points_m: Floats, loop_start: Ints, layer_start: Int
     >>> len(runs.row), len(np.unique(ties.runs, axis=0)), round(float(np.median(ties.wall_m)) * 1e6)
     (142, 141, 50)
     """
-    points = np.ascontiguousarray(points_m, dtype=np.float64).reshape(-1, 2)
-    loops = np.ascontiguousarray(loop_start, dtype=np.int64)
-    layers = np.ascontiguousarray(layer_start, dtype=np.int64)
-    rows = (spans.layer_start, spans.row, spans.x0_m, spans.x1_m, spans.origin_m[1], spans.pitch_m, spans.rows)
-    found = in_blocks(np.diff(loops[layers]), lambda a, b: _ties(points, loops, layers, *rows, a, b))
+    walked, corners = _walked(spans, points_m, loop_start, layer_start)
+    found = in_blocks(corners, lambda a, b: _ties(*walked, a, b))
     every = np.concatenate([pairs for pairs, _ in found])
     return Ties(every[:, :2], every[:, 2], np.concatenate([wall for _, wall in found]))
 
@@ -112,13 +110,8 @@ def leaks(spans: Spans, regions: Regions, points_m: Floats, loop_start: Ints, la
     (K,) int64 array
         Layers.
     """
-    points = np.ascontiguousarray(points_m, dtype=np.float64).reshape(-1, 2)
-    loops = np.ascontiguousarray(loop_start, dtype=np.int64)
-    layers = np.ascontiguousarray(layer_start, dtype=np.int64)
-    rows = (spans.layer_start, spans.row, spans.x0_m, spans.x1_m, spans.origin_m[1], spans.pitch_m, spans.rows)
-    found = in_blocks(
-        np.diff(loops[layers]), lambda a, b: _leaking(points, loops, layers, *rows, regions.hole_after_run, a, b)
-    )
+    walked, corners = _walked(spans, points_m, loop_start, layer_start)
+    found = in_blocks(corners, lambda a, b: _leaking(*walked, regions.hole_after_run, a, b))
     return np.flatnonzero(np.concatenate(found))
 
 
@@ -135,6 +128,18 @@ def finer_pitch(ties: Ties, layers: Ints, pitch_m: float) -> float:
     return float(np.clip(ROOM * walls.min(initial=np.inf), min(THINNEST_M, pitch_m), pitch_m))
 
 
+Walked = tuple["Floats", "Ints", "Ints", "Ints", "Rows", "Floats", "Floats", float, float, int]
+
+
+def _walked(spans: Spans, points_m: Floats, loop_start: Ints, layer_start: Ints) -> tuple[Walked, Ints]:
+    """Return loops and runs as kernels take them, and the corners of each layer."""
+    points = np.ascontiguousarray(points_m, dtype=np.float64).reshape(-1, 2)
+    loops = np.ascontiguousarray(loop_start, dtype=np.int64)
+    layers = np.ascontiguousarray(layer_start, dtype=np.int64)
+    rows = (spans.layer_start, spans.row, spans.x0_m, spans.x1_m, spans.origin_m[1], spans.pitch_m, spans.rows)
+    return (points, loops, layers, *rows), np.diff(loops[layers])
+
+
 @kernel
 def _row_starts(row: Rows, first: int, last: int, start: Ints) -> None:
     """Write where the runs of each row start, for the runs first:last of a layer."""
@@ -144,12 +149,6 @@ def _row_starts(row: Rows, first: int, last: int, start: Ints) -> None:
     start[0] = first
     for r in range(1, start.size):
         start[r] += start[r - 1]
-
-
-@kernel
-def _row_of(y: float, y_origin: float, pitch: float, rows: int) -> int:
-    """Return the first row whose centre line is not below `y`; the rule the runs were made by."""
-    return int(min(max(np.ceil((y - y_origin) / pitch - 0.5), 0.0), float(rows)))
 
 
 @kernel
@@ -176,10 +175,10 @@ def _ties(
             a = loops[k + 1] - 1
             if a < loops[k]:
                 continue
-            before = _row_of(points[a, 1], y_origin, pitch, rows)
+            before = row_from(points[a, 1], y_origin, pitch, rows)
             was = opening = -1
             for p in range(loops[k], loops[k + 1]):
-                here = _row_of(points[p, 1], y_origin, pitch, rows)
+                here = row_from(points[p, 1], y_origin, pitch, rows)
                 way = 1 if here > before else -1
                 slope = (points[p, 0] - points[a, 0]) / (points[p, 1] - points[a, 1]) if here != before else 0.0
                 for r in range(before if way > 0 else before - 1, here if way > 0 else here - 1, way):
@@ -226,12 +225,12 @@ def _leaking(
     for n in range(begin, stop):
         _row_starts(row, run_layers[n], run_layers[n + 1], start)
         for k in range(layers[n], layers[n + 1]):
-            if _winds_left(points, loops[k], loops[k + 1]):
+            if loop_area(points, loops[k], loops[k + 1]) >= 0.0:  # not a hole's, or no loop
                 continue
             a = loops[k + 1] - 1
-            before = _row_of(points[a, 1], y_origin, pitch, rows)
+            before = row_from(points[a, 1], y_origin, pitch, rows)
             for p in range(loops[k], loops[k + 1]):
-                here = _row_of(points[p, 1], y_origin, pitch, rows)
+                here = row_from(points[p, 1], y_origin, pitch, rows)
                 for r in range(min(before, here), max(before, here)):
                     part = (y_origin + (r + 0.5) * pitch - points[a, 1]) / (points[p, 1] - points[a, 1])
                     x = points[a, 0] + part * (points[p, 0] - points[a, 0])
@@ -244,15 +243,3 @@ def _leaking(
                         found[n - begin] = True
                 a, before = p, here
     return found
-
-
-@kernel
-def _winds_left(points: Floats, first: int, last: int) -> bool:
-    """Return whether a loop is not a hole's: it runs counter-clockwise, or is no loop."""
-    area = 0.0
-    a = last - 1
-    for p in range(first, last):
-        area += (points[a, 0] - points[first, 0]) * (points[p, 1] - points[first, 1])
-        area -= (points[p, 0] - points[first, 0]) * (points[a, 1] - points[first, 1])
-        a = p
-    return bool(area >= 0.0)
