@@ -315,8 +315,13 @@ def languages() -> dict[str, str]:
     """
     from babel import Locale
 
-    others = sorted(f.name.removesuffix(".po") for f in _shelf().iterdir() if f.name.endswith(".po"))
-    return {code: str(Locale.parse(code).get_display_name()).capitalize() for code in (ENGLISH, *others)}
+    return {code: str(Locale.parse(code).get_display_name()).capitalize() for code in _codes()}
+
+
+@cache
+def _codes() -> tuple[str, ...]:
+    """Return the code of every language there is; their names cost a library, which a command in English need not load."""
+    return (ENGLISH, *sorted(f.name.removesuffix(".po") for f in _shelf().iterdir() if f.name.endswith(".po")))
 
 
 def best_language(wanted: Iterable[str]) -> str:
@@ -333,7 +338,7 @@ def best_language(wanted: Iterable[str]) -> str:
     ('de', 'de', 'en', 'en')
     """
     short = (w.replace("-", "_").split("_")[0].split(".")[0].lower() for w in wanted)
-    return next((s for s in short if s in languages()), ENGLISH)
+    return next((s for s in short if s in _codes()), ENGLISH)
 
 
 def _shelf() -> resources.abc.Traversable:
