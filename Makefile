@@ -42,8 +42,11 @@ score: .venv/ready  ## run invented workshops, richer than the model: do first r
 words: .venv/ready  ## gather every text and bring the languages up to date
 	@$(BIN)/python tools/words.py
 
+pictures: .venv/ready  ## take the pictures of the documentation anew, of the bench on the demo workshop
+	@$(BIN)/python tools/pictures.py
+
 docs: .venv/ready  ## build the documentation into docs/_build/html
 	@$(BIN)/sphinx-build -W -q -b html docs docs/_build/html
 	@echo "docs/_build/html/index.html"
 
-.PHONY: help setup demo check quick test bench score words docs serve
+.PHONY: help setup demo check quick test bench score words pictures docs serve

@@ -1,6 +1,6 @@
-"""Pictures of every page of the bench on the demo workshop, at a desk and on a phone: ``.venv/bin/python tools/pictures.py``.
+"""The pictures of the documentation, taken of the bench on the demo workshop: ``make pictures``, or those that are named.
 
-Writes docs/pictures/bench-PAGE-desk.png and bench-PAGE-phone.png.  Needs chromium; CHROMIUM says where it is.
+Writes docs/pictures/NAME.png.  Needs chromium; CHROMIUM says where it is.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import NamedTuple
 
 from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -19,123 +20,122 @@ from playwright.sync_api import Browser, Page, sync_playwright
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
 
-from tests.web.browser import ARGS, CHROMIUM  # noqa: E402
+from tests.web.browser import ARGS, CHROMIUM, LONG_MS  # noqa: E402
 from tests.web.run_bench import bench_at, carried  # noqa: E402
 
-from vatwright.interfaces.cli.main import outcome  # noqa: E402
-from vatwright.interfaces.web.desk import DEMO_JOB  # noqa: E402
-from vatwright.interfaces.web.page_list import PAGES  # noqa: E402
-from vatwright.wiring import demo_folder  # noqa: E402
-
 FOLDER = ROOT / "docs" / "pictures"
-SIZES = {"desk": {"width": 1120, "height": 760}, "phone": {"width": 390, "height": 780}}
-MOST_BYTES = 150_000
-COLOURS = 96
+DESK, PHONE = {"width": 1120, "height": 700}, {"width": 390, "height": 780}
+COLOURS = 48
+"""A page of text needs no more."""
 
-Way = Callable[[Page, str], None]
-
-
-def _opened(address: str) -> Way:
-    return lambda page, _carry: page.goto(address) and None
+Way = Callable[[Page, str], object]
 
 
 def _sheet(page: Page, carry: str) -> None:
     page.goto(f"/carry/{carry}")
 
 
-def _plots(page: Page, carry: str) -> None:
-    page.goto(f"/carry/{carry}")
-    picture = page.locator("figure#pull svg")
+def _pull(page: Page, carry: str) -> None:
+    page.goto(f"/carry/{carry}/layers")
+    picture = page.locator("figure#pull svg").first
     picture.scroll_into_view_if_needed()
     box = picture.bounding_box() or {"width": 0.0, "height": 0.0}
     picture.hover(position={"x": box["width"] * 0.4, "y": box["height"] * 0.5})
-    page.mouse.wheel(0, 120)
+    page.mouse.wheel(0, 160)
 
 
 def _run(page: Page, carry: str) -> None:
-    page.goto(f"/carry/{carry}")
-    page.get_by_role("button", name="Run it now").click()
+    _sheet(page, carry)
+    page.get_by_role("button", name="Run it", exact=True).click()
     page.get_by_role("button", name="It has started").click()
     page.get_by_role("button", name="Done", exact=True).wait_for()
-    page.evaluate("scrollTo(0, 0)")
 
 
 def _level(page: Page, _carry: str) -> None:
     page.goto("/level")
     page.get_by_role("link", name="The demo's readings").click()
-    page.evaluate("scrollTo(0, 0)")
 
 
-BEYOND: dict[str, Way] = {
-    "carry-sheet": _sheet,
-    "carry-plots": _plots,
-    "run-now": _run,
-    "level-answer": _level,
-    "calc-formula": _opened("/calc/disc_torsion?radius_mm=10"),
+def _why(page: Page, carry: str) -> None:
+    page.goto(f"/why/{carry}")
+    page.get_by_label("The base let go of the platform").check(force=True)
+    page.get_by_label("rear right", exact=True).first.check(force=True)
+    page.get_by_role("button", name="Why did it fail?").click()
+    page.locator(".finding").first.wait_for(timeout=LONG_MS)
+
+
+def _stand(page: Page, _carry: str) -> None:
+    page.goto("/stand")
+    page.get_by_label("Part file").set_input_files(ROOT / "demo" / "parts" / "lamp-bracket.stl")
+    page.get_by_role("button", name="How should it stand?").click()
+    page.locator("table").first.wait_for(timeout=LONG_MS)
+
+
+def _commission(page: Page, _carry: str) -> None:
+    page.goto("/commission")
+    page.get_by_role("link", name="Heron").click()
+
+
+def _setup(page: Page, _carry: str) -> None:
+    page.goto("/shop/setup")
+
+
+class Picture(NamedTuple):
+    """One picture: how to get there, of which size, in which language."""
+
+    way: Way
+    size: dict[str, int] = DESK
+    language: str = "en"
+
+
+PICTURES = {
+    "sheet-desk": Picture(_sheet),
+    "sheet-phone": Picture(_sheet, PHONE),
+    "sheet-phone-german": Picture(_sheet, PHONE, "de"),
+    "pull-desk": Picture(_pull),
+    "run-phone": Picture(_run, PHONE),
+    "level-phone": Picture(_level, PHONE),
+    "why-desk": Picture(_why),
+    "stand-desk": Picture(_stand),
+    "commission-phone": Picture(_commission, PHONE),
+    "setup-desk": Picture(_setup),
 }
-"""Pages that stand behind a front page: how to get there."""
 
 
 def small(png: bytes) -> bytes:
-    """Return a picture with few colours, which pages of text need no more of."""
-    for colours in (COLOURS, 48, 24):
-        out = io.BytesIO()
-        picture = Image.open(io.BytesIO(png)).convert("RGB")
-        picture.quantize(colours, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
-        if out.tell() <= MOST_BYTES:
-            break
+    """Return a picture with few colours."""
+    out = io.BytesIO()
+    Image.open(io.BytesIO(png)).convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
     return out.getvalue()
 
 
-NOTED = (("held", "first_layer_um=66+-8"), ("held", "run_time_s=20300"), ("failed", "base_let_go@rear-left"))
-"""What was noted in the workshop whose notebook is shown."""
-
-OF_NOTEBOOK = ("notebook", "learn", "shop")
-
-
-def _filled(folder: Path) -> None:
-    """Make a notebook of the demo workshop with a few runs in it."""
-    store = ["--store", str(folder / "notebook.sqlite")]
-    outcome(["shop", "init", "--demo", *store])
-    job = str(demo_folder() / DEMO_JOB)
-    for n, said in enumerate(NOTED):
-        day = ["--run", f"spring {n + 1}", "--at", f"2026-03-0{n + 2}T18:30:00+01:00", "--no-prediction"]
-        outcome(["note", job, *said, *day, *store])
-
-
-def taken(browser: Browser, address: str, carry: str, ways: dict[str, Way]) -> None:
-    """Take pictures of a bench at both sizes."""
-    for size, viewport in SIZES.items():
-        context = browser.new_context(
-            viewport=viewport, base_url=address, has_touch=size == "phone", color_scheme="light"
-        )
-        page = context.new_page()
-        for name, way in ways.items():
-            way(page, carry)
-            page.wait_for_timeout(1500)  # a run asks again for ever, so no network is ever idle
-            page.wait_for_function("!document.querySelector('progress')")  # work that began with the page
-            kept = small(page.screenshot())
-            (FOLDER / f"bench-{name}-{size}.png").write_bytes(kept)
-            print(f"bench-{name}-{size}.png {len(kept) / 1000:.0f} kB")
-        context.close()
+def taken(browser: Browser, address: str, carry: str, picture: Picture) -> bytes:
+    """Return a picture of a page of the bench."""
+    context = browser.new_context(
+        viewport=picture.size, base_url=address, has_touch=picture.size is PHONE, color_scheme="light",
+        locale=picture.language,
+    )  # fmt: skip
+    page = context.new_page()
+    picture.way(page, carry)
+    page.locator("progress").wait_for(state="detached", timeout=LONG_MS)
+    page.wait_for_timeout(1000)  # a run asks again for ever, so no network is ever idle
+    if picture.way is not _pull:
+        page.evaluate("scrollTo(0, 0)")
+    shown = page.screenshot()
+    context.close()
+    return small(shown)
 
 
 def main() -> None:
     """Take them all, or those that are named."""
-    FOLDER.mkdir(exist_ok=True)
-    ways = {page.slug or "today": _opened(f"/{page.slug}") for page in PAGES} | BEYOND
-    wanted = sys.argv[1:] or list(ways)
-    empty = {n: ways[n] for n in wanted if n not in OF_NOTEBOOK}
-    filled = {n: ways[n] for n in wanted if n in OF_NOTEBOOK}
-    with sync_playwright() as play:
+    wanted = sys.argv[1:] or list(PICTURES)
+    with sync_playwright() as play, tempfile.TemporaryDirectory() as folder, bench_at(Path(folder)) as (app, address, _):
         browser = play.chromium.launch(executable_path=CHROMIUM, args=ARGS)
-        for some, fill in ((empty, False), (filled, True)):
-            with tempfile.TemporaryDirectory() as folder:
-                if fill:
-                    _filled(Path(folder))
-                with bench_at(Path(folder)) as (app, address, _):
-                    if some:
-                        taken(browser, address, carried(app).id, some)
+        carry = carried(app).id
+        for name in wanted:
+            png = taken(browser, address, carry, PICTURES[name])
+            (FOLDER / f"{name}.png").write_bytes(png)
+            print(f"{name}.png {len(png) / 1000:.0f} kB")
         browser.close()
 
 

@@ -48,6 +48,23 @@ def sheet_address(browser, listening):
     context.close()
 
 
+STOPS = 9
+"""To the content, six pages, the others, and it."""
+
+MOST_PX = 2100
+"""Of the whole sheet with what can be asked of it, at both sizes: it has 1,470 px at the desk and 1,890 on the phone."""
+
+
+def stops_to(page, name):
+    """How often the tab key is pressed from the top of a page until a button has the focus."""
+    page.evaluate("document.activeElement.blur(), scrollTo(0, 0)")
+    for stops in range(1, 60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.textContent.trim()") == name:
+            return stops
+    return 0
+
+
 def test_from_nothing_to_a_sheet_and_what_moves(view, size, request):
     if size == "desk":
         sheet_of_the_demo(view)
@@ -58,10 +75,19 @@ def test_from_nothing_to_a_sheet_and_what_moves(view, size, request):
     assert first.startswith(("Will hold", "Should hold", "Likely to hold", "Too little", "Not safe"))
     # A screenful of a phone of today holds the verdict, what to set, and the first thing to do by hand.
     view.set_viewport_size({"width": 390, "height": 844} if size == "phone" else {"width": 1280, "height": 800})
-    for shown in (view.locator("header .verdict"), view.locator("table#set"), view.locator(".ledger dd p.do").first):
+    first_risk = view.locator(".ledger dt", has_text="Watch").locator("+ dd p").first
+    for shown in (
+        view.locator("header .verdict"),
+        view.locator("table#set"),
+        *view.locator(".ledger dd p.do").all(),
+        first_risk,
+    ):
         box = shown.bounding_box()
         assert box["y"] + box["height"] <= view.viewport_size["height"]
     expect(view.get_by_role("button", name="Run it", exact=True)).to_be_in_viewport()
+    # It was 57 stops of the tab key to the run, and 14,200 px at the desk, before the sheet became a screen and named pages.
+    assert stops_to(view, "Run it") == STOPS
+    assert view.evaluate("document.documentElement.scrollHeight") <= MOST_PX
     fits(view)
     if size == "phone":
         targets_are_large(view)

@@ -94,7 +94,9 @@ def mend_sentence(first: FirstLayers) -> str:
         say("no single change mends it")
         if best is None
         else say(
-            "the cheapest mend is {mend_words}, {cost_words}", mend_words=mend_words(best), cost_words=cost_words(best)
+            "the cheapest mend is {mend_words}; it takes {cost_words}",
+            mend_words=mend_words(best),
+            cost_words=cost_words(best),
         )
     )
     if first.mends_plan:
@@ -209,7 +211,7 @@ def mend_title(first: FirstLayers) -> str:
     """Return what the mends start from."""
     start = say("this plan") if first.mends_plan else say("the proven values typed in as they are")
     return say(
-        "What would make the base hold {enough} % of runs, each alone, from {start}",
+        "Starting from {start}: what alone would make the base hold in {enough} % of runs",
         enough=fixed(100.0 * first.enough, 0),
         start=start,
     )

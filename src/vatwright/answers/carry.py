@@ -276,9 +276,8 @@ def _ledger(sheet: CarrySheet) -> Ledger:
 def watch_sentence(risk: Risk) -> str:
     """Return a risk in a line or two: where, what, and what to do."""
     what = sentence(risk.what)
-    return (
-        f"{what} {sentence(risk.do)}" if what.startswith(where(risk)) else f"{where(risk)}: {what} {sentence(risk.do)}"
-    )
+    placed = risk.layer < 0 or what.startswith(where(risk))
+    return f"{what} {sentence(risk.do)}" if placed else f"{where(risk)}: {what} {sentence(risk.do)}"
 
 
 def where(risk: Risk) -> str:
@@ -343,9 +342,9 @@ def _ladder(sheet: CarrySheet) -> tuple[Block, ...]:
     columns = tuple(
         map(Column, (say("do"), say("takes"), say("resin"), say("cuts the range of"), say("may save a run")))
     )
-    note = say("Estimates: knowing better spares waits and failures, on average by so much.")
+    note = say("Saved is an estimate: what knowing better spares on average, in waits and failed runs.")
     table = Table(
-        title=say("Readings and trials, what pays best for its effort first"),
+        title=say("Readings and trials; first what saves most for its effort"),
         columns=columns,
         rows=rows,
         slug="ladder",

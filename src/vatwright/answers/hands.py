@@ -77,16 +77,16 @@ def safe_window(visit: Visit) -> str:
     late = (
         say("late only costs time")
         if math.isinf(visit.late_ok_s)
-        else say("{late_ok} late", late_ok=duration(visit.late_ok_s, down=True))
+        else say("at most {late_ok} late", late_ok=duration(visit.late_ok_s, down=True))
     )
     if math.isinf(visit.early_ok_s):
-        return say("{late}, early at any time", late=late)
+        return say("{late}; early at any time", late=late)
     early = (
-        say("{early_ok} early", early_ok=duration(visit.early_ok_s, down=True))
+        say("at most {early_ok} early", early_ok=duration(visit.early_ok_s, down=True))
         if visit.early_ok_s >= 1.0
         else say("never early")
     )
-    return f"{late}, {early}"
+    return f"{late}; {early}"
 
 
 def by_hand_in_short(sheet: CarrySheet) -> tuple[Sentence, ...]:
@@ -136,28 +136,17 @@ def hand_cost(sheet: CarrySheet) -> tuple[str, ...]:
     )
     return (
         *(() if hand.covers else (NOT_COVERED,)),
-        say("One plate takes {total} this way. With nobody there: {alone}.", total=duration(hand.total_s), alone=alone),
-        say(
-            "A controller that obeyed both values would take {obeyed_total}.",
-            obeyed_total=duration(hand.obeyed_total_s),
-        ),
         hand_note(hand, sheet.target),
+        say("One plate takes {total} this way; with nobody there {alone}.", total=duration(hand.total_s), alone=alone),
     )
 
 
 def hand_note(hand: HandPlan, target: str) -> str:
-    """Return why the schedule is as it is, and what it saves."""
-    saved = duration(hand.alone_total_s - hand.total_s)
+    """Return why the schedule is as it is."""
     machine = one_line(target)
     told = {
-        HandWhy.SHARED: say(
-            "{machine} has one settle for base and body; changing it by hand saves {saved}.",
-            machine=machine,
-            saved=saved,
-        ),
-        HandWhy.FEW_LAYERS: say(
-            "A few layers need a longer settle than the rest; raising it for them by hand saves {saved}.", saved=saved
-        ),
+        HandWhy.SHARED: say("{machine} has one settle for base and body: a hand changes it.", machine=machine),
+        HandWhy.FEW_LAYERS: say("A few layers need a longer settle than the rest: a hand raises it for them."),
         HandWhy.SERVES_BOTH: say("{machine} has one settle for base and body; this one serves both.", machine=machine),
         HandWhy.FIXED: say(
             "{machine} has one settle for base and body, which cannot be changed while it runs.", machine=machine

@@ -30,7 +30,7 @@ def holding_lines(held: Holding) -> tuple[str, ...]:
     proof = say("the proven runs are weighed in") if held.proof_counts else say("no proven run tells about it")
     lines = [
         say(
-            "{holding_answer} The chance of the whole run leaves this out; {proof}.",
+            "{holding_answer} The chance that the run holds does not count this in; {proof}.",
             holding_answer=holding_answer(held),
             proof=proof,
         ),

@@ -22,7 +22,7 @@ from vatwright.answers.numbers import (
 )
 from vatwright.answers.settings import NO_SETTINGS
 from vatwright.answers.trim import about
-from vatwright.wording import say, say_many
+from vatwright.wording import in_words, say, say_many
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -213,7 +213,7 @@ def plain_words(count: PlainCount) -> str:
 
 
 def _whose(belief: Believed) -> str:
-    return say("{name} of {whose}", name=belief.name, whose=belief.of) if belief.of else belief.name
+    return say("{name} of {whose}", name=belief.name, whose=belief.of) if belief.of else in_words(belief.name)
 
 
 def _believed(believed: Sequence[Believed]) -> tuple[Block, ...]:

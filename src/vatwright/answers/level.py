@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Block, Column, Figure, Heading, Part, Row, Source, Table, points, said
@@ -36,28 +35,17 @@ def level_answer(sheet: LevelSheet, *, cite: Callable[[str], str]) -> Answer:
     return Answer(
         name="level",
         title=say("Level of {name}'s platform", name=one_line(sheet.survey.machine.name)),
-        blocks=(*said(page_words(sheet.verdict), role=role), *said(_base_words(sheet.base)), *said(_way(sheet), role="note")),
+        blocks=(*said(sentence(sheet.verdict), role=role), *said(_base_words(sheet.base)), *said(_way(sheet), role="note")),
         pages=(
             Part("plane", say("How does it stand?"), (*said(_plane_words(sheet)), *seen)),
             Part("turn", say("What do I turn?"), turn),
             Part("hold", say("How do I hold it down?"), _hold(sheet)),
             Part("sizes", say("Would this tilt matter elsewhere?"), (_sizes(sheet),)),
             Part("care", say("Take care"), points((*sheet.hold.cautions, ESTIMATE))),
-            Part("assumed", say("What is assumed?"), points(page_words(n) for n in sheet.notes)),
+            Part("assumed", say("What is assumed?"), points(sentence(n) for n in sheet.notes)),
             Part("sources", say("Where do the figures come from?"), tuple(Source(key, cite(key)) for key in sheet.sources)),
         ),
     )  # fmt: skip
-
-
-def page_words(text: str) -> str:
-    """Return a sentence of the plan as it is printed: micrometres with their own letter.
-
-    Examples
-    --------
-    >>> page_words("it stands 20 um high")
-    'It stands 20 µm high.'
-    """
-    return re.sub(r"(?<=\d) um\b", " µm", sentence(text))
 
 
 def _um(length_m: float, decimals: int = 0) -> str:
@@ -179,7 +167,7 @@ def _corners(sheet: LevelSheet) -> Table:
 
 def turn_rows(sheet: LevelSheet) -> tuple[tuple[str, str, str], ...]:
     """Return of each correction its place in the order, what it is done to, and what to do."""
-    return tuple((str(c.order), one_line(c.what), page_words(c.do)) for c in sheet.corrections)
+    return tuple((str(c.order), one_line(c.what), sentence(c.do)) for c in sheet.corrections)
 
 
 def _turns(sheet: LevelSheet) -> Table:
@@ -228,7 +216,7 @@ def _hold(sheet: LevelSheet) -> tuple[Block, ...]:
     rows = tuple(Row((say("before") if s.at_s < 0.0 else clock(s.at_s), one_line(s.do))) for s in sheet.hold.steps)
     return (
         *said(_hold_lead(sheet)),
-        *points(page_words(limit) for limit in sheet.hold.limits),
+        *points(sentence(limit) for limit in sheet.hold.limits),
         Table(
             title=say("Clock from the moment the platform is down, min:s"),
             columns=(Column(say("clock")), Column(say("do"))),

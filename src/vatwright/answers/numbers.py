@@ -29,7 +29,7 @@ FAR_SHORT = 0.1
 
 _UNPRINTED = {"Cc", "Cf", "Cs", "Zl", "Zp"}  # with U+FFFE and U+FFFF: also what XML 1.0 (2.2) forbids
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|µm|mm|ml|min|mm/s|N|h|s|g|kg)(?![a-zA-Z]))")
-_LABELS = {"um": "µm", "mm_s": "mm/s", "mm2": "mm²", "mm3": "mm³", "layers": to_say("layers"), "ml": "ml"}
+_TYPED_UNITS = re.compile(r"(?<=\d )(?:um|C|[\w/]*m[234])\b")
 _ASCII = str.maketrans(
     {
         "–": "-",
@@ -75,14 +75,14 @@ def one_line(text: str) -> str:
 
 
 def sentence(text: str) -> str:
-    """Return free text on one line, closed with a full stop; a file's name stays as it is.
+    """Return free text on one line, closed with a full stop, its units as they are printed; a file's name stays as it is.
 
     Examples
     --------
-    >>> sentence("the arm is stiffer"), sentence("Is it level?"), sentence("lid.stl: two shells overlap")
-    ('The arm is stiffer.', 'Is it level?', 'lid.stl: two shells overlap.')
+    >>> sentence("the arm is stiffer"), sentence("Is it level?"), sentence("lid.stl: two shells overlap by 39 mm3")
+    ('The arm is stiffer.', 'Is it level?', 'lid.stl: two shells overlap by 39 mm³.')
     """
-    line = one_line(text)
+    line = _TYPED_UNITS.sub(lambda unit: _printed(unit[0]), one_line(text))
     if not line:
         return ""
     name = any(c in line.split()[0].rstrip(".,:;") for c in "._/")
@@ -186,12 +186,17 @@ def unit_label(unit: str) -> str:
     Examples
     --------
     >>> unit_label("um"), unit_label("mm_s"), unit_label("mJ_cm2")
-    ('µm', 'mm/s', 'mJ/cm2')
+    ('µm', 'mm/s', 'mJ/cm²')
     """
-    if unit in _LABELS:
-        return in_words(_LABELS[unit])
+    if unit == "layers":
+        return say("layers")
     bench = BENCH_UNITS.get(unit)
-    return bench.spellings[0] if bench else unit
+    return _printed(bench.spellings[0] if bench else unit)
+
+
+def _printed(unit: str) -> str:
+    """Return a unit with the signs that a keyboard has not."""
+    return {"um": "µm", "C": "°C"}.get(unit) or re.sub(r"(?<=m)[234]", lambda power: "²³⁴"[int(power[0]) - 2], unit)
 
 
 def bench(value_si: float, unit: str) -> float:

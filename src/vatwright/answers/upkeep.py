@@ -47,7 +47,7 @@ def _why(due: Due) -> str:
     since = (
         say("since {since}", since=long_day(due.since))
         if due.since and due.task in {Task.FILTER, Task.VAT}
-        else say("since the first run noted")
+        else say("so far")
     )
     if due.after is Counted.FAILURE:
         runs = say_many(round(due.used), "{n} noted run", "{n} noted runs")

@@ -102,7 +102,7 @@ def test_it_says_who_lets_go_first_and_why():
         "The base lets go first at the rear left, in layer 0 (it holds in 12 % of runs): the resin there is 240 µm thick when "
         "the light comes on, and 35 s of light bonds through 190 µm."
     )
-    assert mend_sentence(base()) == "The cheapest mend is 52 s of base settle (35 s now), 1 min 8 s more."
+    assert mend_sentence(base()) == "The cheapest mend is 52 s of base settle (35 s now); it takes 1 min 8 s more."
 
 
 def test_it_says_that_all_hold_and_what_the_values_as_typed_would_do():

@@ -121,7 +121,7 @@ def _visits(sheet):
 
 def test_visits_say_when_what_and_how_late():
     text = _visits(sample_sheet())
-    assert re.search(r"10:40 +settle +30 s +from layer 140 +4 min late, 20 s early", text)
+    assert re.search(r"10:40 +settle +30 s +from layer 140 +at most 4 min late; at most 20 s early", text)
     assert re.search(r"33:00 +settle +4\.5 s +from layer 420 +late only costs time", text)
     assert "Nothing to do by hand" in _visits(bare_sheet())
 

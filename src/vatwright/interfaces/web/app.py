@@ -29,6 +29,7 @@ from vatwright.interfaces.web.problems import problem_response, title_of
 from vatwright.interfaces.web.rendering import bench_templates
 from vatwright.interfaces.web.security import Doors
 from vatwright.interfaces.web.settings import BenchSettings
+from vatwright.wording import to_say
 
 BUSY = "There is much work waiting already. Try again when some of it has ended."
 Told = Callable[..., Response]
@@ -128,6 +129,10 @@ def _add_problems(app: FastAPI, told: Told) -> None:
 
     @app.exception_handler(RequestValidationError)
     async def misshapen(request: Request, problem: RequestValidationError) -> Response:
+        if not request.scope["path"].startswith("/api/"):  # whoever reads pages never wrote this address by hand
+            return told(
+                request.scope, 422, to_say("This address is not whole, or something in it is not as it should be.")
+            )
         found = [
             Mistake(".".join(str(step) for step in e["loc"]), str(e["msg"]), "See the description of this interface")
             for e in problem.errors()
@@ -136,7 +141,7 @@ def _add_problems(app: FastAPI, told: Told) -> None:
 
     @app.exception_handler(InputError)
     async def mistaken(request: Request, problem: InputError) -> Response:
-        return told(request.scope, 422, "Something handed in cannot be used.", problem)
+        return told(request.scope, 422, to_say("Something handed in cannot be used."), problem)
 
     @app.exception_handler(VatwrightError)
     async def answered_no(request: Request, problem: VatwrightError) -> Response:

@@ -19,6 +19,7 @@ from vatwright.answers.numbers import (
     percent,
     percent_range,
     setting_value,
+    typed,
     unit_label,
 )
 from vatwright.answers.settings import setting_label
@@ -99,7 +100,7 @@ def look(desk: Desk, work: Work, asked: LookAsked, shop: Shop | None = None) -> 
     with desk.turns.short():
         found = wiring.look_quickly(job, changed=changed, values=values)
     if found is None:
-        raise InputError.one("this sheet", "cannot be looked at", GONE)
+        raise InputError.one(to_say("this sheet"), to_say("cannot be looked at"), GONE)
     return found
 
 
@@ -150,30 +151,41 @@ def _changed(shop: Shop, job: Job, asked: LookAsked) -> tuple[Job | None, dict[s
     if asked.what == RESIN:
         return _with_resin(shop, job, asked.resin), {}
     if asked.value is None:
-        raise InputError.one("the new value", "is not given", "Write a number")
+        raise InputError.one(to_say("the new value"), to_say("is not given"), to_say("Write a number"))
     if asked.what in LIMITS:
         return _with_job_value(job, asked.what, asked.value), {}
     if asked.what not in SETTING_NAMES or "." not in asked.what or setting_unit(asked.what) not in MOST_SI:
-        raise InputError.one(asked.what, "cannot be changed in a quick look", "Choose one of the list")
+        raise InputError.one(asked.what, to_say("cannot be changed in a quick look"), to_say("Choose one of the list"))
     unit, label = setting_unit(asked.what), " ".join(setting_label(asked.what))
     value = to_si(asked.value, unit)
     if not (value >= 0.0 if SETTINGS[asked.what].may_be_zero else value > 0.0) or value > MOST_SI[unit]:
-        most = f"{bench(MOST_SI[unit], unit):g} {unit_label(unit)}"
-        raise InputError.one(label, f"{asked.value:g} is out of range", f"Give a value up to {most}")
+        most = f"{typed(bench(MOST_SI[unit], unit))} {unit_label(unit)}"
+        raise InputError.one(
+            label,
+            to_say("{value} is out of range", value=typed(asked.value)),
+            to_say("Give a value up to {most}", most=most),
+        )
     return None, {asked.what: value}
 
 
 def _with_resin(shop: Shop, job: Job, name: str | None) -> Job:
     resin = next((r for r in shop.resins if r.name == name), None)
     if resin is None:
-        raise InputError.one("resin", f"there is none called {name or ''!r}", "Choose one of the shop's")
+        raise InputError.one(
+            to_say("resin"),
+            to_say("there is none called {name!r}", name=name or ""),
+            to_say("Choose one of the shop's"),
+        )
     return evolve(job, resin=resin)
 
 
 def _with_job_value(job: Job, key: str, value: float) -> Job:
     label, unit, low, high = LIMITS[key]
     if not low <= value <= high or (key == "visits" and value != math.floor(value)):
-        raise InputError.one(label, f"{value:g} is out of range", f"Give {low:g} to {high:g} {unit}".strip())
+        span = f"{low:g}–{high:g} {unit}".strip()  # noqa: RUF001 - an en dash between the ends of a range
+        raise InputError.one(
+            label, to_say("{value} is out of range", value=typed(value)), to_say("Give {span}", span=span)
+        )
     if key == "room_c":
         return evolve(job, room_k=celsius_to_kelvin(value))
     if key == "confidence_percent":

@@ -150,11 +150,13 @@ def _physics(case: Case, settings: Settings, name: str) -> str:
         return _sentence(_light(case))
     if quantity == "peel_lift_mm":
         return _sentence(
-            to_say("{window}; the slow part of the lift grows with the whole", window=_window(case, settings, name))
+            to_say("{window}; the slow part of the lift grows in step", window=_window(case, settings, name))
         )
     if quantity == "clear_lift_mm":
         return _sentence(
-            to_say("{window}; the fast part keeps its room above the parts", window=_window(case, settings, name))
+            to_say(
+                "{window}; the fast part clears the parts by as much as before", window=_window(case, settings, name)
+            )
         )
     if quantity == "refill_s":
         return to_say("Resin has further to flow back under the middle at this rise.")
@@ -176,10 +178,10 @@ def _squeeze(case: Case, name: str) -> str:
     worlds = case.worlds
     if name.startswith("base"):
         a, b = case.proven.load.platform_torsion_m4[0], case.target_load.platform_torsion_m4[0]
-        what = to_say("in the base resin leaves from under the whole platform")
+        what = to_say("in the base, resin from under the whole platform leaves")
     else:
         a, b = (float(s.torsion_m4.max()) for s in (case.proven_study, case.target_study))
-        what = to_say("resin leaves from under the plate's widest layer")
+        what = to_say("resin from under the plate's widest layer leaves")
     parts = [to_join((what, _as_slowly(b / a) if a > 0.0 else ""))]
     thicker = float(np.median(worlds.target.viscosity_pa_s / worlds.origin.viscosity_pa_s))
     if abs(thicker - 1.0) > ALIKE:
@@ -195,7 +197,7 @@ def _squeeze(case: Case, name: str) -> str:
         if abs(stiffer - 1.0) <= 0.15
         else to_say("the arm is {times} as stiff", times=_times(stiffer))
     )
-    parts.append(to_say("what the proven recipe waits beyond its need is waited here too"))
+    parts.append(to_say("the proven recipe's spare wait is kept"))
     if case.job.target.film.backing is not Backing.GLASS:
         parts.append(to_say("its film gives and pushes back softly"))
     return to_join(parts, "; ")
@@ -255,9 +257,9 @@ def _window(case: Case, settings: Settings, name: str) -> str:
     ratio = float(target.reach_m.max() / proven.reach_m.max())
     speed = _speed(case, settings, name.split(".", maxsplit=1)[0])
     if abs(ratio - 1.0) <= ALIKE:
-        return to_say("a film as tight lets go of this plate at the same rise as before{speed}", speed=speed)
+        return to_say("a film just as tight lets go of this plate at the same rise as before{speed}", speed=speed)
     return to_say(
-        "a film as tight lets go of this plate at {ratio:.2g} times the rise of the proven one{speed}",
+        "a film just as tight lets go of this plate at {ratio:.2g} times the proven rise{speed}",
         ratio=ratio,
         speed=speed,
     )

@@ -137,7 +137,7 @@ def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) 
         Risk(
             what=to_say("Layer {n} comes out {times:.1f} times as thick.", n=n, times=times)
             if times >= THICK
-            else to_say("A layer may split."),
+            else to_say("Layer {n} may split.", n=n),
             layer=n,
             margin=float(np.median(outcome.limit_m[:, n] / outcome.worst_m[:, n])),
             chance=chance,
@@ -216,7 +216,7 @@ def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
             margin=None,
             chance=NOTED,
             why=to_say(
-                "After the drop in area at layer {n} the arm springs back; it keeps {share:.0f} % of its thickness.",
+                "The area drops at layer {n} and the arm springs back: that layer keeps {share:.0f} % of its thickness.",
                 n=n,
                 share=share * 100,
             ),

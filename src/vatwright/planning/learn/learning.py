@@ -323,9 +323,9 @@ def _by_unknown(unknowns: Sequence[Unknown], samples: Floats) -> Coordinates:
 # --- what is believed ------------------------------------------------------------------------------------------------
 
 _OF_MACHINE = (
-    ("stiffness", "N_mm", "stiffness_n_m"),
+    (to_say("stiffness"), "N_mm", "stiffness_n_m"),
     (to_say("greatest force"), "N", "ceiling_n"),
-    ("light", "mW_cm2", "irradiance_w_m2"),
+    (to_say("light"), "mW_cm2", "irradiance_w_m2"),
     (to_say("film tension"), "N_m", "tension_n_m"),
     (to_say("peel angle at 1 mm/s"), "deg", "angle_rad"),
     (to_say("gap under the worst corner"), "um", "unlevel_m"),
@@ -335,6 +335,8 @@ _OF_RESIN = (
     (to_say("curve depth"), "um", "curve_depth_m"),
     (to_say("critical dose"), "mJ_cm2", "curve_dose_j_m2"),
 )
+
+_OF_MARGIN = {"base": to_say("base"), "body": to_say("body"), "release": to_say("release")}
 
 
 def beliefs(learned: Learned, *, machine: str = "", resin: str = "", seed: int = 2) -> tuple[Believed, ...]:
@@ -382,12 +384,12 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
     last_machine = {w.run.job.target.name: w for w in learned.witnesses if not (w.run.old_film or w.run.old_screen)}
     last_resin = {w.run.job.resin.name: w for w in learned.witnesses}
     found = []
-    for of, whose, fields_of in ((last_machine, "machine", _OF_MACHINE), (last_resin, "resin", _OF_RESIN)):
+    for of, fields_of in ((last_machine, _OF_MACHINE), (last_resin, _OF_RESIN)):
         for name, witness in of.items():
             side = witness.outlook(z).side
-            told = to_say(" at {room:.0f} C", room=witness.run.room_k - 273.15) if whose == "resin" else ""
+            warm = to_say("viscosity at {room:.0f} C", room=witness.run.room_k - 273.15)
             found += [
-                (label + (told if label == "viscosity" else ""), name, unit, np.log(np.maximum(getattr(side, f), 1e-9)))
+                (warm if label == "viscosity" else label, name, unit, np.log(np.maximum(getattr(side, f), 1e-9)))
                 for label, unit, f in fields_of
             ]
     found.append((to_say("overcure that a bond needs"), "", "um", np.log(learned.witnesses[-1].outlook(z).overcure_m)))
@@ -406,7 +408,7 @@ def _quantities(learned: Learned, z: Coordinates) -> list[tuple[str, str, str, F
         found.append((to_say("margins against the model"), name, "", hands))
         found += [
             (
-                to_say("{margin} margin against the model", margin=to_say(m)),
+                to_say("{margin} margin against the model", margin=_OF_MARGIN[m]),
                 name,
                 "",
                 hands + FIT_SPREAD * z[Unknown(f"{m} fit", name)],

@@ -459,7 +459,7 @@ def verdict_words(plane: FittedPlane, corners: Sequence[Corner], base: BaseCheck
         )
     middle, there = base.settled_m[1] * 1e6, (base.settled_m[1] + far.error_m) * 1e6
     light = to_say(
-        "{exposure:g} s of light bonds through {bonds_to:.0f}",
+        "{exposure:g} s of light bonds through {bonds_to:.0f} um",
         exposure=base.exposure_s,
         bonds_to=base.bonds_to_m[1] * 1e6,
     )
