@@ -105,7 +105,9 @@ PICTURES = {
 def small(png: bytes) -> bytes:
     """Return a picture with few colours."""
     out = io.BytesIO()
-    Image.open(io.BytesIO(png)).convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
+    Image.open(io.BytesIO(png)).convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(
+        out, "PNG", optimize=True
+    )
     return out.getvalue()
 
 
@@ -129,7 +131,11 @@ def taken(browser: Browser, address: str, carry: str, picture: Picture) -> bytes
 def main() -> None:
     """Take them all, or those that are named."""
     wanted = sys.argv[1:] or list(PICTURES)
-    with sync_playwright() as play, tempfile.TemporaryDirectory() as folder, bench_at(Path(folder)) as (app, address, _):
+    with (
+        sync_playwright() as play,
+        tempfile.TemporaryDirectory() as folder,
+        bench_at(Path(folder)) as (app, address, _),
+    ):
         browser = play.chromium.launch(executable_path=CHROMIUM, args=ARGS)
         carry = carried(app).id
         for name in wanted:
