@@ -405,7 +405,7 @@ def test_a_run_is_noted_like_another_with_a_picture_and_taken_back(desk, taken_o
     assert [r.run for r in shelf.runs_of(taken_over)] == [run.run, noted]
     assert "1 of 2 match" in desk.get("/notebook?q=FAILED+base").text
     number = str(shelf.change_of_run(taken_over, run.run).number)
-    taken = desk.post("/notebook/undo", data={"token": desk.token("/notebook/run?name=the+first"), "number": number})
+    taken = desk.post("/shop/undo", data={"token": desk.token("/notebook/run?name=the+first"), "number": number})
     assert taken.status_code == 303
     assert [r.run for r in shelf.runs_of(taken_over)] == [noted]
     assert desk.get("/notebook/run", params={"name": run.run}).status_code == 404
@@ -469,7 +469,7 @@ def test_names_with_script_in_them_are_words(desk, send, taken_over):
 
 
 @pytest.mark.parametrize("path", ["/shop/entry", "/shop/setup", "/shop/renew", "/shop/undo", "/shop/demo", "/shop/text",
-                                  "/shop/import", "/notebook/note", "/notebook/undo", "/notebook/next"])  # fmt: skip
+                                  "/shop/import", "/notebook/note", "/notebook/next"])  # fmt: skip
 def test_nobody_changes_anything_without_a_page_of_ours(app, desk, path):
     assert desk.post(path, data={"kind": "film"}).status_code == 403
     assert Visitor(app, PHONE).post(path, data={"kind": "film"}).status_code == 403

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
 import click
+
+from vatwright.interfaces.cli.answering import json_option, print_data
 
 
 @click.command(
@@ -14,7 +14,7 @@ import click
 @click.argument("name", required=False)
 @click.argument("values", nargs=-1, metavar="KEY=VALUE...")
 @click.option("--list", "list_all", is_flag=True, help="List every formula with its arguments.")
-@click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON: value, unit, source and the working.")
+@json_option("the answer as JSON: value, unit, source and the working")
 def calc(name: str | None, values: tuple[str, ...], list_all: bool, as_json: bool) -> None:
     """Work out one formula and show how.
 
@@ -28,7 +28,7 @@ def calc(name: str | None, values: tuple[str, ...], list_all: bool, as_json: boo
         return
     answer = calculate(name, values)
     if as_json:
-        click.echo(json.dumps(answer.to_json(), ensure_ascii=False, allow_nan=False, indent=2))
+        print_data(answer.to_json(), indent=2)
         return
     click.echo(f"{answer.name} = {answer.value:.5g} {answer.unit}".rstrip())
     for label, text in (
@@ -59,7 +59,7 @@ def _print_list(*, as_json: bool) -> None:
             }
             for f in FORMULAS.values()
         ]
-        click.echo(json.dumps(entries, ensure_ascii=False, indent=2))
+        print_data(entries, indent=2)
         return
     subject = ""
     for formula in FORMULAS.values():

@@ -8,14 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vatwright.interfaces.cli.job_options import (
-    carried,
-    check_outputs,
-    citation,
-    job_arguments,
-    notebook_options,
-    write_bytes,
-)
+from vatwright.interfaces.cli.job_options import JobGiven, check_outputs, citation, job_given, write_bytes
 from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
@@ -26,8 +19,7 @@ REST = to_say("Add --why for everything, --why SETTING for one value, or --why w
 
 
 @click.command("carry", epilog="Example: vatwright carry harbour-lanterns.toml --why 'base settle'")
-@job_arguments
-@notebook_options
+@job_given
 @click.option(
     "--why", is_flag=False, flag_value=ALL, metavar="[WHAT]",
     help="Print the reasons: of one setting, of one named page, or, without a name, all of them.",
@@ -38,11 +30,8 @@ REST = to_say("Add --why for everything, --why SETTING for one value, or --why w
 @click.option("--appendix", is_flag=True, help="Add to the PDF every picture with its data, and the sources.")
 @click.option("--csv", "csv_path", type=click.Path(), help="Write the layer table as CSV.")
 def carry(
-    job: str,
-    to: str | None,
-    shop: str | None,
-    store: str | None,
-    without_notebook: bool,
+    of: JobGiven,
+    *,
     why: str | None,
     as_json: bool,
     html_path: str | None,
@@ -55,7 +44,7 @@ def carry(
     Exits 1 when the answer is that it will not hold.
     """
     check_outputs(html=html_path, pdf=pdf_path, csv=csv_path)
-    sheet = carried(job, to=to, shop=shop, store=store, without_notebook=without_notebook)
+    sheet = of.carried()
     if html_path:
         write_bytes(html_path, sheet_html(sheet))
     if pdf_path:

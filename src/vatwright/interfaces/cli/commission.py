@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
+from vatwright.interfaces.cli.answering import json_option, tell
 from vatwright.interfaces.cli.shop import store_option
 
 
@@ -14,10 +13,12 @@ from vatwright.interfaces.cli.shop import store_option
 @click.option("--resin", metavar="NAME", help="A resin instead of a machine.")
 @click.option("--shop", type=click.Path(), help="Shop file; else shop.toml in this folder, else the notebook.")
 @store_option
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.commission/1.")
+@json_option("vatwright.commission/1")
 def commission(*, machine: str | None, resin: str | None, shop: str | None, store: str | None, as_json: bool) -> None:
     """Say what is worth reading on a new machine, or of a new resin: in order, done or open, why, how, and where it goes."""
+    from vatwright.answers.commission import commission_answer
     from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.interfaces.render.commission_json import commission_json
     from vatwright.wiring import commission_of_shop
 
     if (machine is None) == (resin is None):
@@ -25,12 +26,4 @@ def commission(*, machine: str | None, resin: str | None, shop: str | None, stor
     kind, name = ("machine", machine) if machine is not None else ("resin", resin)
     with ProgressLine() as progress:
         sheet = commission_of_shop(kind, name or "", shop=shop, store=store, progress=progress)
-    if as_json:
-        from vatwright.interfaces.render.commission_json import commission_json
-
-        click.echo(json.dumps(commission_json(sheet), ensure_ascii=False, allow_nan=False))
-        return
-    from vatwright.answers.commission import commission_answer
-    from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-    click.echo(answer_text(commission_answer(sheet), width=terminal_width(), whole=True), nl=False)
+    tell(lambda: commission_answer(sheet), lambda: commission_json(sheet), as_json=as_json)

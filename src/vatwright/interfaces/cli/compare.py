@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
+from vatwright.interfaces.cli.answering import html_option, json_option, tell
 from vatwright.interfaces.cli.cost import book_options
-from vatwright.interfaces.cli.job_options import check_outputs, citation, notebook_options, write_bytes
+from vatwright.interfaces.cli.job_options import check_outputs, citation, notebook_options
 
 
 @click.command("compare", epilog="Example: vatwright compare harbour-lanterns.toml Wren Heron Albatross")
@@ -16,8 +15,8 @@ from vatwright.interfaces.cli.job_options import check_outputs, citation, notebo
 @click.option("--shop", type=click.Path(), help="Shop file; else the job names it or shop.toml stands beside it.")
 @book_options
 @notebook_options
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.compare/1.")
-@click.option("--html", "html_path", type=click.Path(), help="Write it as one self-contained page.")
+@json_option("vatwright.compare/1")
+@html_option
 def compare(
     job: str,
     machines: tuple[str, ...],
@@ -35,23 +34,17 @@ def compare(
     """
     from vatwright.answers.compare import compare_answer
     from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.interfaces.render.compare_json import compare_json
     from vatwright.wiring import ShopBooks, compare_of_job
 
     check_outputs(html=html_path)
     books = ShopBooks(stock, costs, store, not without_notebook)
     with ProgressLine() as progress:
         sheet = compare_of_job(job, machines, books, shop=shop, progress=progress)
-    answer = compare_answer(sheet, cite=citation)
-    if html_path:
-        from vatwright.interfaces.render.page import answer_page
-
-        write_bytes(html_path, answer_page(answer).encode())
-    if as_json:
-        from vatwright.interfaces.render.compare_json import compare_json
-
-        click.echo(json.dumps(compare_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
-    else:
-        from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
+    tell(
+        lambda: compare_answer(sheet, cite=citation),
+        lambda: compare_json(sheet, cite=citation),
+        as_json=as_json,
+        html_path=html_path,
+    )
     return 0 if sheet.warm_up is None and any(s.cost is not None for s in sheet.sides) else 1

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from vatwright.interfaces.cli.job_options import check_outputs, citation, job_arguments, notebook_options, write_bytes
+from vatwright.interfaces.cli.answering import html_option, json_option, tell
+from vatwright.interfaces.cli.job_options import JobGiven, check_outputs, citation, job_given
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,45 +24,27 @@ def book_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @click.command("cost", epilog="Example: vatwright cost harbour-lanterns.toml --to Heron")
-@job_arguments
+@job_given
 @book_options
-@notebook_options
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.cost/1.")
-@click.option("--html", "html_path", type=click.Path(), help="Write it as one self-contained page.")
-def cost(
-    job: str,
-    to: str | None,
-    shop: str | None,
-    stock: str | None,
-    costs: str | None,
-    store: str | None,
-    without_notebook: bool,
-    as_json: bool,
-    html_path: str | None,
-) -> int:
+@json_option("vatwright.cost/1")
+@html_option
+def cost(of: JobGiven, *, stock: str | None, costs: str | None, as_json: bool, html_path: str | None) -> int:
     """Say what a job costs: a good piece with its range, failures, what moves it most; resin, washing, air.
 
     A price that is missing is asked for by name; what can be said without it is said.
     """
     from vatwright.answers.cost import cost_answer
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import ShopBooks, cost_of_job
+    from vatwright.interfaces.render.cost_json import cost_json
+    from vatwright.wiring import cost_of_job
 
     check_outputs(html=html_path)
-    books = ShopBooks(stock, costs, store, not without_notebook)
     with ProgressLine() as progress:
-        sheet = cost_of_job(job, books, shop=shop, to=to, progress=progress)
-    answer = cost_answer(sheet, cite=citation)
-    if html_path:
-        from vatwright.interfaces.render.page import answer_page
-
-        write_bytes(html_path, answer_page(answer).encode())
-    if as_json:
-        from vatwright.interfaces.render.cost_json import cost_json
-
-        click.echo(json.dumps(cost_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
-    else:
-        from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
+        sheet = cost_of_job(of.file, of.books(stock, costs), shop=of.shop, to=of.to, progress=progress)
+    tell(
+        lambda: cost_answer(sheet, cite=citation),
+        lambda: cost_json(sheet, cite=citation),
+        as_json=as_json,
+        html_path=html_path,
+    )
     return 0

@@ -32,12 +32,12 @@ def _run(job: object, out: object) -> int:
 
     from vatwright.answers.run_sheet import run_sheet_words
     from vatwright.interfaces.cli.carry import sheet_html, sheet_json, sheet_pdf, sheet_text
-    from vatwright.interfaces.cli.job_options import carried, write_bytes
+    from vatwright.interfaces.cli.job_options import JobGiven, write_bytes
     from vatwright.interfaces.render.paper import run_sheet_pdf
 
     folder = Path(str(out))
     folder.mkdir(parents=True, exist_ok=True)
-    sheet = carried(str(job), to=None, shop=None, without_notebook=True)
+    sheet = JobGiven(str(job), notebook=False).carried()
     click.echo(sheet_text(sheet), nl=False)
     for name, content in (
         ("carry-sheet.html", sheet_html(sheet)),

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
 import click
+
+from vatwright.interfaces.cli.answering import html_option, json_option, tell
 
 
 @click.command("fleet", epilog="Example: vatwright fleet orders.toml --html week.html")
@@ -17,8 +17,8 @@ import click
     "--now", metavar="TIME", help="Now, such as 2026-03-02T14:30:00+01:00; the start of the book unless said."
 )
 @click.option("--dask", metavar="ADDRESS", help="Study the parts on the dask cluster at this address.")
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.fleet/1.")
-@click.option("--html", "html_path", type=click.Path(), help="Write the plan as one self-contained page.")
+@json_option("vatwright.fleet/1")
+@html_option
 def fleet(
     orders: str,
     shop: str | None,
@@ -38,8 +38,9 @@ def fleet(
     """
     from vatwright.answers.fleet import fleet_answer
     from vatwright.files.orders_file import read_orders, read_past
-    from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
+    from vatwright.interfaces.cli.job_options import check_outputs, citation
     from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.interfaces.render.fleet_json import fleet_json
     from vatwright.wiring import plan_book
 
     check_outputs(html=html_path)
@@ -47,17 +48,10 @@ def fleet(
     past = read_past(book, done=done, failed=failed, down=down, now=now)
     with ProgressLine() as progress:
         plan = plan_book(book, past, dask=dask, progress=progress)
-    answer = fleet_answer(plan, cite=citation)
-    if html_path:
-        from vatwright.interfaces.render.page import answer_page
-
-        write_bytes(html_path, answer_page(answer).encode())
-    if as_json:
-        from vatwright.interfaces.render.fleet_json import fleet_json
-
-        click.echo(json.dumps(fleet_json(plan, cite=citation), ensure_ascii=False, allow_nan=False))
-    else:
-        from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
+    tell(
+        lambda: fleet_answer(plan, cite=citation),
+        lambda: fleet_json(plan, cite=citation),
+        as_json=as_json,
+        html_path=html_path,
+    )
     return 1 if plan.warm_up is not None or any(o.late_s > 0.0 or o.done_s is None for o in plan.orders) else 0

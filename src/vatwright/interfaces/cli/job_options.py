@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from functools import wraps
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -11,7 +12,54 @@ from vatwright.wording import say
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from vatwright.records.job import Job
     from vatwright.records.plan import CarrySheet
+    from vatwright.wiring import ShopBooks
+
+
+class JobGiven(NamedTuple):
+    """A job as the command line names it: its file, the machine, the shop file, the notebook and whether it counts."""
+
+    file: str
+    to: str | None = None
+    shop: str | None = None
+    store: str | None = None
+    notebook: bool = True
+
+    def opened(self) -> Job:
+        """Return the job."""
+        from vatwright.wiring import open_job
+
+        return open_job(self.file, shop=self.shop, to=self.to, notebook=self.notebook)
+
+    def books(self, stock: str | None = None, costs: str | None = None) -> ShopBooks:
+        """Return where stock and prices are."""
+        from vatwright.wiring import ShopBooks
+
+        return ShopBooks(stock, costs, self.store, self.notebook)
+
+    def carried(self) -> CarrySheet:
+        """Return the carry sheet of the job, with progress on a terminal."""
+        from vatwright.interfaces.cli.progress import ProgressLine
+        from vatwright.wiring import carry_with_floor, with_stock_at_hand
+
+        job, books = self.opened(), self.books()
+        with ProgressLine() as progress:
+            return carry_with_floor(with_stock_at_hand(job, self.file, books), self.file, books, progress=progress)
+
+
+def job_given(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add to a command the job, its machine and shop, and which notebook's runs are weighed in: all as one `JobGiven`."""
+
+    @job_arguments
+    @notebook_options
+    @wraps(command)
+    def asked(
+        *, job: str, to: str | None, shop: str | None, store: str | None, without_notebook: bool, **rest: Any
+    ) -> Any:
+        return command(JobGiven(job, to, shop, store, not without_notebook), **rest)
+
+    return asked
 
 
 def job_arguments(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -29,19 +77,6 @@ def notebook_options(command: Callable[..., Any]) -> Callable[..., Any]:
         "--store", metavar="PATH", help="The notebook whose runs are weighed in; else VATWRIGHT_STORE, else your own."
     )(command)
     return click.option("--without-notebook", is_flag=True, help="Leave the notebook's runs out.")(command)
-
-
-def carried(
-    job: str, *, to: str | None, shop: str | None, store: str | None = None, without_notebook: bool = False
-) -> CarrySheet:
-    """Return the carry sheet of a job file, with progress on a terminal."""
-    from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import ShopBooks, carry_with_floor, open_job, with_stock_at_hand
-
-    opened = open_job(job, shop=shop, to=to, notebook=not without_notebook)
-    with ProgressLine() as progress:
-        books = ShopBooks(None, None, store, not without_notebook)
-        return carry_with_floor(with_stock_at_hand(opened, job, books), job, books, progress=progress)
 
 
 def check_outputs(**paths: str | None) -> None:

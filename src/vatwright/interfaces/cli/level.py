@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from typing import Any
 
 import click
+
+from vatwright.interfaces.cli.answering import html_option, json_option, tell
 
 LEVEL_KEYS = (
     "machine",
@@ -56,8 +56,8 @@ BASE_KEYS = ("recipe", "exposure_s", "settle_s", "layer_mm", "resin", "room_c")
 @click.option("--pitch-mm", help="Thread pitch of the screws [mm].")
 @click.option("--clockwise", metavar="WAY", help="A turn clockwise, seen from above, raises or lowers the platform.")
 @click.option("--hold-s", help="How long the platform should stay down to be tightened [s]; 1200 unless said.")
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.level/1.")
-@click.option("--html", "html_path", type=click.Path(), help="Write the sheet as one self-contained page.")
+@json_option("vatwright.level/1")
+@html_option
 @click.option("--pdf", "pdf_path", type=click.Path(), help="Write the sheet as PDF.")
 def level(
     readings: str | None,
@@ -74,31 +74,20 @@ def level(
     """
     from vatwright.answers.level import level_answer
     from vatwright.files.level_file import LevelOptions, read_level
-    from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
+    from vatwright.interfaces.cli.job_options import check_outputs, citation
+    from vatwright.interfaces.render.level_json import level_json
     from vatwright.records.level import LevelAnswer
     from vatwright.services.level_platform import level_platform
 
     check_outputs(html=html_path, pdf=pdf_path)
     said, base = ({k: keys[k] for k in names if keys[k] is not None} for names in (LEVEL_KEYS, BASE_KEYS))
     sheet = level_platform(read_level(readings, LevelOptions(said, base, points), shop_path=shop))
-    answer = level_answer(sheet, cite=citation)
-    if html_path:
-        from vatwright.interfaces.render.page import answer_page
-
-        write_bytes(html_path, answer_page(answer).encode())
-    if pdf_path:
-        from vatwright.interfaces.render.paper import answer_pdf
-
-        write_bytes(pdf_path, answer_pdf(answer, appendix=True))
-    if as_json:
-        from vatwright.interfaces.render.level_json import level_json
-
-        click.echo(json.dumps(level_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
-    else:
-        from attrs import evolve
-
-        from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-        told = evolve(answer, pages=tuple(p for p in answer.pages if p.slug != "sources"))
-        click.echo(answer_text(told, width=terminal_width(), colour=sys.stdout.isatty(), whole=True), nl=False)
+    tell(
+        lambda: level_answer(sheet, cite=citation),
+        lambda: level_json(sheet, cite=citation),
+        as_json=as_json,
+        html_path=html_path,
+        pdf_path=pdf_path,
+        leave=("sources",),
+    )
     return 1 if sheet.answer is LevelAnswer.NO else 0

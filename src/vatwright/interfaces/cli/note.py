@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import click
 
+from vatwright.interfaces.cli.answering import json_option, print_data
 from vatwright.interfaces.cli.job_options import job_arguments
 from vatwright.interfaces.cli.shop import store_option
 
@@ -29,7 +29,7 @@ from vatwright.interfaces.cli.shop import store_option
 @click.option("--words", metavar="TEXT", help="Anything else, in your words.")
 @click.option("--no-prediction", is_flag=True, help="Do not carry the job first to keep what that predicts.")
 @store_option
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.noted/1.")
+@json_option("vatwright.noted/1")
 def note(
     *, job: str, to: str | None, shop: str | None, outcomes: tuple[str, ...], source: str | None, no_prediction: bool,
     store: str | None, as_json: bool, **said: Any,
@@ -60,7 +60,7 @@ def note(
     address = shown_address(store_address(store))
     if as_json:
         answer = noted_json(noted, address, outcome_text(noted.outcome))
-        click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False))
+        print_data(answer)
     else:
         click.echo(plain(noted_text(noted, address)))
     if not no_prediction and noted.change is not None:

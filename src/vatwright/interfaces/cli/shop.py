@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from vatwright.interfaces.cli.answering import json_option, print_data
 from vatwright.wording import say
 
 if TYPE_CHECKING:
@@ -27,8 +27,7 @@ def store_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _options(command: Callable[..., Any]) -> Callable[..., Any]:
-    command = click.option("--json", "as_json", is_flag=True, help="Print JSON.")(command)
-    return store_option(command)
+    return store_option(json_option("JSON")(command))
 
 
 @click.group("shop", epilog="Example: vatwright shop add shop.toml")
@@ -75,7 +74,7 @@ def show(*, kind: str | None, name: str | None, everything: bool, store: str | N
         found = find(notebook.contents(newest=newest, run=name), kind, name)
         address = notebook.address
     if as_json:
-        _print(shop_json(found.kinds, address, stock_table, found.older))
+        print_data(shop_json(found.kinds, address, stock_table, found.older))
     elif name is None:
         click.echo(plain(shelf_text(found.kinds, address, found.older)))
     else:
@@ -107,7 +106,7 @@ def export(*, path: str, store: str | None, as_json: bool) -> None:
 
     written = export_store(path, store=store)
     if as_json:
-        _print({"schema": "vatwright.export/1", "path": path, "files": written})
+        print_data({"schema": "vatwright.export/1", "path": path, "files": written})
     else:
         click.echo(say("wrote {path}: {files}", path=path, files=", ".join(written)))
 
@@ -136,7 +135,7 @@ def undo(*, number: int | None, store: str | None, as_json: bool) -> None:
         change = notebook.undo(number)
         address = notebook.address
     if as_json:
-        _print(kept_json(change, address, same=0))
+        print_data(kept_json(change, address, same=0))
     else:
         click.echo(f"{say('Took back change {number}.', number=change.undoes)}\n{change_text(change)}")
         click.echo(say("To have it again: vatwright shop undo {number}", number=change.number))
@@ -158,7 +157,7 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
         saved = () if recipe is None else notebook.contents(newest=1).versions
     if recipe is None:
         if as_json:
-            _print(changes_json(changes, address))
+            print_data(changes_json(changes, address))
         else:
             click.echo(changes_text(changes))
         return
@@ -167,7 +166,7 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
         known = ", ".join(sorted({v.recipe for v in saved})) or "none"
         raise InputError.one(recipe, "no version of a recipe of that name was saved", f"Known: {known}")
     if as_json:
-        _print(versions_json(recipe, versions, address))
+        print_data(versions_json(recipe, versions, address))
     else:
         click.echo(versions_text(versions))
 
@@ -178,10 +177,6 @@ def _tell(kept: KeptEntries | None, address: str, *, as_json: bool) -> None:
 
     change, same = (None, 0) if kept is None else (kept.change, kept.same)
     if as_json:
-        _print(kept_json(change, address, same=same))
+        print_data(kept_json(change, address, same=same))
     else:
         click.echo(kept_text(change, address, same=same))
-
-
-def _print(answer: dict[str, Any]) -> None:
-    click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
+from vatwright.interfaces.cli.answering import html_option, json_option, tell
 from vatwright.interfaces.cli.study import UNITS
 
 
@@ -24,12 +23,10 @@ from vatwright.interfaces.cli.study import UNITS
     "--shop", type=click.Path(), envvar="VATWRIGHT_SHOP", help="Shop file; else shop.toml, else the notebook."
 )
 @click.option("--write", "write_path", type=click.Path(), metavar="F.stl", help="Write the part as it should stand.")
-@click.option(
-    "--html", "html_path", type=click.Path(), help="Write the answer as one self-contained page, with pictures."
-)
+@html_option
 @click.option("--way", type=click.IntRange(0), help="Write this way of the list instead, 0 as drawn.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.stand/1.")
+@json_option("vatwright.stand/1")
 def stand(
     part: str,
     machine: str,
@@ -49,9 +46,11 @@ def stand(
 
     Exits 1 where the part fits the machine in no direction.
     """
+    from vatwright.answers.stand import stand_answer
     from vatwright.interfaces.cli.job_options import check_outputs, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.interfaces.cli.study import layer_of, name_of
+    from vatwright.interfaces.render.stand_json import stand_json
     from vatwright.records.part import PartUse
     from vatwright.wiring import StandAsked, new_outputs, stand_of_shop, standing_stl
 
@@ -63,22 +62,11 @@ def stand(
         sheet = stand_of_shop(StandAsked(use, machine, resin, room_c, layer_nm), shop, progress=progress)
     if write_path:
         write_bytes(write_path, standing_stl(use, sheet, way))
-    if html_path:
-        from vatwright.answers.stand import stand_answer
-        from vatwright.interfaces.render.page import answer_page
-
-        write_bytes(html_path, answer_page(stand_answer(sheet)).encode())
-    if as_json:
-        from vatwright.interfaces.render.stand_json import stand_json
-
-        click.echo(json.dumps(stand_json(sheet), ensure_ascii=False, allow_nan=False))
-    else:
-        from attrs import evolve
-
-        from vatwright.answers.stand import stand_answer
-        from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-        answer = stand_answer(sheet)
-        seen = evolve(answer, pages=tuple(p for p in answer.pages if p.slug != "pictures"))
-        click.echo(answer_text(seen, width=terminal_width(), whole=True), nl=False)
+    tell(
+        lambda: stand_answer(sheet),
+        lambda: stand_json(sheet),
+        as_json=as_json,
+        html_path=html_path,
+        leave=("pictures",),
+    )
     return 0 if sheet.advised.fits else 1

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
 import click
+
+from vatwright.interfaces.cli.answering import json_option, tell
 
 UNITS = ("um", "mm", "cm", "m", "in", "ft")
 
@@ -23,7 +23,7 @@ UNITS = ("um", "mm", "cm", "m", "in", "ft")
 )
 @click.option("--machine", help="Machine of the shop: its platform must hold the parts.")
 @click.option("--shop", type=click.Path(), envvar="VATWRIGHT_SHOP", help="Shop file with the machine.")
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.study/1.")
+@json_option("vatwright.study/1")
 def study(
     parts: tuple[str, ...],
     unit: str | None,
@@ -38,7 +38,6 @@ def study(
     from vatwright.answers.study import study_answer
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.interfaces.render.study_json import study_json
-    from vatwright.interfaces.render.terminal import answer_text, terminal_width
     from vatwright.records.part import PartUse
     from vatwright.wiring import machine_of_shop, study_files
 
@@ -51,11 +50,8 @@ def study(
     ]
     with ProgressLine() as progress:
         found = study_files(uses, layer_nm=layer_nm, machine=target, progress=progress)
-    if as_json:
-        click.echo(json.dumps(study_json(found), allow_nan=False))
-    else:
-        answer = study_answer(found, title=", ".join(u.name for u in uses))
-        click.echo(answer_text(answer, width=terminal_width()), nl=False)
+    title = ", ".join(u.name for u in uses)
+    tell(lambda: study_answer(found, title=title), lambda: study_json(found), as_json=as_json, whole=False)
 
 
 def name_of(path: str) -> str:

@@ -6,6 +6,8 @@ import json
 
 import click
 
+from vatwright.interfaces.cli.answering import html_option, json_option, tell
+
 KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check", "detail-ladder")
 
 
@@ -31,9 +33,9 @@ KINDS = ("settle-steps", "release-span", "cure-depth", "base-bond", "level-check
 )
 @click.option("--sheet", "sheet_path", type=click.Path(), help="Write the readings to fill in, as vatwright.outcome/1.")
 @click.option("--job", "job_path", type=click.Path(), help="Write the job that prints it, for note and carry.")
-@click.option("--html", "html_path", type=click.Path(), help="Write the trial as one self-contained page.")
+@html_option
 @click.option("--force", is_flag=True, help="Write over files that are there.")
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.trial/1.")
+@json_option("vatwright.trial/1")
 def trial(
     kind: str,
     machine: str | None,
@@ -55,6 +57,7 @@ def trial(
     from vatwright.answers.trial import trial_answer
     from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
+    from vatwright.interfaces.render.trial_json import trial_json
     from vatwright.wiring import TrialAsked, new_outputs, open_job, trial_of_shop
 
     if machine is None and job_for is None:
@@ -75,18 +78,10 @@ def trial(
         write_bytes(sheet_path, text.encode() + b"\n")
     if job_path:
         write_bytes(job_path, made.job_text(job_path).encode())
-    if html_path:
-        from vatwright.interfaces.render.page import answer_page
-
-        write_bytes(html_path, answer_page(trial_answer(made.trial, cite=citation)).encode())
-    if as_json:
-        from vatwright.interfaces.render.trial_json import trial_json
-
-        data = trial_json(made.trial, file=stl_path, cite=citation)
-        click.echo(json.dumps(data, ensure_ascii=False, allow_nan=False))
-    else:
-        from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-        answer = trial_answer(made.trial, cite=citation)
-        click.echo(answer_text(answer, width=terminal_width(), whole=True), nl=False)
+    tell(
+        lambda: trial_answer(made.trial, cite=citation),
+        lambda: trial_json(made.trial, file=stl_path, cite=citation),
+        as_json=as_json,
+        html_path=html_path,
+    )
     return 0

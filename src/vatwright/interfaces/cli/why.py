@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
-from vatwright.interfaces.cli.job_options import citation, job_arguments, notebook_options
+from vatwright.interfaces.cli.answering import json_option, tell
+from vatwright.interfaces.cli.job_options import JobGiven, citation, job_given
 
 ALIASES = {
     "wrong_height": "height_mm",
@@ -22,8 +21,7 @@ ALIASES = {
 
 
 @click.command("why", epilog="Example: vatwright why harbour-lanterns.toml --seen base_let_go@rear-left")
-@job_arguments
-@notebook_options
+@job_given
 @click.option(
     "--seen",
     "seen",
@@ -37,43 +35,28 @@ ALIASES = {
     metavar="NAME",
     help="A run of the notebook: what its note says was seen, unless --seen says it, and what hands really set.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print vatwright.why/1.")
-def why(
-    job: str,
-    to: str | None,
-    shop: str | None,
-    store: str | None,
-    without_notebook: bool,
-    seen: tuple[str, ...],
-    run: str | None,
-    as_json: bool,
-) -> int:
+@json_option("vatwright.why/1")
+def why(of: JobGiven, *, seen: tuple[str, ...], run: str | None, as_json: bool) -> int:
     """Say why a run failed: causes ranked by the margins they break, with what to do, and what tells them apart.
 
     The run is taken to be printed as the carry sheet says, but for settings named with --seen.
     """
+    from vatwright.answers.why import why_answer
     from vatwright.interfaces.cli.progress import ProgressLine
-    from vatwright.wiring import ask_about, observed_in_run, observed_of_words, open_job, run_noted
+    from vatwright.interfaces.render.why_json import why_json
+    from vatwright.wiring import ask_about, observed_in_run, observed_of_words, run_noted
 
     if not seen and run is None:
         raise click.UsageError("Say what was seen with --seen, or which run of the notebook it was with --run.")
-    opened = open_job(job, shop=shop, to=to)
+    opened = of.opened()
     observed = observed_of_words(opened, tuple(_plain(word) for word in seen)) if seen else None
     if run is not None:
-        observed = observed_in_run(run_noted(run, store=store), observed)
+        observed = observed_in_run(run_noted(run, store=of.store), observed)
     if observed is None:
         raise click.UsageError("Say what was seen with --seen.")
     with ProgressLine() as progress:
-        sheet = ask_about(opened, observed, store=store, notebook=not without_notebook, progress=progress)
-    if as_json:
-        from vatwright.interfaces.render.why_json import why_json
-
-        click.echo(json.dumps(why_json(sheet, cite=citation), ensure_ascii=False, allow_nan=False))
-    else:
-        from vatwright.answers.why import why_answer
-        from vatwright.interfaces.render.terminal import answer_text, terminal_width
-
-        click.echo(answer_text(why_answer(sheet, cite=citation), width=terminal_width(), whole=True), nl=False)
+        sheet = ask_about(opened, observed, store=of.store, notebook=of.notebook, progress=progress)
+    tell(lambda: why_answer(sheet, cite=citation), lambda: why_json(sheet, cite=citation), as_json=as_json)
     return 0
 
 

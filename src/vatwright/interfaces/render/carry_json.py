@@ -10,8 +10,8 @@ from vatwright.answers.hands import hand_note
 from vatwright.answers.part_changes import change_sentence
 from vatwright.answers.upkeep import due_sentence
 from vatwright.answers.warmth import outside
-from vatwright.interfaces.render.after_json import after_json, bottle_json
-from vatwright.interfaces.render.data import AsItIs, Keys, as_data, number
+from vatwright.interfaces.render.after_json import AROUND
+from vatwright.interfaces.render.data import AsItIs, Keys, as_data, in_unit, number
 from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, TypedBase
 from vatwright.records.holding import BendPlace, Holding, WeakPlace
 from vatwright.records.plan import (
@@ -117,7 +117,7 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
         "hand": _hand(sheet.hand, sheet.target),
         "around": None
         if sheet.around is None
-        else {"bottle": bottle_json(sheet.around.bottle), "after": after_json(sheet.around.after)},
+        else {"bottle": as_data(sheet.around.bottle, AROUND), "after": as_data(sheet.around.after, AROUND)},
         "holding": holding_json(sheet.holding),
         "first_layer": first_layer_json(sheet.first_layer),
         "risks": [_risk(r) for r in sheet.risks],
@@ -212,8 +212,7 @@ def _risk(risk: Risk) -> dict[str, Any]:
 
 def _in_unit(name: str, values: dict[str, float]) -> dict[str, float | None]:
     """Return values of one setting in its own unit."""
-    unit = setting_unit(name)
-    return {k: number(v, "" if unit == "layers" else unit) for k, v in values.items()}
+    return {k: in_unit(v, setting_unit(name)) for k, v in values.items()}
 
 
 def _setting(advice: Advice) -> dict[str, Any]:
@@ -286,7 +285,7 @@ def _mend(mend: Mend) -> dict[str, Any]:
     rest = as_data(
         mend, {type(mend): {"minutes": AsItIs("time_min"), **dict.fromkeys(("from_value", "to_value", "source"))}}
     )
-    return rest | {k: number(v, "" if unit == "layers" else unit) for k, v in ends.items()} | {"unit": unit}
+    return rest | {k: in_unit(v, unit) for k, v in ends.items()} | {"unit": unit}
 
 
 @in_english

@@ -8,7 +8,7 @@ where the outside relies on another, and None for what stays inside.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
@@ -41,8 +41,18 @@ class AsItIs:
     key: str
 
 
-Keys = Mapping[str, str | AsItIs | None]
-"""Field or property by name: its public key, or None for a field that stays inside."""
+@frozen
+class Worked:
+    """What a public key shows beside the fields: worked out from the record, of a kind that a schema can be made from."""
+
+    of: Callable[[Any], Any]
+    kind: Any
+    plain: bool = False
+    """Whether it is shown as it is: data already, in its unit."""
+
+
+Keys = Mapping[str, str | AsItIs | Worked | None]
+"""Field or property by name: its public key, or None for a field that stays inside; or a public key that is worked out."""
 
 
 def as_data(record: Any, declared: Mapping[type, Keys] | None = None) -> dict[str, Any]:
@@ -101,6 +111,11 @@ def numbers(values_si: list[float], unit: str) -> list[float | None]:
     return [round(v * of.over / of.times, PLACES) + 0.0 if math.isfinite(v) else None for v in values_si]
 
 
+def in_unit(value: float, unit: str) -> float | None:
+    """Return an SI value in a unit that no key names: of a setting, a reading; layers are counted."""
+    return round(value) if unit == "layers" else number(value, unit)
+
+
 def span(value: Span, unit: str = "") -> dict[str, float | None]:
     """Return a number with its range."""
     return {k: number(getattr(value, k), unit) for k in ("low", "value", "high")}
@@ -117,7 +132,9 @@ def _record(record: Any, declared: Mapping[type, Keys], unit: str) -> dict[str, 
     made = {}
     for name in _names(record, keys):
         key = keys.get(name, public_key(name))
-        if isinstance(key, AsItIs):
+        if isinstance(key, Worked):
+            made[name] = key.of(record) if key.plain else _value(key.of(record), declared, _unit_of(name) or unit)
+        elif isinstance(key, AsItIs):
             made[key.key] = _value(getattr(record, name), declared, "")
         elif key is not None:
             made[key] = _value(getattr(record, name), declared, _unit_of(key) or unit)
@@ -127,6 +144,8 @@ def _record(record: Any, declared: Mapping[type, Keys], unit: str) -> dict[str, 
 def _value(value: Any, declared: Mapping[type, Keys], unit: str) -> Any:
     if value is None or isinstance(value, str | bool | np.bool_):
         return _plain(value)
+    if isinstance(value, Mapping):
+        return {key: _value(v, declared, _unit_of(key) or unit) for key, v in value.items()}
     if isinstance(value, np.ndarray):
         if value.ndim == 1 and value.dtype.kind == "f":
             return numbers(value.tolist(), unit)

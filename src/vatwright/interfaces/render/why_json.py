@@ -5,16 +5,65 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from vatwright.answers import why as words
+from vatwright.interfaces.render.data import Keys, Worked, as_data, in_unit
 from vatwright.records.process import setting_unit
-from vatwright.records.run import reading_unit
-from vatwright.units import ZERO_CELSIUS_K, from_si
+from vatwright.records.run import Event, Reading, reading_unit
+from vatwright.records.why import CauseFigure, RankedCause, Remedy, TellApart, WhySheet
 from vatwright.wording import in_english
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.records.run import Event, Reading
-    from vatwright.records.why import CauseFigure, RankedCause, Remedy, TellApart, WhySheet
+
+def why_keys(sheet: WhySheet) -> dict[type, Keys]:
+    """Return what the keys are where the rule of `data` would call them otherwise; words depend on the whole sheet."""
+    return {
+        WhySheet: {
+            **dict.fromkeys(("origin", "platform", "layer_m", "observed", "often", "unused", "hanging_known", "sources")),
+            "seen": Worked(lambda _: sheet.observed.events, list[Event]),
+            "readings": Worked(lambda _: sheet.observed.readings, list[Reading]),
+            "where": Worked(words.where, str),
+            "verdict": Worked(words.verdict, str),
+            "no_model": Worked(words.beyond, list[str]),
+            "assumed": Worked(words.assumed, list[str]),
+        },
+        Reading: {
+            "sigma": None,
+            "value": Worked(lambda r: in_unit(r.value, reading_unit(r.quantity)), float),
+            "at": Worked(lambda r: {k: in_unit(v, reading_unit(k)) for k, v in r.at.items()}, dict[str, float], plain=True),
+        },
+        RankedCause: {
+            **dict.fromkeys(("layer", "area_times", "figure", "speaks_for", "speaks_against")),
+            "title": Worked(lambda cause: words.title(sheet, cause), str),
+            "figures": Worked(lambda cause: [cause.figure] if cause.figure else [], list[CauseFigure]),
+            "for": Worked(lambda cause: words.evidence(sheet, cause, cause.speaks_for), list[str]),
+            "against": Worked(lambda cause: words.evidence(sheet, cause, cause.speaks_against), list[str]),
+            "mend": Worked(lambda cause: _mend(cause.mend, words.mend(sheet, cause)), Remedy, plain=True),
+        },
+        CauseFigure: {
+            **dict.fromkeys(("layer", "x_m", "y_m")),
+            "what": Worked(lambda figure: words.figure_name(sheet, figure), str),
+            **{k: _of_unit(k, float) for k in ("believed", "low", "middle", "high")},
+        },
+        TellApart: {
+            **dict.fromkeys(("x_m", "y_m")),
+            "reading": Worked(lambda tell: words.reading(sheet, tell), str),
+            "quantity": Worked(lambda tell: tell.quantity or None, str | None),
+            "trial": Worked(lambda tell: tell.trial or None, str | None),
+            "if_first": _of_unit("if_first", float), "if_second": _of_unit("if_second", float),
+            "tip": _of_unit("tip", float | None),
+        },
+    }  # fmt: skip
+
+
+def _of_unit(name: str, kind: Any) -> Worked:
+    """Return how a number is shown that is in the unit its record names."""
+
+    def shown(record: Any) -> float | None:
+        value = getattr(record, name)
+        return None if value is None else in_unit(value, record.unit)
+
+    return Worked(shown, kind, plain=True)
 
 
 @in_english
@@ -28,86 +77,15 @@ def why_json(sheet: WhySheet, *, cite: Callable[[str], str]) -> dict[str, Any]:
     cite : callable
         From a source's key to its citation.
     """
-    return {
-        "schema": "vatwright.why/1",
-        "job": sheet.job,
-        "machine": sheet.machine,
-        "resin": sheet.resin,
-        "room_C": _bench(sheet.room_k, "C"),
-        "seen": [_event(e) for e in sheet.observed.events],
-        "readings": [_reading(r) for r in sheet.observed.readings],
-        "where": words.where(sheet),
-        "foretold": sheet.foretold,
-        "verdict": words.verdict(sheet),
-        "causes": [_cause(sheet, c) for c in sheet.causes],
-        "tell_apart": None if sheet.tell_apart is None else _telling(sheet, sheet.tell_apart),
-        "no_model": list(words.beyond(sheet)),
-        "assumed": list(words.assumed(sheet)),
-        "sources": [{"key": key, "citation": cite(key)} for key in sheet.sources],
-    }
-
-
-def _event(event: Event) -> dict[str, Any]:
-    return {
-        "what": event.what.value,
-        "layer": event.layer,
-        "x_mm": None if event.x_m is None else from_si(event.x_m, "mm"),
-        "y_mm": None if event.y_m is None else from_si(event.y_m, "mm"),
-    }
-
-
-def _bench(value: float, unit: str) -> float:
-    if unit == "C":
-        return round(value - ZERO_CELSIUS_K, 6)
-    return value if unit in {"", "layers"} else from_si(value, unit)
-
-
-def _reading(reading: Reading) -> dict[str, Any]:
-    return {
-        "quantity": reading.quantity.value,
-        "value": _bench(reading.value, reading_unit(reading.quantity)),
-        "at": {name: _bench(value, reading_unit(name)) for name, value in reading.at.items()},
-    }
-
-
-def _cause(sheet: WhySheet, cause: RankedCause) -> dict[str, Any]:
-    return {
-        "cause": cause.cause,
-        "title": words.title(sheet, cause),
-        "chance": cause.chance,
-        "margin_believed": cause.margin_believed,
-        "margin": cause.margin,
-        "figures": [_figure(sheet, cause.figure)] if cause.figure else [],
-        "for": list(words.evidence(sheet, cause, cause.speaks_for)),
-        "against": list(words.evidence(sheet, cause, cause.speaks_against)),
-        "mend": _mend(cause.mend, words.mend(sheet, cause)),
-    }
-
-
-def _figure(sheet: WhySheet, figure: CauseFigure) -> dict[str, Any]:
-    values = {n: _bench(getattr(figure, n), figure.unit) for n in ("believed", "low", "middle", "high")}
-    return {"what": words.figure_name(sheet, figure), "unit": figure.unit, **values}
+    told = as_data(sheet, why_keys(sheet))
+    return (
+        {"schema": "vatwright.why/1"}
+        | told
+        | {"sources": [{"key": key, "citation": cite(key)} for key in sheet.sources]}
+    )
 
 
 def _mend(mend: Remedy, do: str) -> dict[str, Any]:
     unit = None if mend.value is None else setting_unit(mend.setting)
-    value = None if mend.value is None or unit is None else _bench(mend.value, unit)
+    value = None if mend.value is None or unit is None else in_unit(mend.value, unit)
     return {"do": do, "setting": mend.setting if unit else None, "value": value, "unit": unit, "minutes": mend.minutes}
-
-
-def _telling(sheet: WhySheet, tell: TellApart) -> dict[str, Any]:
-    return {
-        "first": tell.first,
-        "second": tell.second,
-        "reading": words.reading(sheet, tell),
-        "quantity": tell.quantity or None,
-        "trial": tell.trial or None,
-        "unit": tell.unit,
-        "if_first": _bench(tell.if_first, tell.unit),
-        "if_second": _bench(tell.if_second, tell.unit),
-        "tip": None if tell.tip is None else _bench(tell.tip, tell.unit),
-        "minutes": tell.minutes,
-        "information": tell.information,
-        "sure_first": tell.sure_first,
-        "sure_second": tell.sure_second,
-    }

@@ -9,15 +9,17 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias, get_args
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeAlias, TypeVar, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool, create_model
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, ValidationError, create_model
 from pydantic.fields import FieldInfo
 
 from vatwright.errors import InputError, Mistake
 from vatwright.files.level_file import LevelBase, LevelHead, ReadingTable, ScrewTable
 from vatwright.quantities import TABLES, TableKey, Takes, unit_in
 from vatwright.units import read_number
+
+S = TypeVar("S", bound=BaseModel)
 
 Name = Annotated[str, Field(max_length=400)]
 Unit = Literal["um", "mm", "cm", "m", "in", "ft"]
@@ -150,6 +152,22 @@ class LevelAsked(Asked):
     base: LevelBaseAsked | None = None
     reading: Annotated[list[ReadingAsked], Field(min_length=1, max_length=500)]
     screw: Annotated[list[ScrewAsked], Field(max_length=8)] = Field(default_factory=list)
+
+
+def checked(shape: type[S], said: Mapping[str, Any], labels: Mapping[str, str] | None = None) -> S:
+    """Return a shape of what was said; InputError with everything that does not fit it, by its label where it has one."""
+    try:
+        return shape.model_validate(said)
+    except ValidationError as error:
+        told = [
+            (next((str(k) for k in reversed(e["loc"]) if isinstance(k, str)), ""), e["msg"]) for e in error.errors()
+        ]
+        raise InputError(
+            [
+                Mistake((labels or {}).get(key, key.replace("_", " ")), what[:1].lower() + what[1:], "Check the value")
+                for key, what in told
+            ]
+        ) from error
 
 
 def number_said(text: str, key: str, label: str, mistakes: list[Mistake]) -> float | None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import Response
+from fastapi import HTTPException, Path, Request, Response
 from pydantic import BaseModel
 
 from vatwright.files.outcome import outcome_text
@@ -23,8 +23,12 @@ from vatwright.interfaces.render.why_json import why_json
 from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.jobs import JobState, Work
 from vatwright.interfaces.web.problems import Problem
+from vatwright.interfaces.web.rendering import desk_of
 
 BASE = "/api/v1"
+
+Handle = Annotated[str, Path(max_length=100, pattern=r"^[A-Za-z0-9_-]+$")]
+"""What tells one kept thing from another in an address."""
 
 SOLIDS = "trial.stl"
 """What the solids of a trial are called."""
@@ -63,6 +67,18 @@ def begun(work: Work, response: Response) -> WorkShape:
     """Return work that has just begun, and say in the answer where to ask about it."""
     response.headers["location"] = f"{BASE}/work/{work.id}"
     return shape_of(work)
+
+
+def done_work(request: Request, work_id: str, kind: str) -> Work:
+    """Return a piece of work of one kind that has its result; else there is none such, or not yet."""
+    found = desk_of(request).work.find(work_id)
+    if found is None or found.kind != kind:
+        raise HTTPException(404, f"No such work on a {kind} is kept.")
+    if found.problem is not None:
+        raise found.problem
+    if found.result is None:
+        raise HTTPException(409, f"This work is {found.state}.")
+    return found
 
 
 def shape_of(work: Work) -> WorkShape:

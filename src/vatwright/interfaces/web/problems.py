@@ -60,6 +60,12 @@ def problem_response(status: int, detail: str, *, mistakes: InputError | None = 
     return ProblemResponse(body, status_code=status)
 
 
+def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """Return what the description of the interface says of the answers that tell a problem."""
+    schema = {"$ref": "#/components/schemas/Problem"}
+    return {s: {"description": "Problem details", "content": {MEDIA_TYPE: {"schema": schema}}} for s in statuses}
+
+
 def title_of(status: int) -> str:
     """Return the heading of a problem."""
     return TITLES.get(status, "This did not work")

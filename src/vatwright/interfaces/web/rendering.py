@@ -10,7 +10,7 @@ from attrs import frozen
 from fastapi import APIRouter, Depends, HTTPException, Request
 from jinja2 import ChoiceLoader, Environment, PackageLoader
 from markupsafe import Markup, escape
-from starlette.datastructures import FormData
+from starlette.datastructures import FormData, QueryParams
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from vatwright.answers.names import capital
@@ -45,11 +45,6 @@ class Onward(NamedTuple):
     line: str = ""
 
 
-def no_steps(_desk: Desk) -> Sequence[Onward]:
-    """Return nothing to do."""
-    return ()
-
-
 @frozen(kw_only=True)
 class Page:
     """One page of the bench.
@@ -62,14 +57,22 @@ class Page:
         Its name in the row at the top.
     router : APIRouter
         Its routes, from :func:`bench_router`.
-    steps : callable
-        What it offers on the front page.
+    offers : tuple of str
+        What the front page always offers of it: the words, and a line about it.
+    steps : callable or None
+        What it offers there as things stand.
     """
 
     slug: str
     title: str
     router: APIRouter
-    steps: Callable[[Desk], Sequence[Onward]] = no_steps
+    offers: tuple[str, str] | None = None
+    steps: Callable[[Desk], Sequence[Onward]] | None = None
+
+    def onward(self, desk: Desk) -> Sequence[Onward]:
+        """Return all that it offers on the front page."""
+        always = [Onward(self.offers[0], f"/{self.slug}", self.offers[1])] if self.offers else []
+        return [*(self.steps(desk) if self.steps else ()), *always]
 
 
 def bench_router(slug: str = "") -> APIRouter:
@@ -91,6 +94,12 @@ def visitor_of(request: Request) -> Visitor:
 async def form_of(request: Request) -> FormData:
     """Return the form that was sent; the same one however often it is asked for."""
     return await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS)
+
+
+def said_in(said: FormData | QueryParams, key: str) -> str:
+    """Return what was typed into a field, without spaces around it; empty where nothing was, or a file."""
+    value = said.get(key)
+    return value.strip() if isinstance(value, str) else ""
 
 
 async def _from_a_page(request: Request) -> AsyncIterator[None]:

@@ -14,9 +14,11 @@ from pathlib import Path
 from typing import BinaryIO
 
 from attrs import frozen
+from fastapi.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
 
 from vatwright.answers.numbers import significant
-from vatwright.errors import InputError
+from vatwright.errors import InputError, Mistake
 from vatwright.files.first_look import Sides, guessed_unit, in_metres, sides_of
 from vatwright.files.parts.formats import endings, needs_unit
 
@@ -27,6 +29,9 @@ MOST_ON_TRAY = 2 * 1024 * 1024 * 1024
 MOST_FILES = 200
 NAME_LENGTH = 80
 _COPY = 1024 * 1024
+
+UNITS = ("mm", "um", "cm", "m", "in", "ft")
+"""What a part may be drawn in, the likeliest first."""
 
 
 @frozen(kw_only=True)
@@ -56,6 +61,25 @@ class PartOnTray:
         if self.sides is None:
             return ""
         return " x ".join(significant(1000.0 * side, 3) for side in in_metres(self.sides, unit)) + " mm"
+
+
+async def handed_in(tray: Tray, form: FormData) -> list[PartOnTray]:
+    """Return the part files of a form, put on the tray: all of them, or none and every mistake."""
+    files = [f for f in form.getlist("part") if isinstance(f, UploadFile) and f.filename]
+    if not files:
+        raise InputError.one("parts", "no file was chosen", "Choose at least one STL, 3MF, OBJ or PLY file")
+    mistakes: list[Mistake] = []
+    taken = []
+    for file in files:
+        try:
+            taken.append(await run_in_threadpool(tray.keep, file.filename or "", file.file))
+        except InputError as problem:
+            mistakes += problem.mistakes
+    if mistakes:
+        for part in taken:
+            tray.remove(part.handle)
+        raise InputError(mistakes)
+    return taken
 
 
 def plain_name(given: str) -> str:

@@ -81,17 +81,30 @@ def work_of(request: Request, work_id: str, kind: str) -> Work:
     return found
 
 
-def shown(request: Request, work: Work, answer: Callable[[], Response]) -> Response:
-    """Return the page of a piece of work: how far it is, or the answer; to the page's own question, what has changed."""
+def shown(
+    request: Request, work: Work, answer: Callable[[], Response], *, about: str = "", stops: bool = True
+) -> Response:
+    """Return the page of a piece of work: how far it is, or the answer; to the page's own question, what has changed.
+
+    Parameters
+    ----------
+    request : Request
+        Whose page it is.
+    work : Work
+        The work.
+    answer : callable
+        Gives the page of the answer, or of why there is none.
+    about : str
+        What to know while it goes on.
+    stops : bool
+        Whether the page offers to stop it.
+    """
     asks_how_far = "hx-request" in request.headers
     if work.going:
         query = _query(request)
-        about = {
-            "work": work,
-            "here_again": f"{request.url.path}{query}",
-            "cancel": f"{request.url.path}/cancel{query}",
-        }
-        return render(request, "_progress.html" if asks_how_far else "waiting.html", about)
+        here, cancel = f"{request.url.path}{query}", f"{request.url.path}/cancel{query}" if stops else ""
+        told = {"work": work, "here_again": here, "cancel": cancel, "about": about}
+        return render(request, "_progress.html" if asks_how_far else "waiting.html", told)
     return Response(headers={"HX-Refresh": "true"}) if asks_how_far else answer()
 
 

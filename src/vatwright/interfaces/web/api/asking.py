@@ -8,29 +8,22 @@ from fastapi import APIRouter, HTTPException, Path, Request, Response
 
 from vatwright import wiring
 from vatwright.interfaces.render.notebook_json import noted_json
-from vatwright.interfaces.web.job_shape import WorkShape, begun
-from vatwright.interfaces.web.jobs import Work
+from vatwright.interfaces.web.job_shape import Handle, WorkShape, begun, done_work
 from vatwright.interfaces.web.pages import learn as learn_page
 from vatwright.interfaces.web.pages import trial as trial_page
 from vatwright.interfaces.web.pages import why as why_page
 from vatwright.interfaces.web.pages.learn import LearnAsked
 from vatwright.interfaces.web.pages.trial import ReadBack, TrialForm
 from vatwright.interfaces.web.pages.why import WhyAsked
-from vatwright.interfaces.web.problems import MEDIA_TYPE
+from vatwright.interfaces.web.problems import problems
 from vatwright.interfaces.web.rendering import desk_of
 
 router = APIRouter()
 
-Handle = Annotated[str, Path(max_length=100, pattern=r"^[A-Za-z0-9_-]+$")]
 FileName = Annotated[str, Path(max_length=40, pattern=r"^[a-z]+(-[a-z]+)?\.[a-z]+$")]
 
 
-def _problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
-    schema = {"$ref": "#/components/schemas/Problem"}
-    return {s: {"description": "Problem details", "content": {MEDIA_TYPE: {"schema": schema}}} for s in statuses}
-
-
-@router.post("/why", status_code=202, tags=["why"], responses=_problems(404, 409, 503))
+@router.post("/why", status_code=202, tags=["why"], responses=problems(404, 409, 503))
 def why(request: Request, asked: WhyAsked, response: Response) -> WorkShape:
     """Say why a run of a carry's job failed; the result is ``vatwright.why/1``."""
     desk = desk_of(request)
@@ -40,7 +33,7 @@ def why(request: Request, asked: WhyAsked, response: Response) -> WorkShape:
     return begun(why_page.ask(desk, carried, asked.seen, run=asked.run), response)
 
 
-@router.post("/trial", status_code=202, tags=["trial"], responses=_problems(503))
+@router.post("/trial", status_code=202, tags=["trial"], responses=problems(503))
 def trial(request: Request, asked: TrialForm, response: Response) -> WorkShape:
     """Make a trial piece; the result is ``vatwright.trial/1``."""
     return begun(trial_page.make(desk_of(request), asked), response)
@@ -50,36 +43,27 @@ def trial(request: Request, asked: TrialForm, response: Response) -> WorkShape:
     "/trial/{work}/files/{name}",
     tags=["trial"],
     response_class=Response,
-    responses={200: {"content": {kind: {} for kind, _, _ in trial_page.DOWNLOADS.values()}}, **_problems(404, 409)},
+    responses={200: {"content": {kind: {} for kind, _, _ in trial_page.DOWNLOADS.values()}}, **problems(404, 409)},
 )
 def trial_file(request: Request, work: Handle, name: FileName) -> Response:
     """Return a file of a trial: its solids, its sheet, or the readings to fill in."""
-    return trial_page.trial_file(_trial(request, work), name)
+    return trial_page.trial_file(done_work(request, work, "trial"), name)
 
 
-@router.post("/trial/{work}/readings", tags=["trial"], responses=_problems(404, 409))
+@router.post("/trial/{work}/readings", tags=["trial"], responses=problems(404, 409))
 def trial_readings(request: Request, work: Handle, read: ReadBack) -> dict[str, Any]:
     """Note the readings of a trial in the notebook: ``vatwright.noted/1``."""
     from vatwright.files.outcome import outcome_text
     from vatwright.store.engine import shown_address
 
-    desk, found = desk_of(request), _trial(request, work)
+    desk, found = desk_of(request), done_work(request, work, "trial")
     noted = trial_page.take_back(desk, found.result, read)
     found.about = noted.outcome.run
     address = shown_address(wiring.store_address(desk.settings.store))
     return noted_json(noted, address, outcome_text(noted.outcome))
 
 
-@router.post("/learn", status_code=202, tags=["learn"], responses=_problems(503))
+@router.post("/learn", status_code=202, tags=["learn"], responses=problems(503))
 def learn(request: Request, asked: LearnAsked, response: Response) -> WorkShape:
     """Say what the runs in the notebook have taught; the result is ``vatwright.learn/1``."""
     return begun(learn_page.ask(desk_of(request), asked), response)
-
-
-def _trial(request: Request, work_id: str) -> Work:
-    found = desk_of(request).work.find(work_id)
-    if found is None or found.kind != "trial":
-        raise HTTPException(404, "No such trial is kept.")
-    if found.result is None:
-        raise HTTPException(409, f"This trial is {found.state}.")
-    return found

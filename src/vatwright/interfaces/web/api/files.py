@@ -11,9 +11,10 @@ from vatwright.interfaces.render.carry_json import visits_json
 from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.web.desk import cite, demo_asked
 from vatwright.interfaces.web.forms import CarryAsked, LevelAsked
+from vatwright.interfaces.web.job_shape import Handle, done_work
 from vatwright.interfaces.web.pages.carry import DOWNLOADS
 from vatwright.interfaces.web.pages.level import LEVEL_FILES
-from vatwright.interfaces.web.problems import MEDIA_TYPE
+from vatwright.interfaces.web.problems import problems
 from vatwright.interfaces.web.rendering import desk_of
 from vatwright.interfaces.web.take_away import FILES, picture_file
 
@@ -22,14 +23,7 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 
-Handle = Annotated[str, Path(max_length=100, pattern=r"^[A-Za-z0-9_-]+$")]
 FileName = Annotated[str, Path(max_length=60, pattern=r"^[a-z0-9-]+\.[a-z]{3,4}$")]
-_PROBLEM = {
-    "description": "Problem details",
-    "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-}
-_NOT_FOUND: dict[int | str, dict[str, Any]] = {404: _PROBLEM}
-_NOT_YET: dict[int | str, dict[str, Any]] = {404: _PROBLEM, 409: _PROBLEM}
 
 
 def _kinds(*kinds: str) -> dict[int | str, dict[str, Any]]:
@@ -44,7 +38,7 @@ def demo() -> CarryAsked:
     return demo_asked()
 
 
-@router.get("/work/{work}/visits", tags=["carry"], responses=_NOT_YET)
+@router.get("/work/{work}/visits", tags=["carry"], responses=problems(404, 409))
 def visits(request: Request, work: Handle) -> dict[str, Any]:
     """Return the hand schedule of a carry alone: ``vatwright.visits/1``."""
     return visits_json(_sheet(request, work))
@@ -52,7 +46,7 @@ def visits(request: Request, work: Handle) -> dict[str, Any]:
 
 @router.get(
     "/work/{work}/files/{name}", tags=["carry"], response_class=Response,
-    responses=_NOT_YET | _kinds(*(kind for kind, _ in (*DOWNLOADS.values(), *FILES.values()))),
+    responses=problems(404, 409) | _kinds(*(kind for kind, _ in (*DOWNLOADS.values(), *FILES.values()))),
 )  # fmt: skip
 def file(request: Request, work: Handle, name: FileName) -> Response:
     """Return a carry as a file: ``carry-sheet.pdf``, ``run-sheet.pdf``, ``layers.csv``, or a picture such as ``pull.svg``."""
@@ -68,7 +62,7 @@ def file(request: Request, work: Handle, name: FileName) -> Response:
 
 @router.post(
     "/level/files/{name}", tags=["level"], response_class=Response,
-    responses=_NOT_FOUND | _kinds(*(kind for kind, _ in LEVEL_FILES.values())),
+    responses=problems(404) | _kinds(*(kind for kind, _ in LEVEL_FILES.values())),
 )  # fmt: skip
 def level_file(request: Request, name: FileName, asked: LevelAsked) -> Response:
     """Return what readings say as a file: ``level.pdf`` or ``level.html``."""
@@ -79,11 +73,4 @@ def level_file(request: Request, name: FileName, asked: LevelAsked) -> Response:
 
 
 def _sheet(request: Request, work_id: str) -> CarrySheet:
-    work = desk_of(request).work.find(work_id)
-    if work is None or work.kind != "carry":
-        raise HTTPException(404, "No such carry is kept.")
-    if work.problem is not None:
-        raise work.problem
-    if work.result is None:
-        raise HTTPException(409, f"This work is {work.state}.")
-    return cast("CarrySheet", work.result)
+    return cast("CarrySheet", done_work(request, work_id, "carry").result)

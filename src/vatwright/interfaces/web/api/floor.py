@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import APIRouter, HTTPException, Path, Request, Response
+from fastapi import APIRouter, Request, Response
 
 from vatwright.interfaces.web.floor_desk import start_compare, start_cost, start_fleet, start_replan, start_trim
 from vatwright.interfaces.web.floor_forms import CompareAsked, FleetAsked, ReplanAsked, TrimAsked
 from vatwright.interfaces.web.forms import CarryAsked
-from vatwright.interfaces.web.job_shape import WorkShape, begun
+from vatwright.interfaces.web.job_shape import Handle, WorkShape, begun, done_work
 from vatwright.interfaces.web.pages import stand as stand_page
-from vatwright.interfaces.web.problems import MEDIA_TYPE
+from vatwright.interfaces.web.problems import problems
 from vatwright.interfaces.web.rendering import desk_of
-
-_SCHEMA = {"$ref": "#/components/schemas/Problem"}
-_PROBLEMS = {
-    s: {"description": "Problem details", "content": {MEDIA_TYPE: {"schema": _SCHEMA}}} for s in (404, 409, 503)
-}
 
 router = APIRouter(tags=["shop floor"])
 
 
-@router.post("/cost", status_code=202, responses={503: _PROBLEMS[503]})
+@router.post("/cost", status_code=202, responses=problems(503))
 def cost(request: Request, asked: CarryAsked, response: Response) -> WorkShape:
     """Carry a job and say what it costs; the result is ``vatwright.cost/1``."""
     desk = desk_of(request)
@@ -30,7 +23,7 @@ def cost(request: Request, asked: CarryAsked, response: Response) -> WorkShape:
     return begun(start_cost(desk, job, labels), response)
 
 
-@router.post("/compare", status_code=202, responses={503: _PROBLEMS[503]})
+@router.post("/compare", status_code=202, responses=problems(503))
 def compare(request: Request, asked: CompareAsked, response: Response) -> WorkShape:
     """Set one order on several machines side by side; the result is ``vatwright.compare/1``."""
     desk = desk_of(request)
@@ -38,13 +31,13 @@ def compare(request: Request, asked: CompareAsked, response: Response) -> WorkSh
     return begun(start_compare(desk, job, labels, asked.machines), response)
 
 
-@router.post("/stand", status_code=202, responses={503: _PROBLEMS[503]})
+@router.post("/stand", status_code=202, responses=problems(503))
 def stand(request: Request, asked: stand_page.StandForm, response: Response) -> WorkShape:
     """Say how a part should stand; the result is ``vatwright.stand/1``."""
     return begun(stand_page.begin_on(desk_of(request), asked), response)
 
 
-@router.post("/trim", status_code=202, responses={503: _PROBLEMS[503]})
+@router.post("/trim", status_code=202, responses=problems(503))
 def trim(request: Request, asked: TrimAsked, response: Response) -> WorkShape:
     """Say what of a job's waits is needed and what to run next; the result is ``vatwright.trim/1``."""
     desk = desk_of(request)
@@ -52,24 +45,14 @@ def trim(request: Request, asked: TrimAsked, response: Response) -> WorkShape:
     return begun(start_trim(desk, job, labels, asked.hold), response)
 
 
-@router.post("/fleet", status_code=202, responses={503: _PROBLEMS[503]})
+@router.post("/fleet", status_code=202, responses=problems(503))
 def fleet(request: Request, asked: FleetAsked, response: Response) -> WorkShape:
     """Plan an order book on all machines; the result is ``vatwright.fleet/1``."""
     return begun(start_fleet(desk_of(request), asked), response)
 
 
-@router.post("/fleet/{work}/again", status_code=202, responses=_PROBLEMS)  # type: ignore[arg-type]
-def again(
-    request: Request,
-    work: Annotated[str, Path(max_length=100, pattern=r"^[A-Za-z0-9_-]+$")],
-    asked: ReplanAsked,
-    response: Response,
-) -> WorkShape:
+@router.post("/fleet/{work}/again", status_code=202, responses=problems(404, 409, 503))
+def again(request: Request, work: Handle, asked: ReplanAsked, response: Response) -> WorkShape:
     """Plan anew from a plan after plates failed or machines stopped; the result is ``vatwright.fleet/1``."""
-    desk = desk_of(request)
-    found = desk.work.find(work)
-    if found is None or found.kind != "fleet":
-        raise HTTPException(404, "No such plan is kept.")
-    if found.result is None:
-        raise HTTPException(409, f"This plan is {found.state}.")
-    return begun(start_replan(desk, found.result, asked), response)
+    plan = done_work(request, work, "fleet").result
+    return begun(start_replan(desk_of(request), plan, asked), response)

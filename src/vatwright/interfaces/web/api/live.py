@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from fastapi import APIRouter, HTTPException, Path, Request, Response
+from fastapi import APIRouter, HTTPException, Request, Response
 from pydantic import BaseModel, Field
 
 from vatwright.interfaces.web.forms import Asked
-from vatwright.interfaces.web.problems import MEDIA_TYPE
+from vatwright.interfaces.web.job_shape import Handle
+from vatwright.interfaces.web.problems import problems
 from vatwright.interfaces.web.rendering import desk_of
 from vatwright.records.live_run import LiveRun, Tap, TapKind
 
 router = APIRouter(tags=["runs"])
-
-Handle = Annotated[str, Path(max_length=100, pattern=r"^[A-Za-z0-9_-]+$")]
-_NOT_FOUND: dict[int | str, dict[str, Any]] = {
-    404: {
-        "description": "Problem details",
-        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    }
-}
 
 
 class RunAsked(Asked):
@@ -85,7 +78,7 @@ def runs(request: Request) -> list[RunShape]:
     return [_shape(request, run) for run in desk_of(request).runs.all()]
 
 
-@router.post("/runs", status_code=201, responses=_NOT_FOUND)
+@router.post("/runs", status_code=201, responses=problems(404))
 def put(request: Request, asked: RunAsked, response: Response) -> RunShape:
     """Put a run of a carry on the bench; it waits for its start."""
     desk = desk_of(request)
@@ -97,13 +90,13 @@ def put(request: Request, asked: RunAsked, response: Response) -> RunShape:
     return _shape(request, run)
 
 
-@router.get("/runs/{run}", responses=_NOT_FOUND)
+@router.get("/runs/{run}", responses=problems(404))
 def one(request: Request, run: Handle) -> RunShape:
     """How a run stands."""
     return _shape(request, _found(request, run))
 
 
-@router.post("/runs/{run}/taps", responses=_NOT_FOUND)
+@router.post("/runs/{run}/taps", responses=problems(404))
 def tap(request: Request, run: Handle, asked: TapAsked) -> RunShape:
     """Say what was done beside the machine; a tap that came before, or has nothing to say any more, changes nothing."""
     _found(request, run)

@@ -15,7 +15,7 @@ from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import Asked, Name, Number, in_bench_words
 from vatwright.interfaces.web.job_shape import WorkShape, begun
-from vatwright.interfaces.web.problems import MEDIA_TYPE
+from vatwright.interfaces.web.problems import problems
 from vatwright.interfaces.web.rendering import desk_of
 from vatwright.records.run import RunOutcome
 from vatwright.services.keep_shop import find
@@ -24,11 +24,6 @@ router = APIRouter(tags=["notebook"])
 
 NOT_THERE = "There is no notebook yet: keep something first."
 MOST_RUNS = 1000
-
-
-def _problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
-    schema = {"$ref": "#/components/schemas/Problem"}
-    return {s: {"description": "Problem details", "content": {MEDIA_TYPE: {"schema": schema}}} for s in statuses}
 
 
 class EntriesAsked(Asked):
@@ -70,7 +65,7 @@ def _notebook(desk: Desk) -> None:
         raise HTTPException(404, NOT_THERE)
 
 
-@router.get("/shop", responses=_problems(404))
+@router.get("/shop", responses=problems(404))
 def shop(
     request: Request,
     kind: Annotated[str | None, Query(max_length=40)] = None,
@@ -92,7 +87,7 @@ def keep(request: Request, asked: EntriesAsked) -> dict[str, Any]:
     return kept_json(kept.change, _address(desk), same=kept.same)
 
 
-@router.get("/notebook/runs", responses=_problems(404))
+@router.get("/notebook/runs", responses=problems(404))
 def runs(
     request: Request,
     machine: Annotated[str | None, Query(max_length=400)] = None,
@@ -115,7 +110,7 @@ def _outcome(run: RunOutcome) -> dict[str, Any]:
     return table
 
 
-@router.post("/notebook/notes", status_code=202, responses=_problems(404, 503))
+@router.post("/notebook/notes", status_code=202, responses=problems(404, 503))
 def note(request: Request, asked: NoteAsked, response: Response) -> WorkShape:
     """Write down what happened in a run; the result of the work is ``vatwright.noted/1``."""
     desk = desk_of(request)
@@ -136,7 +131,7 @@ def _address(desk: Desk) -> str:
         return notebook.address
 
 
-@router.get("/notebook/changes", responses=_problems(404))
+@router.get("/notebook/changes", responses=problems(404))
 def changes(request: Request) -> dict[str, Any]:
     """List every change, oldest first: ``vatwright.changes/1``."""
     desk = desk_of(request)
@@ -145,7 +140,7 @@ def changes(request: Request) -> dict[str, Any]:
         return changes_json(notebook.changes(), notebook.address)
 
 
-@router.post("/notebook/undo", responses=_problems(404))
+@router.post("/notebook/undo", responses=problems(404))
 def undo(request: Request, asked: UndoAsked) -> dict[str, Any]:
     """Take a change back; to take that one back is to do it again: ``vatwright.change/1``."""
     desk = desk_of(request)
@@ -159,7 +154,7 @@ def undo(request: Request, asked: UndoAsked) -> dict[str, Any]:
     response_class=Response,
     responses={
         200: {"content": {"application/zip": {"schema": {"type": "string", "format": "binary"}}}},
-        **_problems(404),
+        **problems(404),
     },
 )
 def export(request: Request) -> Response:

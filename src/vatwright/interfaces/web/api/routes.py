@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, HTTPException, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel
 
@@ -19,18 +19,13 @@ from vatwright.interfaces.web.api import look as look_api
 from vatwright.interfaces.web.api import notebook as notebook_api
 from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.forms import CarryAsked, LevelAsked, StudyAsked
-from vatwright.interfaces.web.job_shape import BASE, RESULTS, WorkShape, begun, shape_of
+from vatwright.interfaces.web.job_shape import BASE, RESULTS, Handle, WorkShape, begun, shape_of
 from vatwright.interfaces.web.jobs import JobState, Work
-from vatwright.interfaces.web.problems import MEDIA_TYPE
+from vatwright.interfaces.web.problems import problems
 from vatwright.interfaces.web.rendering import desk_of
 from vatwright.interfaces.web.security import is_simple
 from vatwright.services.calculate import FORMULAS, calculate
 from vatwright.services.formula import unit_text
-
-
-def _problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
-    schema = {"$ref": "#/components/schemas/Problem"}
-    return {s: {"description": "Problem details", "content": {MEDIA_TYPE: {"schema": schema}}} for s in statuses}
 
 
 def _not_from_a_form(request: Request) -> None:
@@ -40,10 +35,8 @@ def _not_from_a_form(request: Request) -> None:
 
 
 router = APIRouter(
-    prefix=BASE, responses=_problems(400, 403, 405, 413, 415, 421, 422), dependencies=[Depends(_not_from_a_form)]
+    prefix=BASE, responses=problems(400, 403, 405, 413, 415, 421, 422), dependencies=[Depends(_not_from_a_form)]
 )
-
-Handle = Annotated[str, Path(max_length=100, pattern=r"^[A-Za-z0-9_-]+$")]
 
 
 class BenchShape(BaseModel):
@@ -119,7 +112,7 @@ async def hand_in(
     return FileShape(file=kept.handle, name=kept.name, bytes=kept.size, needs_unit=kept.needs_unit)
 
 
-@router.delete("/files/{file}", status_code=204, tags=["parts"], responses=_problems(404))
+@router.delete("/files/{file}", status_code=204, tags=["parts"], responses=problems(404))
 def take_away(request: Request, file: Handle) -> Response:
     """Take a part file away."""
     if not desk_of(request).tray.remove(file):
@@ -127,13 +120,13 @@ def take_away(request: Request, file: Handle) -> Response:
     return Response(status_code=204)
 
 
-@router.post("/study", status_code=202, tags=["parts"], responses=_problems(503))
+@router.post("/study", status_code=202, tags=["parts"], responses=problems(503))
 def study(request: Request, asked: StudyAsked, response: Response) -> WorkShape:
     """Study parts layer by layer; the result is ``vatwright.study/1``."""
     return begun(desk_of(request).study(asked), response)
 
 
-@router.post("/carry", status_code=202, tags=["carry"], responses=_problems(503))
+@router.post("/carry", status_code=202, tags=["carry"], responses=problems(503))
 def carry(request: Request, asked: CarryAsked, response: Response) -> WorkShape:
     """Carry a proven recipe; the result is ``vatwright.carry/1``."""
     return begun(desk_of(request).work_out(asked), response)
@@ -163,7 +156,7 @@ def formulas() -> list[FormulaShape]:
     ]
 
 
-@router.get("/calc/{name}", tags=["calc"], responses=_problems(404))
+@router.get("/calc/{name}", tags=["calc"], responses=problems(404))
 def one_formula(request: Request, name: Handle) -> dict[str, Any]:
     """Work out one formula; its arguments stand in the query, ``?radius_mm=10``."""
     if name not in FORMULAS:
@@ -171,13 +164,13 @@ def one_formula(request: Request, name: Handle) -> dict[str, Any]:
     return calculate(name, [f"{k}={v}" for k, v in request.query_params.multi_items()]).to_json()
 
 
-@router.get("/work/{work}", tags=["work"], responses=_problems(404))
+@router.get("/work/{work}", tags=["work"], responses=problems(404))
 def progress(request: Request, work: Handle) -> WorkShape:
     """How far a piece of work is."""
     return shape_of(_work(request, work))
 
 
-@router.get("/work/{work}/result", tags=["work"], responses=_problems(404, 409, 500))
+@router.get("/work/{work}/result", tags=["work"], responses=problems(404, 409, 500))
 def result(request: Request, work: Handle) -> dict[str, Any]:
     """What came of a piece of work, in the shape its kind has; 409 while it is not there."""
     found = _work(request, work)
@@ -190,7 +183,7 @@ def result(request: Request, work: Handle) -> dict[str, Any]:
     return RESULTS[found.kind](found.result)
 
 
-@router.delete("/work/{work}", status_code=204, tags=["work"], responses=_problems(404))
+@router.delete("/work/{work}", status_code=204, tags=["work"], responses=problems(404))
 def cancel(request: Request, work: Handle) -> Response:
     """Stop a piece of work at its next step."""
     desk_of(request).work.cancel(_work(request, work))

@@ -3,29 +3,20 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
 
 from fastapi import HTTPException, Request
 from starlette.responses import Response
 
 from vatwright.answers.numbers import significant
 from vatwright.errors import InputError
-from vatwright.interfaces.web.desk import Desk
-from vatwright.interfaces.web.rendering import Onward, Page, bench_router, mistakes_of, render
+from vatwright.interfaces.web.rendering import Page, bench_router, mistakes_of, render
 from vatwright.services.calculate import FORMULAS, calculate
 from vatwright.services.formula import unit_text
-from vatwright.wording import say, to_say
+from vatwright.wording import to_say
 
 router = bench_router("calc")
 
 DIGITS = 5
-
-
-def steps(_desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers."""
-    return [
-        Onward(say("Work out one formula"), "/calc", say("Squeeze, peel, cure, resin, moves: with units and working."))
-    ]
 
 
 @router.get("")
@@ -55,4 +46,9 @@ def formula(request: Request, name: str) -> Response:
     return render(request, "calc_formula.html", shown | {"answer": answer, "value": value})
 
 
-PAGE = Page(slug="calc", title=to_say("Calc"), router=router, steps=steps)
+PAGE = Page(
+    slug="calc",
+    title=to_say("Calc"),
+    router=router,
+    offers=(to_say("Work out one formula"), to_say("Squeeze, peel, cure, resin, moves: with units and working.")),
+)

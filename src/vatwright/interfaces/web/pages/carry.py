@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 
 from fastapi import HTTPException, Request
 from fastapi.concurrency import run_in_threadpool
-from pydantic import ValidationError
-from starlette.datastructures import FormData, UploadFile
+from starlette.datastructures import FormData
 from starlette.responses import Response
 
 from vatwright.answers.carry import carry_answer, carry_on_paper
@@ -17,8 +16,8 @@ from vatwright.answers.numbers import celsius, duration, one_line, percent
 from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.web.desk import Carry, Desk, cite
-from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, count_said, number_said
-from vatwright.interfaces.web.jobs import JobState, TooBusyError
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, PartAsked, checked, count_said, number_said
+from vatwright.interfaces.web.jobs import TooBusyError
 from vatwright.interfaces.web.look import LookAsked, choices, look, told
 from vatwright.interfaces.web.rendering import (
     Onward,
@@ -28,11 +27,13 @@ from vatwright.interfaces.web.rendering import (
     form_of,
     mistakes_of,
     render,
+    said_in,
     see,
 )
 from vatwright.interfaces.web.sheet_moves import asked_moves, sheet_moves
 from vatwright.interfaces.web.take_away import TAKE, answer_file
-from vatwright.interfaces.web.waiting import wait_briefly
+from vatwright.interfaces.web.uploads import UNITS, handed_in
+from vatwright.interfaces.web.waiting import BUSY, ended_badly, shown, stopped, wait_briefly
 from vatwright.quantities import SETTINGS, key_at, unit_in
 from vatwright.units import read_number
 from vatwright.wording import language, say, to_say
@@ -43,8 +44,6 @@ if TYPE_CHECKING:
     from vatwright.records.plan import CarrySheet
 
 router = bench_router("carry")
-
-UNITS = ("mm", "um", "cm", "m", "in", "ft")
 
 USUAL = {
     "name": "",
@@ -60,7 +59,7 @@ USUAL = {
 """What stands in a field that nobody has filled: the job file's own defaults."""
 
 GONE = to_say("This carry is no longer on the desk: the bench keeps the last fifty.")
-BUSY = to_say("There is much work waiting already. Wait for some of it to end, or cancel some.")
+ONCE = to_say("Parts are studied once and remembered: the next sheet for them takes much less.")
 
 
 def steps(desk: Desk) -> Sequence[Onward]:
@@ -131,22 +130,11 @@ def show(request: Request, carry_id: str) -> Response:
     """Show a carry as far as it is: the question, the work on it, or the sheet."""
     carry = _carry(request, carry_id)
     work = carry.work
-    if work is None:
-        return _question(request, carry, [])
-    if work.going:
-        return render(request, "carry_working.html", {"carry": carry, "work": work})
-    if carry.sheet is not None:
-        return _sheet(request, carry, carry.sheet)
-    return _question(request, carry, _ended_badly(work), status=422 if work.problem else 200)
-
-
-@router.get("/{carry_id}/progress")
-def progress(request: Request, carry_id: str) -> Response:
-    """Show how far the work is; at its end, send the page on."""
-    carry = _carry(request, carry_id)
-    if carry.work is not None and carry.work.going:
-        return render(request, "_progress.html", {"carry": carry, "work": carry.work})
-    return Response(headers={"HX-Redirect": f"/carry/{carry_id}"})
+    return (
+        shown(request, work, lambda: _worked(request, carry, work), about=ONCE)
+        if work
+        else _question(request, carry, [])
+    )
 
 
 @router.get("/{carry_id}/question")
@@ -202,11 +190,8 @@ def looked(request: Request, carry_id: str, what: str = "", value: str = "") -> 
 @router.post("/{carry_id}/cancel")
 def cancel(request: Request, carry_id: str) -> Response:
     """Stop the work."""
-    carry = _carry(request, carry_id)
-    if carry.work is not None:
-        desk_of(request).work.cancel(carry.work)
-        carry.work.ended.wait(2.0)
-    return see(f"/carry/{carry_id}")
+    work = _carry(request, carry_id).work
+    return stopped(request, work) if work else see(f"/carry/{carry_id}")
 
 
 @router.get("/{carry_id}/{name}")
@@ -273,6 +258,12 @@ DOWNLOADS = {
 
 
 # --- what the pages show -------------------------------------------------------------------------------------------
+
+
+def _worked(request: Request, carry: Carry, work: Work) -> Response:
+    if carry.sheet is not None:
+        return _sheet(request, carry, carry.sheet)
+    return _question(request, carry, ended_badly(work), status=422 if work.problem else 200)
 
 
 def _carry(request: Request, carry_id: str) -> Carry:
@@ -377,39 +368,12 @@ def _look_asked(what: str, value: str) -> LookAsked:
     return LookAsked(what=what, value=float(read_number(value, "the new value", unit)))
 
 
-def _ended_badly(work: Work) -> list[tuple[str, str, str]]:
-    if work.state is JobState.STOPPED:
-        return [(say("the work"), say("was stopped"), say("Start it again when you like."))]
-    if isinstance(work.problem, InputError):
-        return mistakes_of(work.problem)
-    if work.problem is not None:
-        return [(say("this job"), str(work.problem), say("Change what is asked."))]
-    return [
-        (say("the bench"), say("failed, and that is a fault of ours"), say("Its window says where; please tell us."))
-    ]
-
-
 # --- what the forms say ----------------------------------------------------------------------------------------------
 
 
 async def _taken(desk: Desk, form: FormData) -> list[PartAsked]:
     """Put the files of a form on the tray."""
-    files = [f for f in form.getlist("part") if isinstance(f, UploadFile) and f.filename]
-    if not files:
-        raise InputError.one("parts", "no file was chosen", "Choose at least one STL, 3MF, OBJ or PLY file")
-    mistakes: list[Mistake] = []
-    taken = []
-    for file in files:
-        try:
-            kept = await run_in_threadpool(desk.tray.keep, file.filename or "", file.file)
-            taken.append(PartAsked(file=kept.handle, unit=kept.guess, count=1))
-        except InputError as problem:
-            mistakes += problem.mistakes
-    if mistakes:
-        for part in taken:
-            desk.tray.remove(part.file)
-        raise InputError(mistakes)
-    return taken
+    return [PartAsked(file=kept.handle, unit=kept.guess, count=1) for kept in await handed_in(desk.tray, form)]
 
 
 async def _worked_out(
@@ -422,7 +386,7 @@ async def _worked_out(
     except InputError as problem:
         return _question(request, carry, mistakes_of(problem), status=422, said=said)
     except TooBusyError:
-        return _question(request, carry, [(say("the bench"), say("is busy"), BUSY)], status=503, said=said)
+        return _question(request, carry, [BUSY], status=503, said=said)
     if carry.work is not None:
         await wait_briefly(carry.work)
     return see(f"/carry/{carry.id}")
@@ -433,16 +397,16 @@ def _asked(carry: Carry, form: FormData) -> CarryAsked:
     mistakes: list[Mistake] = []
     chosen = []
     for n, part in enumerate(carry.parts):
-        count = count_said(_text(form, f"count_{n}") or "", "count", mistakes, most=10_000)
+        count = count_said(said_in(form, f"count_{n}"), "count", mistakes, most=10_000)
         if count == 0:
             continue
-        unit = _text(form, f"unit_{n}") or part.unit
+        unit = said_in(form, f"unit_{n}") or part.unit
         placed = part.places if count == len(part.places) else []
         chosen.append(part.model_copy(update={"count": count, "unit": unit, "places": placed}))
     if not chosen and not mistakes:
         mistakes.append(Mistake("parts", "none is left", "Give at least one a count above 0"))
     try:
-        job = _job(form, name=_text(form, "name"), recipe=_text(form, "recipe"))
+        job = _job(form, name=said_in(form, "name") or None, recipe=said_in(form, "recipe") or None)
     except InputError as problem:
         raise InputError([*mistakes, *problem.mistakes]) from problem
     if mistakes:
@@ -459,32 +423,22 @@ def _untouched(job: JobAsked | None) -> dict[str, object]:
 def _job(form: FormData, *, name: str | None, recipe: str | None) -> JobAsked:
     mistakes: list[Mistake] = []
     numbers = {
-        key: number_said(_text(form, key) or "", key, key_at(f"job.{key}").label, mistakes)
+        key: number_said(said_in(form, key), key, key_at(f"job.{key}").label, mistakes)
         for key in ("room_c", "present_min", "confidence_percent")
     }
     said: dict[str, object] = numbers | {
         "name": name,
         "recipe": recipe,
-        "to": _text(form, "to") or "",
-        "resin": _text(form, "resin"),
-        "visits": count_said(_text(form, "visits") or "", "visits", mistakes, most=10_000),
-        "trim": True if _text(form, "trim") == "true" else None,
+        "to": said_in(form, "to"),
+        "resin": said_in(form, "resin") or None,
+        "visits": count_said(said_in(form, "visits"), "visits", mistakes, most=10_000),
+        "trim": True if said_in(form, "trim") == "true" else None,
     }
-    if not _text(form, "room_c"):
+    if not said_in(form, "room_c"):
         mistakes.append(Mistake("room temperature", "is not given", "Write the room's temperature in degrees Celsius"))
     if mistakes:
         raise InputError(mistakes)
-    try:
-        return JobAsked.model_validate({k: v for k, v in said.items() if v is not None})
-    except ValidationError as error:
-        raise InputError(
-            [Mistake(str(e["loc"][-1]), e["msg"].lower(), "Check the value") for e in error.errors()]
-        ) from error
-
-
-def _text(form: FormData, key: str) -> str | None:
-    value = form.get(key)
-    return value.strip() or None if isinstance(value, str) else None
+    return checked(JobAsked, {k: v for k, v in said.items() if v is not None})
 
 
 PAGE = Page(slug="carry", title=to_say("Carry"), router=router, steps=steps)

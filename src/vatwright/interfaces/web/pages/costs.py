@@ -13,7 +13,6 @@ from typing import Any, NamedTuple
 
 from fastapi import Request
 from fastapi.concurrency import run_in_threadpool
-from starlette.datastructures import FormData
 from starlette.responses import Response
 
 from vatwright import wiring
@@ -25,7 +24,7 @@ from vatwright.files.toml import toml_text
 from vatwright.interfaces.web.cost_fields import cost_groups, cost_labels, cost_words, in_order, without_empty
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import in_bench_words
-from vatwright.interfaces.web.rendering import bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import bench_router, desk_of, form_of, mistakes_of, render, said_in, see
 from vatwright.interfaces.web.shop_fields import SIGMA, Field, both_in, heard_in, merged, typed_in
 
 router = bench_router()
@@ -95,9 +94,9 @@ async def keep(request: Request) -> Response:
     desk, form = desk_of(request), await form_of(request)
     said = {k.removeprefix("v."): v for k, v in form.items() if isinstance(v, str) and k.startswith("v.")}
     try:
-        await run_in_threadpool(_keep, desk, said, _text(form, "revision"))
+        await run_in_threadpool(_keep, desk, said, said_in(form, "revision"))
     except StaleError as problem:
-        return await run_in_threadpool(_stale, request, said, _text(form, "was"), mistakes_of(problem))
+        return await run_in_threadpool(_stale, request, said, said_in(form, "was"), mistakes_of(problem))
     except InputError as problem:
         return await run_in_threadpool(_show, request, said=said, mistakes=mistakes_of(problem), status=422)
     return see("/shop/costs?kept=1")
@@ -137,8 +136,3 @@ def _stale(request: Request, said: Mapping[str, str], was: str, told: Sequence[t
         before = {}
     both = both_in(fields, said, now)
     return _show(request, said=merged(before, said, now), mistakes=told, both=both, status=409)
-
-
-def _text(form: FormData, key: str) -> str:
-    value = form.get(key)
-    return value if isinstance(value, str) else ""

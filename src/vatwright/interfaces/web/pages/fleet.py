@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 from fastapi import HTTPException, Request
-from fastapi.concurrency import run_in_threadpool
 from pydantic import ValidationError
-from starlette.datastructures import FormData, UploadFile
+from starlette.datastructures import FormData
 from starlette.responses import Response
 
 from vatwright.answers.fleet import fleet_answer
@@ -20,9 +19,10 @@ from vatwright.interfaces.render.fleet_json import fleet_json
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.floor_desk import start_demo_book, start_fleet, start_replan
 from vatwright.interfaces.web.floor_forms import SPAN, FleetAsked, ReplanAsked
-from vatwright.interfaces.web.forms import count_said, number_said
+from vatwright.interfaces.web.forms import checked, count_said, number_said
 from vatwright.interfaces.web.question import Question, Told
-from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, form_of, mistakes_of, render, said_in, see
+from vatwright.interfaces.web.uploads import UNITS, handed_in
 from vatwright.interfaces.web.waiting import work_of
 from vatwright.wording import say, to_say
 
@@ -37,19 +37,11 @@ WORKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday")
 WEEKEND = ("saturday", "sunday")
 MOST_PARTS = 40
 MOST_MACHINES = 200
-UNITS = ("mm", "um", "cm", "m", "in", "ft")
 USUAL = {
     "name": to_say("order book"), "recipe": "", "room_c": "20", "persons": "1", "visits": "3",
     "workdays": "08:00-12:30, 13:15-17:30", "saturday": "", "sunday": "",
 }  # fmt: skip
 """What stands in a field that nobody has filled: the orders file's own defaults, and hours as an example."""
-
-
-def steps(_desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers."""
-    return [
-        Onward(say("Plan the orders"), "/fleet", say("Who runs what when, what stands on each plate, what comes late."))
-    ]
 
 
 @router.get("")
@@ -68,17 +60,11 @@ async def demo(request: Request) -> Response:
 async def parts(request: Request) -> Response:
     """Take part files and show what to say about them."""
     desk, form = desk_of(request), await form_of(request)
-    files = [f for f in form.getlist("part") if isinstance(f, UploadFile) and f.filename]
-    handles, mistakes = [str(h) for h in form.getlist("kept")][:MOST_PARTS], list[Mistake]()
-    if not files:
-        mistakes.append(Mistake("parts", "no file was chosen", "Choose at least one STL, 3MF, OBJ or PLY file"))
-    for file in files:
-        try:
-            handles.append((await run_in_threadpool(desk.tray.keep, file.filename or "", file.file)).handle)
-        except InputError as problem:
-            mistakes += problem.mistakes
-    if mistakes:
-        return _start(request, mistakes_of(InputError(mistakes)), status=422)
+    try:
+        fresh = await handed_in(desk.tray, form)
+    except InputError as problem:
+        return _start(request, mistakes_of(problem), status=422)
+    handles = [*map(str, form.getlist("kept")), *(kept.handle for kept in fresh)]
     return see(f"/fleet/new?{urlencode([('part', h) for h in handles[:MOST_PARTS]])}")
 
 
@@ -179,11 +165,6 @@ def _texts(form: FormData, key: str) -> list[str]:
     return [v for v in form.getlist(key) if isinstance(v, str)]
 
 
-def _text(form: FormData, key: str) -> str:
-    value = form.get(key)
-    return value.strip() if isinstance(value, str) else ""
-
-
 def _asked(desk: Desk, handles: Sequence[str], form: FormData) -> FleetAsked:
     """Return the whole book of a form, every mistake of it at once."""
     mistakes: list[Mistake] = []
@@ -193,29 +174,16 @@ def _asked(desk: Desk, handles: Sequence[str], form: FormData) -> FleetAsked:
     workdays = _spans(form, "workdays", say("Monday to Friday"), mistakes)
     hours = dict.fromkeys(WORKDAYS, workdays) | {day: _spans(form, day, day.capitalize(), mistakes) for day in WEEKEND}
     head = {
-        "name": _text(form, "name") or None,
-        "recipe": _text(form, "recipe"),
-        "room_c": number_said(_text(form, "room_c"), "room_c", say("room temperature"), mistakes),
-        "persons": count_said(_text(form, "persons") or "0", "people", mistakes, most=100),
-        "visits": count_said(_text(form, "visits") or "0", "visits", mistakes, most=20),
+        "name": said_in(form, "name") or None,
+        "recipe": said_in(form, "recipe"),
+        "room_c": number_said(said_in(form, "room_c"), "room_c", say("room temperature"), mistakes),
+        "persons": count_said(said_in(form, "persons") or "0", "people", mistakes, most=100),
+        "visits": count_said(said_in(form, "visits") or "0", "visits", mistakes, most=20),
         "starts": starts,
     }
     if mistakes:
         raise InputError(mistakes)
-    try:
-        return FleetAsked.model_validate({"book": head, "hours": hours, "unit": units, "order": orders})
-    except ValidationError as error:
-        raise InputError(
-            [Mistake(_place(e["loc"]), _said_wrong(e["msg"]), "Check the value") for e in error.errors()]
-        ) from error
-
-
-def _place(loc: Sequence[int | str]) -> str:
-    return "hours" if loc and loc[0] == "hours" else str(loc[-1]).replace("_", " ")
-
-
-def _said_wrong(message: str) -> str:
-    return say("are not written as 08:00-12:30") if "pattern" in message else message.lower()
+    return checked(FleetAsked, {"book": head, "hours": hours, "unit": units, "order": orders})
 
 
 def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[Mistake]) -> list[dict[str, object]]:
@@ -225,14 +193,14 @@ def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[M
         kept = desk.tray.find(handle)
         label = kept.name if kept else handle
         count = count_said(
-            _text(form, f"count_{n}") or "0", say("pieces of {label}", label=label), mistakes, most=10_000
+            said_in(form, f"count_{n}") or "0", say("pieces of {label}", label=label), mistakes, most=10_000
         )
         if not count:
             continue
-        order = found.setdefault(_text(form, f"order_{n}") or "orders", {"part": []})
+        order = found.setdefault(said_in(form, f"order_{n}") or "orders", {"part": []})
         due = (
             _moment(form, f"due_{n}", say("due time of {label}", label=label), mistakes)
-            if _text(form, f"due_{n}")
+            if said_in(form, f"due_{n}")
             else None
         )
         earlier = order.get("due")
@@ -240,7 +208,7 @@ def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[M
             order["due"] = due
         pieces: dict[str, object] = {"file": handle, "count": count}
         if kept is None or kept.needs_unit:
-            pieces["unit"] = _text(form, f"unit_{n}") or "mm"
+            pieces["unit"] = said_in(form, f"unit_{n}") or "mm"
         order["part"].append(pieces)  # type: ignore[attr-defined]
     if not found and not mistakes:
         mistakes.append(Mistake("pieces", "nothing is wanted", "Give at least one part a count above 0"))
@@ -252,9 +220,9 @@ def _units(desk: Desk, form: FormData, mistakes: list[Mistake]) -> list[dict[str
     known = {m.name for m in desk.shop().records.machines}
     units: list[dict[str, object]] = []
     for k in range(MOST_MACHINES):
-        if not (name := _text(form, f"machine_name_{k}")):
+        if not (name := said_in(form, f"machine_name_{k}")):
             break
-        count = count_said(_text(form, f"machine_{k}") or "0", say("number of {name}", name=name), mistakes, most=50)
+        count = count_said(said_in(form, f"machine_{k}") or "0", say("number of {name}", name=name), mistakes, most=50)
         if count and name not in known:
             mistakes.append(Mistake(name, "is no longer in the shop", "Leave it out, or add it on the Shop page"))
         elif count:
@@ -266,7 +234,7 @@ def _units(desk: Desk, form: FormData, mistakes: list[Mistake]) -> list[dict[str
 
 def _spans(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> list[str]:
     """Return spans of hours, those of a day that cannot be read told once."""
-    spans = [s.strip() for s in _text(form, key).replace("\N{EN DASH}", "-").split(",") if s.strip()]
+    spans = [s.strip() for s in said_in(form, key).replace("\N{EN DASH}", "-").split(",") if s.strip()]
     if bad := [s for s in spans if not re.fullmatch(SPAN, s)]:
         mistakes.append(Mistake(f"hours, {label}", f"{bad[0]!r} is no span of hours", "Write it as 08:00-12:30"))
     return spans
@@ -275,7 +243,7 @@ def _spans(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> lis
 def _moment(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> datetime | None:
     """Return a moment as the clock on this computer's wall shows it."""
     try:
-        return datetime.fromisoformat(_text(form, key)).astimezone()
+        return datetime.fromisoformat(said_in(form, key)).astimezone()
     except (ValueError, OverflowError, OSError):
         mistakes.append(Mistake(label, "is no day and time", "Choose both"))
         return None
@@ -289,4 +257,9 @@ QUESTION = Question(
     again=_start,
 )
 QUESTION.add_to(router, lambda request, work: _answer(request, work, []))
-PAGE = Page(slug="fleet", title=to_say("Orders"), router=router, steps=steps)
+PAGE = Page(
+    slug="fleet",
+    title=to_say("Orders"),
+    router=router,
+    offers=(to_say("Plan the orders"), to_say("Who runs what when, what stands on each plate, what comes late.")),
+)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from urllib.parse import urlencode
@@ -18,7 +17,7 @@ from vatwright.errors import InputError
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
-from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, render, see
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, render, see
 from vatwright.interfaces.web.waiting import Matter, begin, ended_badly, shown, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.trial import TrialKind
@@ -41,17 +40,6 @@ class LearnAsked(Asked):
 
     machine: Annotated[str, Field(max_length=400)] = ""
     resin: Annotated[str, Field(max_length=400)] = ""
-
-
-def steps(_desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers."""
-    return [
-        Onward(
-            say("See what the runs have taught"),
-            "/learn",
-            say("What is believed now, what to measure next, the score."),
-        )
-    ]
 
 
 def ask(desk: Desk, asked: LearnAsked) -> Work:
@@ -140,4 +128,9 @@ def trial_address(step: NextStep, sheet: LearnSheet) -> str:
     return f"/trial?{urlencode([(k, v) for k, v in (('kind', kind), ('machine', machine)) if v])}"
 
 
-PAGE = Page(slug="learn", title=to_say("Believed"), router=router, steps=steps)
+PAGE = Page(
+    slug="learn",
+    title=to_say("Believed"),
+    router=router,
+    offers=(to_say("See what the runs have taught"), to_say("What is believed now, what to measure next, the score.")),
+)

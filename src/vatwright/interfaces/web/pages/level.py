@@ -8,7 +8,6 @@ from typing import NamedTuple
 from urllib.parse import urlencode
 
 from fastapi import HTTPException, Request
-from pydantic import ValidationError
 from starlette.datastructures import QueryParams
 from starlette.responses import Response
 
@@ -16,9 +15,9 @@ from vatwright import wiring
 from vatwright.answers.level import level_answer
 from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.page import answer_page
-from vatwright.interfaces.web.desk import Desk, cite
-from vatwright.interfaces.web.forms import LevelAsked, number_said
-from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, mistakes_of, render
+from vatwright.interfaces.web.desk import cite
+from vatwright.interfaces.web.forms import LevelAsked, checked, number_said
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, mistakes_of, render
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.records.level import LevelSheet, Method, Mount
 from vatwright.records.machine import Machine
@@ -55,17 +54,6 @@ class ReadPlace(NamedTuple):
     x_mm: str
     y_mm: str
     gap_um: str
-
-
-def steps(_desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers."""
-    return [
-        Onward(
-            say("Level a platform"),
-            "/level",
-            say("Read the gap in five places, see whether it matters and what to turn."),
-        )
-    ]
 
 
 @router.get("")
@@ -177,10 +165,7 @@ def _asked(query: QueryParams, machine: str) -> LevelAsked:
     screws = _screws(query, mistakes)
     if mistakes:
         raise InputError(mistakes)
-    try:
-        return LevelAsked.model_validate({"level": head, "base": base or None, "reading": readings, "screw": screws})
-    except ValidationError as error:
-        raise InputError([Mistake(str(e["loc"][-1]), e["msg"], "Check the value") for e in error.errors()]) from error
+    return checked(LevelAsked, {"level": head, "base": base or None, "reading": readings, "screw": screws})
 
 
 def _screws(query: QueryParams, mistakes: list[Mistake]) -> list[dict[str, object]]:
@@ -232,4 +217,12 @@ def _sign(value: float) -> int:
     return (value > 0) - (value < 0)
 
 
-PAGE = Page(slug="level", title=to_say("Level"), router=router, steps=steps)
+PAGE = Page(
+    slug="level",
+    title=to_say("Level"),
+    router=router,
+    offers=(
+        to_say("Level a platform"),
+        to_say("Read the gap in five places, see whether it matters and what to turn."),
+    ),
+)

@@ -27,12 +27,12 @@ from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk
 from vatwright.interfaces.web.forms import in_bench_words
-from vatwright.interfaces.web.jobs import JobState, TooBusyError, Work
+from vatwright.interfaces.web.jobs import Work
 from vatwright.interfaces.web.live_runs import SHOWN_ENDED
 from vatwright.interfaces.web.noted_words import both_said, event_words
 from vatwright.interfaces.web.noting import ToNote
 from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
-from vatwright.interfaces.web.waiting import FAULT
+from vatwright.interfaces.web.waiting import ended_badly, shown
 from vatwright.records.run import RunOutcome
 from vatwright.units import read_number
 from vatwright.wording import day, say, to_say
@@ -40,25 +40,22 @@ from vatwright.wording import day, say, to_say
 router = bench_router("notebook")
 
 GONE = to_say("The notebook has no such run.")
+CARRIED_AGAIN = to_say("Its sheet is worked out once more, to keep what had been said beside what happened.")
 QUICK_S = 1.5
 MOST_SHOWN = 100
 PHOTO_NAME = re.compile(r"[0-9a-f]{64}\.(?:jpg|png|webp)$")
 
 
 def steps(desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers: the runs that ended and are not noted, then the notebook."""
+    """Return what the front page offers: the runs that ended and are not noted."""
     line = say("It has ended. How did it come out?")
-    waiting = [
+    return [
         Onward(
             say("Note: {job} on {machine}", job=one_line(r.plan.job), machine=one_line(r.plan.machine)),
             note_address("run", r.id),
             line,
         )
-        for r in _not_noted(desk)
-    ]
-    return [
-        *waiting[:3],
-        Onward(say("Open the notebook"), "/notebook", say("What held, what did not, and why the next sheet knows.")),
+        for r in _not_noted(desk)[:3]
     ]
 
 
@@ -197,17 +194,6 @@ def photo(request: Request, name: str) -> Response:
     return FileResponse(path, media_type=shelf.PICTURE_KINDS[path.suffix])
 
 
-@router.post("/undo")
-async def undo(request: Request) -> Response:
-    """Take back that a run was noted."""
-    desk, form = desk_of(request), await form_of(request)
-    number = str(form.get("number", ""))
-    if not number.isdecimal() or len(number) > 9:
-        raise HTTPException(422, "Which change is to be taken back?")
-    change = await run_in_threadpool(shelf.take_back, desk, int(number))
-    return see(f"/shop/history?done={change.number}")
-
-
 # --- writing down ----------------------------------------------------------------------------------------------------
 
 
@@ -284,10 +270,6 @@ async def write(request: Request) -> Response:
         work = await run_in_threadpool(noting.start_note, desk, asked, outcome)
     except InputError as problem:
         return await run_in_threadpool(_ask, request, asked, said, mistakes_of(problem), status=422)
-    except TooBusyError as problem:
-        raise HTTPException(
-            503, "There is much work waiting already. Try again when some of it has ended."
-        ) from problem
     await run_in_threadpool(work.ended.wait, QUICK_S)
     return see(f"/notebook/noted/{work.id}")
 
@@ -346,38 +328,20 @@ def noted(request: Request, work_id: str) -> Response:
     work = desk_of(request).work.find(work_id)
     if work is None or work.kind != "note":
         raise HTTPException(404, GONE)
-    if work.going:
-        return render(request, "notebook_working.html", {"work": work})
+    return shown(request, work, lambda: _written(request, work), about=CARRIED_AGAIN, stops=False)
+
+
+def _written(request: Request, work: Work) -> Response:
     if work.result is None:
         asked: ToNote = work.about
-        return _ask(request, asked, noting.usual(asked), _went_wrong(work), status=422 if work.problem else 200)
-    done: noting.WrittenDown = work.result
-    outcome = done.noted.outcome
-    shown = {
-        "noted": done.noted,
-        "seen": [event_words(e) for e in outcome.events],
-        "address": run_address(outcome.run),
+        return _ask(request, asked, noting.usual(asked), ended_badly(work), status=422 if work.problem else 200)
+    noted = work.result.noted
+    about = {
+        "noted": noted,
+        "seen": [event_words(e) for e in noted.outcome.events],
+        "address": run_address(noted.outcome.run),
     }
-    return render(request, "notebook_noted.html", shown)
-
-
-@router.get("/noted/{work_id}/progress")
-def progress(request: Request, work_id: str) -> Response:
-    """Show how far the writing is; at its end, send the page on."""
-    work = desk_of(request).work.find(work_id)
-    if work is not None and work.going:
-        return render(request, "_progress.html", {"work": work})
-    return Response(headers={"HX-Redirect": f"/notebook/noted/{work_id}"})
-
-
-def _went_wrong(work: Work) -> list[tuple[str, str, str]]:
-    if isinstance(work.problem, InputError):
-        return mistakes_of(work.problem)
-    if work.problem is not None:
-        return [(say("this run"), str(work.problem), say("Change what is noted."))]
-    if work.state is JobState.STOPPED:
-        return [(say("the writing"), say("was stopped"), say("Write it down again when you like."))]
-    return [FAULT]
+    return render(request, "notebook_noted.html", about)
 
 
 # --- the next sheet --------------------------------------------------------------------------------------------------
@@ -392,10 +356,6 @@ async def next_sheet(request: Request) -> Response:
         carry = await run_in_threadpool(_next, desk, name)
     except InputError as problem:
         return await run_in_threadpool(_one, request, name, mistakes_of(problem), status=422)
-    except TooBusyError as problem:
-        raise HTTPException(
-            503, "There is much work waiting already. Try again when some of it has ended."
-        ) from problem
     if carry.work is not None:
         await run_in_threadpool(carry.work.ended.wait, QUICK_S)
     return see(f"/carry/{carry.id}")
@@ -408,4 +368,7 @@ def _next(desk: Desk, name: str) -> Carry:
     return noting.carried_anew(desk, run)
 
 
-PAGE = Page(slug="notebook", title=to_say("Notebook"), router=router, steps=steps)
+PAGE = Page(
+    slug="notebook", title=to_say("Notebook"), router=router, steps=steps,
+    offers=(to_say("Open the notebook"), to_say("What held, what did not, and why the next sheet knows.")),
+)  # fmt: skip

@@ -33,6 +33,7 @@ from vatwright.interfaces.web.rendering import (
     form_of,
     mistakes_of,
     render,
+    said_in,
     see,
 )
 from vatwright.interfaces.web.shop_fields import FORMS, SIGMA, both_values, heard, labels_of, merged, typed
@@ -187,12 +188,12 @@ def new(request: Request, kind: str, name: str = "", per: str = "") -> Response:
 async def keep(request: Request) -> Response:
     """Keep an entry as the form says it."""
     desk, form = desk_of(request), await form_of(request)
-    kind, name = _said(form, "kind"), _said(form, "name")
+    kind, name = said_in(form, "kind"), said_in(form, "name")
     if kind not in FORMS:
         raise HTTPException(404, GONE)
     said = {k.removeprefix(OWN): v for k, v in form.items() if isinstance(v, str) and k.startswith((OWN, "new_name"))}
     try:
-        kept = await run_in_threadpool(_keep, desk, kind, name, said, _said(form, "revision"))
+        kept = await run_in_threadpool(_keep, desk, kind, name, said, said_in(form, "revision"))
     except StaleError:
         return await run_in_threadpool(_stale, request, kind, name, said=said, was=_was(form))
     except InputError as problem:
@@ -225,7 +226,7 @@ def _keep(desk: Desk, kind: str, name: str, said: Mapping[str, str], revision: s
 def _was(form: FormData) -> dict[str, str]:
     """Return what stood in the fields when the form was made, as it says itself."""
     try:
-        found = json.loads(_said(form, "was") or "{}")
+        found = json.loads(said_in(form, "was") or "{}")
     except (ValueError, RecursionError):
         return {}
     return {str(k): str(v) for k, v in found.items()} if isinstance(found, dict) else {}
@@ -259,14 +260,14 @@ def _stale(request: Request, kind: str, name: str, *, said: Mapping[str, str], w
 async def keep_text(request: Request) -> Response:
     """Keep a machine, resin or recipe as its text says it."""
     desk, form = desk_of(request), await form_of(request)
-    kind, name, text = _said(form, "kind"), _said(form, "name"), _said(form, "text")
+    kind, name, text = said_in(form, "kind"), said_in(form, "name"), str(form.get("text") or "")
     try:
         if kind not in FORMS or len(text) > MOST_TEXT:
             raise InputError.one("the text", "is no entry of a shop", "Write one table, as it stands in a shop file")
         if (found := await run_in_threadpool(shelf.shelves, desk)).file:
             raise InputError.one("this change", "cannot be made here", fixed(found))
         _require_same(text, kind, name)
-        what, as_seen = f"{SINGULAR[kind]} {one_line(name)}", {(kind, name): _said(form, "revision") or None}
+        what, as_seen = f"{SINGULAR[kind]} {one_line(name)}", {(kind, name): said_in(form, "revision") or None}
         kept = await run_in_threadpool(shelf.keep_text, desk, text, what=what, as_seen=as_seen)
     except StaleError:
         told = [(name, say("was changed meanwhile, in another tab or by a run noted"), say("Your text was not kept"))]
@@ -370,7 +371,7 @@ def _fitted(found: shelf.Shelves, machine: str) -> list[tuple[str, str, str]]:
 async def renew(request: Request) -> Response:
     """Take a film or a screen out today and fit a new one like it, as one change."""
     desk, form = desk_of(request), await form_of(request)
-    kind, name = _said(form, "kind"), _said(form, "name")
+    kind, name = said_in(form, "kind"), said_in(form, "name")
     found = await run_in_threadpool(shelf.shelves, desk)
     old = found.kinds.get(kind, {}).get(name)
     if kind not in WEARING or old is None:
@@ -428,7 +429,7 @@ def history(request: Request, done: int | None = None) -> Response:
 async def undo(request: Request) -> Response:
     """Take a change back."""
     form = await form_of(request)
-    number = _said(form, "number")
+    number = said_in(form, "number")
     if not number.isdecimal() or len(number) > 9:
         raise HTTPException(422, "Which change is to be taken back?")
     change = await run_in_threadpool(shelf.take_back, desk_of(request), int(number))
@@ -453,11 +454,6 @@ async def take_in(request: Request) -> Response:
     except InputError as problem:
         return await run_in_threadpool(_front, request, mistakes_of(problem), status=422)
     return see("/shop/history")
-
-
-def _said(form: FormData, key: str) -> str:
-    value = form.get(key)
-    return value if isinstance(value, str) else ""
 
 
 PAGE = Page(slug="shop", title=to_say("Shop"), router=router, steps=steps)

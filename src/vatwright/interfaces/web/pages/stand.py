@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from fastapi import HTTPException, Request
@@ -17,14 +17,14 @@ from vatwright.interfaces.render.pictures.gallery import drawn
 from vatwright.interfaces.render.stand_json import stand_json
 from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import Asked, Count, Name, Unit
-from vatwright.interfaces.web.pages.carry import UNITS
 from vatwright.interfaces.web.question import Question, Told
-from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, render
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, form_of, render
 from vatwright.interfaces.web.take_away import attachment
+from vatwright.interfaces.web.uploads import UNITS
 from vatwright.interfaces.web.waiting import Matter, begin, work_of
 from vatwright.records.part import PartUse
 from vatwright.units import read_number
-from vatwright.wording import say, to_say
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from vatwright.interfaces.web.jobs import Work
@@ -53,13 +53,6 @@ class Stood(NamedTuple):
 
     sheet: StandSheet
     part: PartUse
-
-
-def steps(_desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers."""
-    return [
-        Onward(say("How should it stand?"), "/stand", say("A few directions against as drawn, and what each saves."))
-    ]
 
 
 def begin_on(desk: Desk, asked: StandForm) -> Work:
@@ -184,4 +177,9 @@ QUESTION = Question(
     again=_start,
 )
 QUESTION.add_to(router, _show)
-PAGE = Page(slug="stand", title=to_say("Stand"), router=router, steps=steps)
+PAGE = Page(
+    slug="stand",
+    title=to_say("Stand"),
+    router=router,
+    offers=(to_say("How should it stand?"), to_say("A few directions against as drawn, and what each saves.")),
+)

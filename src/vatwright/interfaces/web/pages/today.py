@@ -21,7 +21,7 @@ def today(request: Request) -> Response:
     desk = desk_of(request)
     shop = desk.shop()
     going = [c for c in desk.carries() if c.work is not None and c.work.going]
-    offered = {page.slug: page.steps(desk) for page in request.app.state.pages}
+    offered = {page.slug: page.onward(desk) for page in request.app.state.pages}
     runs, carries = offered.pop("run", ()), offered.pop("carry", ())
     others = [step for steps in offered.values() for step in steps]
     shown = {

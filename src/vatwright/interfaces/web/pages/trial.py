@@ -6,11 +6,11 @@ import json
 import secrets
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import HTTPException, Request
 from fastapi.concurrency import run_in_threadpool
-from pydantic import Field, StrictBool, ValidationError
+from pydantic import Field, StrictBool
 from starlette.datastructures import FormData, UploadFile
 from starlette.responses import Response
 
@@ -22,10 +22,10 @@ from vatwright.files.live_run_files import LiveRunFiles
 from vatwright.interfaces.render.page import answer_page
 from vatwright.interfaces.render.trial_outcome import trial_outcome
 from vatwright.interfaces.web.desk import Desk, cite
-from vatwright.interfaces.web.forms import Asked, Name, Number, number_said
+from vatwright.interfaces.web.forms import Asked, Name, Number, checked, number_said
 from vatwright.interfaces.web.job_shape import SOLIDS
 from vatwright.interfaces.web.jobs import TooBusyError, Work
-from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, form_of, mistakes_of, render, see
 from vatwright.interfaces.web.take_away import attachment
 from vatwright.interfaces.web.waiting import BUSY, Matter, begin, ended_badly, shown, speaking, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
@@ -38,8 +38,6 @@ if TYPE_CHECKING:
     from vatwright.records.trial import TrialPiece
     from vatwright.services.note_outcome import Noted
     from vatwright.wiring import TrialMade
-
-_Shape = TypeVar("_Shape", bound=Asked)
 
 router = bench_router("trial")
 
@@ -80,15 +78,6 @@ class ReadBack(Asked):
     held: StrictBool = True
     values: Annotated[list[Number | None], Field(min_length=1, max_length=200)]
     note: Annotated[str, Field(max_length=1000)] = ""
-
-
-def steps(_desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers."""
-    return [
-        Onward(
-            say("Print a trial"), "/trial", say("A small print that tells one number, sized by what is believed now.")
-        )
-    ]
 
 
 def make(desk: Desk, asked: TrialForm) -> Work:
@@ -265,7 +254,7 @@ def _read_back(form: FormData, pieces: Sequence[TrialPiece]) -> ReadBack:
     said: dict[str, Any] = {"held": form.get("held") != "no", "values": values, "note": str(form.get("note") or "")}
     if mistakes:
         raise InputError(mistakes)
-    return _checked(ReadBack, said)
+    return checked(ReadBack, said, LABELS)
 
 
 def _asked(said: Mapping[str, str]) -> TrialForm:
@@ -279,20 +268,7 @@ def _asked(said: Mapping[str, str]) -> TrialForm:
         "resin": said.get("resin") or None,
         "room_c": room,
     }
-    return _checked(TrialForm, values)
-
-
-def _checked(shape: type[_Shape], said: Mapping[str, Any]) -> _Shape:
-    try:
-        return shape.model_validate(said)
-    except ValidationError as error:
-        found = [(str(e["loc"][0]), str(e["msg"])) for e in error.errors()]
-        raise InputError(
-            [
-                Mistake(LABELS.get(key, key), message[:1].lower() + message[1:], "Check the value")
-                for key, message in found
-            ]
-        ) from error
+    return checked(TrialForm, values, LABELS)
 
 
 # --- what the pages show ----------------------------------------------------------------------------------------------
@@ -339,4 +315,9 @@ def _read_what(piece: TrialPiece) -> str:
     return f"{piece.quantity.removesuffix('_' + unit).replace('_', ' ')} [{unit_label(unit)}]"
 
 
-PAGE = Page(slug="trial", title=to_say("Trial"), router=router, steps=steps)
+PAGE = Page(
+    slug="trial",
+    title=to_say("Trial"),
+    router=router,
+    offers=(to_say("Print a trial"), to_say("A small print that tells one number, sized by what is believed now.")),
+)

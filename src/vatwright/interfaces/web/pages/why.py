@@ -23,7 +23,7 @@ from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk, cite
 from vatwright.interfaces.web.forms import Asked, CarryAsked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
-from vatwright.interfaces.web.rendering import Onward, Page, bench_router, desk_of, form_of, mistakes_of, render, see
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, form_of, mistakes_of, render, said_in, see
 from vatwright.interfaces.web.waiting import BUSY, Matter, begin, ended_badly, shown, speaking, wait_briefly, work_of
 from vatwright.interfaces.web.waiting import stopped as stop_work
 from vatwright.records.job import Job
@@ -72,17 +72,6 @@ class Ninth(NamedTuple):
     name: str
     value: str
     tapped: bool
-
-
-def steps(_desk: Desk) -> Sequence[Onward]:
-    """Return what the front page offers."""
-    return [
-        Onward(
-            say("Ask why a run failed"),
-            "/why",
-            say("Tap what was seen and where; get the causes, ranked, and the mend."),
-        )
-    ]
 
 
 def ask(desk: Desk, carried: Work, words: Sequence[str], *, run: str = "") -> Work:
@@ -191,7 +180,7 @@ async def answer(request: Request, carry_id: str) -> Response:
     if carried is None or not _is_asked(carry):
         return see(f"/carry/{carry.id}")
     try:
-        work = await run_in_threadpool(lambda: ask(desk, carried, words_of(form), run=_text(form, "run")))
+        work = await run_in_threadpool(lambda: ask(desk, carried, words_of(form), run=said_in(form, "run")))
     except InputError as problem:
         return _question(request, carry, form, mistakes_of(problem), status=422)
     except TooBusyError:
@@ -233,19 +222,19 @@ def words_of(said: Said) -> list[str]:
     >>> words_of(QueryParams("seen=layer_split&place=rear-left&layer=20,6 mm&height=51.8&more=resin_C%3D18"))
     ['layer_split@rear-left@20.6mm', 'height_mm=51.8', 'resin_C=18']
     """
-    place, layer = _text(said, "place"), _number(_text(said, "layer"))
+    place, layer = said_in(said, "place"), _number(said_in(said, "layer"))
     words = []
     for seen in said.getlist("seen"):
         # The base is where it is: a layer says nothing of it.
         where = [place, "" if seen == Seen.BASE_LET_GO else layer]
         words.append("@".join([str(seen), *filter(None, where)]))
-    if height := _number(_text(said, "height")):
+    if height := _number(said_in(said, "height")):
         words.append(f"{Quantity.HEIGHT}={height}")
-    first = {corner: _number(_text(said, f"first_{corner}")) for corner in CORNERS}
+    first = {corner: _number(said_in(said, f"first_{corner}")) for corner in CORNERS}
     words += [f"{Quantity.FIRST_LAYER}={read}@{corner}" for corner, read in first.items() if read]
-    given = [(_text(said, f"set_{n}"), _number(_text(said, f"value_{n}"))) for n in range(SETTINGS_SHOWN)]
+    given = [(said_in(said, f"set_{n}"), _number(said_in(said, f"value_{n}"))) for n in range(SETTINGS_SHOWN)]
     words += [f"{name}={value}" for name, value in given if value]
-    return [*words, *_text(said, "more").split(), *filter(None, [_read_since(said)])][:MOST_WORDS]
+    return [*words, *said_in(said, "more").split(), *filter(None, [_read_since(said)])][:MOST_WORDS]
 
 
 def _of_note(run: RunOutcome, machine: Machine) -> list[tuple[str, str]]:
@@ -273,8 +262,8 @@ def _middle_of(place: Ninth, machine: Machine) -> tuple[float, float]:
 
 def _read_since(said: Said) -> str:
     """The reading asked for, as a word; empty where it was not taken."""
-    read = _number(_text(said, "read"))
-    return f"{_text(said, 'read_name')}={read}{_text(said, 'read_under')}" if read else ""
+    read = _number(said_in(said, "read"))
+    return f"{said_in(said, 'read_name')}={read}{said_in(said, 'read_under')}" if read else ""
 
 
 def _number(text: str) -> str:
@@ -282,17 +271,12 @@ def _number(text: str) -> str:
     return "".join(typed_parts(text) or text.split())
 
 
-def _text(said: Said, key: str) -> str:
-    value = said.get(key)
-    return value.strip() if isinstance(value, str) else ""
-
-
 def _kept(form: FormData) -> list[tuple[str, str]]:
     """What was said, for the address; a reading taken since then joins the others."""
     apart = {"token", "read", "read_name", "read_under", "more"}
     pairs = [(k, v) for k, v in form.multi_items() if isinstance(v, str) and v.strip() and k not in apart]
-    chosen = {f"set_{n}" for n in range(SETTINGS_SHOWN) if not _text(form, f"value_{n}")}
-    more = " ".join(filter(None, [_text(form, "more"), _read_since(form)]))
+    chosen = {f"set_{n}" for n in range(SETTINGS_SHOWN) if not said_in(form, f"value_{n}")}
+    more = " ".join(filter(None, [said_in(form, "more"), _read_since(form)]))
     return [(k, v) for k, v in pairs if k not in chosen] + ([("more", more)] if more else [])
 
 
@@ -324,13 +308,13 @@ def _form(carry: Carry, said: Said) -> dict[str, object]:
         "carry": carry,
         "job": job,
         "symptoms": [(s.value, symptom(s), s.value in said.getlist("seen")) for s in SYMPTOMS],
-        "rows": places(job.target, _text(said, "place")),
-        "nowhere": not _text(said, "place"),
+        "rows": places(job.target, said_in(said, "place")),
+        "nowhere": not said_in(said, "place"),
         "corners": [(c, say(c.replace("-", " "))) for c in CORNERS],
         "settings": [(n, f"{setting_called(n)} [{unit_label(setting_unit(n))}]") for n in SETTING_NAMES],
         "set_rows": range(SETTINGS_SHOWN),
         "said": {k: v for k, v in said.items() if isinstance(v, str)},
-        "run": _text(said, "run"),
+        "run": said_in(said, "run"),
     }
 
 
@@ -380,4 +364,12 @@ def _under(tell: TellApart) -> str:
     return unit + UNDER.get(Quantity(tell.quantity), "")
 
 
-PAGE = Page(slug="why", title=to_say("Ask why"), router=router, steps=steps)
+PAGE = Page(
+    slug="why",
+    title=to_say("Ask why"),
+    router=router,
+    offers=(
+        to_say("Ask why a run failed"),
+        to_say("Tap what was seen and where; get the causes, ranked, and the mend."),
+    ),
+)
