@@ -37,7 +37,7 @@ bench: .venv/ready  ## compare with the reference libraries, print ratios
 	@$(BIN)/python -m benchmarks
 
 score: .venv/ready  ## run invented workshops, richer than the model: do first runs hold, is waiting cut to what is needed; goes on where it stopped
-	@$(BIN)/python -m benchmarks.workshop --shops 200 --minutes 13 --keep demo-out/score
+	@$(BIN)/python -m benchmarks.workshop --shops 200 --long 10 --minutes 13 --keep demo-out/score
 
 words: .venv/ready  ## gather every text and bring the languages up to date
 	@$(BIN)/python tools/words.py

@@ -39,21 +39,21 @@ def _posts(width_mm: float, depth_mm: float) -> tuple[Floats, ...]:
 def _figure() -> list[tuple[float, tuple[Floats, ...]]]:
     """A turned piece on a foot: twelve storeys."""
     radii = (12.0, 12.0, 7.0, 5.0, 4.0, 6.0, 8.0, 9.0, 7.0, 4.0, 5.0, 3.0)
-    return [(0.6 if k < 2 else 1.2, (_disc(r),)) for k, r in enumerate(radii)]
+    return [(0.3 if k < 2 else 0.6, (_disc(r),)) for k, r in enumerate(radii)]
 
 
 def _slab(width_mm: float, depth_mm: float) -> list[tuple[float, tuple[Floats, ...]]]:
     """A slab after posts: the jump in area that a settle is for."""
     raft = (1.0, (_box(width_mm, depth_mm),))
-    return [raft, (4.0, _posts(width_mm, depth_mm)), (3.0, (_box(width_mm, depth_mm),))]
+    return [raft, (2.0, _posts(width_mm, depth_mm)), (2.5, (_box(width_mm, depth_mm),))]
 
 
 def _ring() -> list[tuple[float, tuple[Floats, ...]]]:
-    return [(9.0, (_disc(16.0), _disc(12.0)[::-1]))]
+    return [(5.0, (_disc(16.0), _disc(12.0)[::-1]))]
 
 
 def _plate(width_mm: float, depth_mm: float) -> list[tuple[float, tuple[Floats, ...]]]:
-    return [(5.0, (_box(width_mm, depth_mm),))]
+    return [(3.5, (_box(width_mm, depth_mm),))]
 
 
 SHAPES = {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -58,34 +58,77 @@ def true_chance(turns: Sequence[Turn]) -> float:
     return float(np.mean([t.true_chance for t in turns]))
 
 
+def totals(rows: Sequence[Series], run: int) -> tuple[float, int]:
+    """Return the time of a run over the least that holds, all workshops together [-], and how many there are."""
+    pairs = [(s.turns[run].time_s, s.turns[run].least_s) for s in rows if run < len(s.turns)]
+    pairs = [p for p in pairs if math.isfinite(p[1])]
+    return (sum(t for t, _ in pairs) / sum(least for _, least in pairs), len(pairs)) if pairs else (math.nan, 0)
+
+
+def published(rows: Sequence[Series], *, made: str, command: str) -> dict[str, Any]:
+    """Return the score as `vatwright.invented_workshops` reads it."""
+    turns = [t for s in rows for t in s.turns]
+    classes = chance_classes(said=[t.said for t in turns], held=[t.ended.held for t in turns])
+    return {
+        "made": made,
+        "command": command,
+        "workshops": len(rows),
+        "runs": len(turns),
+        "first": _said_and_held([s.turns[0] for s in rows]),
+        "later": _said_and_held([t for s in rows for t in s.turns[1:]]),
+        "classes": [[c.said, c.held, c.runs, c.seen.low, c.seen.high] for c in classes],
+        "times": [[run + 1, *totals(rows, run)] for run in LOOKED_AT if totals(rows, run)[1]],
+    }
+
+
+LOOKED_AT = (0, 5, 19)
+"""Runs, counted from 0, whose time is held against the least."""
+
+
+def _said_and_held(turns: Sequence[Turn]) -> list[float]:
+    held = sum(t.ended.held for t in turns)
+    seen = jeffreys(events=held, runs=len(turns))
+    return [float(np.mean([t.said for t in turns])), held, len(turns), seen.low, seen.high]
+
+
 def report(rows: Sequence[Series]) -> str:
     """Return the score as the page has it."""
-    firsts, turns = [s.turns[0] for s in rows], [t for s in rows for t in s.turns]
-    runs = max(len(s.turns) for s in rows)
+    turns = [t for s in rows for t in s.turns]
     lines = [
         "| what | measured |",
         "| --- | --- |",
         f"| first runs that held | {first_holds(rows).words} |",
-        f"| chance said of them, and true | {_mean(firsts):.1f} % said, {100.0 * true_chance(firsts):.1f} % true |",
         f"| chance said of all runs, and held | {_mean(turns):.1f} % said, {_held(turns):.1f} % held |",
         f"| runs lost, all | {lost(rows).words} |",
         f"| tolerance asked for and not kept in the first run | {not_true(rows).words} |",
     ]
-    for run in sorted({0, 5, runs - 1} & set(range(runs))):
-        some = [s for s in rows if run < len(s.turns)]
-        middle, mean, high = against_least(rows, run)
-        lines.append(
-            f"| time of run {run + 1} over the least that holds | {middle:.2f} median, {mean:.2f} mean, {high:.2f} "
-            f"at the 90 % point, of {len(some)} |"
-        )
-    if runs > 2:
-        lines.append(f"| runs lost after the first | {lost(rows, first=1).words} |")
+    lines += [line for run in LOOKED_AT for line in _of_run(rows, run)]
+    later = [t for s in rows for t in s.turns[1:]]
+    if later:
+        lines += [
+            f"| runs lost after the first | {lost(rows, first=1).words} |",
+            f"| chance said of them, and true | {_mean(later):.1f} % said, {100.0 * true_chance(later):.1f} % true |",
+        ]
     lines += ["", "| chance said | said | held |", "| --- | --- | --- |"]
     lines += [
         f"| {100 * c.low:.0f}-{100 * c.high:.0f} % | {100 * c.said:.1f} % | {100 * c.held / c.runs:.1f} % of {c.runs} |"
         for c in chance_classes(said=[t.said for t in turns], held=[t.ended.held for t in turns])
     ]
     return "\n".join([*lines, "", *_by(rows, "size"), "", *_by(rows, "load"), "", *_losses(rows)])
+
+
+def _of_run(rows: Sequence[Series], run: int) -> list[str]:
+    """Time and chance of the so-manyth runs; nothing where none was made."""
+    turns = [s.turns[run] for s in rows if run < len(s.turns)]
+    if not turns:
+        return []
+    middle, mean, high = against_least(rows, run)
+    together, said, true = totals(rows, run)[0], _mean(turns), 100.0 * true_chance(turns)
+    what = f"{together:.2f} all together; {middle:.2f} median, {mean:.2f} mean, {high:.2f} at the 90 % point"
+    return [
+        f"| time of run {run + 1} over the least that holds | {what}, of {len(turns)} |",
+        f"| chance of run {run + 1} | {said:.1f} % said, {true:.1f} % true |",
+    ]
 
 
 def _mean(turns: Sequence[Turn]) -> float:

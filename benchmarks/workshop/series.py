@@ -17,14 +17,18 @@ from vatwright.kept_answers import fingerprint
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import PlateCounts, success_of
 from vatwright.planning.demand.base import stack_load
+from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.duration import per_layer
+from vatwright.planning.trim.experience import experienced
+from vatwright.planning.trim.trim import Trimming, next_plan
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import Machine
 from vatwright.records.process import SETTING_NAMES, Phase, Proof, Recipe, Settings
 from vatwright.records.run import Prediction, RunOutcome
 from vatwright.records.stock import Stock
-from vatwright.services.carry_recipe import after_runs
-from vatwright.services.learn_from_runs import LearningBench, shop_belief
+from vatwright.records.study import Study
+from vatwright.services.learn_from_runs import LearningBench, _Plates, shop_belief
+from vatwright.services.study_parts import PartBench, study_plate
 from vatwright.services.tried_runs import tried_runs
 
 if TYPE_CHECKING:
@@ -32,6 +36,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from vatwright.evidence.belief import Belief
     from vatwright.records.part import PartUse
 
     Floats = NDArray[np.float64]
@@ -39,7 +44,7 @@ if TYPE_CHECKING:
 LAYER_M = 5e-5
 FIRST_DAY = datetime(2026, 3, 1, tzinfo=UTC)
 
-PLATES = 6
+PLATES = 12
 """Plates alike that an order takes, printed with the same settings: what is saved of it is weighed against typing it in."""
 
 PROVEN_HOLDS = 0.97
@@ -74,15 +79,29 @@ class Lessons:
 
 @frozen(kw_only=True)
 class SharedLearning(LearningBench):
-    """Learns as every shop does; plates alike are studied once for all workshops."""
+    """Learns as every shop does; plates alike are studied once for all workshops, and the first sheet is made once."""
 
-    plates: dict[str, object]
+    plates: dict[str, Study]
+    first: list[tuple[Case, Advised]] = field(factory=list, init=False)
 
-    def _both_plates(self, job: Job) -> object:
-        sizes = [(m.platform, m.window, m.film) for m in (job.origin, job.target)]
-        key = repr((job.parts, job.recipe.proof.parts, job.recipe.settings.layer_nm, sizes))
+    def planned(self, job: Job, belief: Belief | None) -> tuple[Case, Advised]:
+        if belief is not None:
+            return super().planned(job, belief)
+        if not self.first:
+            self.first.append(super().planned(job, None))
+        return self.first[0]
+
+    def _both_plates(self, job: Job) -> _Plates:
+        study = self._plate(job.parts, job.target)
+        return _Plates(study, self._plate(job.recipe.proof.parts, job.origin))
+
+    def _plate(self, parts: tuple[PartUse, ...], machine: Machine) -> Study:
+        key = repr((parts, machine.platform, machine.window, machine.film))
         if key not in self.plates:
-            self.plates[key] = super()._both_plates(job)
+            layer_nm = round(LAYER_M * 1e9)
+            self.plates[key] = study_plate(
+                parts, PartBench(self.read, layer_nm=layer_nm, memory=self.memory), machine=machine
+            ).study
         return self.plates[key]
 
 
@@ -256,7 +275,11 @@ class Bench:
         tried = tried_runs(bench, job, notebook.noted)
         case, chosen = bench.planned(job, belief)
         counts = PlateCounts(origin=(), target=(case.target_study.layers,) * PLATES)
-        return after_runs(case, chosen, counts, tried, trim=job.trim and bool(tried)).plan
+        trimming = Trimming(case=case, today=chosen, plates=counts)
+        if not tried:
+            return chosen
+        known, _ = experienced(trimming, tried)
+        return next_plan(known, known.free(known.levers()))[0] if job.trim else known.today
 
     def _truth(self, shop: Workshop, bench: LearningBench, job: Job) -> TrueRun:
         study = bench.plate_of(job)

@@ -6,12 +6,13 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from attrs import evolve, frozen
+from attrs import evolve, field, frozen
 from scipy.special import ndtr, ndtri
 
 from benchmarks.workshop.shops import GAS_J_MOL_K, TrueShop
 from vatwright.physics.layer_stack import run_stacks
 from vatwright.planning.demand.base import StackLoad
+from vatwright.planning.demand.base_bond import cured_places_m
 from vatwright.planning.demand.duration import layer_times, per_layer
 from vatwright.records.machine import Machine
 from vatwright.records.process import Settings
@@ -65,6 +66,14 @@ class TrueRun:
     proven_k: float
     reference_w_m2: float
     tolerance: float | None = None
+    extra_m: float = field(init=False)
+
+    @extra_m.default
+    def _extra_m(self) -> float:
+        """How much wider the gap is than in the middle where pieces stand, on a platform tilted to a corner and hollow."""
+        platform, true = self.machine.platform, self.shop.machines[self.machine.name]
+        share = cured_places_m(self.study, self.machine) / (np.array([platform.width_m, platform.depth_m]) / 2.0)
+        return float((true.tilt_m * share.mean(axis=1) + true.bow_m * (1.0 - (share**2).mean(axis=1))).max())
 
     def margins(self, settings: Settings, settle_s: Floats, *, runs: int) -> True3:
         """Return the margins that a run has before it scatters; of its first layers alone where no more settles are given."""
@@ -108,7 +117,7 @@ class TrueRun:
         return np.asarray(found.thickness_m[0])
 
     def _limit_m(self, settings: Settings) -> Floats:
-        """How thick a layer still bonds at the dimmest spot; the first also under the tilted, hollow corner."""
+        """How thick a layer still bonds at the dimmest spot; the first also where the platform stands off the most."""
         true, shop = self.shop.machines[self.machine.name], self.shop
         light_s = per_layer(
             settings, "exposure_s", "exposure_s", layers=self.study.layers, controller=self.machine.controller
@@ -116,7 +125,7 @@ class TrueRun:
         there = true.irradiance_w_m2 * true.dimmest
         dose = self.reference_w_m2 * light_s * (there / self.reference_w_m2) ** shop.reciprocity
         limit = shop.depth_m * np.log(np.maximum(dose / shop.critical_j_m2, 1.0)) - shop.overcure_m
-        limit[0] -= true.tilt_m + true.bow_m
+        limit[0] -= self.extra_m
         return np.asarray(limit)
 
     def rise_m(self, runs: int, speed_m_s: float) -> float:

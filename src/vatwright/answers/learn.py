@@ -22,12 +22,14 @@ from vatwright.answers.numbers import (
 )
 from vatwright.answers.settings import NO_SETTINGS
 from vatwright.answers.trim import about
+from vatwright.invented_workshops import invented_workshops
 from vatwright.wording import in_words, say, say_many
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from vatwright.answers.blocks import Block
+    from vatwright.invented_workshops import SaidAndHeld
     from vatwright.records.learned import Believed, HeldCount, LearnSheet, MachineScore, NextStep, PlainCount
 
 MOST_BELIEFS = 14
@@ -71,6 +73,7 @@ def learn_answer(sheet: LearnSheet, *, cite: Callable[[str], str]) -> Answer:
             say("What do the runs say by themselves?"),
             points(alone),
         ),
+        Part("invented", say("How did it fare in invented workshops?"), _invented()),
         Part("out", say("Which runs are left out?"), points(map(sentence, sheet.left_out))),
         Part("granted", say("What is taken for granted?"), points(map(sentence, sheet.notes))),
         Part("sources", say("Sources"), tuple(Source(key, cite(key)) for key in sheet.sources)),
@@ -260,6 +263,48 @@ def _scored(scores: Sequence[MachineScore]) -> tuple[Block, ...]:
         *points(words for s in scores for words in score_words(s)),
         *(Figure(slug=f"calibration-{n}", data=(s, n)) for n, s in enumerate(_worth_showing(scores))),
         *((Figure(slug="times-taken", data=(scores,)),) if timed else ()),
+    )
+
+
+def _invented() -> tuple[Block, ...]:
+    """Chance said against held and time against the least, where the truth is known because it was invented."""
+    score = invented_workshops()
+    told = [
+        say("First runs: {counted}.", counted=_counted(score.first)),
+        say("Runs after them: {counted}.", counted=_counted(score.later)),
+        *(
+            say(
+                "Run {run} took {ratio:.2f} times the least with which it would have held, in {workshops} workshops.",
+                run=t.run,
+                ratio=t.ratio,
+                workshops=t.workshops,
+            )
+            for t in score.times
+        ),
+    ]
+    note = say(
+        "{workshops} workshops with {runs} runs, worked out on {made} by {command}. They are richer than the model, and "
+        "nothing of their truth was told to it.",
+        workshops=score.workshops,
+        runs=score.runs,
+        made=score.made,
+        command=score.command,
+    )
+    rows = tuple(
+        Row((percent(c.said), say("{held} of {runs}", held=c.held, runs=c.runs), percent_range(c.low, c.high)))
+        for c in score.classes
+    )
+    columns = tuple(map(Column, (say("chance said"), say("held"), say("so runs hold in"))))
+    return (*points(told), Table(columns=columns, rows=rows, slug="invented", note=note))
+
+
+def _counted(runs: SaidAndHeld) -> str:
+    return say(
+        "said {said}, {held} of {runs} held ({share})",
+        said=percent(runs.said),
+        held=runs.held,
+        runs=runs.runs,
+        share=percent_range(runs.low, runs.high),
     )
 
 

@@ -170,7 +170,9 @@ def experience_sentences(told: Experience | None) -> tuple[str, ...]:
     """
     if told is None:
         return ()
-    kept = say("Set as in run {kept}, which held.", kept=one_line(told.kept)) if told.kept else ""
+    held = say("Set as in run {kept}, which held.", kept=one_line(told.kept))
+    but = say("All else is set as in run {kept}, which held.", kept=one_line(told.kept))
+    kept = (but if told.raised else held) if told.kept else ""
     raised = (
         say(
             "{lever_words} is at least {lever_value} where it counts: {lever_value_2} failed in run {run}.",
@@ -200,7 +202,7 @@ def experience_sentences(told: Experience | None) -> tuple[str, ...]:
         if told.doubt >= WORTH_SAYING
         else ""
     )
-    return tuple(text for text in (wrong, kept, *raised, *freed) if text)
+    return tuple(text for text in (wrong, *raised, kept, *freed) if text)
 
 
 def _lever_words(name: str) -> str:

@@ -110,6 +110,18 @@ def test_after_a_step_too_far_what_held_before_comes_back_and_trimming_stops_abo
     assert 7.5 < less.settings.body.settle_s <= 9.0
 
 
+def test_where_the_film_did_not_let_go_only_the_rise_goes_up_and_the_waits_that_held_are_kept():
+    lower = today().with_value("body.clear_lift_mm", 0.8 * today().body.clear_lift_m)
+    held = ran("one", with_body(9.0))
+    failed = ran("two", lower.with_value("body.settle_s", 7.5), Seen.NOT_RELEASED)
+    held_lower = ran("between", lower.with_value("body.settle_s", 8.0))
+    now, told = known(held, held_lower, failed)
+    assert now.today.settings.body.settle_s == 8.0
+    assert now.today.settings.body.lift_m > lower.body.lift_m
+    assert told.kept == "between"
+    assert "All else is set as in run between" in " ".join(experience_sentences(told))
+
+
 def test_steps_that_hold_lead_down_to_where_nothing_is_worth_taking():
     runs, settles = [], []
     for k in range(3):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -262,6 +263,12 @@ def _suctions(study: Study, suction_pa: Floats, front_n_m: Floats) -> Floats:
 # --- chances -----------------------------------------------------------------------------------------------------------
 
 
+@cache
+def _normal_nodes() -> tuple[Floats, Floats]:
+    """Places and weights at which a function of a normal number is averaged."""
+    return np.polynomial.hermite_e.hermegauss(20)
+
+
 def run_holds(margin_m: Floats, strength_per_m: Floats) -> Floats:
     """Return the chance that no layer of a run pulls more than is carried, in every world, (S,).
 
@@ -306,7 +313,7 @@ def run_holds(margin_m: Floats, strength_per_m: Floats) -> Floats:
     scatter = math.log(PULL_SCATTER) / NORMAL_95
     common, own = scatter * math.sqrt(LASTING_SHARE), scatter * math.sqrt(1.0 - LASTING_SHARE)
     near = bins * _STEP <= 16.0 * scatter  # what is beyond never decides
-    z, weight = np.polynomial.hermite_e.hermegauss(20)
+    z, weight = _normal_nodes()
     log_strength = np.log(strength_per_m)
     x = np.linspace(float(log_strength.min()), float(log_strength.max()), 100)
     log_margin = x[:, None, None] + (least + bins[near] * _STEP)[None, None, :] - common * z[None, :, None]

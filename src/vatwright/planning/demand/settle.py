@@ -16,6 +16,7 @@ from attrs import evolve, frozen
 from vatwright.kept_answers import KeptAnswers, fingerprint
 from vatwright.physics.layer_stack import StackResult, least_settle, run_stacks, settle_demands
 from vatwright.planning.demand.base import StackLoad
+from vatwright.planning.demand.choice import SAME
 from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.demand.exposure import cured_m
 from vatwright.planning.demand.unknowns import RUN_SCATTER as RUN_SCATTER  # noqa: PLC0414 - part of what a run is
@@ -303,6 +304,19 @@ def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:
         **run.stack(),
     )
     return np.where((limit < LIGHT_SHORT * run.load.layer_m)[:, first:].any(axis=1), np.inf, least)
+
+
+def body_settle_does(run: Run, standard: Standard, *, bond: bool) -> NDArray[np.bool_]:
+    """Return in which worlds ramp and body hold with the settles set, (S,): what :func:`least_body_settle_s` looks for."""
+    first = min(run.settings.base_layers, run.layers)
+    low, high = _band(run, standard)
+    found = run.result(forces=False)
+    outside = (found.thickness_m < low * (1.0 - SAME)) | (found.thickness_m > high * (1.0 + SAME))
+    does = outside[:, first:].sum(axis=1) <= _allowed(run)
+    if bond:
+        limit = run.asked_limit_m() * standard.body_slack[:, None] * (1.0 + SAME)
+        does &= (found.worst_m <= limit)[:, first:].all(axis=1)
+    return np.asarray(does)
 
 
 def carried_settle_s(proven_s: float, *, needed_from_s: Floats, needed_to_s: Floats) -> Floats:

@@ -391,7 +391,7 @@ def _tabulated(
     start, step = middle - reach, 2.0 * reach / (np.array(grid) - 1)
     ease, ceiling = np.meshgrid(*(start[k] + step[k] * np.arange(grid[k]) for k in (0, 1)), indexing="ij")
     at = evolve(run, side=_scaled(far[0], ease.ravel(), ceiling.ravel(), run), overcure_m=np.zeros(ease.size))
-    rows = _rows(at, at.result(settle_s), groups, heights_at).reshape(-1, *grid)
+    rows = _rows(at, at.result(settle_s, forces=False), groups, heights_at).reshape(-1, *grid)
     return RunTable(
         side=side, run=cut, reach_m=reach_m, limits=limits, in_base=in_base, start=start, step=step, heights_at=heights_at,
         rows=np.array([spline_filter(row, order=3, mode="mirror") for row in rows]),
@@ -442,7 +442,7 @@ def _error(table: RunTable, run: Run, settle_s: Floats | None, checks: tuple[Sid
     """How far the table's bond margins are off, where that can matter: between a third and three times enough."""
     side, overcure = checks
     full = evolve(run, side=side, overcure_m=overcure)
-    ratio = np.log(full.bond_limit_m() / full.result(settle_s).worst_m)
+    ratio = np.log(full.bond_limit_m() / full.result(settle_s, forces=False).worst_m)
     base = min(run.settings.base_layers, run.layers)
     quick = table.at(side, overcure)
     off = np.concatenate((

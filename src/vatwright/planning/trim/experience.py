@@ -77,8 +77,8 @@ def experienced(bench: Trimming, tried: Sequence[TriedRun]) -> tuple[Trimming, E
 
     Notes
     -----
-    What held is kept, unless it holds less often by what is known now than is asked, and than what is advised.  A failure
-    counts unless parts, film or screen have changed or the room is warmer by `ROOM_K`; then it is named.
+    What held is kept, but for what failed since, unless it holds less often by what is known now than is asked, and than what
+    is advised.  A failure counts unless parts, film or screen have changed or the room is warmer by `ROOM_K`; then it is named.
     """
     case = bench.case
     failed = [(t, _changed_for_failing(t, case)) for t in tried if not t.held]
@@ -87,12 +87,11 @@ def experienced(bench: Trimming, tried: Sequence[TriedRun]) -> tuple[Trimming, E
     least = {n: max(_above(x, good, case) for x in limits if x.name == n and x.layer is None) for n in _names(limits)}
     least |= _least_without_lines(good, least)
     bench = evolve(bench, least=least, floor_s=_floor_s(bench, limits, good))
-    plan, kept = _held_last(bench, limits, good)
-    plan, raised = _raised(bench, plan, limits, good)
+    plan, raised, kept = _held_last(bench, limits, good)
     freed = tuple(Freed(run=t.run, changed=changed) for t, changed in failed if changed)
     here = [t for t in tried if set(t.changed) <= {Changed.ASKED}]
     told = Experience(
-        kept="" if raised else kept, raised=raised, freed=freed, failed=sum(not t.held for t in here), ran=len(here),
+        kept=kept, raised=raised, freed=freed, failed=sum(not t.held for t in here), ran=len(here),
         doubt=doubt_of(here, case.job.confidence),
     )  # fmt: skip
     whole = plan if plan is bench.today else bench.whole(plan)
@@ -131,14 +130,17 @@ def _names(limits: Sequence[Limit]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(limit.name for limit in limits if limit.layer is None))
 
 
-def _held_last(bench: Trimming, limits: Sequence[Limit], good: Sequence[TriedRun]) -> tuple[Advised, str]:
-    """The newest run that held above all that failed, as a plan, and its name; what is advised where it is surer."""
-    for run in reversed(good):
-        if all(_of_run(run, limit) > limit.failed_at for limit in limits):
-            held = _as_run(bench, run)
-            sure = held.chance >= min(bench.case.job.confidence, bench.today.chance - ROUNDING)
-            return (held, run.run) if sure else (bench.today, "")
-    return bench.today, ""
+def _held_last(
+    bench: Trimming, limits: Sequence[Limit], good: Sequence[TriedRun]
+) -> tuple[Advised, tuple[Raised, ...], str]:
+    """The newest run that held as a plan, with no more raised than what failed, what was raised, and the run's name.
+
+    What failed is raised as far as is advised where that is surer; all is as advised where only that is.
+    """
+    held = [(_as_run(bench, run), like, run.run) for run in good[-1:] for like in (None, bench.today)]
+    plans = [(*_raised(bench, plan, limits, good, like), run) for plan, like, run in (*held, (bench.today, None, ""))]
+    enough = min(bench.case.job.confidence, plans[-1][0].chance - ROUNDING)
+    return next(choice for choice in plans if choice[0].chance >= enough)
 
 
 def _least_without_lines(good: Sequence[TriedRun], least: Mapping[str, float]) -> dict[str, float]:
@@ -222,10 +224,14 @@ def _as_run(bench: Trimming, t: TriedRun) -> Advised:
 
 
 def _raised(
-    bench: Trimming, plan: Advised, limits: Sequence[Limit], good: Sequence[TriedRun]
+    bench: Trimming, plan: Advised, limits: Sequence[Limit], good: Sequence[TriedRun], like: Advised | None
 ) -> tuple[Advised, tuple[Raised, ...]]:
-    """The plan with all that failed raised above it, and what was."""
-    short = [(limit, _above(limit, good, bench.case)) for limit in limits if _of_plan(plan, limit) <= limit.failed_at]
+    """The plan with all that failed raised above it, as far as another plan where one is given, and what was."""
+    short = [
+        (limit, max(_above(limit, good, bench.case), _of_plan(like, limit) if like else 0.0))
+        for limit in limits
+        if _of_plan(plan, limit) <= limit.failed_at
+    ]
     if not short:
         return plan, ()
     wanted = plan.wanted

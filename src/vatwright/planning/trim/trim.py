@@ -18,12 +18,12 @@ from vatwright.planning.carry.advise import PHASES, Advised, set_within_rules
 from vatwright.planning.carry.carry import PlateCounts, outlook_of, reach_m, success_of
 from vatwright.planning.carry.first_layer import base_chance
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.choice import covering, covering_layers
+from vatwright.planning.demand.choice import covering_layers
 from vatwright.planning.demand.holding import holds_on
 from vatwright.planning.demand.lift import release_margin
 from vatwright.planning.demand.outcome import margins
 from vatwright.planning.demand.peel_speed import given_speeds
-from vatwright.planning.demand.settle import Run, demand_s, least_body_settle_s
+from vatwright.planning.demand.settle import Run, body_settle_does, demand_s
 from vatwright.planning.hands.plan_by_hand import hand_plan, hands_can_help
 from vatwright.planning.trial.next_reading import steps_of
 from vatwright.planning.trim.levers import Lever, levers, resin_short_s
@@ -94,6 +94,7 @@ class Trimming:
     floor_s: Floats | None = None
     after_failure: bool = False
     peel_faster: bool = True
+    _held_at: dict[tuple[float, ...], float] = field(factory=dict, init=False)
     _base_chance_today: float = field(init=False)
 
     _resin_short_today_s: float = field(init=False)
@@ -166,16 +167,17 @@ class Trimming:
         """Whether the base, place by place, is as safe as today's or as asked, and the body's need did not grow with it."""
         if plan.settings.base.settle_s == self.today.settings.base.settle_s:
             return True
-        asked = self.case.job.tolerance is not None
-        if asked and plan.wanted.body.settle_s < self._body_floor_s(plan):
-            return False
         least = min(self._base_chance_today, self.case.job.confidence)
-        return base_chance(self.case, plan.settings, plan.settle_s) >= least
+        if base_chance(self.case, plan.settings, plan.settle_s) < least:
+            return False
+        return self.case.job.tolerance is None or self._body_is_true(plan)
 
-    def _body_floor_s(self, plan: Advised) -> float:
+    def _body_is_true(self, plan: Advised) -> bool:
+        """Whether the body's settle does in the share of worlds that it covers, of those in which any does."""
         run = self.case.target_run(plan.wanted)
-        least = least_body_settle_s(run, self.case.standard, bond=not hands_can_help(self.case.job))
-        return covering(least, self.today.share["body"])
+        does = body_settle_does(run, self.case.standard, bond=not hands_can_help(self.case.job))
+        known = np.isfinite(self.today.least_s["body"][1])
+        return not known.any() or float(does[known].mean()) >= self.today.share["body"]
 
     def lessened(self, parts: Sequence[Lever], *, whole: bool = False) -> Advised:
         """Return the plan that is worth most, every wait and rise less by at most a step.
@@ -228,7 +230,14 @@ class Trimming:
 
     def _held_on(self, plan: Advised) -> float:
         speeds = {phase: getattr(plan.settings, phase).peel_speed_m_s for phase in PHASES}
-        return holds_on(self.case, given_speeds(self.case, speeds))
+        key = tuple(speeds.values())
+        if key not in self._held_at:
+            self._held_at[key] = holds_on(self.case, given_speeds(self.case, speeds))
+        return self._held_at[key]
+
+    def free(self, found: Iterable[Lever], held: Iterable[str] = ()) -> tuple[Lever, ...]:
+        """Return of some waits and rises those of which a step is worth taking and that nobody holds."""
+        return tuple(x for x in found if not x.held_by(held) and self.saves_s(x) >= LEAST_S)
 
     def saves_s(self, lever: Lever) -> float:
         """Return about how much time a step of one wait or rise saves [s]."""
@@ -290,10 +299,10 @@ def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = 
     if f"body.{PEEL}" in held:
         bench = evolve(bench, peel_faster=False)
     found = bench.levers()
-    free = tuple(lever for lever in found if not lever.held_by(held) and bench.saves_s(lever) >= LEAST_S)
+    free = bench.free(found, held)
     held_all = all(lever.held_by(held) for lever in found)
-    plan, end, why_not = _searched(bench, free, held_all=held_all)
-    nxt = None if why_not else _next_run(bench, free, plan, end)
+    plan, why_not = next_plan(bench, free, held_all=held_all)
+    ends = () if why_not else (plan, bench.lessened(free, whole=True))
     return TrimSheet(
         job=case.job.name,
         target=case.job.target.name,
@@ -302,20 +311,19 @@ def trim(bench: Trimming, *, hold: Iterable[str] = (), trade: Sequence[Trade] = 
         to_s=bench.time_s(today),
         success=success_of(today.outcome, today.doubt),
         portions=portions(case, today, found, plates),
-        next=nxt,
+        next=_next_run(bench, free, *ends) if ends else None,
         why_not=why_not,
         held=held,
-        frontier=_frontier(bench, free, (plan, end) if nxt else (), trade),
+        frontier=_frontier(bench, free, ends, trade),
         ladder=steps_of(case, today),
     )
 
 
 def trimmed(bench: Trimming) -> tuple[Advised, Trimmed]:
     """Return the plan that :func:`trim` would run next, and what it takes away; today's where nothing is worth it."""
-    today = bench.today
-    free = tuple(lever for lever in bench.levers() if bench.saves_s(lever) >= LEAST_S)
-    plan, end, why_not = _searched(bench, free, held_all=False)
-    run = None if why_not else _next_run(bench, free, plan, end)
+    today, free = bench.today, bench.free(bench.levers())
+    plan, why_not = next_plan(bench, free)
+    run = None if why_not else _next_run(bench, free, plan, bench.lessened(free, whole=True))
     told = Trimmed(
         taken=run.taken if run else (),
         from_s=bench.time_s(today),
@@ -324,23 +332,23 @@ def trimmed(bench: Trimming) -> tuple[Advised, Trimmed]:
         end_s=run.end_s if run else bench.time_s(today),
         why_not=why_not,
     )
-    return (plan if run else today), told
+    return plan, told
 
 
-def _searched(bench: Trimming, free: Sequence[Lever], *, held_all: bool) -> tuple[Advised, Advised, WhyNot | None]:
-    """The next plan, the last one worth going to, and why there is none."""
+def next_plan(bench: Trimming, free: Sequence[Lever], *, held_all: bool = False) -> tuple[Advised, WhyNot | None]:
+    """Return the plan to run next, a step of what is free taken away; today's, and why, where nothing is."""
     today = bench.today
     if today.chance < bench.case.job.confidence:
-        return today, today, WhyNot.UNSURE
+        return today, WhyNot.UNSURE
     if bench.after_failure:
-        return today, today, WhyNot.FAILED
+        return today, WhyNot.FAILED
     if held_all:
-        return today, today, WhyNot.HELD
+        return today, WhyNot.HELD
     plan = bench.lessened(free)
     if plan is not today and bench.worth_s(plan) >= VISIT_S:
-        return plan, bench.lessened(free, whole=True), None
+        return plan, None
     small = not free or sum(bench.saves_s(lever) for lever in free) < VISIT_S
-    return today, today, WhyNot.SMALL if small else WhyNot.CHANCE
+    return today, WhyNot.SMALL if small else WhyNot.CHANCE
 
 
 def _next_run(bench: Trimming, free: Sequence[Lever], plan: Advised, end: Advised) -> NextRun:
