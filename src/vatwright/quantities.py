@@ -670,6 +670,8 @@ TABLES: dict[str, tuple[TableKey, ...]] = {
         _yes_no("faint_steps", "false", changes="whether hands lower settle in steps too small to leave a line"),
         _number("confidence_percent", "50", "99.9", label=to_say("what must be covered"), changes="how sure the run must be"),
         _number("tolerance_percent", "0.1", "100", changes="how far a layer's thickness may be off"),
+        _whole("ramp_layers", 0, 100, label=to_say("ramp layers"), empty=to_say("the recipe's"),
+               changes="over how many layers the light goes from base to body: how long the first ones of the body wait"),
         _yes_no("trim", "false", label=to_say("take spare away"),
                 changes="whether each sheet takes a step of the spare time away"),
     ),

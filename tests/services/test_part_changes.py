@@ -43,6 +43,7 @@ SHAPES = {
     "bowl": bowl,
     "table": table,
     "ball": ball,
+    "die": lambda: trimesh.creation.box(extents=(15.0, 15.0, 25.0)),
     "vase": lambda: trimesh.creation.cylinder(radius=6.0, height=90.0),
     "slab": lambda: trimesh.creation.box(extents=(90.0, 60.0, 6.0)),
 }
@@ -85,6 +86,22 @@ def test_a_tall_vase_beside_wide_slabs_goes_on_a_plate_of_its_own(job, mixed):
 def test_the_change_stands_before_the_verdict_and_every_number(mixed):
     said = change_sentence(mixed.part_changes[0])
     assert said.startswith("Print vase on a plate of its own (")
+
+
+def test_a_ramp_where_the_first_layers_after_the_base_make_all_others_wait(job):
+    """A recipe without a ramp, on a machine where no hand changes the settle: what a longer ramp is told to do, it does."""
+    settings = evolve(job.recipe.settings, ramp_layers=0, layer_nm=100_000)
+    settings = evolve(settings, body=evolve(settings.body, exposure_s=6.0))
+    heron = read_job(demo_folder() / "harbour-lanterns.toml", to="Heron").target
+    bare = evolve(job, target=heron, recipe=evolve(job.recipe, settings=settings))
+    sheet = carried(bare, hands=False, die=40)
+    change = next(c for c in sheet.part_changes if c.kind is ChangeKind.RAMP)
+    assert change_sentence(change).startswith(f"Set {change.ramp_layers} ramp layers (ramp_layers = ")
+    ramped = carried(evolve(bare, ramp_layers=change.ramp_layers), hands=False, die=40)
+    assert ramped.advice("ramp.layers").to_value == change.ramp_layers
+    assert ramped.time.to_s == pytest.approx(change.to_s, rel=0.1)
+    assert ramped.success.mean > sheet.success.mean - 0.02
+    assert not any(c.kind is ChangeKind.RAMP for c in ramped.part_changes)
 
 
 def test_pieces_of_one_height_are_not_split_and_small_ones_not_changed(job):

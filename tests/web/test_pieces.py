@@ -75,6 +75,8 @@ def test_what_was_changed_is_said_with_units():
         ("room", "18 °C", "24.5 °C"),
         ("visits by hand at most", "as usual", "0"),
     ]
+    (faint,) = asked_moves(before, before.model_copy(update={"faint_steps": True}))
+    assert faint.now == "in steps too small to leave a line"
 
 
 @pytest.mark.parametrize(

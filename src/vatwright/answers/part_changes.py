@@ -94,7 +94,16 @@ def _tilt(change: PartChange) -> str:
     )
 
 
-_DO = {"vent": _vent, "split": _split, "tilt": _tilt}
+def _ramp(change: PartChange) -> str:
+    return say(
+        "Set {n} ramp layers (ramp_layers = {n} in the job), so that the first layers after the base bond by more light "
+        "and no longer make all others wait: {time}",
+        n=change.ramp_layers,
+        time=_time(change),
+    )
+
+
+_DO = {"vent": _vent, "split": _split, "tilt": _tilt, "ramp": _ramp}
 
 
 def _settles(change: PartChange) -> str:

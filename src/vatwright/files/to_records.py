@@ -109,12 +109,12 @@ def _part(table: schema.PartTable, folder: Path, where: str) -> PartUse:
 
 
 def job_fields(table: schema.JobTable) -> dict[str, Any]:
-    """Return what a job says of itself, where it does: its room, who can be at the machine, confidence, tolerance, trim."""
+    """Return what a job says of itself, where it does: room, hands, confidence, tolerance, ramp, trim."""
     said = si_values(table, "job")
     hands = {name: said[name] for name in _of(Hands) if name in said}
-    return {name: said[name] for name in ("room_k", "confidence", "tolerance", "trim") if name in said} | {
-        "hands": Hands(**hands)
-    }
+    return {
+        name: said[name] for name in ("room_k", "confidence", "tolerance", "ramp_layers", "trim") if name in said
+    } | {"hands": Hands(**hands)}
 
 
 def _of(record: Any) -> tuple[str, ...]:

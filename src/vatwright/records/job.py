@@ -73,6 +73,8 @@ class Job:
     tolerance : float
         How far a body layer's thickness may be off, as a share of it [-]: kept where somebody asks for it, and a wider one
         saves time; with None what the proven run left is taken as good.
+    ramp_layers : int or None
+        Layers between base and body to run with, where they are not to be the recipe's.
     trim : bool
         Whether the sheet takes a step of the spare waiting away, where a run then still holds as often as asked.
     aged : bool
@@ -94,6 +96,7 @@ class Job:
     tolerance: float | None = field(
         default=None, validator=validators.optional(validators.and_(validators.gt(0.0), validators.le(1.0)))
     )
+    ramp_layers: int | None = field(default=None, validator=validators.optional(validators.ge(0)))
     trim: bool = False
     aged: bool = False
     film_layers: int | None = field(default=None, validator=validators.optional(validators.ge(0)))

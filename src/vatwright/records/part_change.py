@@ -1,4 +1,4 @@
-"""A change to the parts, or to how they share plates, that does more than waiting."""
+"""A change to the parts, to how they share plates, or to the ramp after the base, that does more than waiting."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ class ChangeKind(StrEnum):
     VENT = "vent"
     SPLIT = "split"
     TILT = "tilt"
+    RAMP = "ramp"
 
 
 @frozen(kw_only=True)
@@ -24,7 +25,7 @@ class PartChange:
     kind : ChangeKind
         What is changed.
     part : str
-        Name of the part concerned; of a split, the parts that go on a plate of their own.
+        Name of the part concerned; of a split, the parts that go on a plate of their own; of a ramp, none.
     saves_s, to_s : float
         Time it saves, and of all pieces with it [s].
     worth : bool
@@ -45,6 +46,8 @@ class PartChange:
         Split: the parts that are left.
     tilt_rad : float
         Tilt: how far, about the part's own long side [rad].
+    ramp_layers : int
+        Ramp: how many layers it has then.
     """
 
     kind: ChangeKind
@@ -64,3 +67,4 @@ class PartChange:
     rest_s: float = 0.0
     rest: str = ""
     tilt_rad: float = 0.0
+    ramp_layers: int = 0

@@ -1,4 +1,4 @@
-"""Changes to the parts that may do more than waiting: a vent, a plate split by height, a part that stands at a slant."""
+"""Changes to the parts that may do more than waiting: a vent, plates split by height, a part at a slant, a longer ramp."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from vatwright.planning.carry.part_changes import (
     beats_waiting,
     holds_as_often,
     of_plan,
+    ramp_can_help,
     rescues,
     tells,
     vent_hole_m,
@@ -49,6 +50,15 @@ EASES = 0.02
 
 TILTS = tuple(math.radians(a) for a in (15.0, 30.0, 45.0))
 """Slants that are tried [rad]; common practice tilts flat parts by 15 to 45 degrees, no source."""
+
+RAMPS = (4, 8, 12)
+"""Ramps that are tried; common practice has some 4 to 10 layers, no source."""
+
+LONGER = 1.5
+"""A body settle this many times the proven one may be that of the first layers after the base [-]: our own choice."""
+
+NEARLY = 0.9
+"""Of ramps, the shortest that saves this share of what the best one does [-]: our own choice."""
 
 COARSE = 4
 """A slant is first looked at in layers this many times as thick: what a section resists does not know the layer."""
@@ -97,7 +107,7 @@ def part_changes(case: Case, chosen: Advised, bench: PartBench, plan: PlatePlan)
     few = FewWorlds(case)
     before = few.asked(few.as_planned(plan.layers))
     plate = Baseline(few, plan, bench, before, of_plan(case, chosen, plan.layers))
-    found = [*_vents(plate), *_splits(plate), *_tilts(plate)]
+    found = [*_ramps(plate), *_vents(plate), *_splits(plate), *_tilts(plate)]
     return tuple(sorted(found, key=lambda change: -change.saves_s))
 
 
@@ -135,6 +145,27 @@ def _change(plate: Baseline, kind: ChangeKind, part: str, after: PlanTotals, **r
         settle_s=sheet.settle_s, settled_s=after.settle_s, mean=sheet.chance,
         meant=min(max(sheet.chance + after.chance - before.chance, 0.0), 1.0), **rest,
     )  # fmt: skip
+
+
+# --- more layers between base and body ------------------------------------------------------------------------------------
+
+
+def _ramps(plate: Baseline) -> Iterable[PartChange]:
+    """A longer ramp, where the first layers after the base would make all others wait: the shortest that does."""
+    job = plate.few.case.job
+    proven = job.recipe.settings
+    if not ramp_can_help(job) or plate.before.settle_s <= LONGER * proven.body.settle_s:
+        return
+    now = proven.ramp_layers if job.ramp_layers is None else job.ramp_layers
+    as_is = plate.few.as_planned(plate.plan.layers)
+    tried = [
+        _change(plate, ChangeKind.RAMP, "", plate.few.with_ramp(n).asked(as_is), ramp_layers=n)
+        for n in RAMPS
+        if n > now
+    ]
+    found = [change for change in tried if change is not None]
+    most_s = max((change.saves_s for change in found), default=0.0)
+    yield from [change for change in found if change.saves_s >= NEARLY * most_s][:1]
 
 
 # --- a hole in a pocket ------------------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from vatwright.geometry.attitude import Facets, clustered, lying_sides, tilted
 from vatwright.geometry.mesh import Mesh
 from vatwright.geometry.view import front_view
 from vatwright.planning.carry.carry import PlateCounts, planned, run_time, success_of
+from vatwright.planning.carry.risks import HOLLOW
 from vatwright.planning.carry.warmth import refuse_unchecked
 from vatwright.planning.demand.base import LEAST_TORSION_M4
 from vatwright.planning.demand.holding import weakest_section
@@ -33,7 +34,7 @@ from vatwright.records.stand import Portrait, StandSheet, Way
 from vatwright.records.study import Study
 from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, StudyMemory
-from vatwright.services.study_parts import PartBench, reader_of, study_plate
+from vatwright.services.study_parts import PartBench, reader_of, sealed_pockets, study_plate
 from vatwright.services.trial_job import named, recipe_to_start_from
 from vatwright.wording import to_say_many
 
@@ -156,7 +157,8 @@ def stand_part(
         listed = listed[:FEWER]
     studied = [drawn, *studies.all_turned(part, listed, progress)]
     found = shown(portrayed(coarse, studied))
-    warnings = (*bench.layers(part).warnings, *_left_out(len(listed) + 1 - len(studied)))
+    hollow = (HOLLOW,) if any(pocket.stays_closed for pocket in sealed_pockets(bench.layers(part))) else ()
+    warnings = (*hollow, *bench.layers(part).warnings, *_left_out(len(listed) + 1 - len(studied)))
     return StandSheet(
         part=part.name, count=part.count, machine=job.target.name, resin=job.resin.name, recipe=job.recipe.name,
         layer_nm=layer_nm, ways=found, advice=advised(found), looked_at=len(looks.seen), warnings=warnings,

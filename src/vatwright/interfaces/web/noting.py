@@ -392,6 +392,7 @@ def asked_of_job(desk: Desk, job: Job) -> CarryAsked:
             visits=hands.visits, present_min=hands.present_s / 60.0, late_min=hands.late_s / 60.0,
             early_min=hands.early_s / 60.0, faint_steps=hands.faint_steps, confidence_percent=round(job.confidence * 100.0, 9),
             tolerance_percent=None if job.tolerance is None else round(job.tolerance * 100.0, 9), trim=job.trim,
+            ramp_layers=job.ramp_layers,
         )  # fmt: skip
         return CarryAsked(job=said, part=part)
     except ValidationError as error:

@@ -32,15 +32,23 @@ CHANGEABLE = (
     ("visits", to_say("visits by hand at most"), ""),
     ("present_min", to_say("somebody is there for"), " min"),
     ("confidence_percent", to_say("what must be covered"), " %"),
+    ("ramp_layers", to_say("ramp layers"), ""),
+    ("faint_steps", to_say("settle lowered by hand"), ""),
     ("trim", to_say("spare time of the proof"), ""),
 )
 """Key of the job, what it is called, its unit."""
+
+YES_NO = {
+    "faint_steps": (to_say("in as few visits as it takes"), to_say("in steps too small to leave a line")),
+    "trim": (to_say("kept"), to_say("taken away")),
+}
+"""What no and yes to a key of the job say."""
 
 
 def asked_moves(before: JobAsked, now: JobAsked) -> list[Move]:
     """Return what was changed in the question."""
     return [
-        Move(label, _said(getattr(before, key), unit), _said(getattr(now, key), unit))
+        Move(label, _said(key, getattr(before, key), unit), _said(key, getattr(now, key), unit))
         for key, label, unit in CHANGEABLE
         if getattr(before, key) != getattr(now, key)
     ]
@@ -75,9 +83,9 @@ def _by_hand(steps: tuple[Step, ...]) -> str:
     return "; ".join(f"{s.when} {s.what} {s.value}" for s in steps) or say("nothing")
 
 
-def _said(value: object, unit: str) -> str:
+def _said(key: str, value: object, unit: str) -> str:
     if isinstance(value, bool):
-        return say("taken away") if value else say("kept")
+        return say(YES_NO[key][value])
     if value is None:
         return say("as usual")
     return f"{value:g}{unit}" if isinstance(value, float) else f"{value}{unit}"

@@ -244,11 +244,13 @@ def chosen_settings(
     for phase in PHASES:  # the wait that goes with the rises as they are set, not as each world would have them
         settings, ranges[f"{phase}.refill_s"] = with_refill(case, settings, phase, share["release"])
     count_rules = {name: controller.rule(name) for name in ("base.layers", "ramp.layers", "layer_mm")}
+    asked = {} if case.job.ramp_layers is None else {"ramp.layers": case.job.ramp_layers}
     for name, rule in count_rules.items():
         if rule.obeys is Obeys.NO:
             settings = settings.with_value(name, rule.fixed)
         else:
-            settings = settings.with_value(name, min(max(proven.value(name), rule.minimum), rule.maximum))
+            wanted = proven.value(name) if name not in asked else asked[name]
+            settings = settings.with_value(name, min(max(wanted, rule.minimum), rule.maximum))
     settings = evolve(settings, layer_nm=case.target_study.layer_nm)
     for phase in PHASES:
         name = f"{phase}.settle_s"

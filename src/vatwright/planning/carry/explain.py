@@ -144,6 +144,8 @@ def _unchanged(case: Case, settings: Settings, name: str) -> str:
 
 def _physics(case: Case, settings: Settings, name: str) -> str:
     quantity = name.rsplit(".", maxsplit=1)[-1]
+    if name == "ramp.layers":
+        return to_say("As this job asks: more light for the layers after the base, where the whole platform squeezes.")
     if quantity == "settle_s":
         return _sentence(_squeeze(case, name))
     if quantity == "exposure_s":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from copy import copy
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -15,10 +16,14 @@ from vatwright.planning.carry.advise import ROUNDING, Advised, advise
 from vatwright.planning.carry.carry import PlateCounts, reach_m, run_time, settings_needed
 from vatwright.planning.demand.base import LEAST_TORSION_M4, StackLoad, stack_load
 from vatwright.planning.demand.case import Case
+from vatwright.planning.hands.plan_by_hand import hands_can_help
+from vatwright.records.machine import Obeys
 from vatwright.records.study import SealedPocket, Study
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from vatwright.records.job import Job
 
     Floats = NDArray[np.float64]
 
@@ -71,6 +76,12 @@ class FewWorlds:
         """Return what plates come to, planned as the sheet's own are."""
         case = evolve(self.case, target_study=plates.study, target_load=plates.load)
         return of_plan(case, advise(case, settings_needed(case), reach_m=reach_m(plates.study)), plates.layers)
+
+    def with_ramp(self, layers: int) -> FewWorlds:
+        """Return the same worlds, asked for another count of ramp layers."""
+        few = copy(self)
+        few.case = evolve(self.case, job=evolve(self.case.job, ramp_layers=layers))
+        return few
 
     def as_planned(self, layers: tuple[int, ...]) -> PlateSet:
         """Return the job's own plates."""
@@ -154,6 +165,13 @@ def rescues(after: PlanTotals, before: PlanTotals, confidence: float) -> bool:
     True
     """
     return before.chance < confidence - RESCUED <= after.chance
+
+
+def ramp_can_help(job: Job) -> bool:
+    """Return whether a longer ramp gives more light to the layers after the base, and no hand gives them their settle."""
+    controller = job.target.controller
+    lit = "exposure_s" in controller.ramp_covers and controller.rule("ramp.layers").obeys is not Obeys.NO
+    return lit and not hands_can_help(job)
 
 
 def vent_hole_m(case: Case, pockets: Sequence[SealedPocket], sealed_m4: Floats, vented_m4: Floats) -> float:

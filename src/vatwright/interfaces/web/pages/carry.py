@@ -54,6 +54,8 @@ USUAL = {
     "visits": "3",
     "present_min": "120",
     "confidence_percent": "90",
+    "ramp_layers": "",
+    "faint_steps": "",
     "trim": "",
 }
 """What stands in a field that nobody has filled: the job file's own defaults."""
@@ -416,7 +418,7 @@ def _asked(carry: Carry, form: FormData) -> CarryAsked:
 
 def _untouched(job: JobAsked | None) -> dict[str, object]:
     """Return what a job says that no field of the pages asks."""
-    keys = ("late_min", "early_min", "faint_steps", "tolerance_percent")
+    keys = ("late_min", "early_min", "tolerance_percent")
     return {k: getattr(job, k) for k in keys} if job else {}
 
 
@@ -432,7 +434,9 @@ def _job(form: FormData, *, name: str | None, recipe: str | None) -> JobAsked:
         "to": said_in(form, "to"),
         "resin": said_in(form, "resin") or None,
         "visits": count_said(said_in(form, "visits"), "visits", mistakes, most=10_000),
-        "trim": True if said_in(form, "trim") == "true" else None,
+        "ramp_layers": count_said(said_in(form, "ramp_layers"), "ramp layers", mistakes, most=100),
+        "faint_steps": said_in(form, "faint_steps") == "true" or None,
+        "trim": said_in(form, "trim") == "true" or None,
     }
     if not said_in(form, "room_c"):
         mistakes.append(Mistake("room temperature", "is not given", "Write the room's temperature in degrees Celsius"))
