@@ -4,6 +4,7 @@ SHELL := /bin/bash
 .DEFAULT_GOAL := help
 PYTHON ?= $(shell for p in python3.11 python3.12 python3.13 python3; do command -v $$p >/dev/null 2>&1 && $$p -c 'import sys; sys.exit(not (3,11) <= sys.version_info[:2] < (3,14))' 2>/dev/null && { echo $$p; break; }; done)
 BIN := .venv/bin
+TIMES ?= 20000
 export UV_PROJECT_ENVIRONMENT := .venv
 
 help:  ## list the verbs
@@ -36,6 +37,10 @@ bench: .venv/ready  ## compare with the reference libraries, print ratios
 	@PATH="$$PWD/.venv-uv/bin:$$PATH" uv sync --quiet --frozen --all-extras --group bench
 	@$(BIN)/python -m benchmarks
 
+fuzz: .venv/ready  ## hand the readers of files and forms what nobody would write; `make fuzz TIMES=2000000` for long
+	@PATH="$$PWD/.venv-uv/bin:$$PATH" uv sync --quiet --frozen --all-extras --group fuzz
+	@$(BIN)/python -m benchmarks.fuzz --times $(TIMES)
+
 score: .venv/ready  ## run invented workshops, richer than the model: do first runs hold, is waiting cut to what is needed; goes on where it stopped
 	@$(BIN)/python -m benchmarks.workshop --shops 200 --long 10 --minutes 13 --keep demo-out/score
 
@@ -49,4 +54,4 @@ docs: .venv/ready  ## build the documentation into docs/_build/html
 	@$(BIN)/sphinx-build -W -q -b html docs docs/_build/html
 	@echo "docs/_build/html/index.html"
 
-.PHONY: help setup demo check quick test bench score words pictures docs serve
+.PHONY: help setup demo check quick test bench fuzz score words pictures docs serve

@@ -206,7 +206,14 @@ def test_all_of_an_entry_as_text(change, taken_over):
     text = page.document.replace("level_sigma_um = 10", "level_sigma_um = 12")
     assert change("machine", "Albatross", "/shop/text", text=text).status_code == 303
     assert shelf.shelves(taken_over).records.machines[0].level_sigma_m == 12e-6
-    for wrong in ("[[machine]", text.replace('"Albatross"', '"Roc"', 1), text + text, "x" * 200_000):
+    for wrong in (
+        "[[machine]",
+        "machine = [1]",
+        "machine = 1",
+        text.replace('"Albatross"', '"Roc"', 1),
+        text + text,
+        "x" * 200_000,
+    ):
         answer = change("machine", "Albatross", "/shop/text", text=wrong)
         assert answer.status_code == 422, wrong[:40]
 

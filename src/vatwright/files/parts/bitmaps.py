@@ -78,9 +78,9 @@ class LayerBitmaps:
 
 @contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep the picture library's size warning still: the limit here is our own and was checked before."""
+    """Keep the picture library's warnings still: the size has a limit of our own, damaged notes say nothing of a layer."""
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        warnings.simplefilter("ignore")
         yield
 
 

@@ -287,7 +287,8 @@ def _require_same(text: str, kind: str, name: str) -> None:
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise InputError.one("the text", f"is no TOML: {error}", "Mend that line") from error
     tables = raw.get(kind)
-    if set(raw) != {kind} or not isinstance(tables, list) or [t.get("name") for t in tables] != [name]:
+    named = [t.get("name") if isinstance(t, dict) else t for t in tables] if isinstance(tables, list) else []
+    if set(raw) != {kind} or named != [name]:
         raise InputError.one("the text", f"is not the one {kind} {name!r}", f'Keep [[{kind}]] and name = "{name}"')
 
 
