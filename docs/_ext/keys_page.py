@@ -1,15 +1,12 @@
-"""Write the reference of every key of shop, stock and job files, and the names of settings in the published schemas."""
+"""Write the reference of every key of shop, stock and job files."""
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from vatwright.quantities import TableKey
-
-SCHEMAS = Path(__file__).parents[1] / "schemas"
 
 HEAD = """# Keys of shop, stock and job files
 
@@ -123,30 +120,7 @@ def _default(path: str, attribute: str) -> object:
     return found[0] if found else None
 
 
-def with_settings(schema: Any) -> Any:
-    """Return a schema with every list of setting names as it is now."""
-    from vatwright.records.process import SETTING_NAMES
-
-    if isinstance(schema, dict):
-        return {key: with_settings(value) for key, value in schema.items()}
-    if isinstance(schema, list):
-        return list(SETTING_NAMES) if "base.layers" in schema else [with_settings(value) for value in schema]
-    return schema
-
-
-def write_schemas() -> None:
-    """Write the names of settings into the published schemas: ``python docs/_ext/keys_page.py``."""
-    for path in SCHEMAS.glob("*.schema.json"):
-        before = json.loads(path.read_text(encoding="utf-8"))
-        if (after := with_settings(before)) != before:
-            path.write_text(json.dumps(after, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-
-
 def setup(app: Any) -> dict[str, Any]:
     """Tie the page to the build."""
     app.connect("builder-inited", write_pages)
     return {"version": "1", "parallel_read_safe": True}
-
-
-if __name__ == "__main__":
-    write_schemas()

@@ -11,7 +11,7 @@ import sys
 
 import pytest
 from attrs import fields
-from docs._ext.keys_page import SCHEMAS, with_settings
+from docs._ext.schemas import SCHEMAS, with_settings
 from tests.rules import with_a_new_setting
 
 from vatwright.planning.demand.duration import SHARES
@@ -77,4 +77,4 @@ def test_every_key_says_what_it_changes(table):
 @pytest.mark.parametrize("path", sorted(SCHEMAS.glob("*.schema.json")), ids=lambda p: p.stem)
 def test_published_schemas_name_every_setting(path):
     schema = json.loads(path.read_text(encoding="utf-8"))
-    assert with_settings(schema) == schema, "run python docs/_ext/keys_page.py"
+    assert with_settings(schema) == schema, "run python -m docs._ext.schemas"

@@ -102,7 +102,8 @@ def in_files(workshop: Path) -> dict[str, object]:
 
 def on_the_bench(workshop: Path) -> dict[str, object]:
     """Return where pages, schemas and the reference show it."""
-    from docs._ext.keys_page import keys_page, with_settings
+    from docs._ext.keys_page import keys_page
+    from docs._ext.schemas import with_settings
 
     from vatwright.interfaces.web.shop_fields import fields_of
 

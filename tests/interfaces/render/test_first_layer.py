@@ -19,7 +19,8 @@ from vatwright.answers.base import (
     pressure_sentence,
     short_lines,
 )
-from vatwright.interfaces.render.carry_json import carry_json, first_layer_json
+from vatwright.interfaces.render.carry_json import DECLARED, carry_json
+from vatwright.interfaces.render.data import as_data
 from vatwright.interfaces.render.pictures import svg
 from vatwright.interfaces.render.pictures.first_layer import corner_bars, first_layer_figures, level_lines, spare_map
 from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, Mend, TypedBase
@@ -166,11 +167,10 @@ def test_data_keep_to_the_published_schema(make):
 
 
 def test_mends_in_bench_units():
-    kinds = {m["kind"]: m for m in first_layer_json(base())["mends"]}
+    kinds = {m["kind"]: m for m in as_data(base(), DECLARED)["mends"]}
     assert (kinds["warmth"]["from"], kinds["warmth"]["to"], kinds["warmth"]["unit"]) == (18.0, 26.0, "C")
     assert (kinds["level"]["from"], kinds["level"]["unit"]) == (90.0, "um")
     assert (kinds["settle"]["to"], kinds["settle"]["unit"], kinds["settle"]["time_min"]) == (52.0, "s", 1.13)
-    assert first_layer_json(None) is None
 
 
 # --- pictures -----------------------------------------------------------------------------------------------------------

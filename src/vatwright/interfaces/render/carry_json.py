@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from attrs import fields
+
 from vatwright.answers.base import base_holds
 from vatwright.answers.carry import source_keys
 from vatwright.answers.hands import hand_note
@@ -11,9 +13,11 @@ from vatwright.answers.part_changes import change_sentence
 from vatwright.answers.upkeep import due_sentence
 from vatwright.answers.warmth import outside
 from vatwright.interfaces.render.after_json import AROUND
-from vatwright.interfaces.render.data import AsItIs, Keys, as_data, in_unit, number
-from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, TypedBase
+from vatwright.interfaces.render.data import AsItIs, Keys, Worked, as_data, in_unit, number
+from vatwright.records.first_layer import BaseLayer, BasePlace, BasePressure, FirstLayers, Mend, TypedBase
 from vatwright.records.holding import BendPlace, Holding, WeakPlace
+from vatwright.records.learned import NextStep
+from vatwright.records.part_change import PartChange
 from vatwright.records.plan import (
     Advice,
     CarrySheet,
@@ -21,12 +25,16 @@ from vatwright.records.plan import (
     LayerTable,
     LightCarried,
     Measurement,
+    Risk,
     Spare,
     Trade,
     Visit,
 )
 from vatwright.records.process import setting_unit
-from vatwright.records.upkeep import Counted
+from vatwright.records.stock import OldLot
+from vatwright.records.taken import Taken, Trimmed
+from vatwright.records.tried import Raised
+from vatwright.records.upkeep import Counted, Due
 from vatwright.records.warmth import WarmUp
 from vatwright.units import BENCH_UNITS
 from vatwright.wording import in_english
@@ -34,29 +42,74 @@ from vatwright.wording import in_english
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from vatwright.records.first_layer import Mend
-    from vatwright.records.learned import NextStep
-    from vatwright.records.part_change import PartChange
-    from vatwright.records.plan import PlatformView, Risk
-    from vatwright.records.stock import OldLot
-    from vatwright.records.taken import Taken, Trimmed
-    from vatwright.records.tried import Experience, Raised
-    from vatwright.records.upkeep import Due
-
 SCHEMA = "vatwright.carry/1"
 VISITS_SCHEMA = "vatwright.visits/1"
 
 MICROMETRES = ("thickness", "thickness_low", "thickness_high", "cure_depth")
 _SIDES = ("from", "to")
+MEND_UNITS = {"layers": "layers", "level": "um", "warmth": "C"}
+WHERE_THERE = ("warm_up", "trimmed", "experience", "squeeze_shear", "old_lots", "upkeep")
+"""What only some sheets have: the key is left out where there is nothing."""
 
-DECLARED: dict[type, Keys] = {
+
+def unit_text(name: str) -> str:
+    """Return the unit of a setting's value as the command line accepts it."""
+    unit = setting_unit(name)
+    return unit if unit == "layers" else BENCH_UNITS[unit].spellings[0]
+
+
+def _of_setting(value: str, named: str = "setting") -> Worked:
+    """Return how a value is shown that is in the unit of the setting its record names."""
+    return Worked(lambda r: in_unit(getattr(r, value), setting_unit(getattr(r, named))), float, plain=True)
+
+
+def _of_mend(value: str) -> Worked:
+    return Worked(lambda mend: in_unit(getattr(mend, value), MEND_UNITS.get(mend.kind, "s")), float, plain=True)
+
+
+def _of_due(value: str) -> Worked:
+    return Worked(lambda due: number(getattr(due, value), "h" if due.after is Counted.HOURS else ""), float, plain=True)
+
+
+def _platform(sheet: CarrySheet) -> dict[str, Any]:
+    view = sheet.platform_view
+    sizes_m = {
+        "width_mm": view.platform.width_m, "depth_mm": view.platform.depth_m,
+        "window_width_mm": view.window.width_m, "window_depth_mm": view.window.depth_m,
+    }  # fmt: skip
+    worst_m = {"x_mm": view.worst_x_m, "y_mm": view.worst_y_m, "lift_mm": view.worst_lift_m}
+    sizes, worst = ({k: number(v, "mm") for k, v in found.items()} for found in (sizes_m, worst_m))
+    return sizes | {"lift_per_mm": number(view.tan_angle), "worst": worst}
+
+
+def _map(base: FirstLayers) -> dict[str, Any]:
+    shown = base.layers[base.first]
+    return {"x_mm": base.x_m, "y_mm": base.y_m, "spare_um": list(shown.spare_m), "chance": list(shown.chance)}
+
+
+CHANCES = {"low": float, "mean": float, "high": float}
+_SIZES = {
+    "width_mm": float,
+    "depth_mm": float,
+    "window_width_mm": float,
+    "window_depth_mm": float,
+    "lift_per_mm": float,
+}
+
+DECLARED: dict[type, Keys] = AROUND | {
     CarrySheet: {
         "origin": "from", "target": "to", "resin": "resin_name", "resin_need": "resin",
-        **dict.fromkeys(("runs", "failed", "tolerance", "settings", "hand", "platform_view", "holding", "first_layer",
-                         "risks", "around", "sources", "ladder", "part_changes", "warm_up", "trimmed", "upkeep", "run_warmth",
-                         "squeeze_shear", "old_lots", "experience", "peel_trade")),
+        **dict.fromkeys(("runs", "failed", "tolerance", "platform_view", "sources", "run_warmth", "peel_trade")),
+        "verdict": Worked(lambda sheet: sheet.verdict if sheet.warm_up is None else outside(sheet.warm_up), str),
+        "proven": Worked(lambda sheet: {"runs": sheet.runs, "failed": sheet.failed}, {"runs": int, "failed": int}),
+        "visits": Worked(lambda sheet: sheet.hand.visits if sheet.hand else (), list[Visit]),
+        "platform": Worked(_platform, _SIZES | {"worst": {"x_mm": float, "y_mm": float, "lift_mm": float}}, plain=True),
     },
-    Advice: dict.fromkeys(("from_value", "to_value", "low", "high")),
+    Advice: {
+        "from_value": None, "to_value": None, "unit": Worked(lambda advice: unit_text(advice.name), str),
+        "from": _of_setting("from_value", "name"), "to": _of_setting("to_value", "name"),
+        "low": _of_setting("low", "name"), "high": _of_setting("high", "name"),
+    },
     LayerTable: {f"{k}_m": f"{k}_um" for k in MICROMETRES},
     LightCarried: {
         **{f"{s}_{k}": f"{s}_{k}_percent" for s in _SIDES for k in ("dimmest", "brightest")},
@@ -66,14 +119,31 @@ DECLARED: dict[type, Keys] = {
     Trade: {"tolerance": "tolerance_percent"},
     Spare: {},
     WarmUp: {**{f"{k}_s": f"{k}_min" for k in ("bottle", "vat", "bath", "back")}, "sources": None},
-    Visit: dict.fromkeys(("value",)),
-    HandPlan: dict.fromkeys(("start_value", "alone_value", "visits", "why", "short_layer", "short_by_s")),
-    Holding: dict.fromkeys(("low", "mean", "high", "tear_chance", "peel_chance", "sources")),
+    Visit: {"value": _of_setting("value"), "unit": Worked(lambda visit: unit_text(visit.setting), str)},
+    HandPlan: {
+        **dict.fromkeys(("visits", "why", "short_layer", "short_by_s")),
+        "start_value": _of_setting("start_value"), "alone_value": _of_setting("alone_value"),
+        "unit": Worked(lambda hand: unit_text(hand.setting), str),
+    },
+    Holding: {
+        **dict.fromkeys(("low", "mean", "high", "tear_chance", "peel_chance", "sources")),
+        "chance": Worked(lambda held: {k: getattr(held, k) for k in CHANCES}, CHANCES),
+        "tears": Worked(lambda held: {"chance": held.tear_chance}, {"chance": float}),
+        "peels": Worked(lambda held: {"chance": held.peel_chance}, {"chance": float}),
+    },
     WeakPlace: {"section_m2": "section_mm2"},
     BendPlace: {},
     FirstLayers: {
         "first": "layer", "pressures": "pressure",
-        **dict.fromkeys(("platform", "outlines_m", "weak", "x_m", "y_m", "mends_plan", "mends")),
+        **dict.fromkeys(("platform", "outlines_m", "weak", "x_m", "y_m", "mends_plan")),
+        "holds": Worked(base_holds, bool), "worst": Worked(lambda base: base.worst, BasePlace),
+        "map": Worked(_map, {"x_mm": [float], "y_mm": [float], "spare_um": [[float]], "chance": [[float]]}),
+        "mends_of": Worked(lambda base: "plan" if base.mends_plan else "typed", str),
+    },
+    Mend: {
+        "minutes": AsItIs("time_min"), **dict.fromkeys(("from_value", "to_value", "source")),
+        "from": _of_mend("from_value"), "to": _of_mend("to_value"),
+        "unit": Worked(lambda mend: MEND_UNITS.get(mend.kind, "s"), str),
     },
     BasePlace: {f"{k}_m": f"{k}_um" for k in ("gap", "bonds_to", "layer", "unsettled", "uneven", "tipped", "spare")},
     BaseLayer: dict.fromkeys(("spare_m", "chance")),
@@ -81,16 +151,23 @@ DECLARED: dict[type, Keys] = {
         "pressure_pa": None, "peak_moment_j": AsItIs("peak_moment_N_m"), "end_moment_j": AsItIs("end_moment_N_m")
     },
     TypedBase: {},
+    Risk: {"layer": Worked(lambda risk: None if risk.layer < 0 else risk.layer, int | None)},
+    NextStep: {"setting": "narrows", "saves_s": "saves_min", "resin_m3": "ml"},
+    Taken: {"before": None, "after": None, "saves_s": "saves_min", "from": _of_setting("before"), "to": _of_setting("after")},
+    Trimmed: {"mean": "from_mean"},
+    Raised: {"failed_at": _of_setting("failed_at"), "to": _of_setting("to")},
+    OldLot: {"expired": "good_until", "days": "days_past"},
+    Due: {
+        **dict.fromkeys(("after", "stated", "since")), "used": _of_due("used"), "limit": _of_due("limit"),
+        "unit": Worked(lambda due: "h" if due.after is Counted.HOURS else due.after.value, str),
+        "due": Worked(lambda due: due.now, bool), "text": Worked(due_sentence, str),
+    },
+    PartChange: {
+        **dict.fromkeys(f.name for f in fields(PartChange) if f.name not in {"kind", "part"}), "saves_s": "saves_min",
+        "to_s": "to_s", "what": Worked(change_sentence, str), "mean": Worked(lambda change: change.meant, float),
+    },
 }  # fmt: skip
 """What the keys are where the rule of `data` would call them otherwise, and what is told apart from the record below."""
-
-MEND_UNITS = {"layers": "layers", "level": "um", "warmth": "C"}
-
-
-def unit_text(name: str) -> str:
-    """Return the unit of a setting's value as the command line accepts it."""
-    unit = setting_unit(name)
-    return unit if unit == "layers" else BENCH_UNITS[unit].spellings[0]
 
 
 @in_english
@@ -109,193 +186,18 @@ def carry_json(sheet: CarrySheet, *, cite: Callable[[str], str]) -> dict[str, An
     dict
         JSON-ready: strings, booleans, lists, finite numbers, and null where a number is not finite.
     """
-    return {"schema": SCHEMA} | as_data(sheet, DECLARED) | {
-        "verdict": sheet.verdict if sheet.warm_up is None else outside(sheet.warm_up),
-        "proven": {"runs": sheet.runs, "failed": sheet.failed},
-        "settings": [_setting(a) for a in sheet.settings],
-        "visits": [visit_data(v) for v in (sheet.hand.visits if sheet.hand else ())],
-        "hand": _hand(sheet.hand, sheet.target),
-        "around": None
-        if sheet.around is None
-        else {"bottle": as_data(sheet.around.bottle, AROUND), "after": as_data(sheet.around.after, AROUND)},
-        "holding": holding_json(sheet.holding),
-        "first_layer": first_layer_json(sheet.first_layer),
-        "risks": [_risk(r) for r in sheet.risks],
-        "ladder": [step_data(s) for s in sheet.ladder],
-        "part_changes": [_part_change(c) for c in sheet.part_changes],
-        "platform": _platform(sheet.platform_view),
-        "sources": {key: cite(key) for key in source_keys(sheet)},
-    } | _where_there(sheet)  # fmt: skip
+    told = {k: v for k, v in as_data(sheet, DECLARED).items() if v or k not in WHERE_THERE}
+    return {"schema": SCHEMA} | told | {"hand": _hand(sheet), "sources": {key: cite(key) for key in source_keys(sheet)}}
 
 
-def _where_there(sheet: CarrySheet) -> dict[str, Any]:
-    """What only some sheets have."""
-    found: dict[str, Any] = {}
-    if sheet.warm_up is not None:
-        found["warm_up"] = as_data(sheet.warm_up, DECLARED)
-    if sheet.trimmed is not None:
-        found["trimmed"] = _trimmed(sheet.trimmed)
-    if sheet.experience is not None:
-        found["experience"] = _experience(sheet.experience)
-    if sheet.squeeze_shear is not None:
-        found["squeeze_shear"] = as_data(sheet.squeeze_shear)
-    if sheet.old_lots:
-        found["old_lots"] = [_old_lot(lot) for lot in sheet.old_lots]
-    if sheet.upkeep:
-        found["upkeep"] = [_due(d) for d in sheet.upkeep]
-    return found
-
-
-def _old_lot(lot: OldLot) -> dict[str, Any]:
-    left = {"left_ml": number(lot.left_m3, "ml"), "only": lot.only}
-    return {"name": lot.name, "good_until": lot.expired.isoformat(), "days_past": lot.days} | left
-
-
-def _due(due: Due) -> dict[str, Any]:
-    unit = "h" if due.after is Counted.HOURS else ""
-    counts = {"used": number(due.used, unit), "limit": number(due.limit, unit), "unit": unit or due.after.value}
-    text = {"due": due.now, "text": due_sentence(due)}
-    return {"task": due.task.value, "machine": due.machine, "what": due.what} | counts | text
-
-
-def _experience(told: Experience) -> dict[str, Any]:
-    """What noted runs of this very job say of its settings; a sheet without such runs has no such key."""
-    return {
-        "kept": told.kept,
-        "raised": [_raised(r) for r in told.raised],
-        "freed": [{"run": f.run, "changed": [c.value for c in f.changed]} for f in told.freed],
-        "failed": told.failed,
-        "ran": told.ran,
-        "doubt": number(told.doubt),
-    }
-
-
-def _raised(r: Raised) -> dict[str, Any]:
-    unit = "mm" if r.setting.endswith("_mm") else "s"
-    return {"setting": r.setting, "failed_at": number(r.failed_at, unit), "to": number(r.to, unit), "run": r.run}
-
-
-def _trimmed(told: Trimmed) -> dict[str, Any]:
-    return {
-        "taken": [taken_data(t) for t in told.taken],
-        "from_s": number(told.from_s),
-        "from_mean": number(told.mean),
-        "runs_left": told.runs_left,
-        "end_s": number(told.end_s),
-        "why_not": None if told.why_not is None else told.why_not.value,
-    }
-
-
-def taken_data(t: Taken) -> dict[str, Any]:
-    """Return one setting that was taken down, before and after in the unit of its name."""
-    ends = {"from": t.before, "to": t.after}
-    return {"setting": t.setting} | _in_unit(t.setting, ends) | {"saves_min": number(t.saves_s, "min")}
-
-
-def step_data(step: NextStep) -> dict[str, Any]:
-    """Return a reading or a trial of the ladder."""
-    costs = {"minutes": number(step.minutes), "ml": number(step.resin_m3, "ml")}
-    worth = {"narrows": step.setting, "share_left": number(step.share_left), "saves_min": number(step.saves_s, "min")}
-    return {"what": step.what, "how": step.how, "kind": step.kind} | costs | worth
-
-
-def _part_change(change: PartChange) -> dict[str, Any]:
-    return {
-        "what": change_sentence(change), "kind": change.kind.value, "part": change.part,
-        "saves_min": number(change.saves_s, "min"), "to_s": number(change.to_s), "mean": number(change.meant),
-    }  # fmt: skip
-
-
-def _risk(risk: Risk) -> dict[str, Any]:
-    return as_data(risk) | {"layer": None if risk.layer < 0 else risk.layer}
-
-
-def _in_unit(name: str, values: dict[str, float]) -> dict[str, float | None]:
-    """Return values of one setting in its own unit."""
-    return {k: in_unit(v, setting_unit(name)) for k, v in values.items()}
-
-
-def _setting(advice: Advice) -> dict[str, Any]:
-    values = {"from": advice.from_value, "to": advice.to_value, "low": advice.low, "high": advice.high}
-    rest = {"unit": unit_text(advice.name)} | as_data(advice, DECLARED)
-    return {"name": advice.name} | _in_unit(advice.name, values) | rest
-
-
-def visit_data(visit: Visit) -> dict[str, Any]:
-    """Return one change by hand."""
-    value = _in_unit(visit.setting, {"value": visit.value})
-    return as_data(visit, DECLARED) | value | {"unit": unit_text(visit.setting)}
-
-
-def _hand(hand: HandPlan | None, target: str) -> dict[str, Any] | None:
-    if hand is None:
+def _hand(sheet: CarrySheet) -> dict[str, Any] | None:
+    if sheet.hand is None:
         return None
-    values = _in_unit(hand.setting, {"start_value": hand.start_value, "alone_value": hand.alone_value})
-    return as_data(hand, DECLARED) | values | {"unit": unit_text(hand.setting), "note": hand_note(hand, target)}
-
-
-def _platform(view: PlatformView) -> dict[str, Any]:
-    sizes = {
-        "width": view.platform.width_m, "depth": view.platform.depth_m,
-        "window_width": view.window.width_m, "window_depth": view.window.depth_m,
-    }  # fmt: skip
-    worst = {"x": view.worst_x_m, "y": view.worst_y_m, "lift": view.worst_lift_m}
-    return {
-        **{f"{k}_mm": number(v, "mm") for k, v in sizes.items()},
-        "lift_per_mm": number(view.tan_angle),
-        "worst": {f"{k}_mm": number(v, "mm") for k, v in worst.items()},
-    }
-
-
-@in_english
-def holding_json(held: Holding | None) -> dict[str, Any] | None:
-    """Return the holding of the pieces for other programs; null where nothing is known."""
-    if held is None:
-        return None
-    return as_data(held, DECLARED) | {
-        "chance": {k: number(getattr(held, k)) for k in ("low", "mean", "high")},
-        "tears": {"chance": number(held.tear_chance)},
-        "peels": {"chance": number(held.peel_chance)},
-    }
-
-
-@in_english
-def first_layer_json(first: FirstLayers | None) -> dict[str, Any] | None:
-    """Return the base as data; null where the sheet has none."""
-    if first is None:
-        return None
-    shown = first.layers[first.first]
-    return as_data(first, DECLARED) | {
-        "holds": base_holds(first),
-        "worst": as_data(first.worst, DECLARED),
-        "map": {
-            "x_mm": [number(v, "mm") for v in first.x_m.tolist()],
-            "y_mm": [number(v, "mm") for v in first.y_m.tolist()],
-            "spare_um": [[number(v, "um") for v in row] for row in shown.spare_m.tolist()],
-            "chance": [[number(v) for v in row] for row in shown.chance.tolist()],
-        },
-        "mends_of": "plan" if first.mends_plan else "typed",
-        "mends": [_mend(m) for m in first.mends],
-    }
-
-
-def _mend(mend: Mend) -> dict[str, Any]:
-    unit = MEND_UNITS.get(mend.kind, "s")
-    ends = {"from": mend.from_value, "to": mend.to_value}
-    rest = as_data(
-        mend, {type(mend): {"minutes": AsItIs("time_min"), **dict.fromkeys(("from_value", "to_value", "source"))}}
-    )
-    return rest | {k: in_unit(v, unit) for k, v in ends.items()} | {"unit": unit}
+    return as_data(sheet.hand, DECLARED) | {"note": hand_note(sheet.hand, sheet.target)}
 
 
 @in_english
 def visits_json(sheet: CarrySheet) -> dict[str, Any]:
     """Return the hand schedule alone as `vatwright.visits/1`."""
-    visits = sheet.hand.visits if sheet.hand else ()
-    return {
-        "schema": VISITS_SCHEMA,
-        "job": sheet.job,
-        "to": sheet.target,
-        "hand": _hand(sheet.hand, sheet.target),
-        "visits": [visit_data(v) for v in visits],
-    }
+    visits = [as_data(v, DECLARED) for v in (sheet.hand.visits if sheet.hand else ())]
+    return {"schema": VISITS_SCHEMA, "job": sheet.job, "to": sheet.target, "hand": _hand(sheet), "visits": visits}

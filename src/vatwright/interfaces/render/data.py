@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from datetime import date
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
@@ -121,16 +122,16 @@ def span(value: Span, unit: str = "") -> dict[str, float | None]:
     return {k: number(getattr(value, k), unit) for k in ("low", "value", "high")}
 
 
-def _names(record: Any, keys: Keys) -> tuple[str, ...]:
-    """Return the fields of a record, then the properties of it that a declaration names."""
-    own = getattr(record, "_fields", None) or [f.name for f in fields(type(record))]
+def names(record: type, keys: Keys) -> tuple[str, ...]:
+    """Return the fields of a kind of record, then what a declaration names besides."""
+    own = getattr(record, "_fields", None) or [f.name for f in fields(record)]
     return tuple(dict.fromkeys([*own, *keys]))
 
 
 def _record(record: Any, declared: Mapping[type, Keys], unit: str) -> dict[str, Any]:
     keys = declared.get(type(record), {})
     made = {}
-    for name in _names(record, keys):
+    for name in names(type(record), keys):
         key = keys.get(name, public_key(name))
         if isinstance(key, Worked):
             made[name] = key.of(record) if key.plain else _value(key.of(record), declared, _unit_of(name) or unit)
@@ -142,7 +143,7 @@ def _record(record: Any, declared: Mapping[type, Keys], unit: str) -> dict[str, 
 
 
 def _value(value: Any, declared: Mapping[type, Keys], unit: str) -> Any:
-    if value is None or isinstance(value, str | bool | np.bool_):
+    if value is None or isinstance(value, str | bool | np.bool_ | date):
         return _plain(value)
     if isinstance(value, Mapping):
         return {key: _value(v, declared, _unit_of(key) or unit) for key, v in value.items()}
@@ -158,4 +159,6 @@ def _value(value: Any, declared: Mapping[type, Keys], unit: str) -> Any:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, date):
+        return value.isoformat()
     return value.value if isinstance(value, Enum) else bool(value) if isinstance(value, np.bool_) else value

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vatwright.interfaces.render.carry_json import step_data, taken_data, visit_data
+from vatwright.interfaces.render.carry_json import DECLARED
 from vatwright.interfaces.render.data import Keys, Worked, as_data, in_unit
-from vatwright.records.learned import NextStep
 from vatwright.records.plan import Visit
 from vatwright.records.process import SETTING_NAMES, setting_unit
-from vatwright.records.taken import Taken
 from vatwright.records.trim import FrontierPoint, NextRun, TrimSheet
 from vatwright.wording import in_english
 
@@ -32,21 +30,19 @@ def _portion(p: Portion, unit: str) -> dict[str, Any]:
     return {"setting": p.setting} | sizes | {f"{name}_min": getattr(p, f"{name}_time_s") for name in PORTIONS}
 
 
-TRIM: dict[type, Keys] = {
+TRIM: dict[type, Keys] = DECLARED | {
     TrimSheet: {
         "target": "to", **dict.fromkeys(("pieces", "to_s", "success", "portions")),
         "today": Worked(lambda sheet: {"to_s": sheet.to_s, "mean": sheet.success.mean}, {"to_s": float, "mean": float}),
         "spare": _portions("s"), "rises": _portions("mm"),
-        "ladder": Worked(lambda sheet: [step_data(s) for s in sheet.ladder], list[NextStep], plain=True),
     },
     NextRun: {
         "success": None, "hand": None,
-        "settings": Worked(lambda run: settings_data(run.settings), dict[str, float], plain=True),
+        "settings": Worked(lambda run: _settings(run.settings), dict[str, float], plain=True),
         "mean": Worked(lambda run: run.success.mean, float),
         "low": Worked(lambda run: run.success.low, float),
         "high": Worked(lambda run: run.success.high, float),
-        "taken": Worked(lambda run: [taken_data(t) for t in run.taken], list[Taken], plain=True),
-        "visits": Worked(lambda run: [visit_data(v) for v in (run.hand.visits if run.hand else ())], list[Visit], plain=True),
+        "visits": Worked(lambda run: run.hand.visits if run.hand else (), list[Visit]),
         "start_s": Worked(lambda run: run.hand.start_value if run.hand else None, float | None),
     },
     FrontierPoint: {"tolerance": "tolerance_percent"},
@@ -59,6 +55,5 @@ def trim_json(sheet: TrimSheet) -> dict[str, Any]:
     return {"schema": SCHEMA} | as_data(sheet, TRIM)
 
 
-def settings_data(settings: Settings) -> dict[str, Any]:
-    """Return every setting by its public name, in the unit of that name."""
+def _settings(settings: Settings) -> dict[str, Any]:
     return {name: in_unit(settings.value(name), setting_unit(name)) for name in SETTING_NAMES}

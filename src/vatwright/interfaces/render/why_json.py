@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
+MEND = {"do": str, "setting": str | None, "value": float | None, "unit": str | None, "minutes": float}
+
+
 def why_keys(sheet: WhySheet) -> dict[type, Keys]:
     """Return what the keys are where the rule of `data` would call them otherwise; words depend on the whole sheet."""
     return {
@@ -38,7 +41,7 @@ def why_keys(sheet: WhySheet) -> dict[type, Keys]:
             "figures": Worked(lambda cause: [cause.figure] if cause.figure else [], list[CauseFigure]),
             "for": Worked(lambda cause: words.evidence(sheet, cause, cause.speaks_for), list[str]),
             "against": Worked(lambda cause: words.evidence(sheet, cause, cause.speaks_against), list[str]),
-            "mend": Worked(lambda cause: _mend(cause.mend, words.mend(sheet, cause)), Remedy, plain=True),
+            "mend": Worked(lambda cause: _mend(cause.mend, words.mend(sheet, cause)), MEND, plain=True),
         },
         CauseFigure: {
             **dict.fromkeys(("layer", "x_m", "y_m")),
