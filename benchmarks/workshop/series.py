@@ -57,6 +57,9 @@ class Shapes:
 
     kept: dict[tuple[str, int, float], PartLayers] = field(factory=dict)
 
+    def content_of(self, file: str) -> str | None:
+        return file  # a shape's name says all of it
+
     def recall(self, part: PartUse, *, layer_nm: int, turn_deg: float) -> PartLayers | None:
         return self.kept.get((part.file, layer_nm, turn_deg))
 

@@ -71,6 +71,10 @@ class PartReader(Protocol):
 class StudyMemory(Protocol):
     """Remembers studies of parts from one run to the next."""
 
+    def content_of(self, file: str) -> str | None:
+        """Return what tells the content of a part's file apart; None where nothing does."""
+        ...
+
     def recall(self, part: PartUse, *, layer_nm: int, turn_deg: float) -> PartLayers | None:
         """Return the study of exactly this part, layer thickness [nm] and turn [deg], or None."""
         ...

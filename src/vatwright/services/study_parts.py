@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 from attrs import evolve, frozen
@@ -20,6 +21,7 @@ from vatwright.geometry.part_layers import (
 )
 from vatwright.geometry.plate_release import Placed, plate_release
 from vatwright.geometry.reach import add_span
+from vatwright.kept_answers import KeptAnswers, fingerprint
 from vatwright.planning.plates.packing import PackedPlates, PieceKind, cell_size, pack
 from vatwright.records.machine import Backing, Machine, Platform
 from vatwright.records.part import CLEARANCE_M, PartUse, Place
@@ -31,7 +33,7 @@ from vatwright.units import to_si
 from vatwright.wording import to_say
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -39,6 +41,8 @@ if TYPE_CHECKING:
     from vatwright.geometry.spans import Spans
 
     Floats = NDArray[np.float64]
+
+T = TypeVar("T")
 
 REACH_STEP_M = 0.001
 """Width of the distance bins in a window [m]: finer than any rise can be set for."""
@@ -127,6 +131,12 @@ class PartBench:
             if found is not None:
                 self._layers[key] = _with_name(part, found)
         return key in self._layers
+
+    def contents(self, parts: Sequence[PartUse]) -> list[str] | None:
+        """Return what tells the contents of parts' files apart; None where something is not told by its file alone."""
+        found = [self._memory.content_of(part.file) if self._memory else None for part in parts]
+        told = [content for content in found if content is not None]
+        return [str(self._layer_nm), *told] if len(told) == len(found) else None
 
     def mesh_or_none(self, part: PartUse) -> Mesh | None:
         """Return the mesh of a part; None for slices and layer pictures."""
@@ -302,22 +312,54 @@ def study_plate(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine 
     InputError
         When a file cannot be used or a piece does not fit, all of them at once.
     """
-    plates = _plates(parts, bench, machine)
-    fullest = [_piece(part, place, bench) for part, place in plates[0]]
-    return PlatePlan(
-        study=_joined(fullest, machine),
-        layers=_layers_of(plates, bench),
-        parts=tuple(tuple(part for part, _ in plate) for plate in plates),
-    )
+    parts = tuple(parts)
+    laid = _kept(_studied, parts, bench, machine, lambda: _laid_out(parts, bench, machine))
+    return PlatePlan(study=laid.study, layers=laid.layers, parts=tuple(tuple(parts[k] for k in p) for p in laid.pieces))
 
 
 def plate_layers(parts: Sequence[PartUse], bench: PartBench, *, machine: Machine) -> tuple[int, ...]:
     """Return the layers of each plate that `parts` need on a machine; empty where some piece does not fit it."""
     try:
-        plates = _plates(parts, bench, machine)
+        return _kept(_counted, parts, bench, machine, lambda: _layers_of(_plates(parts, bench, machine), bench))
     except InputError:
         return ()
-    return _layers_of(plates, bench)
+
+
+class _Laid(NamedTuple):
+    """Plates laid out: the study of the fullest, the layers of each, and by its number in the job what stands on each."""
+
+    study: Study
+    layers: tuple[int, ...]
+    pieces: tuple[tuple[int, ...], ...]
+
+
+_studied = KeptAnswers(room=8)
+"""The plates laid out last, some ten megabytes each: the same parts on a like machine stand, squeeze and peel alike."""
+
+_counted = KeptAnswers(room=64)
+"""Layers of the plates that parts last asked for would take."""
+
+
+def _kept(
+    answers: KeptAnswers, parts: Sequence[PartUse], bench: PartBench, machine: Machine | None, work_out: Callable[[], T]
+) -> T:
+    """The answer for the same files laid out alike on the same platform, wherever they are; worked out where not told apart."""
+    contents = bench.contents(parts)
+    if contents is None:
+        return work_out()
+    used = [evolve(part, file=Path(part.file).name, where="") for part in parts]
+    place = machine and (machine.platform, machine.window, machine.height_m, machine.film.backing)
+    return answers.answer(fingerprint(contents, used, place), work_out)
+
+
+def _laid_out(parts: Sequence[PartUse], bench: PartBench, machine: Machine | None) -> _Laid:
+    plates = _plates(parts, bench, machine)
+    number = {id(part): k for k, part in enumerate(parts)}
+    return _Laid(
+        study=_joined([_piece(part, place, bench) for part, place in plates[0]], machine),
+        layers=_layers_of(plates, bench),
+        pieces=tuple(tuple(number[id(part)] for part, _ in plate) for plate in plates),
+    )
 
 
 Plate = list[tuple[PartUse, Place]]

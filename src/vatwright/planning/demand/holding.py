@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -225,26 +225,39 @@ def plate_margins(study: Study, suction_per_m: Floats) -> PlateMargins:
     """
     middle = len(suction_per_m) // 2
     section, foot = (np.full((len(suction_per_m), study.layers), np.inf) for _ in range(2))
-    carried: dict[tuple[int, bool], tuple[Capacities, Bools]] = {}
-    walks = []
     sealed = [bool(h.graph.sealed_m2.any()) for h in study.hanging]
     walked = [[h.graph] * (len(suction_per_m) if s else 1) for h, s in zip(study.hanging, sealed, strict=True)]
     at_once = layers_at_once([graph for several in walked for graph in several])
-    for hanging, pulls_like_a_cup in zip(study.hanging, sealed, strict=True):
-        graph, grounded = hanging.graph, hanging.first_layer == 0
-        key = (id(graph), grounded)
-        if key not in carried:
-            found = capacities(graph, grounded=grounded)
-            carried[key] = (found, hung_area(graph, found) * study.layer_m > SPECK_M3)
-        here = slice(hanging.first_layer, hanging.first_layer + graph.layers)
-        only = None if pulls_like_a_cup else _walked(hanging, *carried[key], 0.0, at_once)
+    walks = []
+    for hanging, only in zip(study.hanging, _walks_without_pockets(study, at_once), strict=True):
+        here = slice(hanging.first_layer, hanging.first_layer + hanging.graph.layers)
         for g, suction in enumerate(suction_per_m):
-            walk = only or _walked(hanging, *carried[key], float(suction), at_once)
+            walk = only or _walked(hanging, *_carried_by(study)[hanging], float(suction), at_once)
             section[g, here] = np.minimum(section[g, here], walk.margins.margin_m)
             foot[g, here] = np.minimum(foot[g, here], walk.margins.base_m)
             if g == middle:
                 walks.append(walk)
     return PlateMargins(suction_per_m=suction_per_m, section_m=section, foot_m=foot, walks=tuple(walks))
+
+
+@lru_cache(maxsize=4)
+def _carried_by(study: Study) -> dict[Hanging, tuple[Capacities, Bools]]:
+    """What carries each stack of a plate, and which of its islands pull; kept for the plates asked about last."""
+    found: dict[tuple[int, bool], tuple[Capacities, Bools]] = {}
+    for hanging in study.hanging:
+        graph, grounded = hanging.graph, hanging.first_layer == 0
+        if (id(graph), grounded) not in found:
+            carried = capacities(graph, grounded=grounded)
+            found[id(graph), grounded] = (carried, hung_area(graph, carried) * study.layer_m > SPECK_M3)
+    return {h: found[id(h.graph), h.first_layer == 0] for h in study.hanging}
+
+
+@lru_cache(maxsize=4)
+def _walks_without_pockets(study: Study, at_once: int) -> tuple[_Walk | None, ...]:
+    """The walks of the stacks that pull alike in every world; None for those with sealed pockets."""
+    return tuple(
+        None if h.graph.sealed_m2.any() else _walked(h, *_carried_by(study)[h], 0.0, at_once) for h in study.hanging
+    )
 
 
 def _walked(hanging: Hanging, carried: Capacities, counts: Bools, suction_per_m: float, at_once: int) -> _Walk:
@@ -403,8 +416,19 @@ def holding_log_likelihood(study: Study, films: Films, base_layers: int, strengt
 
 
 def _chances(study: Study, films: Films, base_layers: int, strength: Strengths) -> tuple[Floats, Floats]:
+    return holding_chances(_pulled(study, films, base_layers, strength), films[1], strength)
+
+
+def _pulled(study: Study, films: Films, base_layers: int, strength: Strengths) -> PlateMargins:
+    """The margins of a plate as it pulls at the peel speeds of base and body, in lengths of the body's front."""
     suctions = _suctions(study, strength.suction_pa, front_force_n_m(films[1]))
-    return holding_chances(peeled(plate_margins(study, suctions), films, base_layers), films[1], strength)
+    return peeled(_margins_at(study, tuple(suctions)), films, base_layers)
+
+
+@lru_cache(maxsize=8)
+def _margins_at(study: Study, suction_per_m: tuple[float, ...]) -> PlateMargins:
+    """The margins of a plate; the speeds of a plan are mostly the proven ones, which were asked about before."""
+    return plate_margins(study, np.array(suction_per_m))
 
 
 def holds_on(case: Case, speed_m_s: dict[str, float], *, proven: bool = False) -> float:
@@ -496,7 +520,7 @@ def holding(case: Case, settings: Settings) -> Holding | None:
     films = (run.film("base"), run.film("body"))
     side, strength = films[1], strengths(worlds, job.resin, target=True)
     front = front_force_n_m(side)
-    plate = peeled(plate_margins(study, _suctions(study, strength.suction_pa, front)), films, settings.base_layers)
+    plate = _pulled(study, films, settings.base_layers, strength)
     if not np.isfinite(plate.section_m).any():
         return None
     section, foot = holding_chances(plate, side, strength)
