@@ -152,6 +152,7 @@ GOOD = ply(CUBE, CUBE_FACES)
         (GOOD.replace(b"ascii", b"morse"), "line 2: 'format morse 1.0' is not understood"),
         (GOOD.replace(b"double z", b"double depth"), "the vertices have no z"),
         (GOOD.replace(b"vertex_indices", b"numbers"), "the faces have no list of vertices"),
+        (GOOD.replace(b"end_header", b"element face 1\nproperty int n\nend_header"), "two elements of one name"),
         (
             GOOD.replace(b"list uchar", b"list float"),
             "line 9: 'property list float int vertex_indices' is not understood",
