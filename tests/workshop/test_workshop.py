@@ -7,14 +7,17 @@ from what the words mean, not from a source.
 from __future__ import annotations
 
 import math
+import pickle
 
 import pytest
 from attrs import evolve
+from benchmarks.workshop.__main__ import _kept, _known
 from benchmarks.workshop.loads import LOADS, pieces_on, read_shape
-from benchmarks.workshop.score import against_least, first_holds, report
+from benchmarks.workshop.score import against_least, first_holds, published, report
 from benchmarks.workshop.series import Bench
 from benchmarks.workshop.shops import PAIRS, SIZES, a_workshop
 
+from vatwright.invented_workshops import InventedWorkshops, OverLeast, SaidAndHeld
 from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.trim.levers import STEP
 from vatwright.records.part import PartUse
@@ -98,6 +101,20 @@ def test_the_score_counts_what_happened(rows):
     assert min(t.turns[0].time_s / t.turns[0].least_s for t in rows) <= middle <= high
     assert math.isfinite(mean)
     assert f"{100 * held // 2} % of 2" in report(rows)
+    told = published(rows, made="today", command="this")
+    assert set(told) == set(InventedWorkshops._fields)
+    assert SaidAndHeld(*told["first"])[1:3] == (held, 2)
+    assert sum(runs for _, _, runs, *_ in told["classes"]) == told["runs"] == 2 * RUNS
+    (only,) = told["times"]  # two runs: the sixth was not made
+    spent, least = (sum(getattr(s.turns[0], name) for s in rows) for name in ("time_s", "least_s"))
+    assert OverLeast(*only) == (1, pytest.approx(spent / least), 2)
+
+
+def test_a_workshop_that_was_kept_with_more_runs_answers_for_fewer(rows, tmp_path):
+    _kept(str(tmp_path), 4).write_bytes(pickle.dumps(rows[1]))
+    (again,) = _known(str(tmp_path), {4: 1})
+    assert [t.settings for t in again.turns] == [rows[1].turns[0].settings]
+    assert not list(_known(str(tmp_path), {0: 1, 4: RUNS + 1}))
 
 
 def test_pieces_fit_their_share_of_a_platform():

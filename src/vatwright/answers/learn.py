@@ -274,7 +274,7 @@ def _invented() -> tuple[Block, ...]:
         say("Runs after them: {counted}.", counted=_counted(score.later)),
         *(
             say(
-                "Run {run} took {ratio:.2f} times the least with which it would have held, in {workshops} workshops.",
+                "Run {run} took {ratio:.2f} times the least time that would have held, in {workshops} workshops.",
                 run=t.run,
                 ratio=t.ratio,
                 workshops=t.workshops,

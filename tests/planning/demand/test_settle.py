@@ -14,6 +14,7 @@ from vatwright.planning.demand.settle import (
     PRECISION,
     Run,
     Standard,
+    body_settle_does,
     carried_settle_s,
     demand_s,
     least_base_settle_s,
@@ -77,6 +78,14 @@ def test_twice_the_resin_or_the_section_or_half_the_arm_is_twice_the_settle(chan
     # dx/dt = -k (x - a) x^3 / (3 mu J): only mu J / k counts, and it is a time scale
     once, twice = (least_body_settle_s(r, standard(), bond=False)[0] for r in (run(), run(**change)))
     assert twice / once == pytest.approx(2.0, rel=2.5 * PRECISION)
+
+
+@pytest.mark.parametrize("bond", [False, True])
+def test_a_settle_does_from_the_least_on_and_not_below_it(bond):
+    least = least_body_settle_s(run(), standard(), bond=bond)[0]
+    above, below = (run(body_settle_s=least * (1.0 + sign * 2.0 * PRECISION)) for sign in (1.0, -1.0))
+    assert body_settle_does(above, standard(), bond=bond).all()
+    assert not body_settle_does(below, standard(), bond=bond).any()
 
 
 def test_at_a_finite_descent_the_same_scaling_holds_with_the_speed():
