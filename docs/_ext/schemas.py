@@ -116,14 +116,7 @@ def _plain(kind: Any, keys: Mapping[type, Keys]) -> dict[str, Any]:
         return {}
     if isinstance(kind, type) and issubclass(kind, np.ndarray):
         return {"type": "array", "items": {"type": "number"}}
-    for base, name in (
-        (bool, "boolean"),
-        (int, "integer"),
-        (float, "number"),
-        (str, "string"),
-        (Enum, "string"),
-        (date, "string"),
-    ):
+    for base, name in PLAIN:
         if isinstance(kind, type) and issubclass(kind, base):
             return {"type": name}
     return record_shape(kind, keys)

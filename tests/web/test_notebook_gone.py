@@ -32,3 +32,14 @@ def test_a_notebook_that_is_gone_is_missed_and_found_again(drive, path):
     away.rename(drive)
     assert desk.get(path).status_code == 200
     app.state.desk.close()
+
+
+def test_a_notebook_that_was_never_made_leads_to_where_a_workshop_begins(tmp_path):
+    app, _ = opened(store=str(tmp_path / "new.sqlite"))
+    desk = Visitor(app)
+    front = desk.get("/")
+    assert front.status_code == 422
+    assert 'href="/shop"' in front.text
+    assert 'href="/"' not in front.text
+    assert desk.get("/shop").status_code == 200
+    app.state.desk.close()

@@ -67,7 +67,10 @@ def make_app(settings: BenchSettings) -> FastAPI:
         if scope["path"].startswith("/api/"):
             return problem_response(status, detail, mistakes=mistakes)
         said = mistakes.mistakes if mistakes else ()
-        page = templates.get_template("refused.html").render(title=title_of(status), detail=detail, mistakes=said)
+        at_front = scope["path"] == "/"
+        page = templates.get_template("refused.html").render(
+            title=title_of(status), detail=detail, mistakes=said, at_front=at_front
+        )
         return HTMLResponse(page, status_code=status)
 
     app = _Bench(
