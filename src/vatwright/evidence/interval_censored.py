@@ -89,10 +89,7 @@ def fit_threshold(*, low: Sequence[float], high: Sequence[float]) -> Threshold:
     )  # fmt: skip
     scatter = float(np.exp(found.x[1]))
     return Threshold(
-        middle=float(found.x[0]),
-        scatter=scatter,
-        log_likelihood=-float(found.fun),
-        sharp=scatter < SHARPEST * spread,
+        middle=float(found.x[0]), scatter=scatter, log_likelihood=-float(found.fun), sharp=scatter < SHARPEST * spread
     )
 
 

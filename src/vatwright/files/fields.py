@@ -143,8 +143,7 @@ def _text(value: object) -> str:
         raise mistake(f"is {shown(value)}, a text is wanted", "Put it in double quotes")
     if not value.strip() or len(value) > 400 or any(ord(c) < 32 or ord(c) == 127 for c in value):
         raise mistake(
-            f"is {shown(value)}, which is no name",
-            "Write 1 to 400 characters on one line; in a path use / and not \\",
+            f"is {shown(value)}, which is no name", "Write 1 to 400 characters on one line; in a path use / and not \\"
         )
     return value
 

@@ -15,14 +15,7 @@ from vatwright.files.bench_numbers import decimal_of
 from vatwright.files.fields import nearest
 from vatwright.files.mistakes import Labels, mistakes_of
 from vatwright.files.places import key_lines, line_of
-from vatwright.files.to_records import (
-    PartFiles,
-    job_fields,
-    machine_record,
-    part_records,
-    recipe_record,
-    resin_record,
-)
+from vatwright.files.to_records import PartFiles, job_fields, machine_record, part_records, recipe_record, resin_record
 from vatwright.planning.demand.practice import common_recipe, job_on
 from vatwright.records.job import Job, Shop
 

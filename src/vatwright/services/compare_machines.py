@@ -33,11 +33,7 @@ SAME_SIZE = 1.15
 
 
 def compare_machines(
-    job: Job,
-    machines: Sequence[Machine],
-    bench: CostBench,
-    carry: Callable[[Job], CarrySheet],
-    progress: Progress,
+    job: Job, machines: Sequence[Machine], bench: CostBench, carry: Callable[[Job], CarrySheet], progress: Progress
 ) -> CompareSheet:
     """Return the same order on several machines, and whether the larger ones pay for themselves.
 
@@ -111,12 +107,7 @@ def _side(job: Job, costed: Costed, bench: CostBench) -> MachineSide:
     if table is not None and use.mass_kg is not None:
         floor = floor_check(table, load_kg=use.mass_kg, settle_s=sheet.advice("body.settle_s").to_value)
     return MachineSide(
-        machine=job.target.name,
-        cost=costed.sheet,
-        holds=sheet.holds,
-        area_m2=_area(job.target),
-        work=work,
-        floor=floor,
+        machine=job.target.name, cost=costed.sheet, holds=sheet.holds, area_m2=_area(job.target), work=work, floor=floor
     )
 
 

@@ -134,11 +134,7 @@ class LearningBench:
         shop, stock = self.store.shop(), self.store.stock()
         digests = self.store.job_digests([o.run for o in outcomes])
         # The last of a name counts: beliefs are about what the job at hand describes.
-        shop = evolve(
-            shop,
-            machines=(*shop.machines, *self.today.machines),
-            resins=(*shop.resins, *self.today.resins),
-        )
+        shop = evolve(shop, machines=(*shop.machines, *self.today.machines), resins=(*shop.resins, *self.today.resins))
         used, left_out = [], []
         for k, outcome in enumerate(outcomes):
             self.progress(to_say("reading the runs"), k, len(outcomes))

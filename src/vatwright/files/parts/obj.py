@@ -214,10 +214,7 @@ def read_obj(path: Path, limits: Limits) -> tuple[NDArray[np.float64], list[str]
 
 def _mistakes(path: Path, data: NDArray[np.uint8], faults: NDArray[np.int64], total: int) -> list[Mistake]:
     """Put the faults of an OBJ into sentences, the first few one by one."""
-    what = {
-        SHORT_VERTEX: "a vertex has fewer than three numbers",
-        SHORT_FACE: "a face has fewer than three corners",
-    }
+    what = {SHORT_VERTEX: "a vertex has fewer than three numbers", SHORT_FACE: "a face has fewer than three corners"}
     mistakes = [
         Mistake(
             f"{path}, line {line_of(data, at)}",

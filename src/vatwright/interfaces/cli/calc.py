@@ -8,8 +8,7 @@ from vatwright.interfaces.cli.answering import json_option, print_data
 
 
 @click.command(
-    "calc",
-    epilog="Example: vatwright calc squeeze_force viscosity=200mPa.s torsion_mm4=15708 gap_um=50 speed_mm_s=1",
+    "calc", epilog="Example: vatwright calc squeeze_force viscosity=200mPa.s torsion_mm4=15708 gap_um=50 speed_mm_s=1"
 )
 @click.argument("name", required=False)
 @click.argument("values", nargs=-1, metavar="KEY=VALUE...")

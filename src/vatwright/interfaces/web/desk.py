@@ -18,14 +18,7 @@ from vatwright.answers.blocks import Answer
 from vatwright.errors import InputError
 from vatwright.files.level_file import LevelOptions, read_level
 from vatwright.files.read import Given, read_shop
-from vatwright.interfaces.web.forms import (
-    CarryAsked,
-    JobAsked,
-    LevelAsked,
-    PartAsked,
-    StudyAsked,
-    in_bench_words,
-)
+from vatwright.interfaces.web.forms import CarryAsked, JobAsked, LevelAsked, PartAsked, StudyAsked, in_bench_words
 from vatwright.interfaces.web.jobs import TooBusyError, Turns, Work, WorkBench
 from vatwright.interfaces.web.kept import KeptCarries, KeptCarry, PhonesFile
 from vatwright.interfaces.web.live_runs import LiveRuns

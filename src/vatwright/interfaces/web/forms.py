@@ -17,6 +17,7 @@ from pydantic.fields import FieldInfo
 from vatwright.errors import InputError, Mistake
 from vatwright.files.level_file import LevelBase, LevelHead, ReadingTable, ScrewTable
 from vatwright.quantities import TABLES, TableKey, Takes, unit_in
+from vatwright.records.job import Shop
 from vatwright.units import read_number
 
 S = TypeVar("S", bound=BaseModel)
@@ -168,6 +169,16 @@ def checked(shape: type[S], said: Mapping[str, Any], labels: Mapping[str, str] |
                 for key, what in told
             ]
         ) from error
+
+
+def unknown_names(shop: Shop, *, machine: str, resin: str | None) -> list[Mistake]:
+    """Return a mistake for each name that a shop does not hold."""
+    asked = (("machine", machine, shop.machines), ("resin", resin, shop.resins))
+    return [
+        Mistake(what, f"{name!r} is none of this shop", f"It holds: {', '.join(e.name for e in held) or 'none'}")
+        for what, name, held in asked
+        if name is not None and name not in {e.name for e in held}
+    ]
 
 
 def number_said(text: str, key: str, label: str, mistakes: list[Mistake]) -> float | None:

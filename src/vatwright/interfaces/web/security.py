@@ -119,8 +119,7 @@ class Doors:
         paired = visitor.at_desk or self._desk.pairing.paired(visitor.secret)
         if not paired and not scope["path"].startswith(OPEN_TO_ALL):
             return Refusal(
-                403,
-                "This device is not paired with the bench. Scan the desk's code, or type it at /pair/here.",
+                403, "This device is not paired with the bench. Scan the desk's code, or type it at /pair/here."
             )
         if scope["method"] not in SAFE_METHODS and not _from_our_own(headers, scope.get("scheme", "http")):
             return Refusal(403, "This came from a page that is not the bench's own.")

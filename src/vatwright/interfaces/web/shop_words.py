@@ -6,15 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from vatwright.answers.names import capital, setting_called
-from vatwright.answers.numbers import (
-    between,
-    celsius,
-    fixed,
-    quantity,
-    setting_value,
-    typed,
-    unit_label,
-)
+from vatwright.answers.numbers import between, celsius, fixed, quantity, setting_value, typed, unit_label
 from vatwright.interfaces.web.shop_fields import option_words
 from vatwright.quantities import TABLES
 from vatwright.records.notebook import TablePage

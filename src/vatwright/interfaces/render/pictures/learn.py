@@ -56,10 +56,7 @@ def calibration(score: MachineScore, number: int) -> Drawing:
     )
     diagonal = svg.stroke("soft", 1.4, "5 3")
     start, end = (frame.at_x(v) for v in (0.0, 100.0))
-    marks = [
-        frame.axes(),
-        svg.tag("line", x1=start, y1=frame.at_y(0.0), x2=end, y2=frame.at_y(100.0), style=diagonal),
-    ]
+    marks = [frame.axes(), svg.tag("line", x1=start, y1=frame.at_y(0.0), x2=end, y2=frame.at_y(100.0), style=diagonal)]
     spots: list[tuple[float, float]] = []
     for count in score.classes:
         marks += _counted(frame, count, spots)

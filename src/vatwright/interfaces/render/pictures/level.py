@@ -230,11 +230,7 @@ def _bar(
 
 
 def _bars_figure(
-    frame: svg.Frame,
-    marks: list[svg.Svg],
-    finding: str,
-    rows: tuple[tuple[str, ...], ...],
-    note: str = "",
+    frame: svg.Frame, marks: list[svg.Svg], finding: str, rows: tuple[tuple[str, ...], ...], note: str = ""
 ) -> Drawing:
     columns = CORNER_HEADS[: len(rows[0])]
     picture = svg.drawing(
@@ -305,10 +301,7 @@ def _screw_label(c: Correction) -> tuple[str, ...]:
     if not c.needed:
         return (one_line(c.what)[:22], say("leave"))
     if c.sheets is not None:
-        return (
-            say_many(c.sheets, "{n} leaf more", "{n} leaves more"),
-            f"{_um(c.travel_m)} µm",
-        )
+        return (say_many(c.sheets, "{n} leaf more", "{n} leaves more"), f"{_um(c.travel_m)} µm")
     turn = say(turn_words(c.turns or 0.0))
     amount, _, way = turn.rpartition(" ")
     return (amount, way)

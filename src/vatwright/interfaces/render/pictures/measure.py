@@ -151,11 +151,7 @@ def _backing() -> Marks:
 def _waits() -> Marks:
     marks = []
     for y, name, wide in ((35.0, say("base"), 120.0), (90.0, say("body"), 40.0)):
-        marks += [
-            _box(70, y, wide, 24, MARK),
-            _box(70 + wide, y, 45, 24, SOLID),
-            _said(name, 60, y + 17, anchor="end"),
-        ]
+        marks += [_box(70, y, wide, 24, MARK), _box(70 + wide, y, 45, 24, SOLID), _said(name, 60, y + 17, anchor="end")]
     return [*marks, _said(say("dark wait"), 74, 30, anchor="start", mark=True), _said(say("light"), 212, 30)]
 
 

@@ -8,17 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from vatwright.answers.numbers import (
-    UNKNOWN,
-    bench,
-    clock,
-    duration,
-    fixed,
-    one_line,
-    ranged,
-    significant,
-    typed,
-)
+from vatwright.answers.numbers import UNKNOWN, bench, clock, duration, fixed, one_line, ranged, significant, typed
 from vatwright.answers.settings import setting_si
 from vatwright.interfaces.render.pictures import svg
 from vatwright.wording import say, say_many
@@ -137,11 +127,7 @@ ORDINARY = 0.05
 def figures(sheet: CarrySheet) -> tuple[Drawing, ...]:
     """Return every picture of the sheet that has axes over layers, time or lift, in reading order."""
     start = min(FIRST_LAYERS, len(sheet.layers.clock_s))
-    drawn = [
-        time_split(sheet),
-        settle_by_clock(sheet, 0, start),
-        thickness_by_layer(sheet, 0, start),
-    ]
+    drawn = [time_split(sheet), settle_by_clock(sheet, 0, start), thickness_by_layer(sheet, 0, start)]
     if len(sheet.layers.clock_s) > start + 1:
         rest = (start, len(sheet.layers.clock_s))
         drawn += [settle_by_clock(sheet, *rest), thickness_by_layer(sheet, *rest)]
@@ -164,10 +150,7 @@ def thickness_by_layer(sheet: CarrySheet, first: int, stop: int) -> Drawing:
         svg.whole_axis(say("layer (0 touches the platform)"), first, stop - 1),
         svg.axis(say("thickness [µm]"), 0.0, top),
     )
-    marks = [
-        frame.axes(),
-        frame.band(layer[seen], low[seen], high[seen], svg.fill("accent-fill") + ";opacity:0.6"),
-    ]
+    marks = [frame.axes(), frame.band(layer[seen], low[seen], high[seen], svg.fill("accent-fill") + ";opacity:0.6")]
     legend = [
         svg.Key(say("90 % range"), svg.fill("accent-fill"), area=True),
         svg.Key("thickness", svg.stroke("accent", 2)),

@@ -102,11 +102,7 @@ def _listed(desk: Desk) -> list[tuple[str, str, list[tuple[str, str, str]]]]:
 def _how_far(entry: ShopEntry) -> str:
     sheet = entry.sheet()
     return (
-        say(
-            "{open} of {all} open",
-            open=say_many(len(sheet.open), "{n} reading", "{n} readings"),
-            all=len(sheet.items),
-        )
+        say("{open} of {all} open", open=say_many(len(sheet.open), "{n} reading", "{n} readings"), all=len(sheet.items))
         if sheet.open
         else say("nothing is open")
     )

@@ -153,15 +153,7 @@ def _field(kind: str, path: str, where: str = "") -> Field:
         else where or label
     )
     takes = "choice" if key.words else "number"
-    return Field(
-        path,
-        capital(label),
-        spelled(key.unit).strip().replace("um", "µm"),
-        takes,
-        key.words,
-        "",
-        key.unit,
-    )
+    return Field(path, capital(label), spelled(key.unit).strip().replace("um", "µm"), takes, key.words, "", key.unit)
 
 
 def usual(asked: ReadingFields) -> dict[str, str]:

@@ -14,12 +14,13 @@ from starlette.responses import Response
 from vatwright import wiring
 from vatwright.answers.learn import learn_answer, step_words
 from vatwright.errors import InputError
+from vatwright.interfaces.render.learn_json import learn_json
 from vatwright.interfaces.web.desk import Desk, cite
 from vatwright.interfaces.web.forms import Asked
 from vatwright.interfaces.web.jobs import TooBusyError, Work
+from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, render, see
-from vatwright.interfaces.web.waiting import Matter, begin, ended_badly, shown, wait_briefly, work_of
-from vatwright.interfaces.web.waiting import stopped as stop_work
+from vatwright.interfaces.web.waiting import Matter, begin, ended_badly, wait_briefly
 from vatwright.records.trial import TrialKind
 from vatwright.wording import say, to_say
 
@@ -80,8 +81,7 @@ def _stamp(desk: Desk) -> tuple[int, ...]:
 @router.get("")
 async def front(request: Request) -> Response:
     """Work out what the runs have taught, or find it."""
-    query = request.query_params
-    asked = LearnAsked(machine=query.get("machine", "")[:400], resin=query.get("resin", "")[:400])
+    asked = _asked(request)
     try:
         work = await run_in_threadpool(ask, desk_of(request), asked)
     except TooBusyError:
@@ -92,31 +92,26 @@ async def front(request: Request) -> Response:
     return see(f"/learn/{work.id}" + (f"?{said}" if said else ""))
 
 
-@router.get("/{work_id}")
-def show(request: Request, work_id: str) -> Response:
-    """Show what is believed, or how far the work is."""
-    work, query = work_of(request, work_id, "learn"), request.query_params
-    asked = LearnAsked(machine=query.get("machine", "")[:400], resin=query.get("resin", "")[:400])
-
-    def found() -> Response:
-        if work.result is None:
-            nothing = isinstance(work.problem, InputError)
-            verdict = say("Nothing to learn from here yet.") if nothing else say("No answer came of this.")
-            told = {"asked": asked, "why": ended_badly(work), "verdict": verdict}
-            plain = nothing and not (asked.machine or asked.resin)
-            return render(request, "learn_nothing.html", told, status=200 if plain else 422)
-        sheet, answer = work.result, learn_answer(work.result, cite=cite)
-        steps_to_make = [(step_words(s), trial_address(s, sheet)) for s in sheet.next_steps]
-        told = {"shop": desk_of(request).shop().records, "asked": asked, "answer": answer, "next_steps": steps_to_make}
-        return render(request, "learn_answer.html", told | {"most": SHOWN_BELIEFS})
-
-    return shown(request, work, found)
+def _show(request: Request, work: Work) -> Response:
+    if work.result is None:
+        return _nothing(request, ended_badly(work), 200 if isinstance(work.problem, InputError) else 422)
+    sheet = work.result
+    steps_to_make = [(step_words(s), trial_address(s, sheet)) for s in sheet.next_steps]
+    more = {"shop": desk_of(request).shop().records, "asked": _asked(request), "next_steps": steps_to_make}
+    return QUESTION.answered(request, work, template="learn_answer.html", more=more | {"most": SHOWN_BELIEFS})
 
 
-@router.post("/{work_id}/cancel")
-def cancel(request: Request, work_id: str) -> Response:
-    """Stop the work."""
-    return stop_work(request, work_of(request, work_id, "learn"))
+def _asked(request: Request) -> LearnAsked:
+    query = request.query_params
+    return LearnAsked(machine=query.get("machine", "")[:400], resin=query.get("resin", "")[:400])
+
+
+def _nothing(request: Request, why: list[Told], status: int) -> Response:
+    """Show that there is nothing to learn from, which is no mistake where nobody asked for something."""
+    asked, nothing = _asked(request), status == 200
+    verdict = say("Nothing to learn from here yet.") if nothing else say("No answer came of this.")
+    status = 422 if asked.machine or asked.resin else status
+    return render(request, "learn_nothing.html", {"asked": asked, "why": why, "verdict": verdict}, status=status)
 
 
 def trial_address(step: NextStep, sheet: LearnSheet) -> str:
@@ -128,6 +123,14 @@ def trial_address(step: NextStep, sheet: LearnSheet) -> str:
     return f"/trial?{urlencode([(k, v) for k, v in (('kind', kind), ('machine', machine)) if v])}"
 
 
+QUESTION = Question(
+    kind="learn",
+    answer=lambda sheet: learn_answer(sheet, cite=cite),
+    data=lambda sheet: learn_json(sheet, cite=cite),
+    stem="learn",
+    again=_nothing,
+)
+QUESTION.add_to(router, _show)
 PAGE = Page(
     slug="learn",
     title=to_say("Believed"),

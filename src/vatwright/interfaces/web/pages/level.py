@@ -176,12 +176,7 @@ def _screws(query: QueryParams, mistakes: list[Mistake]) -> list[dict[str, objec
     if len(said) < 2:
         return []
     x, y = (float(str(said[key])) for key in SCREW_FIELDS)
-    places = (
-        ("front left", -x, -y),
-        ("front right", x, -y),
-        ("rear right", x, y),
-        ("rear left", -x, y),
-    )
+    places = (("front left", -x, -y), ("front right", x, -y), ("rear right", x, y), ("rear left", -x, y))
     return [{"name": name, "x_mm": x_mm, "y_mm": y_mm} for name, x_mm, y_mm in places]
 
 

@@ -14,15 +14,7 @@ from starlette.responses import FileResponse, Response
 
 from vatwright.answers.names import setting_called, symptom
 from vatwright.answers.notebook import reading_words
-from vatwright.answers.numbers import (
-    celsius,
-    duration,
-    one_line,
-    percent,
-    percent_range,
-    quantity,
-    setting_value,
-)
+from vatwright.answers.numbers import celsius, duration, one_line, percent, percent_range, quantity, setting_value
 from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.web import noting, shelf
 from vatwright.interfaces.web.desk import Carry, Desk

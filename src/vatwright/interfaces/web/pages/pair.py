@@ -11,16 +11,7 @@ from starlette.responses import Response
 
 from vatwright.interfaces.render.pictures.svg import Svg
 from vatwright.interfaces.web.pairing import shown_code
-from vatwright.interfaces.web.rendering import (
-    Page,
-    bench_router,
-    desk_of,
-    form_of,
-    render,
-    see,
-    set_secret,
-    visitor_of,
-)
+from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, form_of, render, see, set_secret, visitor_of
 from vatwright.wording import say, to_say
 
 router = bench_router("pair")

@@ -106,13 +106,7 @@ async def tap(request: Request, run_id: str) -> Response:
     if question:
         return render(request, "run_live.html", {"run": run, "words": run_words(view), "question": question})
     layer = int(said["layer"]) if said["layer"].isascii() and said["layer"].isdecimal() else None
-    made = Tap(
-        id=said["id"],
-        kind=TapKind(said["kind"]),
-        at_s=desk.runs.now(),
-        about=said["about"][:100],
-        layer=layer,
-    )
+    made = Tap(id=said["id"], kind=TapKind(said["kind"]), at_s=desk.runs.now(), about=said["about"][:100], layer=layer)
     await run_in_threadpool(desk.runs.tap, run_id, made)
     return see(f"/run/{run_id}")
 

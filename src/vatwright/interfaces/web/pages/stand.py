@@ -16,7 +16,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.interfaces.render.pictures.gallery import drawn
 from vatwright.interfaces.render.stand_json import stand_json
 from vatwright.interfaces.web.desk import Desk
-from vatwright.interfaces.web.forms import Asked, Count, Name, Unit
+from vatwright.interfaces.web.forms import Asked, Count, Name, Unit, unknown_names
 from vatwright.interfaces.web.question import Question, Told
 from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, form_of, render
 from vatwright.interfaces.web.take_away import attachment
@@ -58,15 +58,7 @@ class Stood(NamedTuple):
 def begin_on(desk: Desk, asked: StandForm) -> Work:
     """Start on how a part should stand; names that nobody knows are told at once."""
     shop, kept = desk.shop(), desk.tray.find(asked.file)
-    known = (
-        ("machine", asked.machine, [m.name for m in shop.records.machines]),
-        ("resin", asked.resin, [r.name for r in shop.records.resins]),
-    )
-    mistakes = [
-        Mistake(what, f"{name!r} is none of this shop", f"It holds: {', '.join(names) or 'none'}")
-        for what, name, names in known
-        if name is not None and name not in names
-    ]
+    mistakes = unknown_names(shop.records, machine=asked.machine, resin=asked.resin)
     if kept is None:
         mistakes.append(Mistake("part", "is not on the tray", "Hand it in again"))
     elif kept.needs_unit and asked.unit is None:

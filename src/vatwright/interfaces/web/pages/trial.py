@@ -22,7 +22,7 @@ from vatwright.files.live_run_files import LiveRunFiles
 from vatwright.interfaces.render.page import answer_page
 from vatwright.interfaces.render.trial_outcome import trial_outcome
 from vatwright.interfaces.web.desk import Desk, cite
-from vatwright.interfaces.web.forms import Asked, Name, Number, checked, number_said
+from vatwright.interfaces.web.forms import Asked, Name, Number, checked, number_said, unknown_names
 from vatwright.interfaces.web.job_shape import SOLIDS
 from vatwright.interfaces.web.jobs import TooBusyError, Work
 from vatwright.interfaces.web.rendering import Page, bench_router, desk_of, form_of, mistakes_of, render, see
@@ -83,14 +83,7 @@ class ReadBack(Asked):
 def make(desk: Desk, asked: TrialForm) -> Work:
     """Start on a trial; a name that the shop does not hold is told at once."""
     shop = desk.shop()
-    mistakes = [
-        Mistake(what, f"{name!r} is none of this shop", f"It holds: {', '.join(known) or 'none'}")
-        for what, name, known in (
-            ("machine", asked.machine, [m.name for m in shop.records.machines]),
-            ("resin", asked.resin, [r.name for r in shop.records.resins]),
-        )
-        if name is not None and name not in known
-    ]
+    mistakes = unknown_names(shop.records, machine=asked.machine, resin=asked.resin)
     if asked.room_c is not None and not COLDEST_C <= asked.room_c <= WARMEST_C:
         allowed = say("Write a temperature from {coldest:g} to {warmest:g} °C", coldest=COLDEST_C, warmest=WARMEST_C)
         mistakes.append(Mistake("room temperature", f"is {asked.room_c:g} °C", allowed))
@@ -287,12 +280,7 @@ def _start(
 
 
 def _answer(
-    request: Request,
-    work: Work,
-    said: Mapping[str, str],
-    mistakes: list[tuple[str, str, str]],
-    *,
-    status: int = 200,
+    request: Request, work: Work, said: Mapping[str, str], mistakes: list[tuple[str, str, str]], *, status: int = 200
 ) -> Response:
     shown_now = {"work": work, "said": said, "mistakes": mistakes} | answer_parts(work.result)
     return render(request, "trial_answer.html", shown_now, status=status)

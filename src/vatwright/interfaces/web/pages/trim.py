@@ -26,8 +26,5 @@ PAGE = Page(
     slug="trim",
     title=to_say("Faster"),
     router=asked_of_carried("trim", trim_answer, trim_json, _start, lambda _desk, _sheets: {"levers": LEVERS}),
-    offers=(
-        to_say("How to be faster?"),
-        to_say("What of each wait is needed, and the next settings that still hold."),
-    ),
+    offers=(to_say("How to be faster?"), to_say("What of each wait is needed, and the next settings that still hold.")),
 )
