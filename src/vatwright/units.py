@@ -12,6 +12,7 @@ from decimal import Context, Decimal
 from typing import NamedTuple
 
 from vatwright.errors import InputError
+from vatwright.wording import to_say
 
 ZERO_CELSIUS_K = 273.15
 """0 degrees Celsius [K]; exact by definition (SI brochure 2019, section 2.3.1)."""
@@ -221,7 +222,9 @@ def _with_point(digits: str) -> str | None:
         whole = digits.replace(",", "")
         point = digits.replace(",", ".").rstrip("0").rstrip(".")
         raise InputError.one(
-            "number", f"{digits!r} may be {point} or {whole}", f"Write {whole}, or {point} with a point"
+            "number",
+            to_say("{digits!r} may be {point} or {whole}", digits=digits, point=point, whole=whole),
+            to_say("Write {whole}, or {point} with a point", whole=whole, point=point),
         )
     return digits.replace(",", ".") if _COMMA.fullmatch(digits) else None
 
@@ -235,11 +238,17 @@ def _finite(number: Decimal | None, text: str, where: str, unit: str, *, whole: 
             if unit in BENCH_UNITS
             else "Write digits alone, such as 12"
         )
-        raise InputError.one(where, f"{shown} is not a {kind}", do)
+        raise InputError.one(where, to_say("{shown} is not a {kind}", shown=shown, kind=kind), do)
     if number is None or not math.isfinite(float(number)):
-        raise InputError.one(where, f"{shown} is not a finite number", f"Give a number{in_unit}")
+        raise InputError.one(
+            where,
+            to_say("{shown} is not a finite number", shown=shown),
+            to_say("Give a number{in_unit}", in_unit=in_unit),
+        )
     if whole and number != number.to_integral_value():
-        raise InputError.one(where, f"{shown} is not a whole number", "Write digits alone, such as 12")
+        raise InputError.one(
+            where, to_say("{shown} is not a whole number", shown=shown), to_say("Write digits alone, such as 12")
+        )
     return number
 
 
@@ -255,10 +264,14 @@ def _in_unit(number: Decimal, spelling: str, unit: str, text: str, where: str) -
         raise InputError.one(where, f"{text!r} {what}", do)
     wanted, given = BENCH_UNITS[unit], next((b for b in BENCH_UNITS.values() if spelling in b.spellings), None)
     if given is None:
-        raise InputError.one(where, f"{text!r} has a unit this tool does not know", f"Give it in {unit}")
+        raise InputError.one(
+            where,
+            to_say("{text!r} has a unit this tool does not know", text=text),
+            to_say("Give it in {unit}", unit=unit),
+        )
     if given.dimension != wanted.dimension:
         what = f"{text!r} is a {given.dimension}, a {wanted.dimension} is wanted"
-        raise InputError.one(where, what, f"Give it in {unit}")
+        raise InputError.one(where, what, to_say("Give it in {unit}", unit=unit))
     ratio = (given.times * wanted.over, given.over * wanted.times)
     return _EXACT.divide(_EXACT.multiply(number, Decimal(ratio[0])), Decimal(ratio[1]))
 

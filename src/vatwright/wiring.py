@@ -31,6 +31,7 @@ from vatwright.services.keep_shop import known_names
 from vatwright.services.ports import PartGeometry
 from vatwright.services.recent_plans import recent
 from vatwright.units import celsius_to_kelvin, from_si
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -589,7 +590,7 @@ def run_noted(name: str, *, store: str | None = None) -> RunOutcome:
     if found is None:
         like = nearest(name, [r.run for r in runs])
         do = f"Perhaps {like} is meant" if like else "See what is: vatwright shop show run"
-        raise InputError.one("--run", f"the notebook has no run called {name!r}", do)
+        raise InputError.one("--run", to_say("the notebook has no run called {name!r}", name=name), do)
     return found
 
 
@@ -774,7 +775,9 @@ def standing_stl(part: PartUse, sheet: StandSheet, way: int | None = None) -> by
     number = sheet.advice if way is None else way
     if not 0 <= number < len(sheet.ways):
         raise InputError.one(
-            "--way", f"there is no way {number}", f"The list goes from 0, as drawn, to {len(sheet.ways) - 1}"
+            "--way",
+            to_say("there is no way {number}", number=number),
+            to_say("The list goes from 0, as drawn, to {ways}", ways=len(sheet.ways) - 1),
         )
     corners_m = standing_corners(part, sheet.ways[number], read_geometry, layer_nm=sheet.layer_nm)
     return stl_bytes(corners_m, what="part as it should stand")
@@ -818,7 +821,7 @@ def machine_of_shop(name: str, shop: str | None) -> Machine:
     known = [m.name for m in found]
     like = nearest(name, known)
     do = f"Perhaps {like} is meant" if like else f"It holds: {', '.join(known) or 'none'}"
-    raise InputError.one(path, f"holds no machine called {name!r}", do)
+    raise InputError.one(path, to_say("holds no machine called {name!r}", name=name), do)
 
 
 def commission_of_shop(
@@ -836,12 +839,18 @@ def commission_of_shop(
         kept = kept_shop(store)
         if kept is None:
             raise InputError.one(
-                "the shop", "there is none here", "Name one with --shop, or: vatwright shop add shop.toml"
+                to_say("the shop"),
+                to_say("there is none here"),
+                to_say("Name one with --shop, or: vatwright shop add shop.toml"),
             )
         found, text, where = TomlDocuments(kept.name).shop([kept.text]), kept.text, kept.name
     known = [entry.name for entry in (found.machines if kind == "machine" else found.resins)]
     if name not in known:
-        raise InputError.one(where, f"holds no {kind} called {name!r}", f"It holds: {', '.join(known) or 'none'}")
+        raise InputError.one(
+            where,
+            to_say("holds no {kind} called {name!r}", kind=kind, name=name),
+            to_say("It holds: {known}", known=", ".join(known) or "none"),
+        )
     return commissioned(kind, name, said_of(text, kind, name), saved_by_reading(found, kind, name, progress))
 
 
@@ -1106,7 +1115,9 @@ def copy_demo(folder: str) -> list[Path]:
     """Copy the demo workshop into a new folder, whole or not at all, and return the files; refuses one that holds something."""
     target = Path(folder)
     if target.exists() and any(target.iterdir()):
-        raise InputError.one(folder, "is there already and not empty", "Name a new folder: vatwright demo NAME")
+        raise InputError.one(
+            folder, to_say("is there already and not empty"), to_say("Name a new folder: vatwright demo NAME")
+        )
     files = [s for s in sorted(demo_folder().rglob("*")) if s.suffix in {".toml", ".stl"}]
     with new_folder(target) as making:
         for source in files:
@@ -1169,7 +1180,7 @@ def study_files_many(
     folder = cache_folder()
     if folder is None:
         do = "Unset it, or name a folder that all workers see"
-        raise InputError.one("VATWRIGHT_CACHE", "is empty, and workers share their studies there", do)
+        raise InputError.one("VATWRIGHT_CACHE", to_say("is empty, and workers share their studies there"), do)
     distinct = list({(p.file, p.unit, p.pixel_m): p for p in parts}.values())
     work = partial(_study_on_worker, layer_nm=layer_nm, folder=str(folder))
     if dask is None:
@@ -1197,7 +1208,7 @@ def _cluster(address: str) -> Any:
         return Client(address, timeout="20s", set_as_default=False)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TimeoutError) as error:
         do = "Check that its scheduler runs there, as in tcp://192.168.1.20:8786"
-        raise InputError.one(address, "no dask scheduler answers", do) from error
+        raise InputError.one(address, to_say("no dask scheduler answers"), do) from error
 
 
 def _study_on_worker(part: PartUse, *, layer_nm: int, folder: str) -> PartDone:

@@ -177,9 +177,13 @@ def read_level(path: TableSource | None, options: LevelOptions, *, shop_path: st
     """
     said = [*_numbers(options.level), *_numbers(options.base)]
     if path is None and not options.points:
-        said.append(Mistake(COMMAND_LINE, "there are no readings", "Name a readings file, or give --point X,Y,GAP"))
+        said.append(
+            Mistake(
+                COMMAND_LINE, to_say("there are no readings"), to_say("Name a readings file, or give --point X,Y,GAP")
+            )
+        )
     if path is not None and options.points:
-        said.append(Mistake(COMMAND_LINE, "there are a file and points", "Give one or the other"))
+        said.append(Mistake(COMMAND_LINE, to_say("there are a file and points"), to_say("Give one or the other")))
     if said:
         raise InputError(said)
     file = _from_points(options) if path is None else read_file(path, LevelFile)
@@ -219,7 +223,11 @@ def _from_points(options: LevelOptions) -> TomlFile[LevelFile]:
         place = f"--point {n}"
         if len(parts) != 3:
             mistakes.append(
-                Mistake(place, f"{point!r} is not X,Y,GAP", "Write x and y in mm and the gap in um, like -140,-75,150")
+                Mistake(
+                    place,
+                    to_say("{point!r} is not X,Y,GAP", point=point),
+                    to_say("Write x and y in mm and the gap in um, like -140,-75,150"),
+                )
             )
             continue
         table = {}
@@ -259,7 +267,9 @@ def _shop_beside(
         if (folder / named).exists():
             return read_file(folder / named, schema.ShopFile), []
         what = f'level.shop: there is no shop file "{folder / named}"'
-        return None, [Mistake(file.place(("level", "shop")), what, "Write its path from the folder of the readings")]
+        return None, [
+            Mistake(file.place(("level", "shop")), what, to_say("Write its path from the folder of the readings"))
+        ]
     beside = folder / "shop.toml"
     return (read_file(beside, schema.ShopFile), []) if beside.exists() else (None, [])
 

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from vatwright.errors import Mistake
 from vatwright.files.fields import nearest, shown
 from vatwright.files.places import line_of
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +46,7 @@ def mistakes_of(
         found = sorted((line_of(lines, e["loc"]), *_sentence(e, root, raw)) for e in errors[:MOST_TOLD])
         told = [Mistake(f"{file}:{line}", what, do) for line, what, do in found]
     if (more := len(errors) - MOST_TOLD) > 0:
-        told.append(Mistake(file, f"has {more} more mistakes", "Mend those above first"))
+        told.append(Mistake(file, to_say("has {more} more mistakes", more=more), to_say("Mend those above first")))
     return told
 
 

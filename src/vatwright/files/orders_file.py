@@ -25,6 +25,7 @@ from vatwright.files.stock_file import StationTable, StockFile, stock_record
 from vatwright.files.to_records import PartFiles, part_records
 from vatwright.records.job import Shop
 from vatwright.records.orders import Handling, Order, OrderBook, Past, PastRun, PiecesOf, Shift, Unit
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -190,7 +191,9 @@ def _beside(
         if (folder / named).exists():
             return read_file(folder / named, model)
         what = f'book.{key}: there is no {key} file "{folder / named}"'
-        mistakes.append(Mistake(orders.place(("book", key)), what, "Write its path from the folder of the orders file"))
+        mistakes.append(
+            Mistake(orders.place(("book", key)), what, to_say("Write its path from the folder of the orders file"))
+        )
         return None
     return read_file(folder / usual, model) if usual and (folder / usual).exists() else None
 
@@ -224,14 +227,22 @@ def _doubles(orders: TomlFile[OrdersFile]) -> Iterator[Mistake]:
     for n, table in orders.tables("order"):
         name = table.get("name")
         if isinstance(name, str) and first.setdefault(name, n) != n:
-            yield Mistake(orders.place(("order", n)), f'order "{name}" is there already', "Give one another name")
+            yield Mistake(
+                orders.place(("order", n)),
+                to_say('order "{name}" is there already', name=name),
+                to_say("Give one another name"),
+            )
         parts = table.get("part")
         seen: set[str] = set()
         for i, part in enumerate(parts if isinstance(parts, list) else ()):
             label = part.get("name") or Path(str(part.get("file", ""))).stem if isinstance(part, dict) else ""
             if label in seen:
                 place = orders.place(("order", n, "part", i))
-                yield Mistake(place, f'part "{label}" is there already', "Count it once, or give one a name of its own")
+                yield Mistake(
+                    place,
+                    to_say('part "{label}" is there already', label=label),
+                    to_say("Count it once, or give one a name of its own"),
+                )
             seen.add(label)
 
 
@@ -241,7 +252,7 @@ def _no_recipe(orders: TomlFile[OrdersFile]) -> Iterator[Mistake]:
         for n, table in orders.tables("order"):
             if "recipe" not in table:
                 what = f'order "{table.get("name", n + 1)}" names no recipe, nor does the book'
-                yield Mistake(orders.place(("order", n)), what, "Add recipe to the order, or to [book] for all")
+                yield Mistake(orders.place(("order", n)), what, to_say("Add recipe to the order, or to [book] for all"))
 
 
 def _missing_parts(orders: TomlFile[OrdersFile]) -> Iterator[Mistake]:
@@ -249,9 +260,17 @@ def _missing_parts(orders: TomlFile[OrdersFile]) -> Iterator[Mistake]:
         for i, part in enumerate(order.part):
             path, place = orders.path.parent / part.file, orders.place(("order", n, "part", i, "file"))
             if not path.exists():
-                yield Mistake(place, f'there is no part file "{path}"', "Write its path from this file's folder")
+                yield Mistake(
+                    place,
+                    to_say('there is no part file "{path}"', path=path),
+                    to_say("Write its path from this file's folder"),
+                )
             elif path.is_dir() and part.pixel_mm is None:
-                yield Mistake(place, f'"{path}" is a folder of layer bitmaps without a pixel size', "Add pixel_mm")
+                yield Mistake(
+                    place,
+                    to_say('"{path}" is a folder of layer bitmaps without a pixel size', path=path),
+                    to_say("Add pixel_mm"),
+                )
 
 
 # --- records -----------------------------------------------------------------------------------------------------------
@@ -308,7 +327,9 @@ def _order(orders: TomlFile[OrdersFile], n: int, table: OrderTable, head: BookTa
 def _units(orders: TomlFile[OrdersFile], model: OrdersFile, shop: Shop) -> tuple[Unit, ...]:
     if not model.unit:
         if not shop.machines:
-            raise InputError.one(str(orders.path), "names no machine", "Add [[unit]], or a shop file with machines")
+            raise InputError.one(
+                str(orders.path), to_say("names no machine"), to_say("Add [[unit]], or a shop file with machines")
+            )
         return tuple(Unit(name=m.name, machine=m) for m in shop.machines)
     machines = {m.name: m for m in shop.machines}
     units: list[Unit] = []
@@ -319,7 +340,9 @@ def _units(orders: TomlFile[OrdersFile], model: OrdersFile, shop: Shop) -> tuple
     twice = sorted({u.name for u in units if sum(v.name == u.name for v in units) > 1})
     if twice:
         what = f'two units are called "{twice[0]}"'
-        raise InputError.one(orders.place(("unit",)), what, "Give each [[unit]] a name, or count like ones together")
+        raise InputError.one(
+            orders.place(("unit",)), what, to_say("Give each [[unit]] a name, or count like ones together")
+        )
     return tuple(units)
 
 
@@ -343,7 +366,9 @@ def _shifts(orders: TomlFile[OrdersFile], model: OrdersFile) -> tuple[Shift, ...
             if to_s > 0.0:
                 found.append(Shift(max(from_s, 0.0), to_s))
     if not found:
-        raise InputError.one(orders.place(("hours",)), "nobody is ever there", 'Add hours, as monday = ["08:00-17:00"]')
+        raise InputError.one(
+            orders.place(("hours",)), to_say("nobody is ever there"), to_say('Add hours, as monday = ["08:00-17:00"]')
+        )
     return _joined(sorted(found))
 
 
@@ -395,9 +420,13 @@ def read_past(
     runs = _past_runs(book, done, mistakes) if done else ()
     moment = _said_now(now, mistakes)
     if (done or failed) and now is None:
-        mistakes.append(Mistake("--now", "is missing", "Say when now is, as in --now 2026-03-02T14:30:00+01:00"))
+        mistakes.append(
+            Mistake("--now", to_say("is missing"), to_say("Say when now is, as in --now 2026-03-02T14:30:00+01:00"))
+        )
     if failed and not done:
-        mistakes.append(Mistake("--failed", "of which plan", "Name the plan that ran with --done PLAN.json"))
+        mistakes.append(
+            Mistake("--failed", to_say("of which plan"), to_say("Name the plan that ran with --done PLAN.json"))
+        )
     known = [r.plate for r in runs]
     for name, listed, option in [
         *((f, known, "--failed") for f in failed if done), *((d, [u.name for u in book.units], "--down") for d in down)
@@ -405,7 +434,7 @@ def read_past(
         if name not in listed:
             like = nearest(name, listed)
             do = f'Perhaps "{like}" is meant' if like else "Known: " + ", ".join(listed)
-            mistakes.append(Mistake(option, f'there is no "{name}"', do))
+            mistakes.append(Mistake(option, to_say('there is no "{name}"', name=name), do))
     if mistakes:
         raise InputError(mistakes)
     now_s = max((moment - book.starts).total_seconds(), 0.0) if moment else 0.0
@@ -418,13 +447,21 @@ def _said_now(now: str | None, mistakes: list[Mistake]) -> datetime | None:
     try:
         moment = datetime.fromisoformat(now)
     except ValueError:
-        mistakes.append(Mistake("--now", f"{now!r} is no day and time", "Write it as 2026-03-02T14:30:00+01:00"))
+        mistakes.append(
+            Mistake(
+                "--now", to_say("{now!r} is no day and time", now=now), to_say("Write it as 2026-03-02T14:30:00+01:00")
+            )
+        )
         return None
     if moment.tzinfo is None:
-        mistakes.append(Mistake("--now", f"{now} has no offset from UTC", "Write it behind, as in +01:00"))
+        mistakes.append(
+            Mistake("--now", to_say("{now} has no offset from UTC", now=now), to_say("Write it behind, as in +01:00"))
+        )
         return None
     if moment.year not in YEARS:
-        mistakes.append(Mistake("--now", f"{now} is a year in which nobody prints", "Check the year"))
+        mistakes.append(
+            Mistake("--now", to_say("{now} is a year in which nobody prints", now=now), to_say("Check the year"))
+        )
         return None
     return moment
 
@@ -433,21 +470,35 @@ def _past_runs(book: OrderBook, path: str, mistakes: list[Mistake]) -> tuple[Pas
     try:
         plan = json.loads(Path(path).read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
-        mistakes.append(Mistake(path, f"cannot be read as a plan: {error}", "Name what vatwright fleet --json printed"))
+        mistakes.append(
+            Mistake(
+                path,
+                to_say("cannot be read as a plan: {error}", error=error),
+                to_say("Name what vatwright fleet --json printed"),
+            )
+        )
         return ()
     if not isinstance(plan, dict) or plan.get("schema") != SCHEMA:
-        mistakes.append(Mistake(path, f"is no {SCHEMA}", "Name what vatwright fleet --json printed"))
+        mistakes.append(
+            Mistake(path, to_say("is no {SCHEMA}", SCHEMA=SCHEMA), to_say("Name what vatwright fleet --json printed"))
+        )
         return ()
     try:
         runs = tuple(_past_run(book, r) for r in plan["runs"])
     except (KeyError, TypeError, ValueError) as error:
-        mistakes.append(Mistake(path, f"is not as it was printed: {error!r}", "Print the plan again"))
+        mistakes.append(
+            Mistake(path, to_say("is not as it was printed: {error!r}", error=error), to_say("Print the plan again"))
+        )
         return ()
     units = {u.name for u in book.units}
     strange = sorted({r.unit for r in runs} - units)
     if strange:
         mistakes.append(
-            Mistake(path, f'runs on "{strange[0]}", which the book does not have', "Take the same orders file")
+            Mistake(
+                path,
+                to_say('runs on "{strange}", which the book does not have', strange=strange[0]),
+                to_say("Take the same orders file"),
+            )
         )
     return runs
 

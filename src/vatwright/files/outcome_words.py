@@ -37,6 +37,7 @@ from vatwright.files.to_records import STANDARD_GRAVITY_M_S2
 from vatwright.records.process import SETTING_NAMES
 from vatwright.records.run import CONDITIONS, Quantity, Seen
 from vatwright.units import read_number, typed_parts
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -103,7 +104,9 @@ def outcome_of_words(words: Sequence[str], plate: PlateWords) -> dict[str, Any]:
                 mistakes.append(Mistake(word, context.get("what", found["msg"]), context.get("do", "Check the word")))
     failed = [e["what"] for e in raw["events"] if e["what"] in FAILURES]
     if failed and raw.get("held"):
-        mistakes.append(Mistake("held", f"stands beside {failed[0]}", "Leave one of them out"))
+        mistakes.append(
+            Mistake("held", to_say("stands beside {failed}", failed=failed[0]), to_say("Leave one of them out"))
+        )
     if failed:
         raw["held"] = False
     if mistakes:
@@ -153,7 +156,9 @@ def outcome_of_job(job: Job, said: Said, *, now: datetime) -> RunOutcome:
             mistakes += error.mistakes
     raw = _added(raw, spoken | {key: value for key, value in said.options.items() if value})
     if "held" not in raw:
-        mistakes.append(Mistake("outcome", "nothing says whether the print came out", "Add the word held or failed"))
+        mistakes.append(
+            Mistake("outcome", to_say("nothing says whether the print came out"), to_say("Add the word held or failed"))
+        )
         raw["held"] = False
     try:
         file = checked_outcome(said.file or "outcome", raw)
@@ -191,7 +196,9 @@ def _other_job(file: OutcomeFile, job: Job, place: str) -> Iterator[Mistake]:
     ):  # fmt: skip
         if (said := getattr(file, key)) is not None and said != name:
             do = "Note it with its own job file" + (", or name the machine: --to" if key == "machine" else "")
-            yield Mistake(place, f'{key} is "{said}", that of the job file is "{name}"', do)
+            yield Mistake(
+                place, to_say('{key} is "{said}", that of the job file is "{name}"', key=key, said=said, name=name), do
+            )
 
 
 def _take(word: str, raw: dict[str, Any], plate: PlateWords) -> None:
@@ -199,14 +206,16 @@ def _take(word: str, raw: dict[str, Any], plate: PlateWords) -> None:
     name, equals, value = head.partition("=")
     if word in ("held", "failed"):
         if raw.setdefault("held", word == "held") != (word == "held"):
-            raise InputError.one(word, "stands beside its opposite", "Leave one of them out")
+            raise InputError.one(word, to_say("stands beside its opposite"), to_say("Leave one of them out"))
     elif not equals and name in set(Seen):
         raw["events"].append(_event(word, name, places, plate))
     elif equals and name in set(Quantity):
         raw["readings"].append(_reading(word, name, value, places))
     elif equals and name in SETTING_NAMES:
         if places:
-            raise InputError.one(word, "says where, but a setting holds everywhere", "Leave out what follows the @")
+            raise InputError.one(
+                word, to_say("says where, but a setting holds everywhere"), to_say("Leave out what follows the @")
+            )
         raw["settings"][name] = _decimal(value, bench_unit(name), word)
         checked_outcome(word, {"schema": SCHEMA, "held": True, "settings": {name: raw["settings"][name]}})
     else:
@@ -216,10 +225,10 @@ def _take(word: str, raw: dict[str, Any], plate: PlateWords) -> None:
 def _unknown(word: str, name: str, equals: str) -> InputError:
     known = [*Quantity, *SETTING_NAMES] if equals else ["held", "failed", *Seen]
     if not equals and name in {*Quantity, *SETTING_NAMES}:
-        return InputError.one(word, "says no value", f"Write {name}=VALUE")
+        return InputError.one(word, to_say("says no value"), to_say("Write {name}=VALUE", name=name))
     like = nearest(name, known)
     do = f"Perhaps {like} is meant" if like else "Use one of: " + ", ".join(known)
-    return InputError.one(word, "nothing that can be seen, read or set is called so", do)
+    return InputError.one(word, to_say("nothing that can be seen, read or set is called so"), do)
 
 
 def _event(word: str, name: str, places: Sequence[str], plate: PlateWords) -> dict[str, Any]:
@@ -227,7 +236,7 @@ def _event(word: str, name: str, places: Sequence[str], plate: PlateWords) -> di
     for place in places:
         found = _where(word, place, plate)
         if found.keys() & event.keys():
-            raise InputError.one(word, "says where twice", "Say one layer and one place")
+            raise InputError.one(word, to_say("says where twice"), to_say("Say one layer and one place"))
         event |= found
     TypeAdapter(EventTable).validate_python(event)
     _require_on_platform(word, event, plate)
@@ -246,7 +255,7 @@ def _where(word: str, place: str, plate: PlateWords) -> dict[str, Any]:
         height_mm = _decimal(place, "mm", word)
         return {"layer": (height_mm * 1_000_000) // plate.layer_nm}
     do = "Write a layer such as 412, a height such as 20.6mm, a place such as -120,70, or one of: "
-    raise InputError.one(word, f"{place!r} is no place", do + ", ".join(CORNERS))
+    raise InputError.one(word, to_say("{place!r} is no place", place=place), do + ", ".join(CORNERS))
 
 
 def _require_on_platform(word: str, event: dict[str, Any], plate: PlateWords) -> None:
@@ -254,8 +263,10 @@ def _require_on_platform(word: str, event: dict[str, Any], plate: PlateWords) ->
         size_mm = exact_bench(size_m, "mm")
         if key in event and abs(event[key]) > size_mm / 2:
             raise InputError.one(
-                word, f"{key} is {event[key]}, off the platform, which reaches {size_mm / 2} mm either way",
-                "Count from the platform's middle",
+                word,
+                to_say("{key} is {event}, off the platform, which reaches {size_mm} mm either way",
+                key=key, event=event[key], size_mm=size_mm / 2),
+                to_say("Count from the platform's middle"),
             )  # fmt: skip
 
 
@@ -268,7 +279,7 @@ def _reading(word: str, name: str, value: str, under: Sequence[str]) -> dict[str
     for condition in under:
         found = _condition(word, name, condition)
         if found.keys() & reading["at"].keys():
-            raise InputError.one(word, "says one condition twice", "Say each once")
+            raise InputError.one(word, to_say("says one condition twice"), to_say("Say each once"))
         reading["at"] |= found
     TypeAdapter(AnyReading).validate_python(reading)
     return reading
@@ -290,13 +301,15 @@ def _condition(word: str, quantity: str, condition: str) -> dict[str, Decimal]:
         if match[2] == "mm":
             return {"distance_mm" if quantity == Quantity.STROKE else "z_mm": decimal_of(match[1])}
     do = "Write it as in 18C, 20mJ/cm2, 5kg, 60mm, 10mm/s or 10,5, or by name: " + ", ".join(CONDITIONS)
-    raise InputError.one(word, f"{condition!r} is no condition", do)
+    raise InputError.one(word, to_say("{condition!r} is no condition", condition=condition), do)
 
 
 def _decimal(text: str, unit: str, word: str) -> Decimal:
     """Return a number as it was written; one in another unit of the same kind is converted."""
     if not unit and typed_parts(text) is None:
-        raise InputError.one(word, f"{text!r} is no whole number", "Write digits, such as 4")
+        raise InputError.one(word, to_say("{text!r} is no whole number", text=text), to_say("Write digits, such as 4"))
     if unit == "C" and typed_parts(text) is None:
-        raise InputError.one(word, f"{text!r} is no temperature", "Write degrees Celsius, such as 18, or 64F")
+        raise InputError.one(
+            word, to_say("{text!r} is no temperature", text=text), to_say("Write degrees Celsius, such as 18, or 64F")
+        )
     return read_number(text, word, unit)

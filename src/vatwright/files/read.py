@@ -18,6 +18,7 @@ from vatwright.files.places import key_lines, line_of
 from vatwright.files.to_records import PartFiles, job_fields, machine_record, part_records, recipe_record, resin_record
 from vatwright.planning.demand.practice import common_recipe, job_on
 from vatwright.records.job import Job, Shop
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -225,20 +226,30 @@ def _text(path: Path) -> str:
     try:
         if path.exists() and not path.is_file():
             what = "is a folder" if path.is_dir() else "is no ordinary file"
-            raise InputError.one(str(path), what, "Name a TOML file")
+            raise InputError.one(str(path), what, to_say("Name a TOML file"))
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except FileNotFoundError as error:
-        raise InputError.one(str(path), "there is no such file", "Check the name and the folder") from error
+        raise InputError.one(
+            str(path), to_say("there is no such file"), to_say("Check the name and the folder")
+        ) from error
     except OSError as error:
-        raise InputError.one(str(path), f"cannot be read: {error}", "Check the name and your permissions") from error
+        raise InputError.one(
+            str(path), to_say("cannot be read: {error}", error=error), to_say("Check the name and your permissions")
+        ) from error
     if len(data) > MAX_BYTES:
-        raise InputError.one(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", "Name a shop or job file")
+        raise InputError.one(
+            str(path),
+            to_say("is larger than {MAX_BYTES} MB", MAX_BYTES=MAX_BYTES // 1000000),
+            to_say("Name a shop or job file"),
+        )
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
-        raise InputError.one(f"{path}:{line}", "is not UTF-8 text", "Save the file as UTF-8 text") from error
+        raise InputError.one(
+            f"{path}:{line}", to_say("is not UTF-8 text"), to_say("Save the file as UTF-8 text")
+        ) from error
 
 
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
@@ -257,7 +268,9 @@ def _parse(path: Path, text: str) -> tuple[dict[str, Any], dict[Where, int]]:
         raw = tomllib.loads(text, parse_float=decimal_of)
         return raw, key_lines(text.replace("\r\n", "\n"))
     except RecursionError as error:
-        raise InputError.one(str(path), "has brackets inside brackets without end", "Close the brackets") from error
+        raise InputError.one(
+            str(path), to_say("has brackets inside brackets without end"), to_say("Close the brackets")
+        ) from error
     except tomllib.TOMLDecodeError as error:
         message = str(error)
         at = _AT_LINE.search(message)
@@ -265,7 +278,9 @@ def _parse(path: Path, text: str) -> tuple[dict[str, Any], dict[Where, int]]:
         what = f"is not valid TOML: {_AT_LINE.sub('', message)}"
         raise InputError.one(f"{path}:{line}", what, _remedy(text, line, message)) from error
     except ValueError as error:  # Python reads no whole number of more than 4300 digits
-        raise InputError.one(str(path), "holds a number far too long to mean anything", "Shorten it") from error
+        raise InputError.one(
+            str(path), to_say("holds a number far too long to mean anything"), to_say("Shorten it")
+        ) from error
 
 
 def _remedy(text: str, line: int, message: str) -> str:
@@ -287,7 +302,7 @@ def _duplicates(file: TomlFile[Any]) -> list[Mistake]:
                     "there" if file.lines is None else f"on line {line_of(file.lines, (kind, first[name], 'name'))}"
                 )
                 what = f'{kind} "{name}" is already {first_place}'
-                found.append(Mistake(file.place((kind, n, "name")), what, "Give one of them another name"))
+                found.append(Mistake(file.place((kind, n, "name")), what, to_say("Give one of them another name")))
     return found
 
 
@@ -304,7 +319,9 @@ def _shop_file(
         if _is_there(path):
             return read_file(path, schema.ShopFile), []
         what = f'job.shop: there is no shop file "{path}"'
-        return None, [Mistake(job.place(("job", "shop")), what, "Write its path from the folder of the job file")]
+        return None, [
+            Mistake(job.place(("job", "shop")), what, to_say("Write its path from the folder of the job file"))
+        ]
     beside = job.path.parent / SHOP_NAME
     return (read_file(beside, schema.ShopFile), []) if _is_there(beside) else (None, [])
 
@@ -328,7 +345,7 @@ def unknown_name(place: str, subject: str, kind: str, name: str, known: list[str
         do = f"Add a [[{kind}]] table of that name, or name a shop file that has one"
     else:
         do = f'Perhaps "{like}" is meant' if like else "Known: " + ", ".join(f'"{k}"' for k in sorted(set(known)))
-    return Mistake(place, f'{subject}there is no {kind} "{name}"', do)
+    return Mistake(place, to_say('{subject}there is no {kind} "{name}"', subject=subject, kind=kind, name=name), do)
 
 
 def _unknown_names(files: list[TomlFile[Any]]) -> list[Mistake]:
@@ -363,7 +380,11 @@ def _no_target(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]], to: st
     if to is not None or not isinstance(table, dict) or "to" in table:
         return []
     return [
-        Mistake(job.place(("job",)), "job has no to", f"Add {_one_of('to', 'machine', known_names(files, 'machine'))}")
+        Mistake(
+            job.place(("job",)),
+            to_say("job has no to"),
+            to_say("Add {one_of}", one_of=_one_of("to", "machine", known_names(files, "machine"))),
+        )
     ]
 
 
@@ -383,7 +404,13 @@ def _no_resin(job: TomlFile[schema.JobFile], files: list[TomlFile[Any]]) -> list
     recipes = known_names(files, "recipe")
     do = f"{_one_of('recipe', 'recipe', recipes)}; where none is proven, " if recipes else ""
     resin = _one_of("resin", "resin", known_names(files, "resin"))
-    return [Mistake(job.place(("job",)), "job has neither recipe nor resin", f"Add {do}{resin}")]
+    return [
+        Mistake(
+            job.place(("job",)),
+            to_say("job has neither recipe nor resin"),
+            to_say("Add {do}{resin}", do=do, resin=resin),
+        )
+    ]
 
 
 def part_mistakes(file: TomlFile[Any]) -> list[Mistake]:
@@ -400,11 +427,19 @@ def part_mistakes(file: TomlFile[Any]) -> list[Mistake]:
         path = Path(part.file)
         if not _is_there(path):
             found.append(
-                Mistake(part.where, f'there is no part file "{path}"', "Write its path from this file's folder")
+                Mistake(
+                    part.where,
+                    to_say('there is no part file "{path}"', path=path),
+                    to_say("Write its path from this file's folder"),
+                )
             )
         elif path.is_dir() and part.pixel_m is None:
             found.append(
-                Mistake(part.where, f'"{path}" is a folder of layer bitmaps without a pixel size', "Add pixel_mm")
+                Mistake(
+                    part.where,
+                    to_say('"{path}" is a folder of layer bitmaps without a pixel size', path=path),
+                    to_say("Add pixel_mm"),
+                )
             )
     return found
 

@@ -96,10 +96,12 @@ class Mesh:
     def __attrs_post_init__(self) -> None:
         if not np.isfinite(self.vertices_m).all():
             bad = int(np.flatnonzero(~np.isfinite(self.vertices_m).all(axis=1))[0])
-            raise InputError.one("vertices_m", f"corner {bad} is not a finite number", "Export the part again.")
+            raise InputError.one(
+                "vertices_m", to_say("corner {bad} is not a finite number", bad=bad), to_say("Export the part again.")
+            )
         if self.faces.size and (self.faces.min() < 0 or self.faces.max() >= len(self.vertices_m)):
             what = f"a face names a corner outside 0..{len(self.vertices_m) - 1}"
-            raise InputError.one("faces", what, "Export the part again.")
+            raise InputError.one("faces", what, to_say("Export the part again."))
 
     @cached_property
     def edges(self) -> Edges:
@@ -453,7 +455,9 @@ def merge_triangles(corners_m: NDArray[np.float32] | Floats) -> Mesh:
     corners = np.asarray(corners_m)
     if corners.ndim != 3 or corners.shape[1:] != (3, 3):
         raise InputError.one(
-            "corners_m", f"the shape is {corners.shape}, (F, 3, 3) is wanted", "Give three corners each."
+            "corners_m",
+            to_say("the shape is {shape}, (F, 3, 3) is wanted", shape=corners.shape),
+            to_say("Give three corners each."),
         )
     if corners.dtype != np.float32:
         corners = corners.astype(np.float64, copy=False)
@@ -464,7 +468,9 @@ def merge_triangles(corners_m: NDArray[np.float32] | Floats) -> Mesh:
     if (bad >= 0).any():
         face = int(bad[bad >= 0][0]) // 3
         raise InputError.one(
-            "corners_m", f"triangle {face} has a corner that is not a finite number", "Export it again."
+            "corners_m",
+            to_say("triangle {face} has a corner that is not a finite number", face=face),
+            to_say("Export it again."),
         )
     low = lows.min(axis=0)
     extent = highs.max(axis=0) - low

@@ -9,6 +9,7 @@ from attrs import evolve, field, frozen, validators
 from vatwright.errors import InputError
 from vatwright.quantities import COUNTS, IN_A_PHASE, LAYER, PHASES, SETTINGS, Nature
 from vatwright.records.part import PartUse, PlateLoad
+from vatwright.wording import to_say
 
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
@@ -124,7 +125,7 @@ def setting_name(name: str) -> SettingName:
     for setting in PHASE_SETTINGS:
         if setting.name == name:
             return setting
-    raise InputError.one(name, "is not a setting of a recipe", "Use one of: " + ", ".join(SETTING_NAMES))
+    raise InputError.one(name, to_say("is not a setting of a recipe"), "Use one of: " + ", ".join(SETTING_NAMES))
 
 
 def setting_unit(name: str) -> str:
@@ -177,7 +178,11 @@ class Proof:
 
     def __attrs_post_init__(self) -> None:
         if self.failed > self.runs:
-            raise InputError.one("failed", f"{self.failed} of {self.runs} runs cannot have failed", "Count again")
+            raise InputError.one(
+                "failed",
+                to_say("{failed} of {runs} runs cannot have failed", failed=self.failed, runs=self.runs),
+                to_say("Count again"),
+            )
 
     @property
     def counted(self) -> int:

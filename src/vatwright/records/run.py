@@ -11,6 +11,7 @@ from attrs import field, frozen, validators
 from vatwright.errors import InputError
 from vatwright.records.process import SETTING_NAMES
 from vatwright.units import BENCH_UNITS
+from vatwright.wording import to_say
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 
@@ -74,14 +75,16 @@ def reading_unit(name: str) -> str:
 
 def _aware(_instance: object, _attribute: object, value: datetime) -> None:
     if value.tzinfo is None:
-        raise InputError.one("at", "has no time zone", "Add one, for example 2026-03-01T18:30:00+01:00")
+        raise InputError.one("at", to_say("has no time zone"), to_say("Add one, for example 2026-03-01T18:30:00+01:00"))
 
 
 def _finite_values(_instance: object, attribute: object, value: dict[str, float]) -> None:
     for name, number in value.items():
         if not math.isfinite(number):
             where = f"{getattr(attribute, 'name', 'value')}.{name}"
-            raise InputError.one(where, f"must be a finite number, got {number}", "Check the value")
+            raise InputError.one(
+                where, to_say("must be a finite number, got {number}", number=number), to_say("Check the value")
+            )
 
 
 @frozen(kw_only=True)
@@ -219,5 +222,7 @@ class RunOutcome:
         unknown = [name for name in self.settings if name not in SETTING_NAMES]
         if unknown:
             raise InputError.one(
-                f"settings.{unknown[0]}", "is not a setting of a recipe", "Use one of: " + ", ".join(SETTING_NAMES)
+                f"settings.{unknown[0]}",
+                to_say("is not a setting of a recipe"),
+                "Use one of: " + ", ".join(SETTING_NAMES),
             )

@@ -30,7 +30,9 @@ class Kind(StrEnum):
 def _finite(_instance: object, attribute: object, value: float) -> None:
     if not math.isfinite(value):
         name = getattr(attribute, "name", "value")
-        raise DomainError.one(name, f"must be a finite number, got {value}", "Check the value")
+        raise DomainError.one(
+            name, to_say("must be a finite number, got {value}", value=value), to_say("Check the value")
+        )
 
 
 @frozen(kw_only=True)
@@ -64,9 +66,15 @@ class Sourced:
     def __attrs_post_init__(self) -> None:
         if not 0.0 < self.low <= self.value <= self.high:
             raise DomainError.one(
-                "range", f"wants 0 < low <= value <= high, got {self.low:g}, {self.value:g}, {self.high:g}",
-                "Give a positive value inside its own range",
-            )  # fmt: skip
+                "range",
+                to_say(
+                    "wants 0 < low <= value <= high, got {low:g}, {value:g}, {high:g}",
+                    low=self.low,
+                    value=self.value,
+                    high=self.high,
+                ),
+                to_say("Give a positive value inside its own range"),
+            )
 
     @classmethod
     def about(cls, value: float, *, factor: float, source: str, kind: Kind) -> Sourced:

@@ -8,6 +8,7 @@ from attrs import field, frozen, validators
 
 from vatwright.errors import InputError
 from vatwright.quantities import StationKind as StationKind  # noqa: PLC0414 - part of what a station is
+from vatwright.wording import to_say
 
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
@@ -15,7 +16,11 @@ _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
 
 def _require_order(fitted: date | None, removed: date | None) -> None:
     if fitted is not None and removed is not None and removed < fitted:
-        raise InputError.one("removed", f"{removed} is before it was fitted, on {fitted}", "Check the two dates")
+        raise InputError.one(
+            "removed",
+            to_say("{removed} is before it was fitted, on {fitted}", removed=removed, fitted=fitted),
+            to_say("Check the two dates"),
+        )
 
 
 @frozen(kw_only=True)

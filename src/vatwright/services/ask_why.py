@@ -13,6 +13,7 @@ from vatwright.records.run import Quantity
 from vatwright.services.carry_recipe import proven_study
 from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.study_parts import PartBench, study_plate
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from vatwright.evidence.belief import Belief
@@ -78,14 +79,18 @@ def sign_mistakes(observed: Observed, plate: Study) -> list[Mistake]:
     found = [
         Mistake(
             f"{event.what.value}@{event.layer}",
-            f"the plate has layers 0 to {plate.layers - 1} ({top_mm:.1f} mm)",
-            "Count from the platform, or give the height, such as 12.5mm",
+            to_say("the plate has layers 0 to {layers} ({top_mm:.1f} mm)", layers=plate.layers - 1, top_mm=top_mm),
+            to_say("Count from the platform, or give the height, such as 12.5mm"),
         )
         for event in observed.events
         if event.layer is not None and event.layer >= plate.layers
     ]
     if not observed.events and not any(r.quantity is Quantity.HEIGHT for r in observed.readings):
         found.append(
-            Mistake("seen", "nothing was seen that could have a cause", "Say what, such as base_let_go@rear-left")
+            Mistake(
+                "seen",
+                to_say("nothing was seen that could have a cause"),
+                to_say("Say what, such as base_let_go@rear-left"),
+            )
         )
     return found

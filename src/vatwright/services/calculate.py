@@ -31,6 +31,7 @@ from vatwright.services import compositions
 from vatwright.services.formula import Argument, Formula, unit_text
 from vatwright.services.formula_text import worked
 from vatwright.sources import source
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -303,7 +304,7 @@ def find_formula(name: str) -> Formula:
         return FORMULAS[name]
     near = difflib.get_close_matches(name, FORMULAS, n=1)
     hint = f"Did you mean {near[0]}?" if near else "List them with: vatwright calc --list"
-    raise InputError.one(name, "there is no formula of this name", hint)
+    raise InputError.one(name, to_say("there is no formula of this name"), hint)
 
 
 def _read_inputs(formula: Formula, values: Sequence[str]) -> dict[str, float]:
@@ -314,17 +315,23 @@ def _read_inputs(formula: Formula, values: Sequence[str]) -> dict[str, float]:
     for text in values:
         key, sign, value = text.partition("=")
         if not sign:
-            mistakes.append(Mistake(text, "is not of the form name=value", f"Write for example {_example(formula)}"))
+            mistakes.append(
+                Mistake(
+                    text,
+                    to_say("is not of the form name=value"),
+                    to_say("Write for example {example}", example=_example(formula)),
+                )
+            )
             continue
         argument = by_key.get(key)
         if argument is None:
             near = _nearest(key, by_key)
             hint = f"Did you mean {near}?" if near else f"It takes {formula.usage}"
-            mistakes.append(Mistake(key, f"is not an argument of {formula.name}", hint))
+            mistakes.append(Mistake(key, to_say("is not an argument of {name}", name=formula.name), hint))
             seen.setdefault(near, None)  # misspelt, not missing
             continue
         if seen.get(argument.name) is not None:
-            mistakes.append(Mistake(key, "is given twice", "Give it once"))
+            mistakes.append(Mistake(key, to_say("is given twice"), to_say("Give it once")))
             continue
         seen[argument.name] = None
         try:
@@ -332,7 +339,11 @@ def _read_inputs(formula: Formula, values: Sequence[str]) -> dict[str, float]:
         except InputError as error:
             mistakes.extend(error.mistakes)
     mistakes.extend(
-        Mistake(a.name, "is missing", f"Give the {a.meaning}, for example {a.name}=...")
+        Mistake(
+            a.name,
+            to_say("is missing"),
+            to_say("Give the {meaning}, for example {name}=...", meaning=a.meaning, name=a.name),
+        )
         for a in formula.arguments
         if a.name not in seen and a.name not in formula.defaults
     )

@@ -30,6 +30,7 @@ from vatwright.services.part_changes import part_changes
 from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.recent_plans import recent
 from vatwright.services.study_parts import PartBench, PlatePlan, plate_layers, study_plate
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -196,9 +197,9 @@ def proven_study(job: Job, bench: PartBench, target: Study | None = None) -> Stu
         return study_plate(proof.parts, bench, machine=job.origin).study
     if proof.load is None:
         raise InputError.one(
-            f"recipe {job.recipe.name!r}",
-            "nothing says what it was proven on",
-            "Name the parts it ran, or the number of pieces, their largest section and their height",
+            to_say("recipe {name!r}", name=job.recipe.name),
+            to_say("nothing says what it was proven on"),
+            to_say("Name the parts it ran, or the number of pieces, their largest section and their height"),
         )
     _require_possible(job, proof.load)
     layers = layer_count(proof.load.height_m, job.recipe.settings.layer_nm)

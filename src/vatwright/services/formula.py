@@ -13,6 +13,7 @@ from attrs import frozen
 from vatwright.errors import DomainError, InputError, Mistake
 from vatwright.services.formula_text import ABOVE, ZERO, FormulaText, stated
 from vatwright.units import BENCH_UNITS, ZERO_CELSIUS_K, celsius_to_kelvin, parse_quantity, to_si, typed_parts
+from vatwright.wording import to_say
 
 _OWN_SPELLINGS = {"c": ("°C", "degC", "C"), "deg": ("deg", "°")}
 """Units that are no whole-number multiple of an SI unit, and so stand outside the table of bench units."""
@@ -44,10 +45,22 @@ class Argument:
         value = self._number(text, given_as)
         if given_as != self.name and value == _plain_number(text) and self.unit != "1":
             raise InputError.one(
-                given_as, f"{text!r} has no unit", f"Write {self.name}={text} or {self.stem}={text}{self.unit_text}"
+                given_as,
+                to_say("{text!r} has no unit", text=text),
+                to_say(
+                    "Write {name}={text} or {stem}={text}{unit_text}",
+                    name=self.name,
+                    text=text,
+                    stem=self.stem,
+                    unit_text=self.unit_text,
+                ),
             )
         if (self.sign == ABOVE and value <= 0.0) or (self.sign == ZERO and value < 0.0):
-            raise InputError.one(given_as, f"must be {self.sign}, got {text}", f"Give the {self.meaning}")
+            raise InputError.one(
+                given_as,
+                to_say("must be {sign}, got {text}", sign=self.sign, text=text),
+                to_say("Give the {meaning}", meaning=self.meaning),
+            )
         return value
 
     def _number(self, text: str, given_as: str) -> float:
@@ -60,7 +73,11 @@ class Argument:
         value = _plain_number(bare)
         if value is None:
             want = f"a number in {self.unit_text}" if self.unit_text else "a plain number"
-            raise InputError.one(given_as, f"{text!r} is not {want}", f"Give the {self.meaning} as {want}")
+            raise InputError.one(
+                given_as,
+                to_say("{text!r} is not {want}", text=text, want=want),
+                to_say("Give the {meaning} as {want}", meaning=self.meaning, want=want),
+            )
         return value
 
     def si(self, value: float) -> float:
@@ -168,16 +185,23 @@ class Formula:
         except DomainError as error:
             names = {a.keyword: a.name for a in self.arguments}
             raise InputError(
-                [Mistake(names.get(m.where, m.where), f"{m.what} (in SI units)", m.do) for m in error.mistakes]
+                [
+                    Mistake(names.get(m.where, m.where), to_say("{what} (in SI units)", what=m.what), m.do)
+                    for m in error.mistakes
+                ]
             ) from error
         except (OverflowError, ZeroDivisionError, ValueError) as error:
             raise InputError.one(
-                self.name, "the result is too large for a number", "Check the values and units"
+                self.name, to_say("the result is too large for a number"), to_say("Check the values and units")
             ) from error
         if value is None:
             raise InputError.one(
-                self.name, "no number does it with these values", f"It holds as follows: {self.validity}"
+                self.name,
+                to_say("no number does it with these values"),
+                to_say("It holds as follows: {validity}", validity=self.validity),
             )
         if not math.isfinite(value):
-            raise InputError.one(self.name, "the result is not a finite number", "Check the values and units")
+            raise InputError.one(
+                self.name, to_say("the result is not a finite number"), to_say("Check the values and units")
+            )
         return value

@@ -8,6 +8,7 @@ from attrs import field, frozen
 
 from vatwright.errors import InputError
 from vatwright.records.notebook import KINDS, STOCK_KINDS, TEXT_KINDS, TablePage
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -99,7 +100,9 @@ def find(contents: Contents, kind: str | None = None, name: str | None = None) -
         return Found(kinds=by_kind, older=older)
     singular = kind if kind in by_kind else kind.removesuffix("s")
     if singular not in by_kind:
-        raise InputError.one(kind, "is no kind of thing that a notebook holds", "Use one of: " + ", ".join(KINDS))
+        raise InputError.one(
+            kind, to_say("is no kind of thing that a notebook holds"), "Use one of: " + ", ".join(KINDS)
+        )
     listed = by_kind[singular]
     if name is None:
         return Found(kinds={singular: listed}, older={k: n for k, n in older.items() if k == singular})
@@ -107,7 +110,11 @@ def find(contents: Contents, kind: str | None = None, name: str | None = None) -
         known = ", ".join(listed) or "none"
         if older.get(singular):
             known += f", and {older[singular]:,} older"
-        raise InputError.one(name, f"there is no {singular} of that name", f"The notebook holds: {known}")
+        raise InputError.one(
+            name,
+            to_say("there is no {singular} of that name", singular=singular),
+            to_say("The notebook holds: {known}", known=known),
+        )
     return Found(kinds={singular: {name: listed[name]}})
 
 

@@ -158,7 +158,9 @@ class PartBench:
         mesh = self._geometry_of(part).mesh
         if mesh is None:
             raise InputError.one(
-                part.where or part.file, "slices and layer pictures have no mesh", "Use a mesh file here"
+                part.where or part.file,
+                to_say("slices and layer pictures have no mesh"),
+                to_say("Use a mesh file here"),
             )
         return _turned(mesh, turn_deg)
 
@@ -203,7 +205,9 @@ class PartBench:
             return layers_of_mesh(self.mesh(part, turn_deg=turn_deg), layer_nm=self._layer_nm, step=step)
         if turn_deg:
             raise InputError.one(
-                "turn", "slices and layer pictures cannot be turned", "Leave out the turn, or turn it by 180 degrees"
+                "turn",
+                to_say("slices and layer pictures cannot be turned"),
+                to_say("Leave out the turn, or turn it by 180 degrees"),
             )
         if geometry.masks is None:
             return layers_of_outlines(geometry.outlines, layer_nm=self._layer_nm, step=step)
@@ -232,7 +236,9 @@ def _require_numbers(part: PartUse, found: PartLayers) -> None:
                 bad=bad[0],
                 size=bad.size,
             )
-            raise InputError.one(part.where or part.file, what, "The mesh is open or crosses itself there: mend it")
+            raise InputError.one(
+                part.where or part.file, what, to_say("The mesh is open or crosses itself there: mend it")
+            )
 
 
 def _require_layers(height_m: float, layer_nm: int) -> None:
@@ -244,7 +250,7 @@ def _require_layers(height_m: float, layer_nm: int) -> None:
             layers=layers,
             most_layers=MOST_LAYERS,
         )
-        raise InputError.one("layer_mm", what, "Take thicker layers, or check the part's unit")
+        raise InputError.one("layer_mm", what, to_say("Take thicker layers, or check the part's unit"))
 
 
 def _require_bench_size(mesh: Mesh, layer_nm: int) -> None:
@@ -254,7 +260,11 @@ def _require_bench_size(mesh: Mesh, layer_nm: int) -> None:
     size = mesh.bounds_m[1] - mesh.bounds_m[0]
     if float(size.max()) > LARGEST_PART_M:
         told = " x ".join(f"{side * 1000:.0f}" for side in size)
-        raise InputError.one("size", f"it is {told} mm, larger than any machine", "Check the unit it is drawn in")
+        raise InputError.one(
+            "size",
+            to_say("it is {told} mm, larger than any machine", told=told),
+            to_say("Check the unit it is drawn in"),
+        )
     _require_layers(float(size[2]), layer_nm)
 
 
@@ -514,7 +524,9 @@ def _beyond(name: str, box: Floats, machine: Machine) -> list[Mistake]:
     what = to_say(
         "as placed it reaches {over:.1f} mm beyond the platform of {name}", over=over * 1000, name=machine.name
     )
-    return [Mistake(name, what, "Move it inwards, check its unit, or leave out its place so that it is laid out")]
+    return [
+        Mistake(name, what, to_say("Move it inwards, check its unit, or leave out its place so that it is laid out"))
+    ]
 
 
 def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:

@@ -14,6 +14,7 @@ from vatwright.records.machine import Machine
 from vatwright.records.material import Resin
 from vatwright.records.part import PartUse
 from vatwright.records.trial import TrialKind
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -102,7 +103,7 @@ def named(records: Sequence[_Named], name: str, kind: str) -> _Named:
         if record.name == name:
             return record
     known = ", ".join(r.name for r in records) or "none"
-    raise InputError.one(name, f"is no {kind} of this shop", f"It holds: {known}")
+    raise InputError.one(name, to_say("is no {kind} of this shop", kind=kind), to_say("It holds: {known}", known=known))
 
 
 def recipe_to_start_from(shop: Shop, machine: Machine, resin: Resin | None) -> Recipe:
@@ -116,5 +117,9 @@ def recipe_to_start_from(shop: Shop, machine: Machine, resin: Resin | None) -> R
         return max(tried, key=near)
     if resin is None:
         known = ", ".join(r.name for r in shop.resins) or "none"
-        raise InputError.one("resin", "is not said, and no recipe says it", f"Name one; the shop holds: {known}")
+        raise InputError.one(
+            "resin",
+            to_say("is not said, and no recipe says it"),
+            to_say("Name one; the shop holds: {known}", known=known),
+        )
     return common_recipe(machine, resin=resin)

@@ -140,10 +140,16 @@ def require_runs(store: Store, machine: str, resin: str) -> tuple[RunOutcome, ..
         return outcomes
     noted = store.runs()
     if not noted:
-        raise InputError.one("the notebook", "has no run in it yet", "Note one: vatwright note JOB.toml held")
+        raise InputError.one(
+            to_say("the notebook"), to_say("has no run in it yet"), to_say("Note one: vatwright note JOB.toml held")
+        )
     what = to_say(" with ").join(f"{n!r}" for n in (machine, resin) if n)
     known = ", ".join(sorted({o.machine for o in noted} | {o.resin for o in noted}))
-    raise InputError.one("the notebook", f"has no run of {what}", f"It has runs of: {known}")
+    raise InputError.one(
+        to_say("the notebook"),
+        to_say("has no run of {what}", what=what),
+        to_say("It has runs of: {known}", known=known),
+    )
 
 
 def said_of_rest(weighed: WeighedRuns, machine: str, resin: str) -> tuple[str, ...]:

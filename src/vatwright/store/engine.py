@@ -13,6 +13,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 from vatwright.errors import InputError
 from vatwright.extras import require_extra
 from vatwright.store.tables import HEAD, metadata
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -116,23 +117,31 @@ def _url(address: str) -> URL:
         url = None
     if url is None or url.drivername != POSTGRESQL:
         raise InputError.one(
-            "store", "is an address of a kind this tool does not know",
-            f"Give the path of a file, or {POSTGRESQL}://user@host/database",
+            "store", to_say("is an address of a kind this tool does not know"),
+            to_say("Give the path of a file, or {POSTGRESQL}://user@host/database", POSTGRESQL=POSTGRESQL),
         )  # fmt: skip
     return url
 
 
 def _require_place(path: Path, *, create: bool) -> None:
     if path.is_dir():
-        raise InputError.one(str(path), "is a folder", "Name a file in it, such as notebook.sqlite")
+        raise InputError.one(str(path), to_say("is a folder"), to_say("Name a file in it, such as notebook.sqlite"))
     if path.exists():
         return
     if not create:
-        raise InputError.one(str(path), "there is no notebook here", f"Make one: vatwright shop init --store {path}")
+        raise InputError.one(
+            str(path),
+            to_say("there is no notebook here"),
+            to_say("Make one: vatwright shop init --store {path}", path=path),
+        )
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError.one(str(path), f"its folder cannot be made: {error.strerror}", "Choose another") from error
+        raise InputError.one(
+            str(path),
+            to_say("its folder cannot be made: {strerror}", strerror=error.strerror),
+            to_say("Choose another"),
+        ) from error
 
 
 def _connect_arguments(url: URL) -> dict[str, object]:
@@ -205,7 +214,11 @@ def _bring_up_to_date(engine: Engine, address: str, *, create: bool) -> None:
             return
         if found is None and not create:
             where = shown_address(address)
-            raise InputError.one(where, "holds no notebook yet", f"Make one: vatwright shop init --store {where}")
+            raise InputError.one(
+                where,
+                to_say("holds no notebook yet"),
+                to_say("Make one: vatwright shop init --store {where}", where=where),
+            )
         _migrate(connection, address, found)
 
 
@@ -218,7 +231,9 @@ def _require_ours(connection: Connection, address: str) -> None:
     else:
         ours = _version(connection) is not None or not set(inspect(connection).get_table_names()) & set(metadata.tables)
     if not ours:
-        raise InputError.one(shown_address(address), "is a database of another program", "Name another file")
+        raise InputError.one(
+            shown_address(address), to_say("is a database of another program"), to_say("Name another file")
+        )
 
 
 def _migrate(connection: Connection, address: str, found: str | None) -> None:
@@ -233,8 +248,8 @@ def _migrate(connection: Connection, address: str, found: str | None) -> None:
     if found is not None:
         if found not in {step.revision for step in steps}:
             raise InputError.one(
-                shown_address(address), f"was written by a newer version of this program (schema {found})",
-                "Install the newer version",
+                shown_address(address), to_say("was written by a newer version of this program (schema {found})", found=found),
+                to_say("Install the newer version"),
             )  # fmt: skip
         _put_aside(connection, address, found)
         steps = steps[: [step.revision for step in steps].index(found)]
@@ -253,7 +268,7 @@ def backup_path(path: Path, found: str) -> Path:
         candidate = path.with_name(f"{path.name}.schema-{found}{'' if n == 1 else f'-{n}'}.bak")
         if not candidate.exists():
             return candidate
-    raise InputError.one(str(path), "has a thousand backups beside it", "Move some of them away")
+    raise InputError.one(str(path), to_say("has a thousand backups beside it"), to_say("Move some of them away"))
 
 
 def _put_aside(connection: Connection, address: str, found: str) -> None:

@@ -37,6 +37,7 @@ from vatwright.store.to_records import (
     row_text,
     stock_of,
 )
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -144,7 +145,9 @@ class DatabaseNotebook:
         with reading(self._engine, self.address) as connection:
             document = connection.execute(wanted.limit(1)).scalar()
         if document is None:
-            raise InputError.one(self.address, f"{what} is not in it", "See what is: vatwright shop show run")
+            raise InputError.one(
+                self.address, to_say("{what} is not in it", what=what), to_say("See what is: vatwright shop show run")
+            )
         return self._documents.job(document)
 
     def contents(self, *, newest: int | None = None, run: str | None = None) -> Contents:
@@ -326,7 +329,7 @@ def _require_as_seen(connection: Connection, as_seen: AsSeen) -> None:
         if (None if now is None else digest_of_text(now)) != revision:
             what = "is no longer there" if now is None else "was changed meanwhile" if revision else "is there already"
             mistakes.append(
-                Mistake(f"{kind} {name}", what, "Look at what is kept now, then say again what is to change")
+                Mistake(f"{kind} {name}", what, to_say("Look at what is kept now, then say again what is to change"))
             )
     if mistakes:
         raise StaleError(mistakes)
@@ -357,7 +360,11 @@ def _put(connection: Connection, kind: str, row: dict[str, Any]) -> Step | None:
     if was == becomes or (kind == "job" and was is not None):  # a digest says it all
         return None
     if kind == "run" and was is not None:
-        raise InputError.one(f"run {name!r}", "is noted already, and differently", "Give this run another name: --run")
+        raise InputError.one(
+            to_say("run {name!r}", name=name),
+            to_say("is noted already, and differently"),
+            to_say("Give this run another name: --run"),
+        )
     _replace(connection, kind, name, was, becomes)
     return kind, name, was, becomes
 
@@ -425,15 +432,22 @@ def _change_to_undo(changes: Sequence[Change], number: int | None, address: str)
     if number is None:
         candidates = [c for c in standing if c.undoes is None]
         if not candidates:
-            raise InputError.one(address, "there is no change to take back", "See vatwright shop history")
+            raise InputError.one(
+                address, to_say("there is no change to take back"), to_say("See vatwright shop history")
+            )
         return candidates[-1]
     found = next((c for c in changes if c.number == number), None)
     if found is None:
-        raise InputError.one(address, f"there is no change {number}", f"It has {len(changes)}: vatwright shop history")
+        raise InputError.one(
+            address,
+            to_say("there is no change {number}", number=number),
+            to_say("It has {changes}: vatwright shop history", changes=len(changes)),
+        )
     if found.undone_by is not None:
         raise InputError.one(
-            f"change {number}", f"is taken back already, by change {found.undone_by}",
-            f"To have it again, undo that one: vatwright shop undo {found.undone_by}",
+            to_say("change {number}", number=number),
+            to_say("is taken back already, by change {undone_by}", undone_by=found.undone_by),
+            to_say("To have it again, undo that one: vatwright shop undo {undone_by}", undone_by=found.undone_by),
         )  # fmt: skip
     return found
 
@@ -449,6 +463,6 @@ def _require_untouched_since(connection: Connection, change: Change, rows: Seque
             select(func.max(table.c.change)).where(table.c.kind == row.kind, table.c.name == row.name)
         ).scalar()
         what = f"change {later} touched {row.kind} {row.name!r} after change {change.number}"
-        mistakes.append(Mistake(address, what, f"Undo change {later} first"))
+        mistakes.append(Mistake(address, what, to_say("Undo change {later} first", later=later)))
     if mistakes:
         raise InputError(mistakes)

@@ -17,6 +17,7 @@ from PIL import Image, UnidentifiedImageError
 
 from vatwright.errors import InputError, Mistake
 from vatwright.files.parts.text import count_of
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -68,11 +69,15 @@ class LayerBitmaps:
         try:
             with _quiet(), Image.open(path) as picture:
                 if picture.size != (self.width, self.height):
-                    raise InputError.one(str(path), "its size changed while it was read", "Export the layers again")
+                    raise InputError.one(
+                        str(path), to_say("its size changed while it was read"), to_say("Export the layers again")
+                    )
                 return lit(picture)
         except (OSError, SyntaxError, Image.DecompressionBombError) as fault:
             raise InputError.one(
-                str(path), f"the picture cannot be read ({fault})", "Export the layers again"
+                str(path),
+                to_say("the picture cannot be read ({fault})", fault=fault),
+                to_say("Export the layers again"),
             ) from fault
 
 
@@ -117,11 +122,19 @@ def read_folder(
     if not paths:
         kinds = ", ".join(PICTURES)
         mistakes.append(
-            Mistake(str(folder), f"the folder holds no layer pictures ({kinds})", "Give the folder they are in")
+            Mistake(
+                str(folder),
+                to_say("the folder holds no layer pictures ({kinds})", kinds=kinds),
+                to_say("Give the folder they are in"),
+            )
         )
     if len(paths) > limits.layers:
         mistakes.append(
-            Mistake(str(folder), f"{len(paths)} pictures, at most {limits.layers} are read", "Split the job")
+            Mistake(
+                str(folder),
+                to_say("{paths} pictures, at most {layers} are read", paths=len(paths), layers=limits.layers),
+                to_say("Split the job"),
+            )
         )
         raise InputError(mistakes)
     sizes, faults = _sizes(paths, limits)
@@ -143,14 +156,26 @@ def _missing(folder: Path, pixel_m: float | None, layer_nm: int | None) -> list[
     mistakes = []
     if pixel_m is None:
         do = "Write pixel_mm = 0.05 (your machine's) in the job file, or --pixel-mm 0.05"
-        mistakes.append(Mistake(str(folder), "pictures do not say how large a pixel is", do))
+        mistakes.append(Mistake(str(folder), to_say("pictures do not say how large a pixel is"), do))
     elif not 0 < pixel_m < float("inf"):
-        mistakes.append(Mistake(str(folder), f"a pixel of {pixel_m * 1e3:g} mm is none", "Give a size above 0"))
+        mistakes.append(
+            Mistake(
+                str(folder),
+                to_say("a pixel of {pixel_m:g} mm is none", pixel_m=pixel_m * 1e3),
+                to_say("Give a size above 0"),
+            )
+        )
     if layer_nm is None:
         do = "Write layer_mm = 0.05 in the job file, or --layer-mm 0.05"
-        mistakes.append(Mistake(str(folder), "pictures do not say how thick a layer is", do))
+        mistakes.append(Mistake(str(folder), to_say("pictures do not say how thick a layer is"), do))
     elif layer_nm <= 0:
-        mistakes.append(Mistake(str(folder), f"a layer of {layer_nm} nm is none", "Give a thickness above 0"))
+        mistakes.append(
+            Mistake(
+                str(folder),
+                to_say("a layer of {layer_nm} nm is none", layer_nm=layer_nm),
+                to_say("Give a thickness above 0"),
+            )
+        )
     return mistakes
 
 
@@ -159,7 +184,13 @@ def _sizes(paths: list[Path], limits: Limits) -> tuple[dict[Path, tuple[int, int
     sizes, mistakes = {}, []
     for path in paths:
         if path.stat().st_size > limits.picture_bytes:
-            mistakes.append(Mistake(str(path), f"larger than {limits.picture_bytes} bytes", "Export the layer again"))
+            mistakes.append(
+                Mistake(
+                    str(path),
+                    to_say("larger than {picture_bytes} bytes", picture_bytes=limits.picture_bytes),
+                    to_say("Export the layer again"),
+                )
+            )
             continue
         try:
             with _quiet(), Image.open(path, formats=sorted(set(PICTURES.values()))) as picture:
@@ -172,10 +203,14 @@ def _sizes(paths: list[Path], limits: Limits) -> tuple[dict[Path, tuple[int, int
         except (OSError, SyntaxError, ValueError) as broken:
             fault = f"the picture cannot be read ({broken})"
         if fault:
-            mistakes.append(Mistake(str(path), fault, "Export the layer again as a plain PNG"))
+            mistakes.append(Mistake(str(path), fault, to_say("Export the layer again as a plain PNG")))
     if len(mistakes) > _SHOWN_MISTAKES:
         more = len(mistakes) - _SHOWN_MISTAKES
-        last = Mistake(str(paths[0].parent), f"{more} more pictures cannot be used", "Export the layers again")
+        last = Mistake(
+            str(paths[0].parent),
+            to_say("{more} more pictures cannot be used", more=more),
+            to_say("Export the layers again"),
+        )
         mistakes = [*mistakes[:_SHOWN_MISTAKES], last]
     return sizes, mistakes
 
@@ -204,7 +239,7 @@ def _unequal(folder: Path, sizes: dict[Path, tuple[int, int]]) -> list[Mistake]:
         f"{len(odd)} of {len(sizes)} pictures are not {usual[0]} x {usual[1]} pixels; "
         f"{odd[0].name} is {width} x {height}"
     )
-    return [Mistake(str(folder), what, "Keep the layers of one job in a folder of their own")]
+    return [Mistake(str(folder), what, to_say("Keep the layers of one job in a folder of their own"))]
 
 
 def _gaps(paths: list[Path]) -> list[str]:

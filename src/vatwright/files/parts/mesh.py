@@ -22,6 +22,7 @@ from vatwright.files.parts.bitmaps import LayerBitmaps
 from vatwright.files.parts.formats import FirstBytes, format_of, formats, names
 from vatwright.files.parts.limits import LIMITS, Limits
 from vatwright.files.parts.package_3mf import SliceStack
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from vatwright.geometry.mesh import Mesh
@@ -200,10 +201,14 @@ def read_part(
         raise InputError([*mistakes, *fault.mistakes]) from fault
     except MemoryError as fault:
         what = "it does not fit into this computer's memory"
-        raise InputError([*mistakes, Mistake(str(path), what, "Simplify the mesh or split the part")]) from fault
+        raise InputError(
+            [*mistakes, Mistake(str(path), what, to_say("Simplify the mesh or split the part"))]
+        ) from fault
     except OSError as fault:
         what = f"it cannot be read ({fault.strerror or fault})"
-        raise InputError([*mistakes, Mistake(str(path), what, "Check the file and your rights to it")]) from fault
+        raise InputError(
+            [*mistakes, Mistake(str(path), what, to_say("Check the file and your rights to it"))]
+        ) from fault
 
 
 def _is_folder(path: Path, limits: Limits) -> bool:
@@ -213,18 +218,18 @@ def _is_folder(path: Path, limits: Limits) -> bool:
     except OSError as fault:
         if fault.errno not in (errno.ENOENT, errno.ENOTDIR, errno.ENAMETOOLONG):
             raise
-        raise InputError.one(str(path), "there is no such file", _similar(path)) from fault
+        raise InputError.one(str(path), to_say("there is no such file"), _similar(path)) from fault
     except ValueError as fault:
-        raise InputError.one(repr(str(path)), "this is no file name", "Check the name") from fault
+        raise InputError.one(repr(str(path)), to_say("this is no file name"), to_say("Check the name")) from fault
     if path.is_dir():
         return True
     if not path.is_file():
-        raise InputError.one(str(path), "it is neither a file nor a folder", "Give a part file")
+        raise InputError.one(str(path), to_say("it is neither a file nor a folder"), to_say("Give a part file"))
     if status.st_size == 0:
-        raise InputError.one(str(path), "the file is empty", "Copy or export the part again")
+        raise InputError.one(str(path), to_say("the file is empty"), to_say("Copy or export the part again"))
     if status.st_size > limits.file_bytes:
         what = f"the file has {status.st_size} bytes, at most {limits.file_bytes} are read"
-        raise InputError.one(str(path), what, "Simplify the mesh before exporting it, or split the part")
+        raise InputError.one(str(path), what, to_say("Simplify the mesh before exporting it, or split the part"))
     return False
 
 
@@ -313,15 +318,15 @@ def kind_of(path: Path) -> str:
         return kind
     for start, what in _FOREIGN.items():
         if head.startswith(start):
-            raise InputError.one(str(path), f"it is {what}, not a part", _export())
+            raise InputError.one(str(path), to_say("it is {what}, not a part", what=what), _export())
     if first.text.startswith(b"<"):
         raise InputError.one(str(path), *_marked_up(text))
     if kind := next((k for f in formats() if (k := f.likely(first))), ""):
         return kind
     if first.text and path.suffix.lower() in {f.ending for f in formats()}:
         what = f"it is a text, but not a part: it starts with {text[:24].decode('ascii', 'replace')!r}"
-        raise InputError.one(str(path), what, "Copy or export the part again")
-    raise InputError.one(str(path), f"it is no {names()} file, going by its content", _export())
+        raise InputError.one(str(path), what, to_say("Copy or export the part again"))
+    raise InputError.one(str(path), to_say("it is no {names} file, going by its content", names=names()), _export())
 
 
 def _export() -> str:
@@ -354,13 +359,13 @@ def _no_such_unit(unit: str) -> Mistake:
     """Return the mistake of an unknown unit."""
     meant = _SPELLINGS.get(unit.strip().lower(), unit.strip().lower())
     do = f"Write {meant}" if meant in UNITS else f"Use one of {', '.join(UNITS)}"
-    return Mistake("unit", f"{unit!r} is no unit of length that is known here", do)
+    return Mistake("unit", to_say("{unit!r} is no unit of length that is known here", unit=unit), do)
 
 
 def unit_missing(path: Path, kind: str) -> Mistake:
     """Return the mistake of a missing unit."""
     do = f'Write unit = "mm" for it in the job file, or --unit mm (one of {", ".join(UNITS)})'
-    return Mistake(str(path), f"{kind.rpartition(' ')[2]} files have no unit of length", do)
+    return Mistake(str(path), to_say("{kind} files have no unit of length", kind=kind.rpartition(" ")[2]), do)
 
 
 @kernel
@@ -412,23 +417,23 @@ def survey_of(corners: NDArray[np.floating]) -> Survey:
 def _mistakes_in(path: Path, survey: Survey, facets: int, unit: str | None, limits: Limits) -> list[Mistake]:
     """Return what is wrong with the facets themselves."""
     if facets == 0:
-        return [Mistake(str(path), "the file holds no triangles", "Export the part again")]
+        return [Mistake(str(path), to_say("the file holds no triangles"), to_say("Export the part again"))]
     mistakes = []
     if survey.not_finite_count:
         some = ", ".join(str(f + 1) for f in survey.not_finite.tolist())
         more = f" and {rest} more" if (rest := survey.not_finite_count - len(survey.not_finite)) else ""
         what = f"corners that are not finite numbers, in facet {some}{more}"
-        mistakes.append(Mistake(str(path), what, "Export the part again"))
+        mistakes.append(Mistake(str(path), what, to_say("Export the part again")))
     if survey.without_area == facets - survey.not_finite_count and survey.without_area:
         what = f"none of its {facets} triangles has an area"
         mistakes.append(
-            Mistake(str(path), what, "Export the part again, in a smaller unit if its numbers are very small")
+            Mistake(str(path), what, to_say("Export the part again, in a smaller unit if its numbers are very small"))
         )
     farthest = float(np.max(np.abs([survey.low, survey.high]))) if survey.not_finite_count < facets else 0.0
     scale = UNITS[unit] if unit in UNITS else UNITS["um"]
     if farthest * scale.times / scale.over > limits.extent_m:
         what = f"a coordinate of {farthest:g} {unit or ''}".rstrip() + f" is beyond {limits.extent_m:g} m"
-        mistakes.append(Mistake(str(path), what, "Check the unit, and move the part to the origin"))
+        mistakes.append(Mistake(str(path), what, to_say("Check the unit, and move the part to the origin")))
     return mistakes
 
 

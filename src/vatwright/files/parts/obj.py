@@ -27,6 +27,7 @@ from vatwright.files.parts.text import (
     settle_hard,
     word_at,
 )
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -200,7 +201,7 @@ def read_obj(path: Path, limits: Limits) -> tuple[NDArray[np.float64], list[str]
     mistakes += _out_of_range(path, data, faces, n_vertices, line_at)
     if n_faces == 0 and not mistakes:
         what = "the file holds points but no faces" if n_vertices else "the file holds no triangles"
-        mistakes.append(Mistake(str(path), what, "Export the part again as a triangle mesh"))
+        mistakes.append(Mistake(str(path), what, to_say("Export the part again as a triangle mesh")))
     if mistakes:
         raise InputError(mistakes)
     rows, said = triangles(vertices, faces)
@@ -217,15 +218,19 @@ def _mistakes(path: Path, data: NDArray[np.uint8], faults: NDArray[np.int64], to
     what = {SHORT_VERTEX: "a vertex has fewer than three numbers", SHORT_FACE: "a face has fewer than three corners"}
     mistakes = [
         Mistake(
-            f"{path}, line {line_of(data, at)}",
+            to_say("{path}, line {line}", path=path, line=line_of(data, at)),
             what.get(kind, f"{word_at(data, at)!r} names no vertex"),
-            "Export the part again",
+            to_say("Export the part again"),
         )
         for kind, at in faults[: min(total, _SHOWN_FAULTS)].tolist()
     ]
     if total > _SHOWN_FAULTS:
         mistakes.append(
-            Mistake(str(path), f"{count_of(total - _SHOWN_FAULTS, 'more mistake')} like these", "Export the part again")
+            Mistake(
+                str(path),
+                to_say("{more} like these", more=count_of(total - _SHOWN_FAULTS, "more mistake")),
+                to_say("Export the part again"),
+            )
         )
     return mistakes
 
@@ -241,7 +246,7 @@ def _out_of_range(
     where = f"{path}, line {line_of(data, int(line_at[face]))}"
     more = f" ({outside.size} such corners in all)" if outside.size > 1 else ""
     what = f"face {face + 1} asks for vertex {int(faces.refs[outside[0]]) + 1}, the file has {vertices}{more}"
-    return [Mistake(where, what, "Copy or export the part again: it is not whole")]
+    return [Mistake(where, what, to_say("Copy or export the part again: it is not whole"))]
 
 
 _LINES = frozenset({b"v", b"vt", b"vn", b"f", b"o", b"g", b"mtllib", b"usemtl", b"s"})

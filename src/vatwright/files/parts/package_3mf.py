@@ -24,6 +24,7 @@ import numpy as np
 from vatwright.errors import InputError, Mistake
 from vatwright.files.parts.formats import FirstBytes, MeshFile, PartFormat
 from vatwright.files.parts.package_3mf_rows import LONGEST_ROW, TRIANGLE, VERTEX, RowKind, read_rows
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -142,7 +143,7 @@ def read_3mf(path: Path, limits: Limits) -> Package:
         raise
     except (zipfile.BadZipFile, NotImplementedError, ValueError, OverflowError, LookupError, struct.error) as fault:
         what = f"the package cannot be unpacked ({fault})"
-        raise InputError.one(str(path), what, "Copy or export the part again: it is not whole") from fault
+        raise InputError.one(str(path), what, to_say("Copy or export the part again: it is not whole")) from fault
 
 
 def check_archive(path: Path, archive: zipfile.ZipFile, limits: Limits) -> None:
@@ -152,7 +153,15 @@ def check_archive(path: Path, archive: zipfile.ZipFile, limits: Limits) -> None:
     mistakes = []
     if len(entries) > limits.zip_entries:
         mistakes.append(
-            Mistake(str(path), f"{len(entries)} files inside, at most {limits.zip_entries} are read", again)
+            Mistake(
+                str(path),
+                to_say(
+                    "{entries} files inside, at most {zip_entries} are read",
+                    entries=len(entries),
+                    zip_entries=limits.zip_entries,
+                ),
+                again,
+            )
         )
     total = sum(e.file_size for e in entries)
     if total > limits.unpacked_bytes:
@@ -160,7 +169,7 @@ def check_archive(path: Path, archive: zipfile.ZipFile, limits: Limits) -> None:
         mistakes.append(Mistake(str(path), what, plain))
     names = [e.filename.lower() for e in entries]
     if len(set(names)) < len(names):
-        mistakes.append(Mistake(str(path), "two files inside have the same name", again))
+        mistakes.append(Mistake(str(path), to_say("two files inside have the same name"), again))
     faults = ((entry, _entry_fault(entry, limits)) for entry in entries[: limits.zip_entries])
     mistakes += [Mistake(f"{path}, {entry.filename[:80]}", fault, plain) for entry, fault in faults if fault]
     if mistakes:
@@ -198,7 +207,9 @@ class _Reader:
         model = self.model(root, f"{self.path}")
         self.load_all(root)
         if not model.build:
-            raise InputError.one(f"{self.path}, {root}", "nothing in the file is to be built", "Export the part again")
+            raise InputError.one(
+                f"{self.path}, {root}", to_say("nothing in the file is to be built"), to_say("Export the part again")
+            )
         placements = _Placements(self.path, self.models, self.limits)
         corners, stacks, said = placements.place(model.build)
         return Package(corners, model.unit, model.unit_stated, tuple(stacks) or None, self.warnings + said)
@@ -220,7 +231,7 @@ class _Reader:
             self.warnings.append("the package does not say which part is the model; its only model part was read")
             return models[0]
         what = "the package does not say which part is the model"
-        raise InputError.one(str(self.path), what, "Make sure it is a 3MF file, and export it again")
+        raise InputError.one(str(self.path), what, to_say("Make sure it is a 3MF file, and export it again"))
 
     def load_all(self, root: str) -> None:
         """Read every model part that components, build items or slices of those read so far point to."""
@@ -240,14 +251,14 @@ class _Reader:
         if key not in self.models:
             if key not in self.names:
                 what = f"the package has no part {part!r}"
-                raise InputError.one(asked_by, what, "Export the part again: it is not whole")
+                raise InputError.one(asked_by, what, to_say("Export the part again: it is not whole"))
             if len(self.models) >= self.limits.model_parts:
                 what = f"more than {self.limits.model_parts} model parts"
-                raise InputError.one(asked_by, what, "Export the parts as separate files")
+                raise InputError.one(asked_by, what, to_say("Export the parts as separate files"))
             self.models[key] = _ModelParser(self, part).read()
             if len({m.unit for m in self.models.values()}) > 1:
                 what = f"its unit is {self.models[key].unit}, unlike that of the other model parts"
-                raise InputError.one(f"{self.path}, {part}", what, "Export the part again")
+                raise InputError.one(f"{self.path}, {part}", what, to_say("Export the part again"))
         return self.models[key]
 
     def parse(
@@ -267,7 +278,7 @@ class _Reader:
 
         def refuse(*_: object) -> None:
             what = "it declares a document type or entities, which 3MF does not allow"
-            raise InputError.one(where, what, "Do not open this file unless you know who made it")
+            raise InputError.one(where, what, to_say("Do not open this file unless you know who made it"))
 
         parser.StartDoctypeDeclHandler = refuse
         parser.EntityDeclHandler = refuse
@@ -282,7 +293,7 @@ class _Reader:
             except expat.ExpatError as fault:
                 nested = self.archive.open(self.names[part.lower()]).read(4) == b"PK\x03\x04"
                 what = "it is a package inside the package" if nested else f"it is not well-formed XML ({fault})"
-                raise InputError.one(where, what, "Copy or export the part again: it is not whole") from fault
+                raise InputError.one(where, what, to_say("Copy or export the part again: it is not whole")) from fault
             except _Wrong as fault:
                 place = f"{where}, line {parser.CurrentLineNumber}"
                 raise InputError.one(place, fault.what, fault.do) from fault
@@ -295,7 +306,7 @@ class _Reader:
                 yield stream  # type: ignore[misc]
         except (zlib.error, EOFError, RuntimeError, NotImplementedError) as fault:
             what = f"it cannot be unpacked ({fault})"
-            raise InputError.one(f"{self.path}, {part}", what, "Copy or export the part again") from fault
+            raise InputError.one(f"{self.path}, {part}", what, to_say("Copy or export the part again")) from fault
 
 
 class _Rows(NamedTuple):
@@ -410,7 +421,9 @@ class _ModelParser:
         }
         self.reader.parse(self.part, self.start, self.end, self.check_size, rows)
         if self.depth < 0:
-            raise InputError.one(f"{self.reader.path}, {self.part}", "it is no 3MF model", "Export the part again")
+            raise InputError.one(
+                f"{self.reader.path}, {self.part}", to_say("it is no 3MF model"), to_say("Export the part again")
+            )
         for name in sorted(self.left_out):
             self.reader.warnings.append(f"the file also holds a {name}, which was left out")
         return self.model
@@ -583,12 +596,12 @@ class _Placements:
             raise InputError.one(str(self.path), *self.limits.too_many_triangles(triangles))
         if (uses := sum(u for _, u, _ in totals)) > self.limits.placements:
             what = f"objects are placed {uses} times, at most {self.limits.placements} are read"
-            raise InputError.one(str(self.path), what, "Export the parts as separate files")
+            raise InputError.one(str(self.path), what, to_say("Export the parts as separate files"))
         self.check_meshes()
         for item in build:
             self.put(item.key, item.matrix)
         if not self.pieces and not self.stacks:
-            raise InputError.one(str(self.path), "the file holds no triangles", "Export the part again")
+            raise InputError.one(str(self.path), to_say("the file holds no triangles"), to_say("Export the part again"))
         corners = np.concatenate(self.pieces) if self.pieces else np.empty((0, 3, 3))
         return corners, self.stacks, list(dict.fromkeys(self.warnings))
 
@@ -597,7 +610,7 @@ class _Placements:
         model = self.models.get(key[0].lower())
         if model is None or key[1] not in model.objects:
             what = f"object {key[1]} is asked for and not there"
-            raise InputError.one(f"{self.path}, {key[0]}", what, "Export the part again: it is not whole")
+            raise InputError.one(f"{self.path}, {key[0]}", what, to_say("Export the part again: it is not whole"))
         return model.objects[key[1]]
 
     def count(self, key: Key, above: tuple[Key, ...]) -> tuple[int, int, int]:
@@ -605,7 +618,9 @@ class _Placements:
         where = f"{self.path}, {key[0]}"
         if key in above:
             ring = " -> ".join(k[1] for k in (*above[above.index(key) :], key))
-            raise InputError.one(where, f"objects are composed of themselves ({ring})", "Export the part again")
+            raise InputError.one(
+                where, to_say("objects are composed of themselves ({ring})", ring=ring), to_say("Export the part again")
+            )
         if key not in self.counted and len(above) <= self.limits.component_depth:
             item = self.get(key)
             under = [self.count(c.key, (*above, key)) for c in item.components]
@@ -615,7 +630,7 @@ class _Placements:
         found = self.counted.get(key)
         if found is None or len(above) + found[2] > self.limits.component_depth:
             what = f"objects are composed more than {self.limits.component_depth} deep"
-            raise InputError.one(where, what, "Export the part as one mesh")
+            raise InputError.one(where, what, to_say("Export the part as one mesh"))
         return found
 
     def check_meshes(self) -> None:
@@ -628,7 +643,7 @@ class _Placements:
             if outside.size:
                 first = outside[0]
                 what = f"triangle {first // 3} of object {name} asks for corner {faces[first]}, it has {corners}"
-                mistakes.append(Mistake(f"{self.path}, {part}", what, "Export the part again: it is not whole"))
+                mistakes.append(Mistake(f"{self.path}, {part}", what, to_say("Export the part again: it is not whole")))
         if mistakes:
             raise InputError(mistakes[:_SHOWN_MISTAKES])
 
@@ -654,12 +669,12 @@ class _Placements:
         """Place a slice stack; slices can be moved and turned in their plane only."""
         if matrix[2, 2] != 1 or matrix[:2, 2].any() or matrix[2, :2].any():
             what = f"slice stack {key[1]} is tilted or stretched in height, which slices do not allow"
-            raise InputError.one(f"{self.path}, {key[0]}", what, "Export the part again, or without slices")
+            raise InputError.one(f"{self.path}, {key[0]}", what, to_say("Export the part again, or without slices"))
         stack = self.find_stack(key)
         parts = [self.find_stack(r) for r in stack.references] or [stack]
         if any(p.references for p in parts if p is not stack):
             what = f"slice stack {key[1]} points to stacks that point on"
-            raise InputError.one(f"{self.path}, {key[0]}", what, "Export the part again")
+            raise InputError.one(f"{self.path}, {key[0]}", what, to_say("Export the part again"))
         up = matrix[3, 2]
         for part in parts:
             slices = tuple(Slice(s.z_top + up, tuple(_in_plane(r, matrix) for r in s.rings)) for s in part.slices)
@@ -670,7 +685,7 @@ class _Placements:
         model = self.models.get(key[0].lower())
         if model is None or key[1] not in model.stacks:
             what = f"slice stack {key[1]} is asked for and not there"
-            raise InputError.one(f"{self.path}, {key[0]}", what, "Export the part again: it is not whole")
+            raise InputError.one(f"{self.path}, {key[0]}", what, to_say("Export the part again: it is not whole"))
         return model.stacks[key[1]]
 
 
@@ -686,7 +701,9 @@ def _certain(first: FirstBytes) -> str:
 
 def _likely(first: FirstBytes) -> str:
     if first.path.suffix.lower() == FORMAT.ending and not first.text:
-        raise InputError.one(str(first.path), "it is no 3MF package", "Copy or export the part again: it is not whole")
+        raise InputError.one(
+            str(first.path), to_say("it is no 3MF package"), to_say("Copy or export the part again: it is not whole")
+        )
     return ""
 
 

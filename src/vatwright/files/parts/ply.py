@@ -14,6 +14,7 @@ from vatwright.errors import InputError, Mistake
 from vatwright.files.parts.formats import MeshFile, PartFormat
 from vatwright.files.parts.polygons import Polygons, triangles
 from vatwright.files.parts.text import all_numbers, byte_at, count_of, file_bytes, not_numbers
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -82,7 +83,9 @@ def read_ply(path: Path, limits: Limits) -> tuple[NDArray[np.floating], list[str
         raise InputError.one(str(path), *limits.too_many_triangles(int(np.maximum(faces.counts - 2, 0).sum())))
     rows, doubts = triangles(vertices, faces)
     if len(rows) == 0:
-        raise InputError.one(str(path), "no face has three corners", "Export the part again as a triangle mesh")
+        raise InputError.one(
+            str(path), to_say("no face has three corners"), to_say("Export the part again as a triangle mesh")
+        )
     return vertices[rows], said + doubts
 
 
@@ -102,7 +105,7 @@ def _header(path: Path, data: NDArray[np.uint8]) -> Header:
     end = head.find(b"end_header")
     if end < 0:
         raise InputError.one(
-            str(path), "the header has no end_header", "Copy or export the part again: it is not whole"
+            str(path), to_say("the header has no end_header"), to_say("Copy or export the part again: it is not whole")
         )
     body = end + len(b"end_header")
     body += 2 if head[body : body + 2] == b"\r\n" else 1
@@ -119,9 +122,15 @@ def _header(path: Path, data: NDArray[np.uint8]) -> Header:
             elif words and words[0] not in ("ply", "comment", "obj_info"):
                 raise KeyError(words[0])  # noqa: TRY301 - an unknown line is one more way to be wrong here
         except (KeyError, IndexError, ValueError):
-            mistakes.append(Mistake(f"{path}, line {number}", f"{line.strip()!r} is not understood", "Export it again"))
+            mistakes.append(
+                Mistake(
+                    to_say("{path}, line {number}", path=path, number=number),
+                    to_say("{text!r} is not understood", text=line.strip()),
+                    to_say("Export it again"),
+                )
+            )
     if not order and not mistakes:
-        mistakes.append(Mistake(str(path), "the header names no format", "Export the part again"))
+        mistakes.append(Mistake(str(path), to_say("the header names no format"), to_say("Export the part again")))
     if mistakes:
         raise InputError(mistakes)
     return Header(order, elements, body)
@@ -160,14 +169,22 @@ def _check_elements(path: Path, header: Header, limits: Limits) -> None:
     vertex, face = by_name.get("vertex"), by_name.get("face")
     plain = {p.name for p in vertex.properties if p.length is None} if vertex else set()
     if missing := sorted({"x", "y", "z"} - plain):
-        mistakes.append(Mistake(str(path), f"the vertices have no {', '.join(missing)}", "Export the part again"))
+        mistakes.append(
+            Mistake(
+                str(path),
+                to_say("the vertices have no {missing}", missing=", ".join(missing)),
+                to_say("Export the part again"),
+            )
+        )
     if face is None or face.rows == 0:
         what = (
             "the file holds points or strips but no faces" if vertex and vertex.rows else "the file holds no triangles"
         )
-        mistakes.append(Mistake(str(path), what, "Export the part again as a triangle mesh"))
+        mistakes.append(Mistake(str(path), what, to_say("Export the part again as a triangle mesh")))
     elif not any(p.name in _INDEX_NAMES and p.length for p in face.properties):
-        mistakes.append(Mistake(str(path), "the faces have no list of vertices", "Export the part again"))
+        mistakes.append(
+            Mistake(str(path), to_say("the faces have no list of vertices"), to_say("Export the part again"))
+        )
     if any(e.rows > limits.vertices for e in header.elements):
         most = max(e.rows for e in header.elements)
         mistakes.append(Mistake(str(path), *limits.too_many_triangles(most)))
@@ -207,7 +224,7 @@ def _places(
         need, left = (least - at) // _step(header), (body.size - at) // _step(header)
         rows = f"{count_of(element.rows, 'row')} of {element.name!r}"
         what = f"the body is cut short: {rows} need at least {count_of(need, _unit(header))}, {left} are left"
-        raise InputError.one(str(path), what, "Copy or export the part again")
+        raise InputError.one(str(path), what, to_say("Copy or export the part again"))
     if not items.any():
         offsets = np.cumsum(sizes) - sizes
         return at + offsets[:, None] + np.arange(element.rows) * sizes.sum(), least
@@ -217,7 +234,7 @@ def _places(
     end = _walk(body, at, sizes, items, double, signed, header.order == ">", places)
     if end < 0:
         what = f"row {-end} of {element.name!r} runs over the end of the file, or the length of its list is no count"
-        raise InputError.one(str(path), what, "Copy or export the part again")
+        raise InputError.one(str(path), what, to_say("Copy or export the part again"))
     return places, int(end)
 
 
@@ -316,7 +333,7 @@ def _check_references(path: Path, faces: Polygons, vertices: int) -> None:
         what = (
             f"face {face} asks for vertex {int(faces.refs[outside[0]])}, the file has {vertices}, counted from 0{more}"
         )
-        raise InputError.one(str(path), what, "Copy or export the part again: it is not whole")
+        raise InputError.one(str(path), what, to_say("Copy or export the part again: it is not whole"))
 
 
 FORMAT = PartFormat(

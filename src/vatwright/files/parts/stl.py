@@ -28,6 +28,7 @@ from vatwright.files.parts.text import (
     word_at,
     word_end,
 )
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -92,7 +93,7 @@ def corners_in_place(path: Path, limits: Limits) -> NDArray[np.float32]:
     if count > limits.triangles:
         raise InputError.one(str(path), *limits.too_many_triangles(count))
     if count == 0:
-        raise InputError.one(str(path), "the file holds no triangles", "Export the part again")
+        raise InputError.one(str(path), to_say("the file holds no triangles"), to_say("Export the part again"))
     rows = np.memmap(path, dtype=_FACET_ROW, mode="r", offset=HEADER, shape=(count,))
     corners: NDArray[np.float32] = rows["corners"]
     return corners
@@ -265,7 +266,7 @@ def read_text(path: Path, limits: Limits) -> tuple[NDArray[np.float64], list[str
     if not mistakes and (bad := settle_hard(data, corners, hard[: tally[1]])):
         mistakes.append(Mistake(*not_numbers(str(path), data, bad)))
     if not mistakes and done == 0:
-        mistakes.append(Mistake(str(path), "the file holds no triangles", "Export the part again"))
+        mistakes.append(Mistake(str(path), to_say("the file holds no triangles"), to_say("Export the part again")))
     if mistakes:
         raise InputError(mistakes)
     return corners[:done], _text_warnings(data, tally)
@@ -285,10 +286,14 @@ def _text_mistakes(path: Path, data: NDArray[np.uint8], kept: NDArray[np.int64],
             CUT: f"the file ends in the middle of facet {facet}",
         }[kind]
         do = "Copy or export it again: it was cut short" if kind == CUT else "Export the part again, as triangles"
-        mistakes.append(Mistake(f"{path}, line {line_of(data, at)}", what, do))
+        mistakes.append(Mistake(to_say("{path}, line {line}", path=path, line=line_of(data, at)), what, do))
     if total > _SHOWN_FAULTS:
         mistakes.append(
-            Mistake(str(path), f"{count_of(total - _SHOWN_FAULTS, 'more mistake')} like these", "Export the part again")
+            Mistake(
+                str(path),
+                to_say("{more} like these", more=count_of(total - _SHOWN_FAULTS, "more mistake")),
+                to_say("Export the part again"),
+            )
         )
     return mistakes
 

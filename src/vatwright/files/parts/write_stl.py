@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vatwright.errors import InputError, Mistake
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -67,12 +68,24 @@ def require_new(paths: Mapping[str, str | None], *, force: bool) -> None:
             continue
         path = Path(name)
         if path.suffix.lower() != ending:
-            mistakes.append(Mistake(name, f"does not end in {ending}", f"Give a name that ends in {ending}"))
+            mistakes.append(
+                Mistake(
+                    name,
+                    to_say("does not end in {ending}", ending=ending),
+                    to_say("Give a name that ends in {ending}", ending=ending),
+                )
+            )
         if path.is_dir():
-            mistakes.append(Mistake(name, "is a folder", "Name a file in it"))
+            mistakes.append(Mistake(name, to_say("is a folder"), to_say("Name a file in it")))
         elif not path.parent.is_dir():
-            mistakes.append(Mistake(name, f"there is no folder {path.parent}", "Make it first, or write elsewhere"))
+            mistakes.append(
+                Mistake(
+                    name,
+                    to_say("there is no folder {parent}", parent=path.parent),
+                    to_say("Make it first, or write elsewhere"),
+                )
+            )
         elif path.exists() and not force:
-            mistakes.append(Mistake(name, "is there already", "Name another file, or add --force"))
+            mistakes.append(Mistake(name, to_say("is there already"), to_say("Name another file, or add --force")))
     if mistakes:
         raise InputError(mistakes)

@@ -11,9 +11,9 @@ import sys
 import click
 
 from vatwright import __version__
-from vatwright.errors import VatwrightError
+from vatwright.errors import InputError, Mistake, VatwrightError
 from vatwright.interfaces.render.reader_units import UNITS, VARIABLE, reader_units
-from vatwright.wording import ENGLISH, SYSTEM_VARIABLES, best_language, language, say
+from vatwright.wording import ENGLISH, SYSTEM_VARIABLES, best_language, in_words, language, say
 from vatwright.wording import VARIABLE as LANGUAGE_VARIABLE
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -109,7 +109,7 @@ def outcome(arguments: list[str] | None = None) -> int:
     try:
         result = vatwright.main(args=arguments, prog_name="vatwright", standalone_mode=False)
     except VatwrightError as problem:
-        click.echo(str(problem), err=True)
+        click.echo(_told(problem), err=True)
         return problem.exit_code
     except click.ClickException as problem:
         problem.show()
@@ -126,6 +126,13 @@ def outcome(arguments: list[str] | None = None) -> int:
     except Exception as fault:  # noqa: BLE001 - the outermost door: whatever gets here is our fault and must say so
         return _stopped() if _interrupts else _fault(fault)
     return result if isinstance(result, int) else 0
+
+
+def _told(problem: VatwrightError) -> str:
+    """Return what is wrong in the reader's language, each mistake on a line."""
+    if isinstance(problem, InputError):
+        return "\n".join(str(Mistake(*map(in_words, m))) for m in problem.mistakes)
+    return in_words(problem.args[0]) if problem.args else str(problem)
 
 
 def _stopped() -> int:

@@ -107,7 +107,7 @@ def _certificate(request: Request) -> Response:
     """Return the certificate of this bench, for a phone to trust; there is none where it speaks plain."""
     text = request.app.state.desk.settings.certificate
     if not text:
-        raise HTTPException(404, "This bench speaks plain: open it with --phones.")
+        raise HTTPException(404, to_say("This bench speaks plain: open it with --phones."))
     return PlainTextResponse(text, media_type="application/x-x509-ca-cert")
 
 
@@ -137,7 +137,9 @@ def _add_problems(app: FastAPI, told: Told) -> None:
                 request.scope, 422, to_say("This address is not whole, or something in it is not as it should be.")
             )
         found = [
-            Mistake(".".join(str(step) for step in e["loc"]), str(e["msg"]), "See the description of this interface")
+            Mistake(
+                ".".join(str(step) for step in e["loc"]), str(e["msg"]), to_say("See the description of this interface")
+            )
             for e in problem.errors()
         ]
         return told(request.scope, 422, "The request has not the shape that is wanted.", InputError(found))
@@ -148,7 +150,7 @@ def _add_problems(app: FastAPI, told: Told) -> None:
 
     @app.exception_handler(VatwrightError)
     async def answered_no(request: Request, problem: VatwrightError) -> Response:
-        return told(request.scope, 422, str(problem))
+        return told(request.scope, 422, problem.args[0] if problem.args else str(problem))
 
     @app.exception_handler(TooBusyError)
     async def busy(request: Request, _problem: TooBusyError) -> Response:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.errors import InputError
 from vatwright.files.atomic import write_bytes_atomically
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from cryptography import x509
@@ -90,7 +91,9 @@ def _made(address: str, now: datetime) -> tuple[bytes, bytes]:
         from cryptography.hazmat.primitives.asymmetric import ec
     except ImportError as missing:
         do = "Install it: pip install 'vatwright[phones]'. Or open the bench with --host 0.0.0.0, unencrypted"
-        raise InputError.one("--phones", "needs the library cryptography, which is not installed", do) from missing
+        raise InputError.one(
+            "--phones", to_say("needs the library cryptography, which is not installed"), do
+        ) from missing
     key = ec.generate_private_key(ec.SECP256R1())
     certificate = _signed(key, address, now)
     plain = serialization.NoEncryption()

@@ -28,6 +28,7 @@ from vatwright.interfaces.web.uploads import PartOnTray, Tray
 from vatwright.records.job import Job, Shop
 from vatwright.records.part import PartUse, Place
 from vatwright.sources import source
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -177,7 +178,7 @@ class Desk:
         if kept is None:
             if self.settings.store:
                 do = "Make one with vatwright shop init, then vatwright shop add"
-                raise InputError.one(self.settings.store, "is no notebook with a shop in it", do)
+                raise InputError.one(self.settings.store, to_say("is no notebook with a shop in it"), do)
             return None
         path = self.tray.folder / "shop-of-notebook.toml"
         if not path.exists() or path.read_text(encoding="utf-8") != kept.text:
@@ -288,7 +289,11 @@ class Desk:
         found = [self.tray.find(p.file) for p in parts]
         missing = [p.name or p.file for p, kept in zip(parts, found, strict=True) if kept is None]
         if missing:
-            raise InputError.one("parts", f"no longer on the tray: {', '.join(missing)}", "Hand the files in again")
+            raise InputError.one(
+                "parts",
+                to_say("no longer on the tray: {missing}", missing=", ".join(missing)),
+                to_say("Hand the files in again"),
+            )
         return [kept for kept in found if kept is not None]
 
     # --- studies and levels -------------------------------------------------------------------------------------------

@@ -19,6 +19,7 @@ from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.waiting import Matter, begin
 from vatwright.records.orders import Past
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -59,7 +60,11 @@ def start_compare(desk: Desk, job: Job, labels: Mapping[str, str], machines: Seq
     known = {m.name: m for m in shop.records.machines}
     unknown = [name for name in machines if name not in known]
     if unknown:
-        raise InputError.one("machines", f'there is no "{unknown[0]}"', f"Known: {', '.join(known)}")
+        raise InputError.one(
+            "machines",
+            to_say('there is no "{unknown}"', unknown=unknown[0]),
+            to_say("Known: {known}", known=", ".join(known)),
+        )
     chosen = [known[name] for name in dict.fromkeys(machines)]
     books = desk.books(shop)
 
@@ -89,7 +94,9 @@ def start_fleet(desk: Desk, asked: FleetAsked) -> Work:
     pieces = sum(p.count for o in book.orders for p in o.parts)
     if pieces > MOST_PIECES:
         raise InputError.one(
-            "pieces", f"{pieces} are more than the bench plans", f"Stay within {MOST_PIECES}, or use vatwright fleet"
+            "pieces",
+            to_say("{pieces} are more than the bench plans", pieces=pieces),
+            to_say("Stay within {MOST_PIECES}, or use vatwright fleet", MOST_PIECES=MOST_PIECES),
         )
     shop = desk.shop()
     stations = wiring.stations_beside(shop.path, desk.books(shop))
@@ -143,5 +150,9 @@ def _book_tables(desk: Desk, asked: FleetAsked) -> tuple[dict[str, Any], dict[st
             labels[str(kept.path)] = kept.name
             part |= {"file": str(kept.path), "name": part.get("name") or Path(kept.name).stem}
     if missing:
-        raise InputError.one("parts", f"no longer on the tray: {', '.join(missing)}", "Hand the files in again")
+        raise InputError.one(
+            "parts",
+            to_say("no longer on the tray: {missing}", missing=", ".join(missing)),
+            to_say("Hand the files in again"),
+        )
     return {key: value for key, value in tables.items() if value}, labels

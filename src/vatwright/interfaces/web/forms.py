@@ -19,6 +19,7 @@ from vatwright.files.level_file import LevelBase, LevelHead, ReadingTable, Screw
 from vatwright.quantities import TABLES, TableKey, Takes, unit_in
 from vatwright.records.job import Shop
 from vatwright.units import read_number
+from vatwright.wording import to_say
 
 S = TypeVar("S", bound=BaseModel)
 
@@ -165,7 +166,11 @@ def checked(shape: type[S], said: Mapping[str, Any], labels: Mapping[str, str] |
         ]
         raise InputError(
             [
-                Mistake((labels or {}).get(key, key.replace("_", " ")), what[:1].lower() + what[1:], "Check the value")
+                Mistake(
+                    (labels or {}).get(key, key.replace("_", " ")),
+                    what[:1].lower() + what[1:],
+                    to_say("Check the value"),
+                )
                 for key, what in told
             ]
         ) from error
@@ -195,7 +200,11 @@ def count_said(text: str, label: str, mistakes: list[Mistake], *, most: int) -> 
     try:
         count = read_number(text, label, whole=True) if text else None
         if count is not None and not 0 <= count <= most:
-            raise InputError.one(label, f"{text!r} is not a whole number from 0 to {most}", "Write how many")
+            raise InputError.one(
+                label,
+                to_say("{text!r} is not a whole number from 0 to {most}", text=text, most=most),
+                to_say("Write how many"),
+            )
     except InputError as problem:
         mistakes += problem.mistakes
         return None

@@ -24,6 +24,7 @@ from vatwright.interfaces.web.desk import cite
 from vatwright.interfaces.web.jobs import JobState, Work
 from vatwright.interfaces.web.problems import Problem
 from vatwright.interfaces.web.rendering import desk_of
+from vatwright.wording import to_say
 
 BASE = "/api/v1"
 
@@ -73,11 +74,11 @@ def done_work(request: Request, work_id: str, kind: str) -> Work:
     """Return a piece of work of one kind that has its result; else there is none such, or not yet."""
     found = desk_of(request).work.find(work_id)
     if found is None or found.kind != kind:
-        raise HTTPException(404, f"No such work on a {kind} is kept.")
+        raise HTTPException(404, to_say("No such work on a {kind} is kept.", kind=kind))
     if found.problem is not None:
         raise found.problem
     if found.result is None:
-        raise HTTPException(409, f"This work is {found.state}.")
+        raise HTTPException(409, to_say("This work is {state}.", state=found.state))
     return found
 
 

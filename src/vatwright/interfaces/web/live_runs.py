@@ -11,6 +11,7 @@ from vatwright.errors import InputError
 from vatwright.files.live_run_files import LiveRunFiles
 from vatwright.files.write import write_job
 from vatwright.records.live_run import TapKind
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -95,7 +96,7 @@ class LiveRuns:
             if tap.kind is TapKind.STARTED and before.started_s is None:
                 _require_free(runs.values(), before.plan.machine)
             if len(before.steps) >= MOST_TAPS:
-                raise InputError.one("this run", "has too many taps", "End it")
+                raise InputError.one(to_say("this run"), to_say("has too many taps"), to_say("End it"))
             if tap.kind is TapKind.COULD_NOT and not before.has(tap.id):
                 with self._turns.short():
                     after = with_tap(before, tap, now_s=self.now())
@@ -122,7 +123,9 @@ def _require_free(runs: Iterable[LiveRun], machine: str) -> None:
     busy = next((r for r in runs if r.plan.machine == machine and r.started_s is not None and r.ended_s is None), None)
     if busy is not None:
         raise InputError.one(
-            machine, f"runs {busy.plan.job} already", "End that run on its page first, then start this one"
+            machine,
+            to_say("runs {job} already", job=busy.plan.job),
+            to_say("End that run on its page first, then start this one"),
         )
 
 
@@ -130,4 +133,8 @@ def _require_layer(run: LiveRun, tap: Tap) -> None:
     """Refuse a layer that the run has not got."""
     last = len(run.plan.rest_s) - 1
     if tap.kind is TapKind.LAYER and (tap.layer is None or not 0 <= tap.layer <= last):
-        raise InputError.one("the layer shown", f"is not one of this run's layers, 0 to {last}", "Read it again")
+        raise InputError.one(
+            to_say("the layer shown"),
+            to_say("is not one of this run's layers, 0 to {last}", last=last),
+            to_say("Read it again"),
+        )

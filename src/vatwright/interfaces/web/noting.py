@@ -235,7 +235,9 @@ def words_of(said: Mapping[str, str]) -> list[str]:
     words = [said["out"]] if said.get("out") in ("held", "failed") else []
     words += [_event(seen, said, mistakes) for seen in Seen if said.get(seen)]
     if not words:
-        mistakes.append(Mistake("how it came out", "is not said", "Tap one of the two, or what you saw"))
+        mistakes.append(
+            Mistake(to_say("how it came out"), to_say("is not said"), to_say("Tap one of the two, or what you saw"))
+        )
     words += [w for quantity, read in READINGS.items() if (w := _reading(quantity, read, said, mistakes))]
     for n in range(SPARE_SETTINGS):
         name, value = said.get(f"set_{n}", ""), said.get(f"set_value_{n}", "").strip()
@@ -243,7 +245,13 @@ def words_of(said: Mapping[str, str]) -> list[str]:
             amount = _number(value, SET_OTHERWISE[name], mistakes)
             words.append(f"{name}={amount:f}")
         elif value:
-            mistakes.append(Mistake("set otherwise", f"{value} is the value of nothing", "Choose the setting"))
+            mistakes.append(
+                Mistake(
+                    to_say("set otherwise"),
+                    to_say("{value} is the value of nothing", value=value),
+                    to_say("Choose the setting"),
+                )
+            )
     if mistakes:
         raise InputError(mistakes)
     return words
@@ -272,7 +280,9 @@ def _reading(quantity: Quantity, read: Read, said: Mapping[str, str], mistakes: 
         if under:
             word += f"@{_number(under, f'{read.label}, {label}', mistakes):f}{unit}"
         elif quantity is not Quantity.VISCOSITY:
-            mistakes.append(Mistake(f"{read.label}, {label}", "is not given", "Without it the reading says nothing"))
+            mistakes.append(
+                Mistake(f"{read.label}, {label}", to_say("is not given"), to_say("Without it the reading says nothing"))
+            )
     return word
 
 
@@ -344,7 +354,11 @@ def parts_on_tray(desk: Desk, job: Job) -> list[dict[str, Any]]:
         handle = ours.handle if ours is not None and ours.path.resolve() == path.resolve() else None
         if handle is None and not path.is_file():
             mistakes.append(
-                Mistake(part.name, "has a file that is no longer where it was", "Hand it in on the Carry page")
+                Mistake(
+                    part.name,
+                    to_say("has a file that is no longer where it was"),
+                    to_say("Hand it in on the Carry page"),
+                )
             )
             continue
         if handle is None:
@@ -396,4 +410,6 @@ def asked_of_job(desk: Desk, job: Job) -> CarryAsked:
         )  # fmt: skip
         return CarryAsked(job=said, part=part)
     except ValidationError as error:
-        raise InputError.one("this job", "cannot be asked here any more", "Ask for it on the Carry page") from error
+        raise InputError.one(
+            to_say("this job"), to_say("cannot be asked here any more"), to_say("Ask for it on the Carry page")
+        ) from error

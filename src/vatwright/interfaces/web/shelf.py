@@ -21,6 +21,7 @@ from vatwright.interfaces.web.security import MOST_PHOTO_BYTES
 from vatwright.records.job import Shop
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, TablePage
 from vatwright.services.keep_shop import add_entries, not_needed
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -87,7 +88,7 @@ def is_there(desk: Desk) -> bool:
     there = "://" in address or Path(address).expanduser().is_file()
     if desk.had_notebook and not there:
         do = "Bring its drive or its folder back and load the page again; until then nothing can be noted"
-        raise InputError.one(address, "the notebook was here when the bench was opened and is gone", do)
+        raise InputError.one(address, to_say("the notebook was here when the bench was opened and is gone"), do)
     desk.had_notebook = there
     return there
 
@@ -274,12 +275,16 @@ def keep_photo(desk: Desk, content: BinaryIO) -> str:
     data = content.read(MOST_PHOTO_BYTES + 1)
     if len(data) > MOST_PHOTO_BYTES:
         do = "Take it smaller, or write where it is kept"
-        raise InputError.one("the picture", f"is larger than {MOST_PHOTO_BYTES >> 20} MB", do)
+        raise InputError.one(
+            to_say("the picture"),
+            to_say("is larger than {MOST_PHOTO_BYTES} MB", MOST_PHOTO_BYTES=MOST_PHOTO_BYTES >> 20),
+            do,
+        )
     ending = next((e for head, e in PICTURES.items() if data.startswith(head)), None)
     if (data[:4], data[8:12]) == _WEBP:
         ending = ".webp"
     if ending is None:
-        raise InputError.one("the picture", "is no JPEG, PNG or WebP", "Hand in one of these")
+        raise InputError.one(to_say("the picture"), to_say("is no JPEG, PNG or WebP"), to_say("Hand in one of these"))
     name = hashlib.sha256(data).hexdigest() + ending
     path = photo_folder(desk) / name
     if not path.exists():

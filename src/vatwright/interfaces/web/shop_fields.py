@@ -285,7 +285,9 @@ def _value(field: Field, text: str) -> Any:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            raise InputError.one(field.label, f"{text!r} is no day", "Write it as 2026-03-01") from None
+            raise InputError.one(
+                field.label, to_say("{text!r} is no day", text=text), to_say("Write it as 2026-03-01")
+            ) from None
     if field.takes in ("number", "stated", "count"):
         whole = field.takes == "count"
         typed_in = read_number(text, field.label, field.measure, whole=whole)

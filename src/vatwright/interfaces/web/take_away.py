@@ -20,7 +20,7 @@ from vatwright.answers.blocks import Answer
 from vatwright.interfaces.render.pictures.figure_files import figure_csv, figure_svg
 from vatwright.interfaces.render.pictures.gallery import pictures_of
 from vatwright.interfaces.render.pictures.plots import Drawing
-from vatwright.wording import say
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -72,7 +72,7 @@ def taken(request: Request, context: Mapping[str, object]) -> Response | None:
         return None
     found = picture_file(pictures_in(context.values()), wanted)
     if found is None:
-        raise HTTPException(404, "There is no such picture on this page.")
+        raise HTTPException(404, to_say("There is no such picture on this page."))
     return found
 
 
@@ -95,7 +95,7 @@ def answer_file(
 ) -> Response:
     """Return an answer as the file of that name; there is no such page where it has none, or is not there yet."""
     if answer is None or name not in files:
-        raise HTTPException(404, f"There is no such file of this {what}.")
+        raise HTTPException(404, to_say("There is no such file of this {what}.", what=what))
     kind, make = files[name]
     return attachment(make(answer), kind, name)
 

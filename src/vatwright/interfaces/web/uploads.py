@@ -21,6 +21,7 @@ from vatwright.answers.numbers import significant
 from vatwright.errors import InputError, Mistake
 from vatwright.files.first_look import Sides, guessed_unit, in_metres, sides_of
 from vatwright.files.parts.formats import endings, needs_unit
+from vatwright.wording import to_say
 
 MOST_BYTES = 256 * 1024 * 1024
 """Greatest size of one part file, and of one parcel of them."""
@@ -67,7 +68,9 @@ async def handed_in(tray: Tray, form: FormData) -> list[PartOnTray]:
     """Return the part files of a form, put on the tray: all of them, or none and every mistake."""
     files = [f for f in form.getlist("part") if isinstance(f, UploadFile) and f.filename]
     if not files:
-        raise InputError.one("parts", "no file was chosen", "Choose at least one STL, 3MF, OBJ or PLY file")
+        raise InputError.one(
+            "parts", to_say("no file was chosen"), to_say("Choose at least one STL, 3MF, OBJ or PLY file")
+        )
     mistakes: list[Mistake] = []
     taken = []
     for file in files:
@@ -113,7 +116,9 @@ class Tray:
         ending = Path(name).suffix.lower()
         if ending not in endings():
             raise InputError.one(
-                name, "is no part file that can be read", f"Hand in one of: {', '.join(sorted(endings()))}"
+                name,
+                to_say("is no part file that can be read"),
+                to_say("Hand in one of: {endings}", endings=", ".join(sorted(endings()))),
             )
         handle = secrets.token_urlsafe(12)
         path = self.folder / f"{handle}{ending}"
@@ -184,8 +189,12 @@ def _write(path: Path, content: BinaryIO, name: str) -> int:
         while block := content.read(_COPY):
             size += len(block)
             if size > MOST_BYTES:
-                raise InputError.one(name, f"is larger than {MOST_BYTES >> 20} MB", "Simplify the mesh, or split it")
+                raise InputError.one(
+                    name,
+                    to_say("is larger than {MOST_BYTES} MB", MOST_BYTES=MOST_BYTES >> 20),
+                    to_say("Simplify the mesh, or split it"),
+                )
             file.write(block)
     if size == 0:
-        raise InputError.one(name, "is empty", "Export the part again")
+        raise InputError.one(name, to_say("is empty"), to_say("Export the part again"))
     return size

@@ -90,7 +90,7 @@ def reading_mistakes(machine: Machine, gauge: Gauge, readings: Sequence[GapReadi
     """
     found = [m for r in readings for m in _alone(machine, gauge, r)] + _mixed_units(readings)
     if found or not readings:
-        return found or [Mistake("readings", "there are none", "Take readings near all four corners")]
+        return found or [Mistake("readings", to_say("there are none"), to_say("Take readings near all four corners"))]
     return _line(machine, readings) or _contradictions(machine, readings)
 
 
@@ -107,7 +107,7 @@ def _alone(machine: Machine, gauge: Gauge, reading: GapReading) -> list[Mistake]
             width=platform.width_m * 1e3,
             depth=platform.depth_m * 1e3,
         )
-        found.append(Mistake(reading.where, what, "Count x to the right and y away from you, from the middle"))
+        found.append(Mistake(reading.where, what, to_say("Count x to the right and y away from you, from the middle")))
     if not gauge.least_m <= reading.gap_m <= gauge.most_m:
         what = to_say(
             "{gap:g} um is outside what {method} reads ({least:g} to {most:g} um)",
@@ -132,8 +132,12 @@ def _mixed_units(readings: Sequence[GapReading]) -> list[Mistake]:
     return [
         Mistake(
             r.where,
-            f"{r.gap_m * 1e6:g} um stands among readings of about {middle * 1e6:g} um",
-            f"If it is in mm write {r.gap_m * 1e9:g}; gaps are in um",
+            to_say(
+                "{gap:g} um stands among readings of about {middle:g} um",
+                gap=r.gap_m * 1e6,
+                middle=middle * 1e6,
+            ),
+            to_say("If it is in mm write {gap:g}; gaps are in um", gap=r.gap_m * 1e9),
         )
         for r in readings
         if 0.0 < abs(r.gap_m) < middle / 50.0 and 0.2 < abs(r.gap_m) * 1000.0 / middle < 5.0
@@ -148,12 +152,12 @@ def _line(machine: Machine, readings: Sequence[GapReading]) -> list[Mistake]:
             "{n} reading makes no plane, three at least do",
             "{n} readings make no plane, three at least do",
         )
-        return [Mistake("readings", what, "Take readings near all four corners")]
+        return [Mistake("readings", what, to_say("Take readings near all four corners"))]
     where = np.array([(r.x_m, r.y_m) for r in readings])
     spread = np.linalg.svd(where - where.mean(axis=0), compute_uv=False)[-1] / math.sqrt(len(where))
     if spread < NARROW * half_diagonal_m(machine):
         what = to_say("the readings lie on one line, or nearly: they say nothing about the tilt across it")
-        return [Mistake("readings", what, "Take readings near all four corners")]
+        return [Mistake("readings", what, to_say("Take readings near all four corners"))]
     return []
 
 
@@ -175,8 +179,15 @@ def _contradictions(machine: Machine, readings: Sequence[GapReading]) -> list[Mi
     return [
         Mistake(
             r.where,
-            f"the gap of {r.gap_m * 1e6:g} um at x {r.x_m * 1e3:g}, y {r.y_m * 1e3:g} mm {alone}: no plane comes near it, "
-            f"the readings scatter {times:.0f} times more than they say",
+            to_say(
+                "the gap of {gap:g} um at x {x:g}, y {y:g} mm {alone}: no plane comes near it, "
+                "the readings scatter {times:.0f} times more than they say",
+                gap=r.gap_m * 1e6,
+                x=r.x_m * 1e3,
+                y=r.y_m * 1e3,
+                alone=alone,
+                times=times,
+            ),
             do,
         )
         for r in odd
@@ -332,7 +343,9 @@ def check_base(survey: LevelSurvey, plane: FittedPlane) -> tuple[BaseCheck, tupl
     Reynolds (1886) [reynolds:1886]; Jacobs (1992), equation 4-4 [jacobs:1992].
     """
     if survey.base is None:
-        raise InputError.one("base", "there is no base to judge for", "Name a recipe, or give exposure and settle")
+        raise InputError.one(
+            "base", to_say("there is no base to judge for"), to_say("Name a recipe, or give exposure and settle")
+        )
     settings = on_this_controller(survey.base.settings, survey.machine)
     worlds = draw(_job(survey.machine, survey.base, settings), count=512)
     corners = corners_of(survey, plane)

@@ -18,6 +18,7 @@ from vatwright.physics.squeeze_film import settle_time_constant
 from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import FOOT_M, MISSED_SHARE
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -152,7 +153,7 @@ def glance(facets: Facets, yard: Yardstick, *, tilt_deg: float, turn_deg: float)
     cut_nm = max(int(size[2] * NM_PER_M / CUTS), 1)
     profile = area_profile(mesh, layer_nm=cut_nm, bottom_m=float(low[2]), layers=layer_count(float(size[2]), cut_nm))
     if not profile.perimeter_m.any():
-        raise InputError.one("mesh", "is flat: it has no height", "Export the part again, as a solid")
+        raise InputError.one("mesh", to_say("is flat: it has no height"), to_say("Export the part again, as a solid"))
     plan_m2 = float(size[0] * size[1])
     together, plates = yard.plates(plan_m2)
     hardest = hardest_m4(profile.area_m2, profile.perimeter_m, cut_nm / NM_PER_M)

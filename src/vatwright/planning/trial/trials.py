@@ -442,7 +442,7 @@ def _detail_ladder(case: Case, advised: Advised) -> Layout:
     rule = case.job.target.controller.rule("body.exposure_s")
     if rule.obeys is Obeys.NO:
         what = to_say("{name} does not let its light be set", name=case.job.target.name)
-        raise InputError.one("detail-ladder", what, "Print it on a machine whose body exposure can be changed")
+        raise InputError.one("detail-ladder", what, to_say("Print it on a machine whose body exposure can be changed"))
     lights = ladder_lights_s(case, advised)
     settings = printed(case, advised.settings, {"ramp.layers": 0.0, "body.exposure_s": lights[0]})
     rungs = len(lights) if rule.live else 1
@@ -451,7 +451,7 @@ def _detail_ladder(case: Case, advised: Advised) -> Layout:
     wide, deep = np.ptp(corners.reshape(-1, 3)[:, :2], axis=0)
     if wide > platform.width_m or deep > platform.depth_m:
         what = to_say("is {wide:.0f} x {deep:.0f} mm, larger than the platform", wide=wide * 1e3, deep=deep * 1e3)
-        raise InputError.one("detail-ladder", what, "Print it on a larger machine")
+        raise InputError.one("detail-ladder", what, to_say("Print it on a larger machine"))
     rate = float(np.median(effective_w_m2(case.worlds.target, 1.0)))
     shapes = []
     for k, light in enumerate(lights):

@@ -31,7 +31,7 @@ def formula(request: Request, name: str) -> Response:
     """Show one formula, and its answer where the arguments are given in the address."""
     found = FORMULAS.get(name)
     if found is None:
-        raise HTTPException(404, "There is no formula of that name; the list has them all.")
+        raise HTTPException(404, to_say("There is no formula of that name; the list has them all."))
     query = request.query_params
     said = {a.name: query.get(a.name, f"{found.defaults[a.name]:g}" if a.name in found.defaults else "")
             for a in found.arguments}  # fmt: skip

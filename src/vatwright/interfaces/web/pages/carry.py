@@ -206,7 +206,10 @@ def part(request: Request, carry_id: str, name: str) -> Response:
     page = answer.page(name)
     if page is None:
         raise HTTPException(
-            404, f"There is no such page of this sheet. It has {', '.join(p.slug for p in answer.pages)}."
+            404,
+            to_say(
+                "There is no such page of this sheet. It has {known}.", known=", ".join(p.slug for p in answer.pages)
+            ),
         )
     return render(request, "carry_part.html", _shown(request, carry, answer) | {"part": page})
 
@@ -406,7 +409,7 @@ def _asked(carry: Carry, form: FormData) -> CarryAsked:
         placed = part.places if count == len(part.places) else []
         chosen.append(part.model_copy(update={"count": count, "unit": unit, "places": placed}))
     if not chosen and not mistakes:
-        mistakes.append(Mistake("parts", "none is left", "Give at least one a count above 0"))
+        mistakes.append(Mistake("parts", to_say("none is left"), to_say("Give at least one a count above 0")))
     try:
         job = _job(form, name=said_in(form, "name") or None, recipe=said_in(form, "recipe") or None)
     except InputError as problem:
@@ -439,7 +442,13 @@ def _job(form: FormData, *, name: str | None, recipe: str | None) -> JobAsked:
         "trim": said_in(form, "trim") == "true" or None,
     }
     if not said_in(form, "room_c"):
-        mistakes.append(Mistake("room temperature", "is not given", "Write the room's temperature in degrees Celsius"))
+        mistakes.append(
+            Mistake(
+                to_say("room temperature"),
+                to_say("is not given"),
+                to_say("Write the room's temperature in degrees Celsius"),
+            )
+        )
     if mistakes:
         raise InputError(mistakes)
     return checked(JobAsked, {k: v for k, v in said.items() if v is not None})

@@ -137,7 +137,7 @@ async def keep(request: Request) -> Response:
 def _keep(desk: Desk, entry: ShopEntry, slug: str, typed: Mapping[str, str], *, anyway: bool) -> int | None:
     """Put a reading where the shop keeps it, as one change; nothing where it is there already, as when a tap came twice."""
     if not entry.found.writable:
-        raise InputError.one("this reading", "cannot be kept here", fixed(entry.found))
+        raise InputError.one(to_say("this reading"), to_say("cannot be kept here"), fixed(entry.found))
     was = entry.table
     table, mistakes = taken(entry.kind, slug, was, typed)
     if mistakes:
@@ -147,7 +147,11 @@ def _keep(desk: Desk, entry: ShopEntry, slug: str, typed: Mapping[str, str], *, 
     done = any(item.slug == slug and item.done for item in entry.sheet().items)
     if done and not anyway:
         now = ", ".join(f"{label} {value}" for label, value in stands(entry.kind, slug, was)) or say("another value")
-        raise StaleError.one("this reading", f"is there already: {now}", "Keep yours instead, or leave it as it is")
+        raise StaleError.one(
+            to_say("this reading"),
+            to_say("is there already: {now}", now=now),
+            to_say("Keep yours instead, or leave it as it is"),
+        )
     what = to_say("{what} of {name}", what=WORDS[slug].what, name=one_line(entry.name))
     given = Given(what, {entry.kind: [table]}, labels_of(entry.kind))
     kept = shelf.keep_tables(desk, given, as_seen={(entry.kind, entry.name): wiring.revision_of(entry.record)})

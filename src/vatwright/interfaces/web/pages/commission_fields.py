@@ -183,9 +183,15 @@ def _missing(asked: ReadingFields, typed: Mapping[str, str], filled: list[str]) 
     """What is wanting: every value of a plain reading, enough rows of one at several places, each row whole."""
     rows = {path.rpartition(".")[0] for path in filled} if asked.list else set()
     if asked.list and len(rows) < asked.rows:
-        return [Mistake("the reading", f"has {len(rows)} places of at least {asked.rows}", "Read more of them")]
+        return [
+            Mistake(
+                to_say("the reading"),
+                to_say("has {rows} places of at least {rows_2}", rows=len(rows), rows_2=asked.rows),
+                to_say("Read more of them"),
+            )
+        ]
     wanted = [f for f in asked.fields if not typed[f.path] and (not asked.list or f.path.rpartition(".")[0] in rows)]
-    return [Mistake(f.label, "is not given", "Write what you read") for f in wanted]
+    return [Mistake(f.label, to_say("is not given"), to_say("Write what you read")) for f in wanted]
 
 
 def _without(table: Mapping[str, Any], path: str) -> dict[str, Any]:
@@ -198,7 +204,9 @@ def _without(table: Mapping[str, Any], path: str) -> dict[str, Any]:
 
 def _with_rule(table: Mapping[str, Any], what: str) -> tuple[dict[str, Any], list[Mistake]]:
     if what not in SETTLE_RULES:
-        return dict(table), [Mistake("what it did", "is not said", "Choose what the two waits showed")]
+        return dict(table), [
+            Mistake(to_say("what it did"), to_say("is not said"), to_say("Choose what the two waits showed"))
+        ]
     controller = {**table.get("controller", {}), "settle_s": dict(SETTLE_RULES[what])}
     return {**table, "controller": controller}, []
 

@@ -26,6 +26,7 @@ from vatwright.interfaces.web.desk import Desk
 from vatwright.interfaces.web.forms import in_bench_words
 from vatwright.interfaces.web.rendering import bench_router, desk_of, form_of, mistakes_of, render, said_in, see
 from vatwright.interfaces.web.shop_fields import SIGMA, Field, both_in, heard_in, merged, typed_in
+from vatwright.wording import to_say
 
 router = bench_router()
 
@@ -106,10 +107,16 @@ def _keep(desk: Desk, said: Mapping[str, str], revision: str) -> None:
     with _one_writer:
         kept = _kept(desk)
         if not kept.writable:
-            raise InputError.one("this change", "cannot be made here", f"Write it in {kept.path}, it is read again")
+            raise InputError.one(
+                to_say("this change"),
+                to_say("cannot be made here"),
+                to_say("Write it in {path}, it is read again", path=kept.path),
+            )
         if kept.revision != revision:
             raise StaleError.one(
-                "these costs", "were changed meanwhile, in another tab", "Nothing of this form was kept"
+                to_say("these costs"),
+                to_say("were changed meanwhile, in another tab"),
+                to_say("Nothing of this form was kept"),
             )
         table, fields = _form(desk, kept)
         found, mistakes = heard_in(fields, table, said)

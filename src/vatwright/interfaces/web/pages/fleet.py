@@ -95,7 +95,7 @@ async def again(request: Request, work_id: str) -> Response:
     work, form = work_of(request, work_id, "fleet"), await form_of(request)
     plan: FleetPlan | None = work.result
     if plan is None:
-        raise HTTPException(404, "There is no plan to go on from.")
+        raise HTTPException(404, to_say("There is no plan to go on from."))
 
     def told(_request: Request, mistakes: list[Told], status: int) -> Response:
         return _answer(request, work, mistakes, status)
@@ -211,7 +211,9 @@ def _orders(desk: Desk, handles: Sequence[str], form: FormData, mistakes: list[M
             pieces["unit"] = said_in(form, f"unit_{n}") or "mm"
         order["part"].append(pieces)  # type: ignore[attr-defined]
     if not found and not mistakes:
-        mistakes.append(Mistake("pieces", "nothing is wanted", "Give at least one part a count above 0"))
+        mistakes.append(
+            Mistake("pieces", to_say("nothing is wanted"), to_say("Give at least one part a count above 0"))
+        )
     return [{"name": name, **order} for name, order in found.items()]
 
 
@@ -224,11 +226,13 @@ def _units(desk: Desk, form: FormData, mistakes: list[Mistake]) -> list[dict[str
             break
         count = count_said(said_in(form, f"machine_{k}") or "0", say("number of {name}", name=name), mistakes, most=50)
         if count and name not in known:
-            mistakes.append(Mistake(name, "is no longer in the shop", "Leave it out, or add it on the Shop page"))
+            mistakes.append(
+                Mistake(name, to_say("is no longer in the shop"), to_say("Leave it out, or add it on the Shop page"))
+            )
         elif count:
             units.append({"machine": name, "count": count})
     if not units:
-        mistakes.append(Mistake("machines", "there is none", "Give at least one kind a number above 0"))
+        mistakes.append(Mistake("machines", to_say("there is none"), to_say("Give at least one kind a number above 0")))
     return units
 
 
@@ -236,7 +240,11 @@ def _spans(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> lis
     """Return spans of hours, those of a day that cannot be read told once."""
     spans = [s.strip() for s in said_in(form, key).replace("\N{EN DASH}", "-").split(",") if s.strip()]
     if bad := [s for s in spans if not re.fullmatch(SPAN, s)]:
-        mistakes.append(Mistake(f"hours, {label}", f"{bad[0]!r} is no span of hours", "Write it as 08:00-12:30"))
+        mistakes.append(
+            Mistake(
+                f"hours, {label}", to_say("{bad!r} is no span of hours", bad=bad[0]), to_say("Write it as 08:00-12:30")
+            )
+        )
     return spans
 
 
@@ -245,7 +253,7 @@ def _moment(form: FormData, key: str, label: str, mistakes: list[Mistake]) -> da
     try:
         return datetime.fromisoformat(said_in(form, key)).astimezone()
     except (ValueError, OverflowError, OSError):
-        mistakes.append(Mistake(label, "is no day and time", "Choose both"))
+        mistakes.append(Mistake(label, to_say("is no day and time"), to_say("Choose both")))
         return None
 
 

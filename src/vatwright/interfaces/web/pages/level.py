@@ -96,7 +96,7 @@ def show(request: Request) -> Response:
 def download(request: Request, name: str) -> Response:
     """Return what the readings in the address say as a file."""
     if name not in LEVEL_FILES:
-        raise HTTPException(404, "There is no such file of a level.")
+        raise HTTPException(404, to_say("There is no such file of a level."))
     desk, query = desk_of(request), request.query_params
     kind, make = LEVEL_FILES[name]
     sheet = desk.level(_asked(query, query.get("machine", "")))
@@ -172,7 +172,7 @@ def _screws(query: QueryParams, mistakes: list[Mistake]) -> list[dict[str, objec
     """Four screws by how far they stand from the middle; none where nobody says it."""
     said = _said(query, SCREW_FIELDS, mistakes)
     if len(said) == 1:
-        mistakes.append(Mistake("screws", "one distance is missing", "Give both, or neither"))
+        mistakes.append(Mistake("screws", to_say("one distance is missing"), to_say("Give both, or neither")))
     if len(said) < 2:
         return []
     x, y = (float(str(said[key])) for key in SCREW_FIELDS)

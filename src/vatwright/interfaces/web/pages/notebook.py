@@ -182,7 +182,7 @@ def photo(request: Request, name: str) -> Response:
     """Return a picture that is kept beside the notebook."""
     path = shelf.photo_folder(desk_of(request)) / name
     if not PHOTO_NAME.match(name) or not path.is_file():
-        raise HTTPException(404, "No such picture is kept.")
+        raise HTTPException(404, to_say("No such picture is kept."))
     return FileResponse(path, media_type=shelf.PICTURE_KINDS[path.suffix])
 
 

@@ -43,7 +43,7 @@ async def change(request: Request) -> Response:
         desk.pairing.unpair(handle)
         return see("/pair")
     if not desk.settings.wide:
-        raise HTTPException(409, "The bench listens to this computer alone. Open it with --phones for phones.")
+        raise HTTPException(409, to_say("The bench listens to this computer alone. Open it with --phones for phones."))
     code = desk.pairing.new_code()
     address = f"{desk.settings.phone_address}/pair/{code}"
     typed = {"door": f"{desk.settings.phone_address}/pair/{TYPED}", "typed": shown_code(code)}

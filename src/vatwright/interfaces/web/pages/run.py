@@ -69,7 +69,7 @@ async def put(request: Request) -> Response:
     desk, form = desk_of(request), await form_of(request)
     carry = desk.carry(str(form.get("carry", "")))
     if carry is None or carry.work is None or carry.sheet is None:
-        raise HTTPException(404, "This carry is no longer on the desk.")
+        raise HTTPException(404, to_say("This carry is no longer on the desk."))
     run = await run_in_threadpool(desk.runs.put, carry.sheet, carry.work.about, passing=desk.tray.folder)
     return see(f"/run/{run.id}")
 
@@ -100,7 +100,7 @@ async def tap(request: Request, run_id: str) -> Response:
     run = _run(request, run_id)
     said = {key: str(form.get(key, "")) for key in ("id", "kind", "about", "layer")}
     if said["kind"] not in list(TapKind) or not 8 <= len(said["id"]) <= 100:
-        raise HTTPException(422, "This is no answer that a run takes.")
+        raise HTTPException(422, to_say("This is no answer that a run takes."))
     view = desk.runs.view(run)
     question = "" if form.get("sure") or said["kind"] != TapKind.DONE else too_early(view, said["about"])
     if question:

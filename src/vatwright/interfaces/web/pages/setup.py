@@ -359,7 +359,7 @@ def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
     """Put machines, resin and recipe into the notebook, and return what the first sheet is asked with."""
     if desk.opened_file:
         do = say("Take the file into the notebook on the Shop page first, or open the bench without --shop")
-        raise InputError.one("this bench", "follows a shop file", do)
+        raise InputError.one(to_say("this bench"), to_say("follows a shop file"), do)
     answers = Answers(said)
     origin, target, resin = answers.machine(""), answers.machine("to_"), answers.resin()
     recipe = answers.recipe(origin, resin)
@@ -368,12 +368,22 @@ def _keep(desk: Desk, said: Mapping[str, str]) -> dict[str, str]:
     said_of = (("machine", origin), ("machine", target), ("resin", resin), ("recipe", recipe))
     tables = [(kind, table) for kind, table in said_of if table]
     mistakes = [
-        Mistake(kind, f"{table['name']} is in the shop already", "Choose another name, or change it on the Shop page")
+        Mistake(
+            kind,
+            to_say("{table} is in the shop already", table=table["name"]),
+            to_say("Choose another name, or change it on the Shop page"),
+        )
         for kind, table in tables
         if not taken.demo and table["name"] in taken.kinds[kind]
     ]
     if target and target["name"] == origin["name"]:
-        mistakes.append(Mistake("the other machine", "has the name of the first", "Give it another, or leave it empty"))
+        mistakes.append(
+            Mistake(
+                to_say("the other machine"),
+                to_say("has the name of the first"),
+                to_say("Give it another, or leave it empty"),
+            )
+        )
     if mistakes:
         raise InputError(mistakes)
     shop = {kind: [table for of, table in tables if of == kind] for kind, _ in tables}
@@ -421,9 +431,13 @@ class Answers:
         name = self.text(f"{prefix}name")
         if not name:
             if not prefix:
-                self._mistakes.append(Mistake("the machine", "has no name", "Write what you call it"))
+                self._mistakes.append(
+                    Mistake(to_say("the machine"), to_say("has no name"), to_say("Write what you call it"))
+                )
             elif any(self.text(f"to_{key}") for key in ("width_mm", "depth_mm", "height_mm")):
-                self._mistakes.append(Mistake("the other machine", "has no name", "Write what you call it"))
+                self._mistakes.append(
+                    Mistake(to_say("the other machine"), to_say("has no name"), to_say("Write what you call it"))
+                )
             return {}
         size = self.size(prefix)
         sides = {
@@ -495,7 +509,11 @@ class Answers:
         load = {key: self.number(key) for key in ("pieces", "piece_area_mm2", "piece_height_mm")}
         given = [v for v in load.values() if v is not None]
         if 0 < len(given) < len(load):
-            self._mistakes.append(Mistake("the load", "is given in part", "Give pieces, section and height, or none"))
+            self._mistakes.append(
+                Mistake(
+                    to_say("the load"), to_say("is given in part"), to_say("Give pieces, section and height, or none")
+                )
+            )
         table: dict[str, Any] = {"runs": 1, "failed": 0, "load": LEAST_LOAD}
         table["room_c"] = Decimal(PROVEN_ROOM_C) if room is None else room
         if not known or not runs:
@@ -548,7 +566,7 @@ async def ask(request: Request) -> Response:
         return await run_in_threadpool(_sheet, request, job, mistakes_of(problem), status=422)
     except TooBusyError as problem:
         raise HTTPException(
-            503, "There is much work waiting already. Try again when some of it has ended."
+            503, to_say("There is much work waiting already. Try again when some of it has ended.")
         ) from problem
     if carry.work is not None:
         await wait_briefly(carry.work)
@@ -558,7 +576,7 @@ async def ask(request: Request) -> Response:
 async def _part(desk: Desk, form: FormData) -> PartAsked:
     file, count = form.get("part"), int(read_number(str(form.get("count") or "1"), "pieces", whole=True))
     if not 1 <= count <= 10_000:
-        raise InputError.one("pieces", f"{count} is not from 1 to 10,000", "Write how many")
+        raise InputError.one("pieces", to_say("{count} is not from 1 to 10,000", count=count), to_say("Write how many"))
     if isinstance(file, UploadFile) and file.filename:
         kept = await run_in_threadpool(desk.tray.keep, file.filename, file.file)
         unit = str(form.get("unit") or kept.guess or "mm")

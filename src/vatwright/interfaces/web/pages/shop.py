@@ -205,16 +205,20 @@ async def keep(request: Request) -> Response:
 def _keep(desk: Desk, kind: str, name: str, said: Mapping[str, str], revision: str) -> Any:
     found = shelf.shelves(desk)
     if found.file or (found.demo and (found.address or name)):
-        raise InputError.one("this change", "cannot be made here", fixed(found))
+        raise InputError.one(to_say("this change"), to_say("cannot be made here"), fixed(found))
     called = name or said.get("new_name", "").strip()
     standing = found.kinds[kind].get(called)
     if name and (standing is None or wiring.revision_of(standing) != revision):
-        raise StaleError.one(name, "was changed meanwhile", "Look at it again")
+        raise StaleError.one(name, to_say("was changed meanwhile"), to_say("Look at it again"))
     table, mistakes = heard(kind, table_of(standing) if name else {"name": called or "new"}, said)
     if not called:
-        mistakes.append(Mistake("name", "is not given", "Write what you call it"))
+        mistakes.append(Mistake("name", to_say("is not given"), to_say("Write what you call it")))
     if not name and standing is not None:
-        mistakes.append(Mistake("name", f"{called} is there already", "Choose another, or change that one"))
+        mistakes.append(
+            Mistake(
+                "name", to_say("{called} is there already", called=called), to_say("Choose another, or change that one")
+            )
+        )
     given = Given(f"{SINGULAR[kind]} {one_line(called)}", {kind: [table]}, labels_of(kind))
     if mistakes:
         told = {m.where for m in mistakes}  # a field that cannot be read is not missing as well
@@ -263,9 +267,13 @@ async def keep_text(request: Request) -> Response:
     kind, name, text = said_in(form, "kind"), said_in(form, "name"), str(form.get("text") or "")
     try:
         if kind not in FORMS or len(text) > MOST_TEXT:
-            raise InputError.one("the text", "is no entry of a shop", "Write one table, as it stands in a shop file")
+            raise InputError.one(
+                to_say("the text"),
+                to_say("is no entry of a shop"),
+                to_say("Write one table, as it stands in a shop file"),
+            )
         if (found := await run_in_threadpool(shelf.shelves, desk)).file:
-            raise InputError.one("this change", "cannot be made here", fixed(found))
+            raise InputError.one(to_say("this change"), to_say("cannot be made here"), fixed(found))
         _require_same(text, kind, name)
         what, as_seen = f"{SINGULAR[kind]} {one_line(name)}", {(kind, name): said_in(form, "revision") or None}
         kept = await run_in_threadpool(shelf.keep_text, desk, text, what=what, as_seen=as_seen)
@@ -285,11 +293,17 @@ def _require_same(text: str, kind: str, name: str) -> None:
     try:
         raw = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError.one("the text", f"is no TOML: {error}", "Mend that line") from error
+        raise InputError.one(
+            to_say("the text"), to_say("is no TOML: {error}", error=error), to_say("Mend that line")
+        ) from error
     tables = raw.get(kind)
     named = [t.get("name") if isinstance(t, dict) else t for t in tables] if isinstance(tables, list) else []
     if set(raw) != {kind} or named != [name]:
-        raise InputError.one("the text", f"is not the one {kind} {name!r}", f'Keep [[{kind}]] and name = "{name}"')
+        raise InputError.one(
+            to_say("the text"),
+            to_say("is not the one {kind} {name!r}", kind=kind, name=name),
+            to_say('Keep [[{kind}]] and name = "{name}"', kind=kind, name=name),
+        )
 
 
 def _after(kind: str, name: str, kept: Any) -> str:
@@ -381,7 +395,7 @@ async def renew(request: Request) -> Response:
         raise HTTPException(422, fixed(found))
     today = date.today()  # noqa: DTZ011 - the day on this computer's calendar is the one the person means
     if old.removed is not None:
-        raise HTTPException(422, f"{name} was removed on {old.removed} already.")
+        raise HTTPException(422, to_say("{name} was removed on {removed} already.", name=name, removed=old.removed))
     new_name = next_name(old.name, found.kinds[kind])
     fresh = {"name": new_name, "fitted": today, "used_s": 0.0} | ({"layers": 0} if kind == "film" else {})
     entries = [evolve(old, removed=max(today, old.fitted or today)), evolve(old, **fresh)]
@@ -395,7 +409,9 @@ async def renew(request: Request) -> Response:
             as_seen=as_seen,
         )
     except StaleError as problem:
-        raise HTTPException(409, f"{name} was changed at the same moment elsewhere. Load its page again.") from problem
+        raise HTTPException(
+            409, to_say("{name} was changed at the same moment elsewhere. Load its page again.", name=name)
+        ) from problem
     return see(_after(kind, new_name, kept))
 
 
@@ -432,7 +448,7 @@ async def undo(request: Request) -> Response:
     form = await form_of(request)
     number = said_in(form, "number")
     if not number.isdecimal() or len(number) > 9:
-        raise HTTPException(422, "Which change is to be taken back?")
+        raise HTTPException(422, to_say("Which change is to be taken back?"))
     change = await run_in_threadpool(shelf.take_back, desk_of(request), int(number))
     return see(f"/shop/history?done={change.number}")
 
@@ -450,7 +466,9 @@ async def take_in(request: Request) -> Response:
     file = form.get("export")
     try:
         if not isinstance(file, UploadFile) or not file.filename:
-            raise InputError.one("the export", "was not chosen", "Choose the zip that an export has made")
+            raise InputError.one(
+                to_say("the export"), to_say("was not chosen"), to_say("Choose the zip that an export has made")
+            )
         await run_in_threadpool(shelf.import_zip, desk, await file.read())
     except InputError as problem:
         return await run_in_threadpool(_front, request, mistakes_of(problem), status=422)

@@ -60,9 +60,15 @@ def begin_on(desk: Desk, asked: StandForm) -> Work:
     shop, kept = desk.shop(), desk.tray.find(asked.file)
     mistakes = unknown_names(shop.records, machine=asked.machine, resin=asked.resin)
     if kept is None:
-        mistakes.append(Mistake("part", "is not on the tray", "Hand it in again"))
+        mistakes.append(Mistake("part", to_say("is not on the tray"), to_say("Hand it in again")))
     elif kept.needs_unit and asked.unit is None:
-        mistakes.append(Mistake("unit", f"{kept.name} does not say it", f"Give one of: {', '.join(UNITS)}"))
+        mistakes.append(
+            Mistake(
+                "unit",
+                to_say("{name} does not say it", name=kept.name),
+                to_say("Give one of: {UNITS}", UNITS=", ".join(UNITS)),
+            )
+        )
     if mistakes or kept is None:
         raise InputError(mistakes)
     return _begin(desk, asked, kept)
@@ -107,7 +113,7 @@ async def ask(request: Request) -> Response:
             handle = desk.tray.keep(file.filename, file.file).handle
             said["kept"] = handle
         if not handle:
-            raise InputError.one("part", "no file was chosen", "Choose an STL, 3MF, OBJ or PLY file")
+            raise InputError.one("part", to_say("no file was chosen"), to_say("Choose an STL, 3MF, OBJ or PLY file"))
         return begin_on(desk, _asked(handle, form))
 
     return await QUESTION.begun(request, start, again)
@@ -118,7 +124,9 @@ def _asked(handle: str, form: FormData) -> StandForm:
     count = float(read_number(said["count"] or "1", "count", ""))
     if count != int(count) or not 1 <= count <= MOST_PIECES:
         raise InputError.one(
-            "count", f"{said['count']} is no count of pieces", f"Write a whole number up to {MOST_PIECES}"
+            "count",
+            to_say("{said} is no count of pieces", said=said["count"]),
+            to_say("Write a whole number up to {MOST_PIECES}", MOST_PIECES=MOST_PIECES),
         )
     unit = said["unit"] if said["unit"] in UNITS else None
     return StandForm.model_validate(
@@ -131,12 +139,12 @@ async def turned(request: Request, work_id: str, number: int) -> Response:
     """Return the part as one of the ways has it stand."""
     work = work_of(request, work_id, "stand")
     if work.result is None or not 0 <= number < len(work.result.sheet.ways):
-        raise HTTPException(404, "There is no such way.")
+        raise HTTPException(404, to_say("There is no such way."))
     sheet, part = work.result
     try:
         content = await run_in_threadpool(wiring.standing_stl, part, sheet, number)
     except InputError as problem:
-        raise HTTPException(404, "The part is no longer on the tray: hand it in again.") from problem
+        raise HTTPException(404, to_say("The part is no longer on the tray: hand it in again.")) from problem
     return attachment(content, "model/stl", f"turned-{number}.stl")
 
 

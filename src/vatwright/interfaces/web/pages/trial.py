@@ -86,7 +86,7 @@ def make(desk: Desk, asked: TrialForm) -> Work:
     mistakes = unknown_names(shop.records, machine=asked.machine, resin=asked.resin)
     if asked.room_c is not None and not COLDEST_C <= asked.room_c <= WARMEST_C:
         allowed = say("Write a temperature from {coldest:g} to {warmest:g} °C", coldest=COLDEST_C, warmest=WARMEST_C)
-        mistakes.append(Mistake("room temperature", f"is {asked.room_c:g} °C", allowed))
+        mistakes.append(Mistake(to_say("room temperature"), to_say("is {room_c:g} °C", room_c=asked.room_c), allowed))
     if mistakes:
         raise InputError(mistakes)
     solids = desk.tray.folder / f"trial-{secrets.token_urlsafe(9)}.stl"
@@ -106,11 +106,15 @@ def take_back(desk: Desk, made: TrialMade, read: ReadBack) -> Noted:
     """Note the readings of a trial in the notebook, with its solids kept beside it."""
     pieces = made.trial.pieces
     if len(read.values) != len(pieces):
-        raise InputError.one("readings", f"are {len(read.values)}, the trial has {len(pieces)}", "Give one for each")
+        raise InputError.one(
+            "readings",
+            to_say("are {values}, the trial has {pieces}", values=len(read.values), pieces=len(pieces)),
+            to_say("Give one for each"),
+        )
     outcome = trial_outcome(made.trial)
     told = [r | {"value": v} for r, v in zip(outcome["readings"], read.values, strict=True) if v is not None]
     if not told:
-        raise InputError.one("readings", "none was given", "Write down at least one")
+        raise InputError.one("readings", to_say("none was given"), to_say("Write down at least one"))
     return take_sheet(
         desk, made, json.dumps(outcome | {"held": read.held, "readings": told, "note": read.note}).encode()
     )
@@ -207,7 +211,7 @@ def download(request: Request, work_id: str, name: str) -> Response:
 def trial_file(work: Work, name: str) -> Response:
     """Return a file of a trial by its name in `DOWNLOADS`."""
     if work.result is None or name not in DOWNLOADS:
-        raise HTTPException(404, "There is no such file of this trial.")
+        raise HTTPException(404, to_say("There is no such file of this trial."))
     kind, make_file, _ = DOWNLOADS[name]
     return attachment(make_file(work.result), kind, name)
 
@@ -233,7 +237,9 @@ async def _taken(desk: Desk, made: TrialMade, form: FormData) -> Noted:
     if isinstance(sheet, UploadFile) and sheet.filename:
         content = await sheet.read(MOST_SHEET_BYTES + 1)
         if len(content) > MOST_SHEET_BYTES:
-            raise InputError.one("the readings", "are larger than 1 MB", "Hand in the sheet of this trial")
+            raise InputError.one(
+                to_say("the readings"), to_say("are larger than 1 MB"), to_say("Hand in the sheet of this trial")
+            )
         return await run_in_threadpool(take_sheet, desk, made, content)
     return await run_in_threadpool(take_back, desk, made, _read_back(form, made.trial.pieces))
 

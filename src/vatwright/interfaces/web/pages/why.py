@@ -94,7 +94,11 @@ def ask(desk: Desk, carried: Work, words: Sequence[str], *, run: str = "") -> Wo
     labels = {p.file: p.name for p in job.parts} | {word: label_of(word) for word in words}
     matter = Matter("why", to_say("Why did {job} fail?", job=job.name), labels, to_say("this run"))
     if not any(w.partition("@")[0] in set(Seen) or w.startswith(Quantity.HEIGHT) for w in words):
-        raise InputError.one("what was seen", "is not said", "Tap at least one thing, or give the height of a piece")
+        raise InputError.one(
+            to_say("what was seen"),
+            to_say("is not said"),
+            to_say("Tap at least one thing, or give the height of a piece"),
+        )
     with speaking(matter):
         observed = wiring.observed_of_words(job, words)
         if run:
@@ -136,7 +140,7 @@ async def of_run(request: Request, name: str) -> Response:
     desk = desk_of(request)
     run = next((r for r in await run_in_threadpool(shelf.runs_of, desk) if r.run == name), None)
     if run is None:
-        raise HTTPException(404, "The notebook has no such run.")
+        raise HTTPException(404, to_say("The notebook has no such run."))
     try:
         carry = await run_in_threadpool(noting.carry_again, desk, run)
     except InputError as problem:
