@@ -51,35 +51,6 @@ def _run(page: Page, carry: str) -> None:
     page.get_by_role("button", name="Done", exact=True).wait_for()
 
 
-def _level(page: Page, _carry: str) -> None:
-    page.goto("/level")
-    page.get_by_role("link", name="The demo's readings").click()
-
-
-def _why(page: Page, carry: str) -> None:
-    page.goto(f"/why/{carry}")
-    page.get_by_label("The base let go of the platform").check(force=True)
-    page.get_by_label("rear right", exact=True).first.check(force=True)
-    page.get_by_role("button", name="Why did it fail?").click()
-    page.locator(".finding").first.wait_for(timeout=LONG_MS)
-
-
-def _stand(page: Page, _carry: str) -> None:
-    page.goto("/stand")
-    page.get_by_label("Part file").set_input_files(ROOT / "demo" / "parts" / "lamp-bracket.stl")
-    page.get_by_role("button", name="How should it stand?").click()
-    page.locator("table").first.wait_for(timeout=LONG_MS)
-
-
-def _commission(page: Page, _carry: str) -> None:
-    page.goto("/commission")
-    page.get_by_role("link", name="Heron").click()
-
-
-def _setup(page: Page, _carry: str) -> None:
-    page.goto("/shop/setup")
-
-
 class Picture(NamedTuple):
     """One picture: how to get there, of which size, in which language."""
 
@@ -94,11 +65,6 @@ PICTURES = {
     "sheet-phone-german": Picture(_sheet, PHONE, "de"),
     "pull-desk": Picture(_pull),
     "run-phone": Picture(_run, PHONE),
-    "level-phone": Picture(_level, PHONE),
-    "why-desk": Picture(_why),
-    "stand-desk": Picture(_stand),
-    "commission-phone": Picture(_commission, PHONE),
-    "setup-desk": Picture(_setup),
 }
 
 
