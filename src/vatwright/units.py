@@ -73,6 +73,7 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "g_h": BenchUnit("mass_flow", 1, 3_600_000, ("g/h", "g_h")),
     "ml_s": BenchUnit("volume_flow", 1, 1_000_000, ("ml/s", "ml_s")),
     "m3_h": BenchUnit("volume_flow", 1, 3_600, ("m3/h", "m³/h", "m3_h")),
+    "K": BenchUnit("temperature_difference", 1, 1, ("K",)),
     "kJ_mol": BenchUnit("molar_energy", 1_000, 1, ("kJ/mol", "kJ_mol")),
     "kJ_kg_K": BenchUnit("heat_capacity", 1_000, 1, ("kJ/(kg K)", "kJ_kg_K")),
     "per_cm2_s": BenchUnit("photon_flux", 10_000, 1, ("photons/(cm2 s)", "per_cm2_s")),

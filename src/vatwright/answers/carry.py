@@ -143,7 +143,9 @@ def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
     return (
         *(said(change_sentence(change), role="do") if change is not None and change.worth else ()),
         answer,
-        Sentence(f"{chance_sentence(sheet)} {time_sentence(sheet)}"),
+        Sentence(
+            f"{chance_sentence(sheet)} {time_sentence(sheet)}" if sheet.worth_starting else chance_sentence(sheet)
+        ),
         *said(trimmed_sentence(sheet.trimmed, sheet), *experience_sentences(sheet.experience)),
         *(() if sheet.noted is None else said(noted_sentence(sheet.noted))),
     )

@@ -76,14 +76,24 @@ def run_warmth_sentences(sheet: CarrySheet) -> tuple[str, ...]:
         say("{low} to {up}", low=celsius(s.low).removesuffix(" °C"), up=_up(s.high))
         for s in (warmth.after_base_k, warmth.end_k)
     )
-    told = say(
-        "The resin starts at the room's {start}; light and drive warm it: {base} when the "
-        "base is done, {end} at the end (engineering estimate). Every wait is for the cold "
-        "start, here and in the proof: warmer resin only leaves sooner. Read a thermometer "
-        "in the vat and note it: what it shows then counts instead of the room.",
-        start=celsius(warmth.start_k),
-        base=base,
-        end=end,
+    told = (
+        say(
+            "The resin starts at the room's {start}; as your workshop says, it is at {base} when the base is done and at {end} "
+            "at the end. Every layer's wait is for the resin as it is by then.",
+            start=celsius(warmth.start_k),
+            base=celsius(warmth.after_base_k.value),
+            end=celsius(warmth.end_k.value),
+        )
+        if warmth.planned_with
+        else say(
+            "The resin starts at the room's {start}; light and drive warm it: {base} when the "
+            "base is done, {end} at the end (engineering estimate). Every wait is for the cold "
+            "start, here and in the proof: warmer resin only leaves sooner. Read a thermometer "
+            "in the vat and note it: what it shows then counts instead of the room.",
+            start=celsius(warmth.start_k),
+            base=base,
+            end=end,
+        )
     )
     hot = say(
         "It may pass 40 °C, where nobody has checked anything: read a thermometer, and open the lid between runs."

@@ -13,6 +13,9 @@ from vatwright.records.upkeep import Upkeep
 _positive = validators.and_(validators.gt(0.0), validators.lt(float("inf")))
 _not_negative = validators.and_(validators.ge(0.0), validators.lt(float("inf")))
 
+WARMING_S = 2700.0
+"""Time constant with which light and drive warm a vat [s]; engineering estimate, no source."""
+
 
 @frozen(kw_only=True)
 class Opening:
@@ -329,6 +332,10 @@ class Machine:
         Greatest force of its drive [N].
     screen_force_n : float or None
         Force the screen may carry [N], where known.
+    warming_k : float or None
+        By how much its vat warms in a long run [K], where somebody said it.
+    warming_s : float
+        Time constant of that [s].
     level : tuple of LevelReading
         Readings of the gap under the platform, empty where nobody took any.
     level_sigma_m : float
@@ -351,6 +358,8 @@ class Machine:
     stiffness_n_m: Sourced
     ceiling_n: Sourced
     screen_force_n: float | None = field(default=None, validator=validators.optional(_positive))
+    warming_k: float | None = field(default=None, validator=validators.optional(_not_negative))
+    warming_s: float = field(default=WARMING_S, validator=_positive)
     light: Light
     motion: Motion
     vat: Vat

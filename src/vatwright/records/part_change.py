@@ -29,7 +29,7 @@ class PartChange:
     saves_s, to_s : float
         Time it saves, and of all pieces with it [s].
     worth : bool
-        Whether it beats waiting by enough to be told first.
+        Whether it beats waiting by enough to be told first, and the run is then worth starting.
     settle_s, settled_s : float
         Body settle without and with it [s].
     mean, meant : float

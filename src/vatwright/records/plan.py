@@ -73,6 +73,11 @@ class Success:
     high: float
 
 
+EVEN = 0.5
+"""A run that holds less often than this is not worth starting; one that may, at the bad end of what is known, is not said to
+hold [-]."""
+
+
 class Outlook(StrEnum):
     """The verdict on a run, as a code."""
 
@@ -231,8 +236,9 @@ class LayerTable:
         What the dose cures at the dimmest spot under the pieces, median [m].
     exposure_s : Floats
         Light time, the ramp included [s].
-    settle_demand_s, settle_given_s : Floats
-        Least settle at the chosen confidence, and the settle it gets [s].
+    settle_demand_s, settle_true_s, settle_given_s : Floats
+        What the plan owes it at the chosen confidence: never more than it gets where it bonds as often as asked; what it
+        takes to bond and be within the thickness tolerance in any case; the settle it gets [s].
     lift_demand_m, pull_n, screen_force_n : Floats
         Lift that releases it, peak pull and force on the screen [m], [N], [N].
     reach_m, front_m : Floats
@@ -247,6 +253,7 @@ class LayerTable:
     thickness_high_m: Floats
     cure_depth_m: Floats
     settle_demand_s: Floats
+    settle_true_s: Floats
     settle_given_s: Floats
     lift_demand_m: Floats
     reach_m: Floats
@@ -588,6 +595,11 @@ class CarrySheet:
     old_lots: tuple[OldLot, ...] = ()
     upkeep: tuple[Due, ...] = ()
     around: AroundPrint | None = None
+
+    @property
+    def worth_starting(self) -> bool:
+        """Whether it holds at least as often as not: else neither its waits nor its time are a plan."""
+        return self.success.mean >= EVEN
 
     def advice(self, name: str) -> Advice:
         """Return the advice on the setting called `name`."""

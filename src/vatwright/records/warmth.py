@@ -58,8 +58,11 @@ class RunWarmth:
         At the start.
     after_base_k, end_k : Span
         When the base is done, and at the end.
+    planned_with : bool
+        Whether the plan goes by them, as the shop states them; else they are an estimate, and every wait is for the cold start.
     """
 
     start_k: float
     after_base_k: Span
     end_k: Span
+    planned_with: bool = False

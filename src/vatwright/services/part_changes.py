@@ -24,6 +24,7 @@ from vatwright.planning.carry.part_changes import (
 )
 from vatwright.planning.plates.packing import PieceKind
 from vatwright.records.part_change import ChangeKind, PartChange
+from vatwright.records.plan import EVEN
 from vatwright.records.study import SealedPocket
 from vatwright.services.study_parts import PartBench, PlatePlan, reader_of, sealed_pockets, study_plate
 from vatwright.units import to_si
@@ -139,11 +140,12 @@ def _change(plate: Baseline, kind: ChangeKind, part: str, after: PlanTotals, **r
     scale = sheet.to_s / before.to_s
     to_s = scale * after.to_s
     rest |= {name: scale * rest[name] for name in rest if name.endswith("_s")}
+    meant = min(max(sheet.chance + after.chance - before.chance, 0.0), 1.0)
     return PartChange(
         kind=kind, part=part, saves_s=sheet.to_s - to_s, to_s=to_s,
-        worth=mends or beats_waiting(sheet.to_s - to_s, sheet.to_s),
+        worth=mends or (meant >= EVEN and beats_waiting(sheet.to_s - to_s, sheet.to_s)),
         settle_s=sheet.settle_s, settled_s=after.settle_s, mean=sheet.chance,
-        meant=min(max(sheet.chance + after.chance - before.chance, 0.0), 1.0), **rest,
+        meant=meant, **rest,
     )  # fmt: skip
 
 

@@ -58,6 +58,7 @@ def layer_table() -> LayerTable:
         thickness_high_m=thickness * (1 + 0.06 + 0.5 * np.exp(-n / 9.0)),
         cure_depth_m=np.where(base, 190e-6, np.where(n < 10, 190e-6 - (n - 3) * 18e-6, 82e-6)),
         settle_demand_s=3.4 + 38.0 * np.exp(-n / 60.0) + 0.8 * tail,
+        settle_true_s=3.4 + 38.0 * np.exp(-n / 60.0) + 0.8 * tail,
         settle_given_s=settle,
         lift_demand_m=lift,
         reach_m=lift / 0.19,

@@ -51,4 +51,7 @@ def test_readings_under_which_no_proven_run_could_hold_are_the_verdict():
         assert not sheet.holds
         assert "could not have held" in sheet.verdict
         assert f"check {blamed} first" in sheet.verdict
+        for phase in ("base", "body"):  # nothing but what ran is known: no wait is cut on such evidence
+            told = sheet.advice(f"{phase}.settle_s")
+            assert told.to_value >= told.low >= told.from_value
     assert carried(job(target=machine("Heron")), study).outlook is Outlook.HOLDS

@@ -101,7 +101,7 @@ def test_a_plain_resin_is_asked_for_no_shear_and_warms_as_it_is_said_to():
     (said,) = run_warmth_sentences(sheet)
     assert "starts at the room's 22 °C" in said
     assert "22 to" in said
-    hot = evolve(sheet, run_warmth=run_warmth(ZERO_CELSIUS_K + 35.0, base_s=600.0, run_s=36_000.0))
+    hot = evolve(sheet, run_warmth=run_warmth(ZERO_CELSIUS_K + 35.0, machine(), base_s=600.0, run_s=36_000.0))
     assert "may pass 40 °C" in run_warmth_sentences(hot)[-1]
 
 
@@ -117,8 +117,8 @@ def test_half_of_the_rise_is_there_when_newtons_law_says_so():
 def test_a_run_starts_at_the_room_only_warms_and_ends_at_the_whole_rise():
     """Limits: nothing at once, all of 0 to 10 K after days."""
     room_k = ZERO_CELSIUS_K + 18.0
-    start = run_warmth(room_k, base_s=0.0, run_s=1e7)
+    start = run_warmth(room_k, machine(), base_s=0.0, run_s=1e7)
     assert (start.after_base_k.low, start.after_base_k.high) == (room_k, room_k)
     assert (start.end_k.low, start.end_k.high) == (pytest.approx(room_k), pytest.approx(room_k + 10.0))
-    some = run_warmth(room_k, base_s=400.0, run_s=20_000.0)
+    some = run_warmth(room_k, machine(), base_s=400.0, run_s=20_000.0)
     assert room_k <= some.after_base_k.low <= some.after_base_k.value <= some.after_base_k.high < some.end_k.high

@@ -6,10 +6,15 @@ from functools import cache
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from tests.planning.workshop import carried, job, plate
+from tests.planning.workshop import ROOM_K, carried, job, machine, plate, resin, settings
 
+from vatwright.answers.resin_state import run_warmth_sentences
 from vatwright.planning.after.bottle import HEAT_CAPACITY_J_KG_K, NEAR_K, STILL_AIR_W_M2_K, near_after
 from vatwright.planning.carry.warmth import LEAST_K, MOST_K, NOTHING_KNOWN, warm_up
+from vatwright.planning.demand.base import StackLoad
+from vatwright.planning.demand.duration import layer_times
+from vatwright.planning.demand.resin_flow import viscosity_belief
+from vatwright.planning.demand.run_temperature import warmed
 from vatwright.records.plan import Outlook
 from vatwright.units import ZERO_CELSIUS_K
 
@@ -81,3 +86,39 @@ def test_a_water_bath_is_sooner_than_air_and_the_colder_the_longer():
         assert plan.vat_s.low < plan.vat_s.value < plan.vat_s.high
     for times in zip(*((p.bath_s.value, p.bottle_s.value, p.vat_s.value) for p in plans), strict=True):
         assert list(times) == sorted(times, reverse=True)
+
+
+# --- a vat that warms in the run ---------------------------------------------------------------------------------------
+
+
+def test_a_layer_squeezes_resin_as_warm_as_newton_and_andrade_make_it():
+    """63.2 % of the rise is there after one time constant; ln mu goes with E / (R T), R = 8.314 J/(mol K) (CODATA)."""
+    warm = machine(warming_k=6.0, warming_s=1800.0)
+    count = 2000
+    load = StackLoad(
+        torsion_m4=np.full(count, 1e-7), platform_torsion_m4=np.full(count, 1e-6), platform_extra_gap_m=np.zeros(count),
+        layer_m=np.full(count, 5e-5),
+    )  # fmt: skip
+    found = warmed(load, warm, resin(), settings(), ROOM_K)
+    assert warmed(load, machine(), resin(), settings(), ROOM_K) is load
+    clock_s = layer_times(settings(), warm, layers=count).start_s
+    energy = viscosity_belief(resin()).activation_j_mol.value
+    for n, rise in ((0, 0.0), (int(np.searchsorted(clock_s, 1800.0)), 6.0 * (1.0 - math.exp(-1.0))), (count - 1, 6.0)):
+        thinner = math.exp(energy / 8.314 * (1.0 / (ROOM_K + rise) - 1.0 / ROOM_K))
+        assert found.torsion_m4[n] / 1e-7 == pytest.approx(thinner, rel=0.006)
+        assert found.platform_torsion_m4[n] / 1e-6 == pytest.approx(thinner, rel=0.006)
+
+
+def test_a_warming_that_the_shop_states_shortens_the_wait_of_the_body_and_leaves_the_base():
+    """On both machines: the proof was warm too.  The base is made before anything is warm."""
+    small, large = plate([9.0] * 120), plate([9.0] * 60 + [18.0] * 60)
+    cold, warm = (
+        carried(job(origin=machine(**w), target=machine("Heron", **w)), small, large)
+        for w in ({}, {"warming_k": 8.0, "warming_s": 300.0})
+    )
+    assert warm.advice("base.settle_s").to_value == pytest.approx(cold.advice("base.settle_s").to_value, rel=0.05)
+    assert warm.advice("body.settle_s").to_value < cold.advice("body.settle_s").to_value
+    assert warm.run_warmth.planned_with
+    assert warm.run_warmth.end_k.low == warm.run_warmth.end_k.high > ROOM_K + 7.0
+    assert "as your workshop says" in run_warmth_sentences(warm)[0]
+    assert "engineering estimate" in run_warmth_sentences(cold)[0]

@@ -20,6 +20,7 @@ COLUMNS: tuple[tuple[str, str, str], ...] = (
     ("thickness_high_um", "thickness_high_m", "um"),
     ("cure_depth_um", "cure_depth_m", "um"),
     ("settle_demand_s", "settle_demand_s", "s"),
+    ("settle_true_s", "settle_true_s", "s"),
     ("settle_given_s", "settle_given_s", "s"),
     ("lift_demand_mm", "lift_demand_m", "mm"),
     ("pull_N", "pull_n", "N"),

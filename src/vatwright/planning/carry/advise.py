@@ -259,6 +259,8 @@ def chosen_settings(
             needed_from_s=least_s(phase, case.proven),
             needed_to_s=least_s(phase, case.target_run(settings)),
         )
+        if case.tempered:  # where the evidence contradicts itself, what ran is all that is known
+            carried = np.maximum(carried, proven.value(name))
         ranges[name] = carried
         settings = set_within_rules(case, settings, name, covering(carried, share[phase]))
     return settings, ranges

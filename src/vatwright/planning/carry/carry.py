@@ -13,6 +13,7 @@ from vatwright.planning.carry import explain
 from vatwright.planning.carry.advise import ROUNDING, Advised, advise, doubted
 from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
+from vatwright.planning.carry.layer_demands import layer_demands, too_thick
 from vatwright.planning.carry.peel_trade import peel_trade
 from vatwright.planning.carry.proof import proof_weight
 from vatwright.planning.carry.risks import cautions, open_questions, risks
@@ -22,7 +23,7 @@ from vatwright.planning.carry.warmth import LEAST_K, NOTHING_KNOWN, run_warmth, 
 from vatwright.planning.demand.base import StackLoad, stack_load
 from vatwright.planning.demand.base_bond import under_the_base
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.choice import covering, covering_layers
+from vatwright.planning.demand.choice import covering
 from vatwright.planning.demand.duration import SHARES, layer_times
 from vatwright.planning.demand.exposure import curve_is_known, light_carried, plate_light
 from vatwright.planning.demand.holding import holding, with_strengths
@@ -33,10 +34,11 @@ from vatwright.planning.demand.peel_speed import given_speeds, peel_speeds, want
 from vatwright.planning.demand.practice import PRACTICE, PRACTICE_WEIGHT
 from vatwright.planning.demand.refill import lift_for_resin_m, span_m
 from vatwright.planning.demand.resin import resin_need, time_to_level_s
+from vatwright.planning.demand.run_temperature import warmed_in_proof, warmed_on_target
 from vatwright.planning.demand.settle import (
     Run,
     asked_standard,
-    demand_s,
+    layers_allowed_off,
     proven_standard,
 )
 from vatwright.planning.demand.unknowns import DRAWN_WORLDS, Worlds, draw, pace_of, resample
@@ -46,6 +48,7 @@ from vatwright.records.holding import Holding
 from vatwright.records.job import Job
 from vatwright.records.machine import Controller
 from vatwright.records.plan import (
+    EVEN,
     Advice,
     BeliefChange,
     CarrySheet,
@@ -76,9 +79,6 @@ if TYPE_CHECKING:
 
 RANGE = (0.05, 0.95)
 """The ranges shown are 90 % ranges."""
-
-EVEN = 0.5
-"""A run that may hold less often than this, at the bad end of what is known, is not said to hold [-]."""
 
 
 @frozen(kw_only=True)
@@ -187,7 +187,8 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         (job.recipe.settings.body.exposure_s, settings.body.exposure_s),
         layer_m=settings.layer_m,
     )
-    watch = risks(case, settings, outcome, layers, hand, held, light, base)
+    off = () if job.tolerance is None else tuple(np.flatnonzero(too_thick(case, run, outcome)).tolist())
+    watch = risks(case, settings, outcome, layers, hand, held, light, base, off)
     measure = worth_measuring(ranges, case.worlds, job)
     seen = outlook_of(case, chosen, measured=bool(measure))
 
@@ -215,6 +216,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
             hand=hand,
             measure=measure,
             proven=not case.nobody_ran,
+            thick=len(off) if len(off) > layers_allowed_off(run) else 0,
         ),
         confidence=job.confidence,
         tolerance=job.tolerance,
@@ -247,7 +249,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
 
 def _warmth_of(case: Case, settings: Settings, layers: LayerTable) -> RunWarmth:
     base_done = float(layers.clock_s[min(settings.base_layers, len(layers.clock_s) - 1)])
-    return run_warmth(case.job.room_k, base_s=base_done, run_s=float(layers.clock_s[-1]))
+    return run_warmth(case.job.room_k, case.job.target, base_s=base_done, run_s=float(layers.clock_s[-1]))
 
 
 def outlook_of(case: Case, chosen: Advised, *, measured: bool) -> Outlook:
@@ -333,7 +335,8 @@ def _sources(
 def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case:
     load = stack_load(proven, job.origin)
     same = proven is target and job.origin == job.target
-    target_load = load if same else stack_load(target, job.target)
+    target_load = warmed_on_target(job, load if same else stack_load(target, job.target))
+    load = warmed_in_proof(job, load)
     dimmest = plate_light(job.origin.light, proven).dimmest
 
     def weighed(count: int) -> tuple[Worlds, Floats]:
@@ -471,7 +474,7 @@ def success_of(outcome: Margins, doubt: float = 0.0) -> Success:
 
 
 def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> LayerTable:
-    demand = covering_layers(demand_s(run, case.standard, settle_s=settle), case.job.confidence)
+    demands = layer_demands(case, run, outcome, settle)
     thickness = outcome.thickness_m
     times = layer_times(run.settings, case.job.target, layers=run.layers, settle_s=settle)
     reach, in_base = _reach(case.target_study), run.in_base()
@@ -484,7 +487,8 @@ def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> Laye
         thickness_low_m=np.quantile(thickness, RANGE[0], axis=0),
         thickness_high_m=np.quantile(thickness, RANGE[1], axis=0),
         cure_depth_m=np.median(run.cured_m(), axis=0),
-        settle_demand_s=demand,
+        settle_demand_s=demands.owed_s,
+        settle_true_s=demands.true_s,
         settle_given_s=settle,
         lift_demand_m=np.where(in_base, *tangent) * reach.reach_m,
         reach_m=reach.reach_m,

@@ -11,7 +11,7 @@ from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.unknowns import PEEL_ANGLE_RAD, SPEED_EXPONENT
 from vatwright.records.job import Job
 from vatwright.records.machine import Backing, Obeys
-from vatwright.records.plan import HandPlan, Measurement, Outlook, Risk, Success
+from vatwright.records.plan import EVEN, HandPlan, Measurement, Outlook, Risk, Success
 from vatwright.records.process import Settings
 from vatwright.records.sourced import Sourced
 from vatwright.units import ZERO_CELSIUS_K
@@ -30,6 +30,7 @@ def verdict(
     hand: HandPlan | None,
     measure: tuple[Measurement, ...],
     proven: bool = True,
+    thick: int = 0,
 ) -> str:
     """Return the verdict in a sentence or two; nothing where the resin's warmth alone decides.
 
@@ -49,6 +50,8 @@ def verdict(
         Readings worth taking, best first.
     proven : bool
         Whether anybody ever ran what it starts from.
+    thick : int
+        Layers that come out thicker than the job allows, where more do than may.
     """
     first = to_say("First {reading}.", reading=measure[0].reading) if measure else ""
     worst = max(watch, key=lambda r: r.chance, default=None)
@@ -56,18 +59,31 @@ def verdict(
     least = to_say("it may be as few as {low:.0f} runs in 100", low=success.low * 100.0)
     doubt = least if proven else to_say("nobody ran this yet: {least}", least=least)
     count = 0 if hand is None else len(hand.visits)
+    untrue = said_too_thick(thick) if thick else ""
     said = {
-        Outlook.HOLDS: (_will_hold(count),),
-        Outlook.UNSURE: (_should_hold(count, doubt), first),
+        Outlook.HOLDS: (_will_hold(count), untrue),
+        Outlook.UNSURE: (_should_hold(count, doubt), untrue, first),
         Outlook.LIKELY: (to_say("Likely to hold, but too little is known to count on it."), first),
         Outlook.KNOWN_TOO_LITTLE: (
             to_say("Too little is known about this resin to count on it."),
             to_say("First {reading}.", reading=CURE_SQUARES),
         ),
         Outlook.AT_ODDS: at_odds[-1:],
-        Outlook.NOT_SAFE: (to_say("Not safe yet."), *because),
+        Outlook.NOT_SAFE: (
+            to_say("Not safe yet.") if success.mean >= EVEN else to_say("Do not print it like this."),
+            *because,
+        ),
     }
     return to_join(said.get(outlook, ()))
+
+
+def said_too_thick(layers: int) -> str:
+    """Return that so many layers are thicker than the job allows."""
+    return to_say_many(
+        layers,
+        "{n} layer comes out thicker than you allow.",
+        "{n} layers come out thicker than you allow.",
+    )
 
 
 def _will_hold(visits: int) -> str:

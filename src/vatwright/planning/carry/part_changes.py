@@ -16,6 +16,7 @@ from vatwright.planning.carry.advise import ROUNDING, Advised, advise
 from vatwright.planning.carry.carry import PlateCounts, reach_m, run_time, settings_needed
 from vatwright.planning.demand.base import LEAST_TORSION_M4, StackLoad, stack_load
 from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.run_temperature import warmed_on_target
 from vatwright.planning.hands.plan_by_hand import hands_can_help
 from vatwright.records.machine import Obeys
 from vatwright.records.study import SealedPocket, Study
@@ -89,7 +90,8 @@ class FewWorlds:
 
     def on_the_machine(self, study: Study, layers: tuple[int, ...]) -> PlateSet:
         """Return plates that were studied anew."""
-        return PlateSet(study=study, layers=layers, load=stack_load(study, self.case.job.target))
+        load = warmed_on_target(self.case.job, stack_load(study, self.case.job.target))
+        return PlateSet(study=study, layers=layers, load=load)
 
     def with_torsion(self, torsion_m4: Floats, layers: tuple[int, ...]) -> PlateSet:
         """Return the job's own plates with other torsion constants, as high as these go.

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
+from vatwright.planning.carry.explain import said_too_thick
 from vatwright.planning.demand.base import SolvedUnder
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.exposure import curve_is_foreign, curve_is_known
@@ -20,7 +21,7 @@ from vatwright.planning.demand.settle import FOOT_M, LONGEST_SETTLE_S
 from vatwright.records.first_layer import FirstLayers, place_name
 from vatwright.records.holding import Holding
 from vatwright.records.job import Job
-from vatwright.records.machine import Obeys
+from vatwright.records.machine import Backing, Obeys
 from vatwright.records.plan import HandPlan, LayerTable, LightCarried, Risk
 from vatwright.records.process import Settings
 from vatwright.records.sourced import Kind
@@ -62,12 +63,14 @@ def risks(
     held: Holding | None = None,
     light: LightCarried | None = None,
     base: FirstLayers | None = None,
+    off: Sequence[int] = (),
 ) -> tuple[Risk, ...]:
-    """Return the risks of a plan, likeliest first."""
+    """Return the risks of a plan, likeliest first; `off` are the layers that come out thicker than the job allows."""
     found = [
         *_base(case, outcome, base),
         *_body(case, settings, outcome, layers),
         *_release(outcome),
+        *_too_thick(settings, layers, off),
         *_thin(case, settings, layers),
         *_crushed(settings, layers),
         *_pockets(case, layers),
@@ -106,9 +109,24 @@ def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
                 where=where,
                 cured=max(cured, 0.0),
             ),
-            do=to_say("Wait longer in the base, level the platform, or give the base more light."),
+            do=_base_remedy(case.job, base),
         )
     ]
+
+
+def _base_remedy(job: Job, base: FirstLayers | None) -> str:
+    if base is None or not base.mends_plan or base.cheapest is not None:
+        return to_say("Wait longer in the base, level the platform, or give the base more light.")
+    return to_say("No wait, light, warmth or levelling within reach mends it: {elsewhere}.", elsewhere=_elsewhere(job))
+
+
+def _elsewhere(job: Job) -> str:
+    """Where to print what no wait makes right on the target."""
+    if job.target.film.backing is Backing.GLASS:
+        return to_say("print fewer pieces at once, or print them on another machine")
+    if job.recipe.tried and job.origin.film.backing is Backing.GLASS:
+        return to_say("carry it to {name}, whose film lies on glass", name=job.origin.name)
+    return to_say("print it on a machine whose film lies on glass")
 
 
 def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
@@ -150,9 +168,10 @@ def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) 
                 bowed=_bowed(case, outcome, n),
             ),
             do=_thick_remedy(
+                case.job,
                 float(np.median(outcome.limit_m[:, n])),
                 layer_m,
-                demand_s=float(layers.settle_demand_s[n]),
+                demand_s=float(layers.settle_true_s[n]),
                 given_s=float(layers.settle_given_s[n]),
             ),
         )
@@ -175,15 +194,44 @@ def _bowed(case: Case, outcome: Margins, layer: int) -> str:
     return to_say("; the film bows most at the {name} ({at}), the layer is {mean}", name=name, at=at, mean=mean)
 
 
-def _thick_remedy(limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
+def _thick_remedy(job: Job, limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
     if limit_m < layer_m:
         return to_say(
             "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
         )
     if demand_s <= given_s:
-        return to_say("It has the settle it needs: tilt the part, or give the body a little more light.")
-    wait = f"{demand_s:.0f} s" if demand_s <= LONGEST_SETTLE_S else to_say("more than anybody waits")
-    return to_say("Tilt the part, or set settle to {wait} just before this layer.", wait=wait)
+        return to_say("More settle does not mend it: tilt the part, or give the body a little more light.")
+    if demand_s > LONGEST_SETTLE_S:
+        return to_say(
+            "It would need more settle than anybody waits: tilt the part so that no wide face meets the film at once, "
+            "or {elsewhere}.",
+            elsewhere=_elsewhere(job),
+        )
+    return to_say("Tilt the part, or set settle to {wait} just before this layer.", wait=f"{demand_s:.0f} s")
+
+
+def _too_thick(settings: Settings, layers: LayerTable, off: Sequence[int]) -> list[Risk]:
+    """Layers that the plan leaves thicker than the job allows, though they bond."""
+    if not off:
+        return []
+    n = max(off, key=lambda layer: float(layers.thickness_m[layer]))
+    wait_s = float(layers.settle_true_s[n])
+    return [
+        Risk(
+            what=said_too_thick(len(off)),
+            layer=n,
+            margin=None,
+            chance=NOTED,
+            why=to_say(
+                "Layer {n} is the thickest, {more:.0f} % over: it would need {wait:.0f} s of settle and gets {given:.0f} s.",
+                n=n,
+                more=from_si(float(layers.thickness_m[n]) / settings.layer_m - 1.0, "percent"),
+                wait=wait_s,
+                given=float(layers.settle_given_s[n]),
+            ),
+            do=to_say("Allow more visits or a wider tolerance, or tilt the part so that its area does not jump."),
+        )
+    ]
 
 
 def _release(outcome: Margins) -> list[Risk]:

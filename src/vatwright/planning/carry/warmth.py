@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from attrs import astuple
+
 from vatwright.errors import WillNotWork
 from vatwright.physics.warming import warmed_temperature, warming_time
 from vatwright.planning.after.bottle import BOTTLE_M, NEAR_K, STILL_AIR_W_M2_K, near_after, time_constants
 from vatwright.records.after import Span
+from vatwright.records.machine import WARMING_S, Machine
 from vatwright.records.plan import Success
 from vatwright.records.warmth import RunWarmth, WarmUp
 from vatwright.units import ZERO_CELSIUS_K
@@ -27,7 +30,7 @@ POOL_M = 0.01
 """Depth of a pool where nobody knows it [m]; common practice, no source."""
 
 RISE_K = Span(low=0.0, value=5.0, high=10.0)
-RISE_S = Span(low=1200.0, value=2700.0, high=5400.0)
+RISE_S = Span(low=1200.0, value=WARMING_S, high=5400.0)
 """By how much light and drive warm a vat [K], and the time constant [s]; engineering estimates, no source."""
 
 NOTHING_KNOWN = Success(low=0.0, mean=0.5, high=1.0)
@@ -36,25 +39,29 @@ NOTHING_KNOWN = Success(low=0.0, mean=0.5, high=1.0)
 SOURCES = ("estimate:vatwright", "incropera:2007", "memory:vatwright", "practice:bench")
 
 
-def run_warmth(room_k: float, *, base_s: float, run_s: float) -> RunWarmth:
+def run_warmth(room_k: float, machine: Machine, *, base_s: float, run_s: float) -> RunWarmth:
     """Return how warm the resin becomes in a run that starts as warm as the room.
 
     Parameters
     ----------
     room_k : float
         Temperature of the room [K].
+    machine : Machine
+        Its warming counts, where the shop says it; else an estimate.
     base_s, run_s : float
         When the base and the run are done [s].
     """
+    stated = machine.warming_k is not None
+    said = (machine.warming_k or 0.0, machine.warming_s)
+    cases = (said,) * 3 if stated else tuple(zip(astuple(RISE_K), (RISE_S.high, RISE_S.value, RISE_S.low), strict=True))
 
     def after(time_s: float) -> Span:
-        cases = ((RISE_K.low, RISE_S.high), (RISE_K.value, RISE_S.value), (RISE_K.high, RISE_S.low))
         low, value, high = (
             warmed_temperature(start_k=room_k, rise_k=rise, time_constant_s=tau, time_s=time_s) for rise, tau in cases
         )
         return Span(low=low, value=value, high=high)
 
-    return RunWarmth(start_k=room_k, after_base_k=after(base_s), end_k=after(run_s))
+    return RunWarmth(start_k=room_k, after_base_k=after(base_s), end_k=after(run_s), planned_with=stated)
 
 
 def was_checked(resin_k: float) -> bool:

@@ -217,7 +217,7 @@ def proven_standard(proven: Run, *, tolerance: float = COMMON_TOLERANCE) -> Stan
     thickness, over = found.thickness_m, found.worst_m / proven.asked_limit_m()
     first_body, first_sized = proven.settings.base_layers, _sized_from(proven)
     body = np.abs(thickness[:, first_sized:] / proven.load.layer_m[first_sized:] - 1.0)
-    missed = _allowed(proven)
+    missed = layers_allowed_off(proven)
     # The largest deviation once the allowed number of worst layers is set aside.
     ranked = np.sort(body, axis=1)[:, ::-1]
     reached = ranked[:, min(missed, ranked.shape[1] - 1)] if ranked.shape[1] else np.zeros(len(thickness))
@@ -234,12 +234,13 @@ def _sized_from(run: Run) -> int:
     return min(max(foot, run.settings.base_layers + run.settings.ramp_layers), run.layers)
 
 
-def _allowed(run: Run) -> int:
+def layers_allowed_off(run: Run) -> int:
+    """Return how many layers may leave the tolerance."""
     return math.floor(MISSED_SHARE * (run.layers - _sized_from(run)))
 
 
-def _band(run: Run, standard: Standard) -> tuple[Floats, Floats]:
-    """Least and greatest thickness in tolerance, open where thickness does not matter, (S, N) each [m]."""
+def thickness_band_m(run: Run, standard: Standard) -> tuple[Floats, Floats]:
+    """Return the least and greatest thickness in tolerance, open where thickness does not matter, (S, N) each [m]."""
     low, high = standard.band_m(run.load.layer_m)
     foot = _sized_from(run)
     low[:, :foot], high[:, :foot] = 0.0, np.inf
@@ -289,7 +290,7 @@ def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:
     it, the few layers that need longer are left to a hand that raises the settle for them.
     """
     first = min(run.settings.base_layers, run.layers)
-    low, high = _band(run, standard)
+    low, high = thickness_band_m(run, standard)
     limit = run.asked_limit_m() * standard.body_slack[:, None] if bond else np.full((1, run.layers), np.inf)
     least = _least_s(
         first=first,
@@ -298,7 +299,7 @@ def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:
         hard_limit_m=limit if bond else limit[0],
         soft_low_m=low,
         soft_high_m=high,
-        soft_allowed=_allowed(run),
+        soft_allowed=layers_allowed_off(run),
         longest_s=LONGEST_SETTLE_S,
         precision=PRECISION,
         **run.stack(),
@@ -359,7 +360,7 @@ def demand_s(run: Run, standard: Standard, *, settle_s: Floats, bond_only: bool 
     limit[:, :first] *= standard.base_slack[:, None]
     limit[:, first:] *= standard.body_slack[:, None]
     light_short = limit < LIGHT_SHORT * run.load.layer_m
-    _, high = _band(run, standard)
+    _, high = thickness_band_m(run, standard)
     high[:, :first] = np.inf
     stack = run.stack()
     if bond_only or run.load.giving:

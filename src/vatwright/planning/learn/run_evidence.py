@@ -21,6 +21,7 @@ from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.exposure import BLUR_M, finest_m, plate_light
 from vatwright.planning.demand.lift import PULL_SCATTER
 from vatwright.planning.demand.resin_flow import viscosity_belief
+from vatwright.planning.demand.run_temperature import warmed
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
 from vatwright.planning.demand.unknowns import (
     FILM_LAYERS,
@@ -500,7 +501,8 @@ def _table(run: NotedRun, job: Job, side: SideTable, load: StackLoad, memory: Gr
     if reach is None:
         raise ValueError("a run needs a study made with the machine's window")
     whole = Run(
-        machine=job.target, settings=run.settings, load=load, side=worlds.target, overcure_m=worlds.overcure_m,
+        machine=job.target, settings=run.settings,
+        load=warmed(load, job.target, job.resin, run.settings, job.room_k), side=worlds.target, overcure_m=worlds.overcure_m,
         confidence=job.confidence, dimmest=plate_light(job.target.light, run.study).dimmest,
     )  # fmt: skip
     heights = _heights(run)
