@@ -310,10 +310,10 @@ def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:
 def body_settle_does(run: Run, standard: Standard, *, bond: bool) -> NDArray[np.bool_]:
     """Return in which worlds ramp and body hold with the settles set, (S,): what :func:`least_body_settle_s` looks for."""
     first = min(run.settings.base_layers, run.layers)
-    low, high = _band(run, standard)
+    low, high = thickness_band_m(run, standard)
     found = run.result(forces=False)
     outside = (found.thickness_m < low * (1.0 - SAME)) | (found.thickness_m > high * (1.0 + SAME))
-    does = outside[:, first:].sum(axis=1) <= _allowed(run)
+    does = outside[:, first:].sum(axis=1) <= layers_allowed_off(run)
     if bond:
         limit = run.asked_limit_m() * standard.body_slack[:, None] * (1.0 + SAME)
         does &= (found.worst_m <= limit)[:, first:].all(axis=1)
