@@ -116,7 +116,17 @@ def _look() -> str:
 
 def _sections() -> dict[str, Callable[[], str]]:
     """Every section of the page by its name, in the order of the page."""
-    from benchmarks import bench_pages, first_minute, fleet, meshes, notebook, pressure, regions, studies
+    from benchmarks import (
+        bench_pages,
+        changed_question,
+        first_minute,
+        fleet,
+        meshes,
+        notebook,
+        pressure,
+        regions,
+        studies,
+    )
 
     return {
         "first": first_minute.section,
@@ -126,6 +136,7 @@ def _sections() -> dict[str, Callable[[], str]]:
         "regions": lambda: "\n\n".join(["## Islands, pockets, torsion", _table(*regions.table())]),
         "pressure": lambda: "\n\n".join(["## Pressure under the platform", *(_table(*t) for t in pressure.tables())]),
         "look": _look,
+        "changed": changed_question.section,
         "notebook": notebook.section,
         "fleet": fleet.section,
         "pages": bench_pages.section,

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import sys
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -56,25 +59,47 @@ class Config:
         self.CACHE_DIR = folder
 
 
-@pytest.mark.parametrize("given", [False, True], ids=["beside the files", "where told"])
-def test_machine_code_of_other_kernels_lies_elsewhere(tmp_path, monkeypatch, given):
+@pytest.fixture
+def modules(tmp_path, monkeypatch):
+    """Three modules; the first has a kernel of the second and a number of its own."""
     monkeypatch.setattr(compiled, "__file__", str(tmp_path / "compiled.py"))
-    kernels, others = tmp_path / "kernels.py", tmp_path / "others.py"
+    made = {name: ModuleType(name) for name in ("caller", "called", "stranger")}
+    for name, module in made.items():
+        module.__file__ = str(tmp_path / f"{name}.py")
+        Path(module.__file__).write_text("x = 1\n", encoding="utf-8")
+        monkeypatch.setitem(sys.modules, name, module)
+    called = compiled.kernel(lambda: None)
+    called.__module__ = "called"
+    made["caller"].called, made["caller"].number = called, 1.0
+    return made
 
-    def kept():
+
+@pytest.mark.parametrize("given", [False, True], ids=["beside the files", "where told"])
+def test_machine_code_of_changed_kernels_lies_elsewhere(tmp_path, modules, given):
+    def kept(module="caller"):
+        compiled._version.cache_clear()
         config = Config(str(tmp_path / "told") if given else "")
-        compiled._keep_apart.__wrapped__(config)
+        compiled._keep_apart(config, module)
         Path(config.CACHE_DIR).mkdir(parents=True, exist_ok=True)
         return config.CACHE_DIR
 
-    kernels.write_text("x = 1\n@kernel\ndef f(): ...\n")
-    others.write_text("y = 1\n")
-    first = kept()
-    others.write_text("y = 2\n")
+    first, stranger = kept(), kept("stranger")
+    Path(modules["stranger"].__file__).write_text("x = 2\n", encoding="utf-8")
     assert kept() == first
+    assert kept("stranger") != stranger
     seen = {first}
+    modules["caller"].number = 2.0  # as where another module states it
+    seen.add(kept())
     for n in range(8):
-        kernels.write_text(f"x = {n + 2}\n@kernel\ndef f(): ...\n")
+        Path(modules["caller" if n % 2 else "called"].__file__).write_text(f"x = {n + 3}\n", encoding="utf-8")
         seen.add(kept())
-    assert len(seen) == 9
-    assert len(list(Path(first).parent.glob("kernels-*"))) == compiled.MOST_KEPT + 1
+    assert len(seen) == 10
+    assert len(list(Path(first).parent.glob("kernels-caller-*"))) == compiled.MOST_KEPT + 1
+
+
+def test_one_folder_does_not_lie_within_another(tmp_path):
+    config = Config(str(tmp_path))
+    for module in ("vatwright.physics.layer_stack", "vatwright.geometry.load_path"):
+        import_module(module)
+        compiled._keep_apart(config, module)
+        assert Path(config.CACHE_DIR).parent == tmp_path

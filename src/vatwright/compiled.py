@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -49,32 +50,50 @@ class _Kernel:
         import numba
 
         with _BUILDING:
-            _keep_apart(numba.config)
             if self._compiled is None:
+                _keep_apart(numba.config, self.__module__)
                 compiler: Any = numba.njit  # nothing takes a kernel's address, so the wrapper for that is not made
                 made = compiler(cache=True, nogil=True, error_model="numpy", no_cfunc_wrapper=True)
                 self._compiled = made(self.__wrapped__)  # type: ignore[attr-defined]
         return self._compiled
 
 
-@cache
-def _keep_apart(config: Any) -> None:
-    """Keep machine code in a folder named after all files with kernels.
+def _keep_apart(config: Any, module: str) -> None:
+    """Keep the machine code of a module's kernels in a folder named after all that they say.
 
     The compiler sees that a kernel's own file has changed, not that of a kernel it calls: it would go on with old code in new.
     """
-    package = Path(__file__).parent
-    if not (config.CACHE_DIR or os.access(package, os.W_OK)):
+    folder = _where_kept(config)
+    if folder is None:
         return  # where an installer put the files they all are as old as each other
-    digest = hashlib.sha256()
-    for content in (f.read_bytes() for f in sorted(package.rglob("*.py"))):
-        digest.update(content if b"\n@kernel" in content else b"")
-    folder = Path(config.CACHE_DIR or package / "__pycache__")
-    ours = folder / f"{_KEPT}{digest.hexdigest()[:16]}"
+    ours = folder / f"{_KEPT}{module}-{_version(module)}"
     config.CACHE_DIR = str(ours)
-    earlier = sorted((f for f in folder.glob(f"{_KEPT}*") if f != ours), key=lambda f: f.stat().st_mtime)
+    earlier = sorted((f for f in folder.glob(f"{_KEPT}{module}-*") if f != ours), key=lambda f: f.stat().st_mtime)
     for old in earlier[:-MOST_KEPT]:
         shutil.rmtree(old, ignore_errors=True)
+
+
+@cache
+def _where_kept(config: Any) -> Path | None:
+    """The folder for machine code, as it was told before any kernel had one of its own; None where none may be written."""
+    package = Path(__file__).parent
+    if config.CACHE_DIR or os.access(package, os.W_OK):
+        return Path(config.CACHE_DIR or package / "__pycache__")
+    return None
+
+
+@cache
+def _version(module: str) -> str:
+    """A digest of a module's file and of what its kernels take from others: kernels, rows and numbers."""
+    said = vars(sys.modules[module])
+    digest = hashlib.sha256(Path(said["__file__"]).read_bytes())
+    for name, value in sorted(said.items()):
+        if isinstance(value, _Kernel) or hasattr(value, "_fields"):
+            if value.__module__ != module:
+                digest.update(_version(value.__module__).encode())
+        elif isinstance(value, int | float):
+            digest.update(f"{name} {value!r}".encode())
+    return digest.hexdigest()[:16]
 
 
 def kernel(function: F) -> F:

@@ -306,3 +306,20 @@ def test_what_is_kept_from_call_to_call_changes_no_bit():
     alone = [run_stack(settle_s=np.linspace(0.0, 20.0, 30), **stack | {"viscosity_pa_s": v, "force_ceiling_n": f})
              for v, f in ((0.2, 80.0), (0.9, math.inf))]  # fmt: skip
     np.testing.assert_array_equal(again.thickness_m, [one.thickness_m for one in alone])
+
+
+@pytest.mark.parametrize("found_um", [0.0, 30.0, 49.0, 50.0, 60.0, 200.0])
+@pytest.mark.parametrize("times", [1e-3, 0.1, 0.6, 1.0, 3.0, 12.0])
+def test_holding_over_one_face_lasts_as_long_as_the_quadrature_of_the_law(found_um, times):
+    """From the gap on arrival to the one the light finds, whatever the layer before left; scipy's adaptive quadrature."""
+    rest = (50.0 - found_um) * 1e-6
+    stack = one_face(torsion_m4=[DISC_M4], start_deflection_m=found_um * 1e-6)
+    drag_over_spring = 3.0 * stack["viscosity_pa_s"] * DISC_M4 / stack["stiffness_n_m"]
+    settle = times * drag_over_spring / max(abs(rest), 1e-5) ** 3
+    run = run_stack(**stack | {"settle_s": settle})
+    begun, ended = run.peak_force_n[0] / stack["stiffness_n_m"], run.deflection_m[0]
+    # in the logarithm of the lag, where the law is smooth however near the gap comes to rest
+    taken = quad(
+        lambda w: (rest + math.exp(w)) ** -3, math.log(ended), math.log(begun), epsabs=0.0, epsrel=1e-11, limit=200
+    )[0]
+    assert drag_over_spring * taken == pytest.approx(settle, rel=1e-8)

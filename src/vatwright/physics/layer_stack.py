@@ -20,7 +20,9 @@ by themselves.
 
 How it is solved, and why it is quick:
 
-- holding still is a closed form in x, ``t = (3 mu / k) {J H(x; a) + P H(x + b; a + b)}``, solved by Newton's rule;
+- holding still is a closed form in x, ``t = (3 mu / k) {J H(x; a) + P H(x + b; a + b)}``, solved by Newton's rule; over one
+  face it is one curve for every machine, ``-ln(1 - r) - r - r^2 / 2 = p^3 / 3`` with ``r = a / x``, turned round by its
+  power series in p and, where the gap is nearly its rest gap, by Halley's rule;
 - descending over one face has a single curve for every machine: with ``L = (3 mu J V / k)^(1/4)``, ``X = x / L`` and
   ``Z = z / L`` it is ``dX/dZ = (X - Z) X^3`` from ``Z = inf``.  The curve is tabulated once;
 - descending over face and platform together is integrated, from where the lag still follows the speed, with a
@@ -59,6 +61,15 @@ SMALLEST_TORSION_M4 = 1e-24
 """Anything less counts as this [m4]: about a disc of 1 um radius, smaller than any voxel. An engineering choice."""
 
 _NEAR = 0.2  # |a / x| below which the logarithm is replaced by its series, to keep 13 digits
+# r / p in powers of p along that one curve, exact fractions from r^2 dr/dp = p^2 (1 - r) term by term
+_INVERSE = (
+    1.0, -0.25, -0.0125, 0.0010416666666666667,
+    0.0009970238095238096, 0.00037388392857142856, 0.00010106646825396826, 1.8205915178571427e-05,
+    -7.481241786487322e-08, -1.8912432166942956e-06, -1.046059231687487e-06, -3.8616599798894374e-07,
+    -1.045639308673913e-07, -1.6521367065740802e-08, 2.506403619511445e-09, 3.4428291049962084e-09,
+    1.7526592103569773e-09, 6.339844639628928e-10, 1.677783722694827e-10, 2.338971985740311e-11,
+)  # fmt: skip
+_INVERSE_TO = 0.8  # |p| up to which so many terms leave 1e-13 of r
 _FAR = 7.0  # Z above which the descent curve is its asymptotic series (5 terms leave 4e-15 of x)
 _LOW = -1000.0  # Z below which it is its other asymptote (leaves 1e-11 of x)
 _NODES = 1025  # of the table between; quintic Hermite in asinh Z leaves 1e-12
@@ -68,6 +79,8 @@ _RESTED = (
 )
 _STEP_TOLERANCE = 5e-7  # of x, on the fourth-order estimate of one step; the sixth-order result is 1e3 times better
 _FINEST_M = 1e-9  # gaps below this count as this in that tolerance, and as closed: a nanometre is no layer
+_TOP = math.asinh(_FAR)
+_ROW = (math.asinh(_LOW) - _TOP) / (_NODES - 1)  # from one row of the table to the next
 _SMOOTH = 60.0  # how often the lag goes into the command where the descent's integration starts
 _RUN_IN = 12.0  # and the least length of it, in lags: an error of the start dies away by e with each
 _SNUG = 1e-9  # a thickness this much over its limit still meets it: rounding, not resin
@@ -188,12 +201,44 @@ def _pushed_to(target: float, face: _Face) -> float:
 
 
 @kernel
+def _sprung_over_one(target: float, rest: float, torsion: float) -> tuple[float, float]:
+    """Gap and lag over one face at which `_spans` is the target; 0 where the face is pressed far below the film."""
+    turned = math.pow(3.0 * target / torsion, 1.0 / 3.0)
+    p = rest * turned
+    if abs(p) <= _INVERSE_TO:
+        total = 0.0
+        for power in range(len(_INVERSE) - 1, -1, -1):
+            total = total * p + _INVERSE[power]
+        x = 1.0 / (turned * total)
+        return x, x - rest
+    if p < 0.0:
+        return 0.0, 0.0
+    q = p * p * p / 3.0
+    v = -q - 1.5  # ln(1 - r), the share of the gap that is lag: its first guess is right for a gap at rest
+    v += 2.0 * math.exp(v + math.exp(v))
+    for _ in range(20):
+        s = math.exp(v)
+        step = (v + q + 1.5 - s * (2.0 - 0.5 * s)) / ((1.0 - s) * (1.0 - s))
+        step /= 1.0 + step * s / (1.0 - s)
+        v -= step
+        if abs(step) < 1e-5:  # the next error is of the order of its cube
+            break
+    s = math.exp(v)
+    x = rest / (1.0 - s)
+    return x, x * s
+
+
+@kernel
 def _sprung_to(target: float, x: float, lag: float, rest: float, face: _Face) -> tuple[float, float]:
     """Gap and lag at which `_spans` is the target, below the given gap.
 
     Newton on the logarithms of both, where the curve is nearly straight; the unknown is the lag when the rest gap lies
     above the film, else the gap itself, so neither loses digits. A bracket catches what Newton throws wide.
     """
+    if face.platform <= 0.0:
+        found = _sprung_over_one(target, rest, face.torsion)
+        if found[0] > 0.0:
+            return found
     floor, lift = max(rest, 0.0), max(-rest, 0.0)
     alike = face.torsion + face.platform * (x / (x + face.extra)) ** 3
     if rest > 0.0:  # first guess: one face of the same resistance, then its own two asymptotes
@@ -293,11 +338,9 @@ def _slope(t: float, x: float) -> float:
 def _tabulate() -> Floats:
     """Rows t = asinh Z from far out downwards: ln X, its two derivatives in t, Z, X - Z; 64 Runge-Kutta steps a row."""
     table = np.empty((_NODES, 5))
-    top = math.asinh(_FAR)
-    gap = (math.asinh(_LOW) - top) / (_NODES - 1)
-    x, h = _FAR + _far_lag(_FAR), gap / 64
+    x, h = _FAR + _far_lag(_FAR), _ROW / 64
     for row in range(_NODES):
-        t = top + row * gap
+        t = _TOP + row * _ROW
         z, c = math.sinh(t), math.cosh(t)
         lag = x - z
         first = lag * x * x  # d ln X / dZ
@@ -338,9 +381,8 @@ def _scaled(z: float, table: Floats) -> float:
         end = math.exp(-2.0 * table[-1, 0])
         constant = end - _LOW * _LOW - 2.0 * math.log(-_LOW)
         return 1.0 / math.sqrt(_low_asymptote(-z, constant))
-    top = math.asinh(_FAR)
-    gap = (math.asinh(_LOW) - top) / (_NODES - 1)
-    place = (math.asinh(z) - top) / gap
+    gap = _ROW
+    place = (math.asinh(z) - _TOP) / gap
     row = min(int(place), _NODES - 2)
     u = place - row
     w = 1.0 - u
