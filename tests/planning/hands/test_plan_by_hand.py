@@ -107,3 +107,16 @@ def test_the_slower_of_two_serves_both(quantity):
 
 def test_what_is_not_shared_stays():
     assert one_value_for_both(settings(), Controller()) == settings()
+
+
+def test_visits_go_by_the_clock_of_the_machine_as_its_runs_taught_it(monkeypatch):
+    """A machine whose runs take a fifth longer than its moves say: sheet, layers and hands name the same hour (logic)."""
+    rules, hands = settle_rule(Obeys.SHARED, live=True), Hands(visits=3)
+    told = sheet_on(rules, hands=hands)
+    monkeypatch.setattr("vatwright.planning.carry.carry.pace_of", lambda *_: 1.2)
+    slower = sheet_on(rules, hands=hands)
+    assert slower.hand.total_s == pytest.approx(slower.time.to_s)
+    assert slower.hand.total_s == pytest.approx(1.2 * told.hand.total_s, rel=0.05)
+    assert slower.hand.visits
+    for visit in slower.hand.visits:
+        assert visit.at_s == pytest.approx(slower.layers.clock_s[visit.layer])

@@ -476,7 +476,7 @@ def success_of(outcome: Margins, doubt: float = 0.0) -> Success:
 def _layer_table(case: Case, run: Run, outcome: Margins, settle: Floats) -> LayerTable:
     demands = layer_demands(case, run, outcome, settle)
     thickness = outcome.thickness_m
-    times = layer_times(run.settings, case.job.target, layers=run.layers, settle_s=settle)
+    times = case.target_times(run.settings, layers=run.layers, settle_s=settle)
     reach, in_base = _reach(case.target_study), run.in_base()
     base, body = run.film("base"), run.film("body")
     tangent = [covering(film.tan_angle, case.job.confidence) for film in (base, body)]
@@ -538,9 +538,9 @@ def run_time(case: Case, settings: Settings, settle: Floats, plates: PlateCounts
     after = []
     for n in plates.target:
         given = plate_settle_s(settle, n)
-        after.append(layer_times(settings, job.target, layers=n, settle_s=given).parts_s.sum(axis=0))
+        after.append(case.target_times(settings, layers=n, settle_s=given).parts_s.sum(axis=0))
     from_parts = np.sum(before, axis=0) if before else np.zeros(len(SHARES))
-    to_parts = case.pace * np.sum(after, axis=0)
+    to_parts = np.sum(after, axis=0)
     return RunTime(
         from_s=float(from_parts.sum()),
         to_s=float(to_parts.sum()),

@@ -14,7 +14,6 @@ from vatwright.physics.viscosity import GAS_CONSTANT_J_MOL_K
 from vatwright.planning.demand.base_bond import BaseBond, Ground, Judged, ground_at
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import UNLIMITED, settable
-from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import LONGEST_SETTLE_S
 from vatwright.planning.hands.plan_by_hand import hands_can_help
@@ -111,8 +110,8 @@ class Start:
     def minutes(self, settings: Settings, settle_s: Floats) -> float:
         """Return by how much other settings and settles lengthen the run [min]."""
         layers = len(self.settle_s)
-        before = layer_times(self.settings, self.machine, layers=layers, settle_s=self.settle_s)
-        after = layer_times(settings, self.machine, layers=layers, settle_s=settle_s)
+        before = self.case.target_times(self.settings, layers=layers, settle_s=self.settle_s)
+        after = self.case.target_times(settings, layers=layers, settle_s=settle_s)
         return (after.total_s - before.total_s) / 60.0
 
 

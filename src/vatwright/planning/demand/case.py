@@ -9,6 +9,7 @@ import numpy as np
 from attrs import evolve, field, frozen
 
 from vatwright.planning.demand.base import StackLoad
+from vatwright.planning.demand.duration import LayerTimes, layer_times
 from vatwright.planning.demand.exposure import (
     PlateLight,
     both_lights_guessed,
@@ -62,6 +63,11 @@ class Case:
     @light_to.default
     def _light_to(self) -> PlateLight:
         return plate_light(self.job.target.light, self.target_study)
+
+    def target_times(self, settings: Settings, *, layers: int, settle_s: Floats | None = None) -> LayerTimes:
+        """Return the times of every layer on the target, at the pace that its runs taught: the clock that hands go by."""
+        told = layer_times(settings, self.job.target, layers=layers, settle_s=settle_s)
+        return LayerTimes(parts_s=self.pace * told.parts_s)
 
     def exposure_ratio(self) -> Floats:
         """Return by what the seconds of light change in every world, dimmest spot under the pieces against dimmest, (S,)."""

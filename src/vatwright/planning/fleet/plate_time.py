@@ -16,7 +16,6 @@ from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.base import LEAST_TORSION_M4, TORSION_STEP, StackLoad
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering, settable
-from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.settle import Run, carried_settle_s, least_body_settle_s
 from vatwright.planning.hands.plan_by_hand import SETTLE, hands_can_help
 from vatwright.records.fleet import BreakEven, MachineWork
@@ -187,7 +186,7 @@ class CarriedRecipe:
 
     def _timed(self, body: float, count: int) -> QuickPlate:
         settle = np.maximum(body + _fitted(self.extra_s, count, 0.0), 0.0)
-        times = layer_times(self.chosen.settings, self.case.job.target, layers=count, settle_s=settle)
+        times = self.case.target_times(self.chosen.settings, layers=count, settle_s=settle)
         hand = self.chosen.hand
         visits = tuple(v.at_s for v in hand.visits if v.layer < count) if hand else ()
         return QuickPlate(print_s=times.total_s, settle_s=body, visits_s=visits)

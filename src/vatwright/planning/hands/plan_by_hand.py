@@ -168,7 +168,7 @@ def one_value_for_both(settings: Settings, controller: Controller) -> Settings:
 def _schedule(
     case: Case, wanted: Floats, rest: Floats, *, begun_s: float, steps: Callable[[Floats, int], int] | None
 ) -> HandSchedule:
-    rule, hands = case.job.target.controller.rule(SETTLE), case.job.hands
+    rule, hands, pace = case.job.target.controller.rule(SETTLE), case.job.hands, case.pace
     return plan_visits(
         demand_s=np.minimum(wanted, LONGEST_SETTLE_S),
         rest_s=rest,
@@ -176,15 +176,16 @@ def _schedule(
         maximum_s=rule.maximum,
         step_s=max(rule.step, BENCH_STEPS["s"][0]),
         visits=hands.visits if hands_can_help(case.job) else 0,
-        until_s=max(hands.present_s - begun_s, 0.0),
-        late_s=hands.late_s,
-        early_s=hands.early_s,
+        # People go by the clock on the wall, on which this machine's layers take `pace` times as long.
+        until_s=max(hands.present_s / pace - begun_s, 0.0),
+        late_s=hands.late_s / pace,
+        early_s=hands.early_s / pace,
         steps=steps,
     )
 
 
 def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, first: int) -> HandPlan:
-    begun_s = float((rest + wanted)[:first].sum())
+    begun_s, pace = float((rest + wanted)[:first].sum()), case.pace
     live = case.job.target.controller.rule(SETTLE).live
     if schedule.visits:
         why = HandWhy.FEW_LAYERS if first else HandWhy.SHARED
@@ -195,19 +196,19 @@ def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, firs
         setting=SETTLE,
         visits=tuple(
             Visit(
-                at_s=begun_s + v.at_s,
+                at_s=pace * (begun_s + v.at_s),
                 layer=first + v.layer,
                 setting=SETTLE,
                 value=v.value_s,
-                late_ok_s=v.late_ok_s,
-                early_ok_s=v.early_ok_s,
+                late_ok_s=pace * v.late_ok_s,
+                early_ok_s=pace * v.early_ok_s,
             )
             for v in schedule.visits
         ),
-        total_s=begun_s + schedule.total_s,
+        total_s=pace * (begun_s + schedule.total_s),
         alone_value=schedule.alone_s,
-        alone_total_s=begun_s + schedule.alone_total_s,
-        obeyed_total_s=float((rest + wanted).sum()),
+        alone_total_s=pace * (begun_s + schedule.alone_total_s),
+        obeyed_total_s=pace * float((rest + wanted).sum()),
         covers=schedule.covers,
         why=why,
         short_layer=None if schedule.covers else first + schedule.short_layer,

@@ -13,7 +13,6 @@ from scipy.special import ndtr, ndtri
 from vatwright.evidence.preposterior import share_left
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.exposure import effective_w_m2, finest_m
 from vatwright.planning.demand.narrowing import PossibleReading, readings
 from vatwright.planning.demand.settle import RUN_SCATTER, Run
@@ -309,8 +308,8 @@ def steps_of(case: Case, advised: Advised) -> tuple[NextStep, ...]:
 
 
 def _run_s(case: Case, advised: Advised) -> float:
-    times = layer_times(advised.settings, case.job.target, layers=case.target_study.layers, settle_s=advised.settle_s)
-    return times.total_s
+    layers = case.target_study.layers
+    return case.target_times(advised.settings, layers=layers, settle_s=advised.settle_s).total_s
 
 
 def _at_stake(case: Case, advised: Advised, run_s: float) -> tuple[dict[str, Floats], dict[str, float]]:

@@ -13,7 +13,7 @@ from vatwright.planning.carry.advise import Advised
 from vatwright.planning.carry.carry import PlateCounts, plate_settle_s, spare
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.choice import covering
-from vatwright.planning.demand.duration import layer_times, per_layer
+from vatwright.planning.demand.duration import per_layer
 from vatwright.planning.trim.levers import STAGES, Lever
 from vatwright.records.process import Settings
 from vatwright.records.trim import Portion
@@ -70,9 +70,9 @@ def plates_time_s(case: Case, settings: Settings, settle_s: Floats, plates: Plat
 
     def of(layers: int) -> float:
         given = plate_settle_s(settle_s, layers)
-        return layer_times(settings, case.job.target, layers=layers, settle_s=given).total_s
+        return case.target_times(settings, layers=layers, settle_s=given).total_s
 
-    return case.pace * sum(times * of(layers) for layers, times in Counter(plates.target).items())
+    return sum(times * of(layers) for layers, times in Counter(plates.target).items())
 
 
 def layers_that_wait(case: Case, chosen: Advised, name: str, plates: PlateCounts) -> float:

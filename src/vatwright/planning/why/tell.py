@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from scipy.special import expit, log_expit, logsumexp
 
-from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.settle import RUN_SCATTER
 from vatwright.planning.why.margins import PlatformSpot, corners
 from vatwright.planning.why.worlds import Inquiry, RunWorlds, light_share
@@ -69,7 +68,7 @@ def height_m(state: RunWorlds, spot: PlatformSpot) -> Floats:
 
 def run_time_s(inq: Inquiry, state: RunWorlds) -> Floats:
     """Return the time of the run, (S,) [s]."""
-    planned = layer_times(inq.settings, inq.case.job.target, layers=inq.layers, settle_s=inq.settle_s).total_s
+    planned = inq.case.target_times(inq.settings, layers=inq.layers, settle_s=inq.settle_s).total_s
     given = np.broadcast_to(state.settle_s, (len(state.zero_m), inq.layers))
     return np.asarray(planned + given.sum(axis=1) - inq.settle_s.sum())
 

@@ -19,7 +19,6 @@ from vatwright.physics.irradiance import irradiance_at
 from vatwright.physics.plane import fit_plane
 from vatwright.planning.carry.advise import Advised
 from vatwright.planning.demand.case import Case
-from vatwright.planning.demand.duration import layer_times
 from vatwright.planning.demand.exposure import cured_m
 from vatwright.planning.demand.holding import Strengths, strengths
 from vatwright.planning.demand.settle import Run
@@ -174,7 +173,7 @@ def inquiry(
         settings = settings.with_value(name, value)
     run = case.target_run(settings)
     settle = run.settle_s() if advised.hand is None or any("settle" in n for n in printed) else advised.settle_s
-    starts = layer_times(settings, case.job.target, layers=run.layers, settle_s=settle).start_s
+    starts = case.target_times(settings, layers=run.layers, settle_s=settle).start_s
     strength = strengths(case.worlds, case.job.resin, target=True)
     plain = _as_set(_ordinary(case, run, settle, strength), settle, starts, hands)
     bare = Inquiry(
