@@ -75,6 +75,8 @@ BENCH_UNITS: dict[str, BenchUnit] = {
     "m3_h": BenchUnit("volume_flow", 1, 3_600, ("m3/h", "m³/h", "m3_h")),
     "K": BenchUnit("temperature_difference", 1, 1, ("K",)),
     "kJ_mol": BenchUnit("molar_energy", 1_000, 1, ("kJ/mol", "kJ_mol")),
+    "W_m_K": BenchUnit("conductivity", 1, 1, ("W/(m K)", "W_m_K")),
+    "W_m2_K": BenchUnit("heat_transfer", 1, 1, ("W/(m2 K)", "W_m2_K")),
     "kJ_kg_K": BenchUnit("heat_capacity", 1_000, 1, ("kJ/(kg K)", "kJ_kg_K")),
     "per_cm2_s": BenchUnit("photon_flux", 10_000, 1, ("photons/(cm2 s)", "per_cm2_s")),
     "Hz": BenchUnit("frequency", 1, 1, ("Hz",)),
