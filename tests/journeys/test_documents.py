@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 from PIL import Image
+from tests.journeys.conftest import vatwright
 
 VOID = {
     "area",
@@ -30,11 +31,15 @@ DOCUMENTS = [
 ]  # fmt: skip
 
 
+def pages_of(path):
+    told = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
+    return int(next(line.split()[1] for line in told.splitlines() if line.startswith("Pages:")))
+
+
 @pytest.mark.parametrize(("job", "name"), DOCUMENTS)
 def test_every_page_of_a_pdf_renders_and_holds_something(request, tmp_path, job, name):
     path = request.getfixturevalue(job).folder / name
-    told = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
-    pages = int(next(line.split()[1] for line in told.splitlines() if line.startswith("Pages:")))
+    pages = pages_of(path)
     done = subprocess.run(
         ["pdftoppm", "-r", "40", "-png", path, tmp_path / "p"], capture_output=True, text=True, check=True
     )
@@ -45,6 +50,12 @@ def test_every_page_of_a_pdf_renders_and_holds_something(request, tmp_path, job,
     for picture in pictures:
         ink = (np.asarray(Image.open(picture).convert("L")) < 128).mean()
         assert 0.0005 < ink < 0.5, f"{picture.name} is empty or black"
+
+
+def test_a_sheet_in_another_language_has_no_more_pages(demo_workshop, tmp_path):
+    job, path = demo_workshop / "harbour-lanterns.toml", tmp_path / "blatt.pdf"
+    vatwright("--language", "de", "carry", job, "--without-notebook", "--pdf", path)
+    assert pages_of(path) <= 3
 
 
 @pytest.mark.parametrize(("job", "name"), DOCUMENTS)
