@@ -18,7 +18,9 @@ from vatwright.files import study_cache
 from vatwright.files.study_cache import StudyCache, cache_folder, digest_of, pack, unpack
 from vatwright.geometry.mesh import merge_triangles
 from vatwright.geometry.part_layers import PartLayers, layers_of_mesh
+from vatwright.kept_answers import KeptAnswers
 from vatwright.records.part import PartUse, Place
+from vatwright.services import study_parts
 from vatwright.wiring import study_files
 
 CORNER = np.array([[x, y, z] for z in (0, 1) for y in (0, 1) for x in (0, 1)], dtype=np.float64)
@@ -50,6 +52,13 @@ def same(one, two):
             same(getattr(one, f.name), getattr(two, f.name)) for f in attrs.fields(type(one))
         )
     return type(one) is type(two) and one == two
+
+
+@pytest.fixture(autouse=True)
+def _nothing_in_memory(monkeypatch):
+    """What one test has laid out another must look for on the disk."""
+    for answers in ("_studied", "_counted"):
+        monkeypatch.setattr(study_parts, answers, KeptAnswers(room=8))
 
 
 @pytest.fixture
