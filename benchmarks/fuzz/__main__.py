@@ -32,9 +32,6 @@ MOST_KEPT, KEPT_BYTES = 8, 2_000
 SLOW_S = 5.0
 """An input of a few kilobytes that takes longer is a finding."""
 
-_WITH_KERNELS = ("stl", "text", "obj", "ply", "package_3mf_rows", "mesh")
-"""Modules that are compiled: what guides by coverage must leave their code as it is."""
-
 
 class Findings:
     """What went wrong, each cause once, with the input that showed it."""
@@ -42,6 +39,14 @@ class Findings:
     def __init__(self, folder: Path) -> None:
         self.folder, self.seen, self.runs = folder, {}, 0
         folder.mkdir(parents=True, exist_ok=True)
+
+    def again(self, reader: Reader) -> None:
+        """Hand in what was found before: what is mended since is forgotten."""
+        before = [file.read_bytes() for file in self.folder.glob("*.bin")]
+        for file in self.folder.iterdir():
+            file.unlink()
+        for data in before:
+            self.take(reader, data)
 
     def take(self, reader: Reader, data: bytes) -> None:
         """Feed one input and keep what it does wrong."""
@@ -84,6 +89,7 @@ def _known(reader: Reader) -> list[bytes]:
 def _blind(reader: Reader, findings: Findings, times: int) -> None:
     chance = random.Random(1)
     known = _known(reader)
+    findings.again(reader)
     while findings.runs < times:
         findings.take(reader, mutated(chance.choice(known), known, chance)[: reader.longest])
 
@@ -105,7 +111,10 @@ def mutated(data: bytes, others: list[bytes], chance: random.Random) -> bytes:
 def _guided(make: Callable[[], Reader], findings: Findings, times: int, corpus: Path) -> None:
     import atheris
 
-    skip = [f"vatwright.files.parts.{name}" for name in _WITH_KERNELS]
+    # What is compiled must keep its code as it is.
+    source = ROOT / "src"
+    compiled = [f.relative_to(source) for f in source.rglob("*.py") if "\n@kernel" in f.read_text(encoding="utf-8")]
+    skip = [".".join(f.with_suffix("").parts) for f in compiled]
     with atheris.instrument_imports(
         include=["vatwright.files", "vatwright.units", "vatwright.interfaces.web"], exclude=skip
     ):
@@ -113,6 +122,7 @@ def _guided(make: Callable[[], Reader], findings: Findings, times: int, corpus: 
     corpus.mkdir(parents=True, exist_ok=True)
     for n, data in enumerate(_known(reader)):
         (corpus / f"seed-{n}").write_bytes(data)
+    findings.again(reader)
     said = [
         f"-max_len={reader.longest}",
         f"-runs={times}",

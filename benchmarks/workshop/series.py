@@ -27,7 +27,7 @@ from vatwright.records.process import SETTING_NAMES, Phase, Proof, Recipe, Setti
 from vatwright.records.run import Prediction, RunOutcome
 from vatwright.records.stock import Stock
 from vatwright.records.study import Study
-from vatwright.services.learn_from_runs import LearningBench, _Plates, shop_belief
+from vatwright.services.learn_from_runs import BothPlates, LearningBench, shop_belief
 from vatwright.services.study_parts import PartBench, study_plate
 from vatwright.services.tried_runs import tried_runs
 
@@ -94,9 +94,9 @@ class SharedLearning(LearningBench):
             self.first.append(super().planned(job, None))
         return self.first[0]
 
-    def _both_plates(self, job: Job) -> _Plates:
+    def _both_plates(self, job: Job) -> BothPlates:
         study = self._plate(job.parts, job.target)
-        return _Plates(study, self._plate(job.recipe.proof.parts, job.origin))
+        return BothPlates(study, self._plate(job.recipe.proof.parts, job.origin))
 
     def _plate(self, parts: tuple[PartUse, ...], machine: Machine) -> Study:
         key = repr((parts, machine.platform, machine.window, machine.film))

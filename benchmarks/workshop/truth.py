@@ -30,9 +30,6 @@ TRUE_SHARE = 0.02
 FOOT_M = 0.002
 """Height below which thickness is nobody's concern [m]; common practice, no source."""
 
-SHOWS = 0.2
-"""A band shows where a layer is off by this share [-]."""
-
 
 class True3(NamedTuple):
     """Logarithms of the three margins, and the layers of base and body that had the least."""

@@ -60,7 +60,7 @@ PROOF = to_say(
 )
 
 
-class _Plates(NamedTuple):
+class BothPlates(NamedTuple):
     """A job's plates: the one to print and the one its recipe was proven on."""
 
     study: Study
@@ -124,7 +124,7 @@ class LearningBench:
     today: Shop = field(factory=Shop)
     lessons: LessonMemory | None = None
     _jobs: dict[str, Job] = field(factory=dict, init=False)
-    _plates: list[tuple[Job, _Plates]] = field(factory=list, init=False)
+    _plates: list[tuple[Job, BothPlates]] = field(factory=list, init=False)
     _advised: list[tuple[Job, _Advice]] = field(factory=list, init=False)
 
     def runs(self, outcomes: tuple[RunOutcome, ...] | None = None) -> tuple[tuple[NotedRun, ...], tuple[str, ...]]:
@@ -165,14 +165,14 @@ class LearningBench:
             self._jobs[digest] = self.store.job_of(outcome.run)
         return self._jobs[digest]
 
-    def _both_plates(self, job: Job) -> _Plates:
+    def _both_plates(self, job: Job) -> BothPlates:
         known = next((p for j, p in self._plates if j == job), None)
         if known is None:
             parts = PartBench(
                 self.read, layer_nm=job.recipe.settings.layer_nm, progress=self.progress, memory=self.memory
             )
             study = study_plate(job.parts, parts, machine=job.target).study
-            known = _Plates(study, proven_study(job, parts, study))
+            known = BothPlates(study, proven_study(job, parts, study))
             self._plates.append((job, known))
         return known
 

@@ -9,6 +9,7 @@ from attrs import evolve
 from vatwright.evidence.belief import Unknown
 from vatwright.planning.carry.carry import planned
 from vatwright.planning.demand.base import stack_load
+from vatwright.planning.demand.run_temperature import warmed_on_target
 from vatwright.planning.trial.trials import draft_solid, lay_trial, tell_trial
 from vatwright.records.job import Job, Shop
 from vatwright.records.machine import Machine
@@ -86,7 +87,7 @@ def make_trial(
     case, advised = planned(job, proven=proven, target=draft, belief=belief)
     layout = lay_trial(wanted.kind, case, advised)
     study = _study(layout.corners_m, job.target, layout.settings.layer_nm)
-    case = evolve(case, target_study=study, target_load=stack_load(study, job.target))
+    case = evolve(case, target_study=study, target_load=warmed_on_target(job, stack_load(study, job.target)))
     progress("sizing the trial", 1, 1)
     blur = Unknown("blur", job.target.name)
     blur_z = belief.values(blur) if belief is not None and belief.knows(blur) else None
