@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 # Deadlines measure the machine, not the code; compiled kernels take their first seconds once.
@@ -12,3 +13,15 @@ settings.load_profile("house")
 
 # Tests read English, whatever language whoever runs them reads.
 os.environ["VATWRIGHT_LANGUAGE"] = "en"
+
+
+def _said():
+    return {name: value for name, value in os.environ.items() if name.startswith("VATWRIGHT_")}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def no_trace():
+    """What one file of tests says of notebook, cache or language is unsaid before the next one."""
+    before = _said()
+    yield
+    assert _said() == before, "this file leaves variables behind that the tests after it would read"

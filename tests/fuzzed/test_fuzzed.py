@@ -11,6 +11,14 @@ from hypothesis import strategies as st
 READERS = {r.name: r for r in readers()}
 
 
+@pytest.fixture(scope="module", autouse=True)
+def a_bench_of_its_own(no_trace):
+    """The readers of forms name a notebook for their bench: for these tests, not for those after them."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("VATWRIGHT_STORE", "named by the first form")
+        yield
+
+
 @pytest.mark.parametrize("name", READERS)
 def test_what_a_reader_starts_from_is_sound(name):
     for data in READERS[name].seeds():
