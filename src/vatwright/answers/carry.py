@@ -288,7 +288,7 @@ def where(risk: Risk) -> str:
 
 
 def risk_measure(risk: Risk) -> str:
-    """Return where a risk is, how likely, and how much there is to spare where that can be said.
+    """Return where a risk is, and how likely and how much there is to spare where that can be said.
 
     Examples
     --------
@@ -296,8 +296,9 @@ def risk_measure(risk: Risk) -> str:
     >>> risk_measure(Risk(what="It splits.", layer=120, margin=1.34, chance=0.18, why="", do=""))
     'layer 120; goes wrong in 18 % of runs; a typical run has 34 % to spare'
     """
-    place = say("layer {layer}", layer=risk.layer) if risk.layer >= 0 else say("the whole run")
-    wrong = say("{place}; goes wrong in {chance} of runs", place=place, chance=percent(risk.chance))
+    wrong = say("layer {layer}", layer=risk.layer) if risk.layer >= 0 else say("the whole run")
+    if risk.chance is not None:
+        wrong = say("{place}; goes wrong in {chance} of runs", place=wrong, chance=percent(risk.chance))
     if risk.margin is None:
         return wrong
     margin = margin_words(risk.margin)

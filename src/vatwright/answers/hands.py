@@ -96,7 +96,7 @@ def by_hand_in_short(sheet: CarrySheet) -> tuple[Sentence, ...]:
         return said(NOTHING)
     start, *visits = steps
     first = say("Before the start set {what} to {value}.", what=start.what, value=start.value)
-    then = " · ".join(f"{s.when} {s.value}" for s in visits[:LISTED])
+    then = " · ".join(clocked(s.when, s.value) for s in visits[:LISTED])
     then += say(" · {visits} more under By hand", visits=len(visits) - LISTED) if len(visits) > LISTED else ""
     after = (
         say("Then, {clock_unit} after the start: {then}.", clock_unit=clock_unit(sheet), then=then)
@@ -105,6 +105,11 @@ def by_hand_in_short(sheet: CarrySheet) -> tuple[Sentence, ...]:
     )
     short = "" if sheet.hand.covers else say("{not_covered} Read on under By hand.", not_covered=NOT_COVERED)
     return (*said(first, after, role="do"), *said(short, _latest(sheet.hand) if visits and not short else ""))
+
+
+def clocked(when: str, value: str) -> str:
+    """Return one change by hand in a line of several."""
+    return say("at {when} to {value}", when=when, value=value)
 
 
 def _latest(hand: HandPlan) -> str:

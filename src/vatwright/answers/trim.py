@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Block, Column, Figure, Part, Row, Table, Working, said
+from vatwright.answers.hands import clocked
 from vatwright.answers.numbers import (
     bench,
     clock,
@@ -292,7 +293,7 @@ def _by_hand(hand: HandPlan | None) -> str:
     start = say(
         "By hand: before the start set settle to {setting}", setting=setting_value(hand.setting, hand.start_value)
     )
-    then = [f"{clock(v.at_s, hours=hours)} {setting_value(v.setting, v.value)}" for v in hand.visits]
+    then = [clocked(clock(v.at_s, hours=hours), setting_value(v.setting, v.value)) for v in hand.visits]
     return (
         say(
             "{start}; then, {hours} after the start: {then}.",

@@ -398,8 +398,8 @@ class Risk:
         Where it would start, from 0; -1 where it is no layer's matter.
     margin : float or None
         Capacity over demand: above 1 holds; None where it is no matter of margin.
-    chance : float
-        How likely [-].
+    chance : float or None
+        How likely [-]; None where it is seen in the plan and nobody reckoned in how many runs it goes wrong.
     why, do : str
         The reason and the remedy, a sentence each.
     """
@@ -407,7 +407,7 @@ class Risk:
     what: str
     layer: int
     margin: float | None
-    chance: float
+    chance: float | None
     why: str
     do: str
 

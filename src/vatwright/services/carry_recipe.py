@@ -94,14 +94,13 @@ def carry_recipe(
     plan, proven, counts = _plates(job, bench)
     progress("carrying the recipe", 0, 2)
 
-    steps: list[NextStep] = []
     changes: list[PartChange] = []
 
-    def found(case: Case, chosen: Advised) -> None:
-        steps.extend(steps_of(case, chosen))
+    def found(case: Case, chosen: Advised) -> tuple[NextStep, ...]:
         changes.extend(part_changes(case, chosen, bench, plan))
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
+        return steps_of(case, chosen)
 
     def known(case: Case, chosen: Advised) -> Known:
         progress("weighing what was run before", 0, 2)
@@ -117,7 +116,7 @@ def carry_recipe(
         known=known if job.trim or tried else None,
     )
     progress("carrying the recipe", 2, 2)
-    return evolve(sheet, ladder=tuple(steps), part_changes=tuple(changes))
+    return evolve(sheet, part_changes=tuple(changes))
 
 
 def after_runs(case: Case, chosen: Advised, plates: PlateCounts, tried: tuple[TriedRun, ...], *, trim: bool) -> Known:

@@ -54,6 +54,7 @@ from vatwright.records.plan import (
     CarrySheet,
     HandPlan,
     LayerTable,
+    Measurement,
     Outlook,
     PlatformView,
     PullCurve,
@@ -68,10 +69,11 @@ from vatwright.records.warmth import RunWarmth, WarmUp
 from vatwright.wording import to_say
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
+    from vatwright.records.learned import NextStep
     from vatwright.records.taken import Trimmed
     from vatwright.records.tried import Experience
 
@@ -110,7 +112,7 @@ def carry(
     target: Study,
     plates: PlateCounts,
     belief: Belief | None = None,
-    found: Callable[[Case, Advised], None] | None = None,
+    found: Callable[[Case, Advised], Sequence[NextStep] | None] | None = None,
     known: Callable[[Case, Advised], Known] | None = None,
 ) -> CarrySheet:
     """Return the carry sheet of a job.
@@ -128,7 +130,8 @@ def carry(
     belief : Belief or None
         What runs noted so far let one believe.  The recipe's own proof is weighed here, as always: it must not be noted too.
     found : callable or None
-        Told what the carry works on and the values it chose.
+        Told what the carry works on and the values it chose; gives what to do next, what is worth most first, and readings are
+        told in that order.
     known : callable or None
         Gives the plan instead of the values chosen: what runs of this job leave of it, and what is taken away.
 
@@ -146,16 +149,15 @@ def carry(
     case, chosen = planned(job, proven=proven, target=target, belief=belief)
     instead = None if known is None else known(case, chosen)
     chosen = instead.plan if instead else chosen
-    if found is not None:
-        found(case, chosen)
-    sheet = _sheet_of(case, chosen, plates)
+    steps = tuple(found(case, chosen) or ()) if found else ()
+    sheet = _sheet_of(case, chosen, plates, steps)
     if instead is None:
         return sheet
     spare_left = _less_spare(sheet.spare, instead.trimmed) if instead.trimmed else sheet.spare
     return evolve(sheet, trimmed=instead.trimmed, experience=instead.experience, spare=spare_left)
 
 
-def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
+def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts, steps: tuple[NextStep, ...]) -> CarrySheet:
     """The carry sheet of values that were chosen."""
     job, target = case.job, case.target_study
     settings, ranges, hand, outcome, settle = (
@@ -189,7 +191,7 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
     )
     off = () if job.tolerance is None else tuple(np.flatnonzero(too_thick(case, run, outcome)).tolist())
     watch = risks(case, settings, outcome, layers, hand, held, light, base, off)
-    measure = worth_measuring(ranges, case.worlds, job)
+    measure = _most_worth_first(worth_measuring(ranges, case.worlds, job), steps)
     seen = outlook_of(case, chosen, measured=bool(measure))
 
     def time_s(given: Settings, settle: Floats) -> float:
@@ -239,12 +241,27 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts) -> CarrySheet:
         first_layer=base,
         risks=watch,
         measure_next=measure,
+        ladder=steps,
         beliefs=_beliefs(case),
         cautions=cautions(job, hand, target.pockets) + case.at_odds,
         open_questions=open_questions(job, giving.known if (giving := case.target_load.giving) else None),
         warnings=target.warnings,
         sources=_sources(advice, held, base, warming),
     )
+
+
+def _most_worth_first(measure: tuple[Measurement, ...], steps: tuple[NextStep, ...]) -> tuple[Measurement, ...]:
+    """The readings in the order of what is worth most, with the share that order goes by: one reading has one share."""
+    order = {step.what: (n, step) for n, step in enumerate(steps)}
+
+    def as_ordered(measure: Measurement) -> Measurement:
+        _, step = order.get(measure.reading, (0, None))
+        if step is None or step.setting not in SETTING_NAMES:
+            return measure
+        return evolve(measure, setting=step.setting, share_left=step.share_left)
+
+    told = sorted(measure, key=lambda m: order[m.reading][0] if m.reading in order else len(steps))
+    return tuple(map(as_ordered, told))
 
 
 def _warmth_of(case: Case, settings: Settings, layers: LayerTable) -> RunWarmth:

@@ -54,7 +54,7 @@ def verdict(
         Layers that come out thicker than the job allows, where more do than may.
     """
     first = to_say("First {reading}.", reading=measure[0].reading) if measure else ""
-    worst = max(watch, key=lambda r: r.chance, default=None)
+    worst = watch[0] if watch else None
     because = () if worst is None else (worst.what, worst.do)
     least = to_say("it may be as few as {low:.0f} runs in 100", low=success.low * 100.0)
     doubt = least if proven else to_say("nobody ran this yet: {least}", least=least)

@@ -13,7 +13,7 @@ from vatwright.planning.carry.explain import said_too_thick
 from vatwright.planning.demand.base import SolvedUnder
 from vatwright.planning.demand.case import Case
 from vatwright.planning.demand.exposure import curve_is_foreign, curve_is_known
-from vatwright.planning.demand.holding import holding_risks
+from vatwright.planning.demand.holding import NOTED, holding_risks
 from vatwright.planning.demand.lift import pocket_pull_n
 from vatwright.planning.demand.outcome import Margins
 from vatwright.planning.demand.resin_flow import viscosity_belief
@@ -34,9 +34,6 @@ THICK = 1.3
 
 CRUSHED = 0.3
 """A layer that keeps less than this share of its thickness is told [-]; engineering estimate, no source."""
-
-NOTED = 0.02
-"""Chance from which a risk is told even if all is well [-]."""
 
 THROUGH_GROWN_M = 2e-5
 THROUGH_GROWN = 0.3
@@ -65,7 +62,10 @@ def risks(
     base: FirstLayers | None = None,
     off: Sequence[int] = (),
 ) -> tuple[Risk, ...]:
-    """Return the risks of a plan, likeliest first; `off` are the layers that come out thicker than the job allows."""
+    """Return the risks of a plan, likeliest first, what is seen and not reckoned among the rare.
+
+    `off` are the layers that come out thicker than the job allows.
+    """
     found = [
         *_base(case, outcome, base),
         *_body(case, settings, outcome, layers),
@@ -81,7 +81,7 @@ def risks(
         *_lowered(case, settings, layers, hand),
         *(_light(case, settings, layers, light) if light is not None else []),
     ]
-    return tuple(sorted(found, key=lambda r: -r.chance))
+    return tuple(sorted(found, key=lambda r: -(NOTED if r.chance is None else r.chance)))
 
 
 def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
@@ -207,7 +207,11 @@ def _thick_remedy(job: Job, limit_m: float, layer_m: float, *, demand_s: float, 
             "or {elsewhere}.",
             elsewhere=_elsewhere(job),
         )
-    return to_say("Tilt the part, or set settle to {wait} just before this layer.", wait=f"{demand_s:.0f} s")
+    return to_say(
+        "Tilt the part, or be surer by hand: settle {wait} instead of {given}, set just before this layer.",
+        wait=f"{demand_s:.0f} s",
+        given=f"{given_s:.0f} s",
+    )
 
 
 def _too_thick(settings: Settings, layers: LayerTable, off: Sequence[int]) -> list[Risk]:
@@ -221,7 +225,7 @@ def _too_thick(settings: Settings, layers: LayerTable, off: Sequence[int]) -> li
             what=said_too_thick(len(off)),
             layer=n,
             margin=None,
-            chance=NOTED,
+            chance=None,
             why=to_say(
                 "Layer {n} is the thickest, {more:.0f} % over: it would need {wait:.0f} s of settle and gets {given:.0f} s.",
                 n=n,
@@ -262,7 +266,7 @@ def _thin(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
             what=to_say("A fine line at {n:.1f} mm.", n=n * settings.layer_m * 1000),
             layer=n,
             margin=None,
-            chance=NOTED,
+            chance=None,
             why=to_say(
                 "The area drops at layer {n} and the arm springs back: that layer keeps {share:.0f} % of its thickness.",
                 n=n,
@@ -291,7 +295,7 @@ def _crushed(settings: Settings, layers: LayerTable) -> list[Risk]:
             ),
             layer=n,
             margin=None,
-            chance=NOTED,
+            chance=None,
             why=to_say(
                 "The arm springs back where the wide base ends: layer {n} keeps {foot:.0f} of "
                 "{layer:.0f} um, and about {lost:.1f} mm of height is lost there.",
@@ -325,7 +329,7 @@ def _pockets(case: Case, layers: LayerTable) -> list[Risk]:
                 what=many if count > 1 else one,
                 layer=p.first_layer,
                 margin=None,
-                chance=NOTED,
+                chance=None,
                 why=to_say_many(
                     count,
                     "From layer {first} to {last} the film closes it: can add up to {pocket:.0f} N to a pull of about "
@@ -356,7 +360,7 @@ def _fresh(case: Case) -> list[Risk]:
             ),
             layer=largest.layer,
             margin=None,
-            chance=NOTED,
+            chance=None,
             why=to_say(
                 "The largest, {area:.1f} mm2 at layer {layer}, has nothing to hold on to.",
                 area=largest.area_m2 * 1e6,
@@ -391,7 +395,7 @@ def _screen(case: Case, layers: LayerTable) -> list[Risk]:
         return [
             Risk(
                 what=to_say("The drive reaches its greatest force, about {ceiling:.0f} N.", ceiling=ceiling),
-                layer=n, margin=ceiling / most, chance=NOTED,
+                layer=n, margin=ceiling / most, chance=None,
                 why=to_say("A wide plate cannot push the resin out as fast as it comes down; a motor that slips "
 "loses its height."),
                 do=to_say("Halve the return speed of the base and listen for clicks in the first layers."),
@@ -413,7 +417,7 @@ def _hands(case: Case, settings: Settings, hand: HandPlan | None) -> list[Risk]:
                 ),
                 layer=-1,
                 margin=None,
-                chance=NOTED,
+                chance=None,
                 why=to_say("Neither base nor body can be given more time."),
                 do=to_say("Halve the return speed: the way down settles too."),
             )
@@ -447,7 +451,7 @@ def _lowered(case: Case, settings: Settings, layers: LayerTable, hand: HandPlan 
         Risk(
             what=to_say("A faint line where the settle is lowered: layer {n} comes out about {more:.0f} % "
 "thicker.", n=n, more=more * 100.0),
-            layer=n, margin=None, chance=NOTED,
+            layer=n, margin=None, chance=None,
             why=to_say("The settle falls from {given:.1f} s to {given_2:.1f} s at once; the layers after it "
 "even out.", given=given[n - 1], given_2=given[n]),
             do=to_say("Where it would show, lower it in two or three steps a few layers apart."),
@@ -476,7 +480,7 @@ def _light(case: Case, settings: Settings, layers: LayerTable, light: LightCarri
             what=what,
             layer=-1,
             margin=None,
-            chance=NOTED,
+            chance=None,
             why=to_say(
                 "Where it is brightest under the parts a body layer gets {percent:.0f} % more dose than on {name}; {through}.",
                 **than,

@@ -66,7 +66,7 @@ SPECK_M3 = 1.0e-9
 and so is its tearing off [m3]; engineering estimate, no source."""
 
 NOTED = 0.02
-"""Chance from which a risk is told [-], as of every risk."""
+"""Chance from which a risk is told, here and of all risks, even if all is well [-]."""
 
 DRAWS = 4
 """Strengths drawn for each world where the worlds hold none yet."""
@@ -743,7 +743,7 @@ def _bend_risk(b: BendPlace) -> Risk:
         ),
         layer=b.layer,
         margin=b.margin,
-        chance=NOTED,
+        chance=None,
         why=to_say(
             "A pull at the edge strains the section there with up to {stress_pa:.1f} MPa; it "
             "stands about {strength_pa:.1f}.",
