@@ -425,7 +425,8 @@ def cost_of_job(
     path: str, books: ShopBooks, *, shop: str | None = None, to: str | None = None, progress: Progress = silent
 ) -> CostSheet:
     """Return what the job in a file costs on its machine, or on the one named."""
-    return cost_of_opened(open_job(path, shop=shop, to=to), path, books, progress=progress)
+    job = with_stock_at_hand(open_job(path, shop=shop, to=to), path, books)
+    return cost_of_opened(job, path, books, progress=progress)
 
 
 def cost_of_opened(
@@ -506,7 +507,8 @@ def compare_of_opened(
     bench = _cost_bench(_stock(beside, books), _costing(beside, books), job, progress)
 
     def carried(job: Job) -> CarrySheet:
-        return carry_job(job, store=books.store, notebook=books.notebook, progress=progress)
+        known = with_stock_at_hand(job, beside, books)
+        return carry_job(known, store=books.store, notebook=books.notebook, progress=progress)
 
     return compare_machines(job, machines, bench, carried, progress)
 

@@ -49,3 +49,15 @@ def _same(kept: object, now: object) -> bool:
 
 def test_every_record_is_asked_for():
     assert {path.stem for path in FOLDER.glob("*.json")} == set(QUESTIONS)
+
+
+def kept_answer(name):
+    return json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))
+
+
+def test_what_a_job_costs_and_how_it_compares_go_by_the_chance_that_its_sheet_tells():
+    # The stock says how old film and resin are: to every answer about the job, or two of them contradict each other.
+    told = kept_answer("carry-lanterns")["success"]
+    assert kept_answer("cost-lanterns")["success"] == told
+    beside = next(m for m in kept_answer("compare-lanterns")["machines"] if m["machine"] == "Albatross")
+    assert beside["cost"]["success"] == told

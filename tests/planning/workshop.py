@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from attrs import evolve
@@ -154,11 +155,11 @@ def plate(radius_mm, *, span_mm=45.0, layer_nm=LAYER_NM, spread_mm=(28.0, 18.0),
     return Study(**whole | changes)
 
 
-def carried(task: Job, proven: Study, target: Study | None = None) -> CarrySheet:
+def carried(task: Job, proven: Study, target: Study | None = None, **asked: Any) -> CarrySheet:
     """The sheet of a job on these plates; without a second one, on the same plate."""
     target = proven if target is None else target
     counts = PlateCounts(origin=(proven.layers,), target=(target.layers,))
-    return carry(task, proven=proven, target=target, plates=counts)
+    return carry(task, proven=proven, target=target, plates=counts, **asked)
 
 
 def shop_of(text: str, folder: Path) -> Shop:

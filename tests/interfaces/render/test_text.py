@@ -47,8 +47,8 @@ def test_the_first_screenful_follows_the_order_of_a_ledger():
     first = carry_text(sample_sheet(), cite=cite, whole=False)
     marks = (
         "harbour lanterns, 24 pieces, to Albatross", "Will hold", "Chance that it holds: 93 %", "7 h 10 min for all 24",
-        "set   ", "settle, by hand", "45 s (30 s)", "4.5 s (2 s)", "All else stays as there.", "By hand", "45 s", "at 10:40 to 30 s",
-        "Watch", "Level the rear left", "Layer 412", "Measure", "5 kg", "Take care",
+        "set   ", "settle, by hand", "45 s (30 s)", "4.5 s (2 s)", "All else stays as there.", "By hand", "45 s",
+        "at 10:40 to 30 s", "Watch", "Level the rear left", "Layer 412", "Measure", "5 kg", "Take care",
     )  # fmt: skip
     at = 0
     for mark in marks:

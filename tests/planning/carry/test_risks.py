@@ -7,6 +7,8 @@ import pytest
 from attrs import evolve
 from tests.planning.workshop import carried, demo_job, demo_plate, job, lowest, machine, plate
 
+from vatwright.answers.carry import risk_measure
+from vatwright.planning.trial.next_reading import steps_of
 from vatwright.records.job import Hands
 from vatwright.records.machine import Backing
 from vatwright.records.study import FreshIsland
@@ -138,3 +140,28 @@ def test_cautions_always_stand_on_the_sheet(jumping):
         "trial",
     ):
         assert word in told
+
+
+def test_only_what_was_reckoned_says_in_how_many_runs_it_goes_wrong(jumping):
+    told = {r.layer: r for r in jumping.risks}
+    assert told[DROP].chance is None, "a line at a drop is seen in the plan, not reckoned over the worlds"
+    assert told[JUMP].chance is not None
+    assert "goes wrong" not in risk_measure(told[DROP])
+    assert "goes wrong" in risk_measure(told[JUMP])
+
+
+def test_one_reading_has_one_share_and_the_order_of_what_saves_most():
+    steps = []
+
+    def found(case, chosen):
+        steps.extend(steps_of(case, chosen))
+        return steps
+
+    sheet = carried(demo_job("Albatross"), plate(JUMPS), found=found)
+    place = {step.what: n for n, step in enumerate(steps)}
+    ranked = [place[m.reading] for m in sheet.measure_next if m.reading in place]
+    assert len(ranked) > 1
+    assert ranked == sorted(ranked)
+    for told in sheet.measure_next:
+        step = next((s for s in steps if s.what == told.reading and s.setting == told.setting), None)
+        assert step is None or step.share_left == told.share_left

@@ -27,10 +27,11 @@ class JobGiven(NamedTuple):
     notebook: bool = True
 
     def opened(self) -> Job:
-        """Return the job."""
-        from vatwright.wiring import open_job
+        """Return the job, with what the stock says of its resin and its film."""
+        from vatwright.wiring import open_job, with_stock_at_hand
 
-        return open_job(self.file, shop=self.shop, to=self.to, notebook=self.notebook)
+        job = open_job(self.file, shop=self.shop, to=self.to, notebook=self.notebook)
+        return with_stock_at_hand(job, self.file, self.books())
 
     def books(self, stock: str | None = None, costs: str | None = None) -> ShopBooks:
         """Return where stock and prices are."""
@@ -41,11 +42,11 @@ class JobGiven(NamedTuple):
     def carried(self) -> CarrySheet:
         """Return the carry sheet of the job, with progress on a terminal."""
         from vatwright.interfaces.cli.progress import ProgressLine
-        from vatwright.wiring import carry_with_floor, with_stock_at_hand
+        from vatwright.wiring import carry_with_floor
 
-        job, books = self.opened(), self.books()
+        job = self.opened()
         with ProgressLine() as progress:
-            return carry_with_floor(with_stock_at_hand(job, self.file, books), self.file, books, progress=progress)
+            return carry_with_floor(job, self.file, self.books(), progress=progress)
 
 
 def job_given(command: Callable[..., Any]) -> Callable[..., Any]:
