@@ -23,7 +23,7 @@ from vatwright.answers.numbers import (
 from vatwright.answers.settings import in_phase, name_called, setting_words
 from vatwright.errors import InputError, Mistake
 from vatwright.records.process import SETTING_NAMES, setting_unit
-from vatwright.records.taken import WhyNot
+from vatwright.records.taken import SAFE, WhyNot, least_chance
 from vatwright.records.tried import Changed
 from vatwright.wording import say, to_say
 
@@ -229,13 +229,25 @@ def why_nothing(why: WhyNot, *, mean: float, confidence: float) -> str:
     return {
         WhyNot.UNSURE: say("Nothing to take away yet: today's settings hold in {mean} of runs, and {asked} are "
 "asked for.", mean=percent(mean), asked=asked),
-        WhyNot.CHANCE: say("Nothing worth taking away: with any less a run would hold less often than the "
-"{asked} asked for, or lose more by failing than it saves.", asked=asked),
+        WhyNot.CHANCE: _least_reached(mean, confidence),
         WhyNot.SMALL: say("Nothing worth taking away: a step towards what is needed would save less time than "
 "typing it in."),
         WhyNot.FAILED: say("Nothing is taken away: the last run of this job failed. Let the next one hold first."),
         WhyNot.HELD: say("Nothing to take away: you hold every wait and rise."),
     }[why]  # fmt: skip
+
+
+def _least_reached(mean: float, confidence: float) -> str:
+    least = percent(least_chance(asked=confidence, today=mean))
+    nothing = say(
+        "Nothing worth taking away: with any less, fewer than {least} of runs would hold, or failing would cost more than "
+        "it saves.",
+        least=least,
+    )
+    if mean >= SAFE:
+        return nothing
+    safe = say("Under a chance of {safe} nothing is taken away that makes a run less sure.", safe=percent(SAFE))
+    return f"{nothing} {safe}"
 
 
 def changes(taken: Iterable[Taken], now: Callable[[str], float]) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from tests.journeys.published_json import mistakes
 from tests.planning.workshop import job, machine, plate, settings, settle_rule
 
 from vatwright.answers.carry import lead
-from vatwright.answers.trim import held_names, trim_answer, trim_lead
+from vatwright.answers.trim import held_names, trim_answer, trim_lead, why_nothing
 from vatwright.errors import InputError
 from vatwright.files.read import read_job
 from vatwright.files.write import write_job
@@ -22,10 +22,10 @@ from vatwright.physics.motion import move_time
 from vatwright.planning.carry.carry import Known, PlateCounts, carry, planned
 from vatwright.planning.demand.choice import covering
 from vatwright.planning.trim.levers import STEP
-from vatwright.planning.trim.trim import SAFE, Trimming, trim, trimmed
+from vatwright.planning.trim.trim import Trimming, trim, trimmed
 from vatwright.records.job import Hands
 from vatwright.records.machine import Obeys
-from vatwright.records.taken import WhyNot
+from vatwright.records.taken import WhyNot, least_chance
 from vatwright.wiring import demo_folder, open_job
 
 LAYERS, PLATES = 80, 30
@@ -101,7 +101,7 @@ def test_nothing_goes_below_what_keeps_a_tolerance_or_below_the_chance_asked_for
     case, today = plan(**asked)
     found = sheet(**asked)
     assert found.next is not None
-    assert found.next.success.mean >= max(case.job.confidence, min(SAFE, found.success.mean))
+    assert found.next.success.mean >= least_chance(asked=case.job.confidence, today=found.success.mean)
     if "tolerance" in asked:
         assert found.next.settings.body.settle_s >= covering(today.least_s["body"][1], case.job.confidence)
     for name in ("base.settle_s", "body.settle_s"):
@@ -205,3 +205,13 @@ def test_names_of_what_to_hold_are_all_told_at_once():
     with pytest.raises(InputError) as wrong:
         held_names(["glow", "base settle", "shine"])
     assert len(wrong.value.mistakes) == 2
+
+
+def test_the_reason_names_the_chance_below_which_nothing_is_taken():
+    # 94 % today: a step that leaves 92 % is refused though 90 % are asked for, and the reason must not say it is for the 90 %
+    said = why_nothing(WhyNot.CHANCE, mean=0.94, confidence=0.9)
+    assert "fewer than 94 %" in said
+    assert "Under a chance of 95 %" in said
+    sure = why_nothing(WhyNot.CHANCE, mean=0.99, confidence=0.9)
+    assert "fewer than 95 %" in sure
+    assert "Under a chance" not in sure

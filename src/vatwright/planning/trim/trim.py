@@ -31,7 +31,7 @@ from vatwright.planning.trim.portions import layers_that_wait, plates_time_s, po
 from vatwright.records.machine import Obeys
 from vatwright.records.plan import Outlook, Trade
 from vatwright.records.process import SETTING_NAMES, Settings
-from vatwright.records.taken import Taken, Trimmed, WhyNot
+from vatwright.records.taken import SAFE, Taken, Trimmed, WhyNot, least_chance
 from vatwright.records.trim import FrontierPoint, NextRun, TrimSheet
 
 if TYPE_CHECKING:
@@ -39,10 +39,6 @@ if TYPE_CHECKING:
 
 
 Floats = NDArray[np.float64]
-
-SAFE = 0.95
-"""Nothing is taken away below this chance, or today's where that is less [-]: a run that fails costs all its time, and what a
-step saves is seldom a twentieth of it; engineering estimate, no source."""
 
 TRIES = 4
 """Into how many parts a step is divided when less of it is tried."""
@@ -154,7 +150,7 @@ class Trimming:
     def holds(self, plan: Advised) -> bool:
         """Return whether a plan holds as often as asked and `SAFE`, is no less sure than today's, and leaves no demand open."""
         return (
-            plan.chance >= max(self.case.job.confidence, min(SAFE, self.today.chance))
+            plan.chance >= least_chance(asked=self.case.job.confidence, today=self.today.chance)
             and self._outlook(plan) in {Outlook.HOLDS, self._outlook(self.today)}
             and resin_short_s(self.case, plan.settings) <= self._resin_short_today_s
             and self._base_holds(plan)
