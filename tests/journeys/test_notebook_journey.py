@@ -57,6 +57,16 @@ def test_a_job_without_a_shop_file_finds_its_shop_in_the_notebook(shop):
     assert "tile" in shop("study", "tile.stl", "--unit", "mm", "--machine", "Heron").out
 
 
+def test_what_is_noted_as_said_before_is_what_the_sheet_said_of_an_old_film(shop, bench):
+    fresh = parsed(shop("carry", "tiles.toml", "--json").out)["success"]
+    film = '[[film]]\nname = "Heron, film 1"\nmachine = "Heron"\nfitted = 2026-01-12\nlayers = 60000\n'
+    (bench / "stock.toml").write_text(film, encoding="utf-8")
+    old = parsed(shop("carry", "tiles.toml", "--json").out)["success"]
+    assert old != fresh, "an old film changes nothing here, so the test sees nothing"
+    run = answer(shop("note", "tiles.toml", "held", "--json"), "noted")["outcome"]
+    assert run["prediction"]["chance"] == pytest.approx(old["mean"], abs=1e-9)
+
+
 def test_a_run_is_noted_with_what_was_said_before_and_can_be_taken_back(shop, demo_workshop):
     words = ["note", "tiles.toml", "held", "first_layer_um=62+-5", "viscosity_Pa_s=0.31@18C"]
     words += ["--run", "first", "--at", "2026-03-01T18:30:00+01:00"]

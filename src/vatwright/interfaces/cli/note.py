@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from vatwright.interfaces.cli.answering import json_option, print_data
-from vatwright.interfaces.cli.job_options import job_arguments
+from vatwright.interfaces.cli.job_options import JobGiven, job_arguments
 from vatwright.interfaces.cli.shop import store_option
 
 
@@ -49,9 +49,9 @@ def note(
     from vatwright.files.outcome import outcome_text
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.interfaces.render.notebook_json import noted_json
-    from vatwright.wiring import learn_ahead, note_run, open_job, outcome_of_run, store_address
+    from vatwright.wiring import learn_ahead, note_run, outcome_of_run, store_address
 
-    opened = open_job(job, shop=shop, to=to)
+    opened = JobGiven(job, to, shop, store).opened()
     outcome = outcome_of_run(opened, outcomes, said, source=source)
     with ProgressLine() as progress:
         noted = note_run(opened, outcome, store=store, predict=not no_prediction, progress=progress)
