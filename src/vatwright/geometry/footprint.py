@@ -282,13 +282,14 @@ class Floor:
         self.taken = ~inside
         self.free = int(inside.sum())
         self.next_taken = np.empty((rows, columns + 1), dtype=np.int32)
-        _scan(self.taken, self.next_taken, 0, rows)
+        self.widest = np.empty(rows, dtype=np.int32)
+        _scan(self.taken, self.next_taken, self.widest, 0, rows)
 
     def copy(self) -> Floor:
         """Return a floor with the same cells taken."""
         other = object.__new__(Floor)
         other.pitch_m, other.low_m, other.free = self.pitch_m, self.low_m, self.free
-        other.taken, other.next_taken = self.taken.copy(), self.next_taken.copy()
+        other.taken, other.next_taken, other.widest = self.taken.copy(), self.next_taken.copy(), self.widest.copy()
         return other
 
     def lowest(self, piece: Footprint, *, below: int = 2**30, start: int = 0) -> Room | None:
@@ -305,8 +306,9 @@ class Floor:
         """
         last = min(self.taken.shape[0], below) - piece.rows
         row, column = _lowest(
-            self.next_taken, piece.row, piece.first, piece.last, start, last, self.taken.shape[1] - piece.columns
-        )
+            self.next_taken, self.widest, piece.row, piece.first, piece.last, start, last,
+            self.taken.shape[1] - piece.columns,
+        )  # fmt: skip
         return Room(row=row, column=column) if row >= 0 else None
 
     def nearest_frame(self, piece: Footprint, depth: NDArray[np.int32], *, step: int = 2) -> Room | None:
@@ -330,7 +332,7 @@ class Floor:
     def put(self, piece: Footprint, spot: Room) -> None:
         """Take a piece's cells."""
         _take(self.taken, piece.row + spot.row, piece.first + spot.column, piece.last + spot.column)
-        _scan(self.taken, self.next_taken, spot.row, spot.row + piece.rows)
+        _scan(self.taken, self.next_taken, self.widest, spot.row, spot.row + piece.rows)
 
     def shift_m(self, piece: Footprint, spot: Room) -> tuple[float, float]:
         """Return by how much a piece moves from its own coordinates to stand there [m]."""
@@ -349,16 +351,19 @@ class Floor:
 
 
 @kernel
-def _scan(taken: Mask, next_taken: Cells, first: int, end: int) -> None:
-    """For rows `first` to `end`: the nearest taken cell at or to the right of each cell."""
+def _scan(taken: Mask, next_taken: Cells, widest: Cells, first: int, end: int) -> None:
+    """For rows `first` to `end`: the nearest taken cell at or to the right of each cell, and how many in a row are free."""
     columns = taken.shape[1]
     for i in range(first, end):
-        seen = 2**30
+        seen, free, most = 2**30, 0, 0
         next_taken[i, columns] = seen
         for j in range(columns - 1, -1, -1):
+            free += 1
             if taken[i, j]:
-                seen = j
+                seen, free = j, 0
             next_taken[i, j] = seen
+            most = max(most, free)
+        widest[i] = most
 
 
 @kernel
@@ -368,12 +373,31 @@ def _take(taken: Mask, row: Cells, first: Cells, last: Cells) -> None:
 
 
 @kernel
+def _too_long(widest: Cells, row: Cells, first: Cells, last: Cells, at: int, tight: int) -> int:
+    """The first run longer than what is free anywhere in its row, that of the last time tried first; -1 where there is none."""
+    if widest[at + row[tight]] <= last[tight] - first[tight]:
+        return tight
+    for k in range(row.size):
+        if widest[at + row[k]] <= last[k] - first[k]:
+            return k
+    return -1
+
+
+@kernel
 def _lowest(
-    next_taken: Cells, row: Cells, first: Cells, last: Cells, first_row: int, last_row: int, last_column: int
-) -> tuple[int, int]:
-    """The lowest, then leftmost shift at which no run meets a taken cell; a run that meets one says how far to jump."""
-    worst = 0
+    next_taken: Cells, widest: Cells, row: Cells, first: Cells, last: Cells, first_row: int, last_row: int,
+    last_column: int,
+) -> tuple[int, int]:  # fmt: skip
+    """The lowest, then leftmost shift at which no run meets a taken cell; a run that meets one says how far to jump.
+
+    On a plate that is nearly full most rows have nowhere room for the piece's longest runs: those shifts are passed over whole.
+    """
+    worst, tight = 0, 0
     for i in range(first_row, last_row + 1):
+        short = _too_long(widest, row, first, last, i, tight)
+        if short >= 0:
+            tight = short
+            continue
         j = 0
         while j <= last_column:
             jump = 0

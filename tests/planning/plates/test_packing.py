@@ -249,3 +249,31 @@ def test_the_floor_is_the_cells_wholly_on_a_round_cornered_platform():
     assert floor.free == sum(whole.contains(cell) for cell in cells)
     lost, arcs = (6000 - floor.free) * 0.001**2, 2.0 * math.pi * 0.02
     assert (4.0 - math.pi) * 0.02**2 <= lost <= (4.0 - math.pi) * 0.02**2 + arcs * 0.001
+
+
+def first_free(floor: Floor, piece) -> tuple[int, int] | None:
+    """Every shift in turn, cell by cell."""
+    rows, columns = floor.taken.shape
+    for i, j in itertools.product(range(rows - piece.rows + 1), range(columns - piece.columns + 1)):
+        runs = zip(piece.row, piece.first, piece.last, strict=True)
+        if not any(floor.taken[i + r, j + a : j + b + 1].any() for r, a, b in runs):
+            return i, j
+    return None
+
+
+@settings(max_examples=25)
+@given(
+    width_mm=st.integers(20, 60),
+    depth_mm=st.integers(20, 60),
+    seeds=st.lists(st.integers(0, 10_000), min_size=1, max_size=12),
+)
+def test_a_piece_goes_to_the_lowest_place_that_trying_every_place_finds(width_mm, depth_mm, seeds):
+    outline, _ = platform_outline(Platform(width_m=width_mm * 1e-3, depth_m=depth_mm * 1e-3))
+    floor = Floor(outline, pitch_m=0.001, clearance_m=0.001, margin_m=0.001)
+    for seed in seeds:  # until it is full and beyond: what finds no place is as much a case as what does
+        shape = star(7, 0.004 + 0.0000012 * seed, seed)
+        piece = footprint([shape], pitch_m=0.001, clearance_m=0.001)
+        found = floor.lowest(piece)
+        assert (found and (found.row, found.column)) == first_free(floor, piece)
+        if found:
+            floor.put(piece, found)
