@@ -75,7 +75,7 @@ def test_strangers_who_try_to_pair_leave_nothing_that_grows(app):
 
 
 def test_the_measure_sees_a_leak(app, monkeypatch):
-    """The same measure with a list that grows by a dict of one entry for every page: what else a batch frees is less than that."""
+    """The same measure with a list that grows by a dict of one entry for every page: what a batch frees besides is less."""
     kept = []
     shop = type(app.state.desk).shop
     monkeypatch.setattr(type(app.state.desk), "shop", lambda self: kept.append({"page": len(kept)}) or shop(self))
