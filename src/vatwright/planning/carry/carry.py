@@ -79,6 +79,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+WORTH_S = 60.0
+"""Readings that save less than this in a run are told by how much they narrow instead [s]; engineering estimate, no source."""
+
 RANGE = (0.05, 0.95)
 """The ranges shown are 90 % ranges."""
 
@@ -252,16 +255,20 @@ def _sheet_of(case: Case, chosen: Advised, plates: PlateCounts, steps: tuple[Nex
 
 def _most_worth_first(measure: tuple[Measurement, ...], steps: tuple[NextStep, ...]) -> tuple[Measurement, ...]:
     """The readings in the order of what is worth most, with the share that order goes by: one reading has one share."""
-    order = {step.what: (n, step) for n, step in enumerate(steps)}
+    by_reading = {step.what: step for step in steps}
+    worth = [step.what for step in steps if step.saves_s >= WORTH_S]
 
     def as_ordered(measure: Measurement) -> Measurement:
-        _, step = order.get(measure.reading, (0, None))
+        step = by_reading.get(measure.reading)
         if step is None or step.setting not in SETTING_NAMES:
             return measure
         return evolve(measure, setting=step.setting, share_left=step.share_left)
 
-    told = sorted(measure, key=lambda m: order[m.reading][0] if m.reading in order else len(steps))
-    return tuple(map(as_ordered, told))
+    def place(measure: Measurement) -> tuple[int, float, float]:
+        rank = worth.index(measure.reading) if measure.reading in worth else len(worth)
+        return rank, measure.share_left, measure.minutes
+
+    return tuple(sorted(map(as_ordered, measure), key=place))
 
 
 def _warmth_of(case: Case, settings: Settings, layers: LayerTable) -> RunWarmth:
