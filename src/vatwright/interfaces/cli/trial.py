@@ -55,10 +55,10 @@ def trial(
     The piece is sized so that its outcome falls across its parts, whatever of the plausible is true.
     """
     from vatwright.answers.trial import trial_answer
-    from vatwright.interfaces.cli.job_options import check_outputs, citation, write_bytes
+    from vatwright.interfaces.cli.job_options import JobGiven, check_outputs, citation, write_bytes
     from vatwright.interfaces.cli.progress import ProgressLine
     from vatwright.interfaces.render.trial_json import trial_json
-    from vatwright.wiring import TrialAsked, new_outputs, open_job, trial_of_shop
+    from vatwright.wiring import TrialAsked, new_outputs, trial_of_shop
 
     if machine is None and job_for is None:
         raise click.UsageError("Name the machine with --machine, or the job it is made for with --for.")
@@ -66,7 +66,7 @@ def trial(
         raise click.UsageError("With --for the resin is the job's: leave --resin out.")
     new_outputs({".stl": stl_path, ".json": sheet_path, ".toml": job_path}, force=force)
     check_outputs(html=html_path)
-    of = None if job_for is None else open_job(job_for, shop=shop, to=machine)
+    of = None if job_for is None else JobGiven(job_for, machine, shop).opened()
     asked = TrialAsked(kind, machine or "", resin, room_c, stl_path, of)
     with ProgressLine() as progress:
         made = trial_of_shop(asked, shop, progress=progress)
