@@ -17,6 +17,11 @@ def workshop(tmp_path_factory):
     return workshop_in(tmp_path_factory.mktemp("workshop"))
 
 
+def kept_answer(name: str) -> dict:
+    """An answer as it was recorded."""
+    return json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))
+
+
 def numbers(data: object, place: str = "") -> Iterator[tuple[str, object]]:
     """Walk an answer: every number, truth value and null with its place, and how long every list is."""
     if isinstance(data, dict):
@@ -34,7 +39,7 @@ def numbers(data: object, place: str = "") -> Iterator[tuple[str, object]]:
 
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_no_number_moves(name, workshop):
-    kept = dict(numbers(json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))))
+    kept = dict(numbers(kept_answer(name)))
     now = dict(numbers(answer(QUESTIONS[name], workshop)))
     assert now.keys() == kept.keys()
     moved = {place: (kept[place], now[place]) for place in kept if not _same(kept[place], now[place])}
@@ -49,10 +54,6 @@ def _same(kept: object, now: object) -> bool:
 
 def test_every_record_is_asked_for():
     assert {path.stem for path in FOLDER.glob("*.json")} == set(QUESTIONS)
-
-
-def kept_answer(name):
-    return json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))
 
 
 def test_what_a_job_costs_and_how_it_compares_go_by_the_chance_that_its_sheet_tells():

@@ -65,7 +65,6 @@ def with_proof(job, **changes):
 class Told:
     """Stands in for the sheet of a planner that plans nothing."""
 
-    ladder: tuple = ()
     part_changes: tuple = ()
 
 

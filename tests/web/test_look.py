@@ -25,7 +25,7 @@ def _planned():
         proven=plate([9.0] * 80),
         target=plate([9.0] * 80),
         plates=COUNTS,
-        found=lambda case, chosen: kept.append(Planned(case=case, chosen=chosen, plates=COUNTS)),
+        found=lambda case, chosen: kept.append(Planned(case=case, chosen=chosen, plates=COUNTS)) or (),
     )
     return job, sheet, kept[0]
 

@@ -28,6 +28,7 @@ def _full(job):
 
     def found(case, chosen):
         kept.append(Planned(case=case, chosen=chosen, plates=COUNTS))
+        return ()
 
     sheet = carry(job, proven=proven, target=target, plates=COUNTS, found=found)
     return sheet, kept[0]

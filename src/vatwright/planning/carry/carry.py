@@ -115,7 +115,7 @@ def carry(
     target: Study,
     plates: PlateCounts,
     belief: Belief | None = None,
-    found: Callable[[Case, Advised], Sequence[NextStep] | None] | None = None,
+    found: Callable[[Case, Advised], Sequence[NextStep]] | None = None,
     known: Callable[[Case, Advised], Known] | None = None,
 ) -> CarrySheet:
     """Return the carry sheet of a job.
@@ -152,7 +152,7 @@ def carry(
     case, chosen = planned(job, proven=proven, target=target, belief=belief)
     instead = None if known is None else known(case, chosen)
     chosen = instead.plan if instead else chosen
-    steps = tuple(found(case, chosen) or ()) if found else ()
+    steps = tuple(found(case, chosen)) if found else ()
     sheet = _sheet_of(case, chosen, plates, steps)
     if instead is None:
         return sheet
