@@ -238,7 +238,8 @@ class LayerTable:
         Light time, the ramp included [s].
     settle_demand_s, settle_true_s, settle_given_s : Floats
         What the plan owes it at the chosen confidence: never more than it gets where it bonds as often as asked; what it
-        takes to bond and be within the thickness tolerance in any case; the settle it gets [s].
+        takes to bond and be within the thickness tolerance in any case; both infinite where no settle does; the settle it
+        gets [s].
     lift_demand_m, pull_n, screen_force_n : Floats
         Lift that releases it, peak pull and force on the screen [m], [N], [N].
     reach_m, front_m : Floats

@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from attrs import evolve
+from tests.interfaces.render.sample_sheet import cite
 from tests.planning.workshop import carried, demo_job, demo_plate, job, lowest, machine, plate
 
 from vatwright.answers.carry import risk_measure
+from vatwright.interfaces.render.carry_json import carry_json
+from vatwright.interfaces.render.pictures.plots import settle_by_clock
 from vatwright.planning.carry.carry import WORTH_S
 from vatwright.planning.trial.next_reading import steps_of
 from vatwright.records.job import Hands
-from vatwright.records.machine import Backing
-from vatwright.records.study import FreshIsland
+from vatwright.records.machine import Backing, Controller, Obeys, Rule
+from vatwright.records.study import FreshIsland, PlacedOutline
 
 # raft, posts, slab, tube: area jumps 87 times at layer 42 and drops 12 times at layer 54
 JUMP, DROP = 42, 54
@@ -167,3 +170,46 @@ def test_one_reading_has_one_share_and_the_order_of_what_saves_most():
     for told in sheet.measure_next:
         step = next((s for s in steps if s.what == told.reading and s.setting == told.setting), None)
         assert step is None or step.share_left == told.share_left
+
+
+def dim_machine(**changes):
+    """A machine whose controller gives a tenth of the light that a layer needs, and no more."""
+    return machine(
+        "Heron",
+        controller=Controller(rules={"exposure_s": Rule(obeys=Obeys.YES, maximum=0.3)}, overhead_s=0.5),
+        **changes,
+    )
+
+
+def test_a_layer_that_no_settle_saves_has_no_demand_and_a_reason():
+    # Jacobs' working curve: the cure depth is the logarithm of the dose, which no wait adds to
+    sheet = carried(job(target=dim_machine()), plate(np.full(48, 9.0)))
+    assert np.isinf(sheet.layers.settle_demand_s).all()
+    told = risk(sheet, "No settle saves 48 layers")
+    assert told.layer == 0
+    assert "bonds through 0 um" in told.why
+    shown = carry_json(sheet, cite=cite)["layers"]
+    assert set(shown["settle_demand_s"]) == set(shown["settle_true_s"]) == {None}
+    picture = settle_by_clock(sheet, 0, 48)
+    assert "layer 0 needs more than any settle" in picture.title
+    assert not any("inf" in cell for row in picture.rows for cell in row)
+
+
+@pytest.mark.parametrize(
+    ("width_mm", "depth_mm", "height_mm", "fits"),
+    [(143, 85, 10, True), (85, 143, 10, True), (145, 85, 10, False), (143, 87, 10, False), (143, 85, 201, False)],
+)
+def test_a_machine_is_named_only_where_the_pieces_fit_it(width_mm, depth_mm, height_mm, fits):
+    # 150 x 92 mm, 200 mm high, 3 mm to be kept from every edge: 144 x 86 mm is left
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * (width_mm, depth_mm) / 2e3
+    free = dim_machine(film=evolve(machine().film, backing=Backing.FREE))
+    proven = plate(np.full(48, 9.0))
+    wide = evolve(proven, height_m=height_mm / 1e3, outlines=(PlacedOutline("lamp foot", (corners,)),))
+    verdict = carried(job(target=free), proven, wide).verdict
+    assert ("carry it to Wren, whose film lies on glass" in verdict) is fits
+    assert ("print it on a machine whose film lies on glass" in verdict) is not fits
+
+
+def test_where_nobody_knows_the_pieces_no_machine_is_named():
+    free = dim_machine(film=evolve(machine().film, backing=Backing.FREE))
+    assert "carry it to" not in carried(job(target=free), plate(np.full(48, 9.0))).verdict

@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 class LayerDemands(NamedTuple):
     """Least settle of each layer, (N,) each [s].
 
-    `true_s` is what it takes to bond and to come out within the thickness tolerance, at the confidence asked for.  `owed_s` is
-    the same, save for layers that bond as often as asked with less and that the plan leaves off their size: what they get.
+    `true_s` is what it takes to bond and to come out within the thickness tolerance, at the confidence asked for;
+    infinite where no settle does it in any world.  `owed_s` is the same, save for layers that bond as often as asked with less
+    and that the plan leaves off their size: what they get.
     """
 
     owed_s: Floats
@@ -48,7 +49,8 @@ def layer_demands(case: Case, run: Run, outcome: Margins, settle_s: Floats) -> L
     A layer bonds at least as often as the whole run holds: so no plan that holds as often as asked owes a layer more than it
     gives it, whatever a cover for each unknown by itself would say.
     """
-    true_s = covering_layers(demand_s(run, case.standard, settle_s=settle_s), case.job.confidence)
+    asked_s = demand_s(run, case.standard, settle_s=settle_s)
+    true_s = np.where(np.isfinite(asked_s).any(axis=0), covering_layers(asked_s, case.job.confidence), np.inf)
     enough = layer_chances(run, outcome) >= case.job.confidence - ROUNDING
     return LayerDemands(np.where(enough, np.minimum(true_s, settle_s), true_s), true_s)
 

@@ -17,15 +17,17 @@ from vatwright.planning.demand.holding import NOTED, holding_risks
 from vatwright.planning.demand.lift import pocket_pull_n
 from vatwright.planning.demand.outcome import Margins
 from vatwright.planning.demand.resin_flow import viscosity_belief
-from vatwright.planning.demand.settle import FOOT_M, LONGEST_SETTLE_S
+from vatwright.planning.demand.settle import FOOT_M, LIGHT_SHORT, LONGEST_SETTLE_S
+from vatwright.planning.plates.packing import PackingBench, PieceKind
 from vatwright.records.first_layer import FirstLayers, place_name
 from vatwright.records.holding import Holding
 from vatwright.records.job import Job
-from vatwright.records.machine import Backing, Obeys
+from vatwright.records.machine import Backing, Machine, Obeys
+from vatwright.records.part import CLEARANCE_M, MARGIN_M
 from vatwright.records.plan import HandPlan, LayerTable, LightCarried, Risk
 from vatwright.records.process import Settings
 from vatwright.records.sourced import Kind
-from vatwright.records.study import SealedPocket
+from vatwright.records.study import SealedPocket, Study
 from vatwright.units import from_si
 from vatwright.wording import to_join, to_say, to_say_many
 
@@ -70,6 +72,7 @@ def risks(
         *_base(case, outcome, base),
         *_body(case, settings, outcome, layers),
         *_release(outcome),
+        *_beyond_settle(case, settings, layers),
         *_too_thick(settings, layers, off),
         *_thin(case, settings, layers),
         *_crushed(settings, layers),
@@ -109,24 +112,32 @@ def _base(case: Case, outcome: Margins, base: FirstLayers | None) -> list[Risk]:
                 where=where,
                 cured=max(cured, 0.0),
             ),
-            do=_base_remedy(case.job, base),
+            do=_base_remedy(case, base),
         )
     ]
 
 
-def _base_remedy(job: Job, base: FirstLayers | None) -> str:
+def _base_remedy(case: Case, base: FirstLayers | None) -> str:
     if base is None or not base.mends_plan or base.cheapest is not None:
         return to_say("Wait longer in the base, level the platform, or give the base more light.")
-    return to_say("No wait, light, warmth or levelling within reach mends it: {elsewhere}.", elsewhere=_elsewhere(job))
+    return to_say("No wait, light, warmth or levelling within reach mends it: {elsewhere}.", elsewhere=_elsewhere(case))
 
 
-def _elsewhere(job: Job) -> str:
+def _elsewhere(case: Case) -> str:
     """Where to print what no wait makes right on the target."""
+    job = case.job
     if job.target.film.backing is Backing.GLASS:
         return to_say("print fewer pieces at once, or print them on another machine")
-    if job.recipe.tried and job.origin.film.backing is Backing.GLASS:
+    if job.recipe.tried and job.origin.film.backing is Backing.GLASS and _fits(case.target_study, job.origin):
         return to_say("carry it to {name}, whose film lies on glass", name=job.origin.name)
     return to_say("print it on a machine whose film lies on glass")
+
+
+def _fits(study: Study, machine: Machine) -> bool:
+    """Whether every piece of a plate is known to find room on a machine, one at a time."""
+    bench = PackingBench([PieceKind(loops_m=o.loops_m) for o in study.outlines], clearance_m=CLEARANCE_M)
+    alone = (bench.alone(k, machine.platform, margin_m=MARGIN_M) for k in range(len(bench.kinds)))
+    return bool(bench.kinds) and study.height_m <= machine.height_m and all(alone)
 
 
 def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) -> list[Risk]:
@@ -168,7 +179,7 @@ def _body(case: Case, settings: Settings, outcome: Margins, layers: LayerTable) 
                 bowed=_bowed(case, outcome, n),
             ),
             do=_thick_remedy(
-                case.job,
+                case,
                 float(np.median(outcome.limit_m[:, n])),
                 layer_m,
                 demand_s=float(layers.settle_true_s[n]),
@@ -194,18 +205,18 @@ def _bowed(case: Case, outcome: Margins, layer: int) -> str:
     return to_say("; the film bows most at the {name} ({at}), the layer is {mean}", name=name, at=at, mean=mean)
 
 
-def _thick_remedy(job: Job, limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
+def _thick_remedy(case: Case, limit_m: float, layer_m: float, *, demand_s: float, given_s: float) -> str:
     if limit_m < layer_m:
         return to_say(
             "The dose does not cure through a layer: give the body more light, and print an exposure trial first."
         )
-    if demand_s <= given_s:
+    if demand_s <= given_s or math.isinf(demand_s):
         return to_say("More settle does not mend it: tilt the part, or give the body a little more light.")
     if demand_s > LONGEST_SETTLE_S:
         return to_say(
             "It would need more settle than anybody waits: tilt the part so that no wide face meets the film at once, "
             "or {elsewhere}.",
-            elsewhere=_elsewhere(job),
+            elsewhere=_elsewhere(case),
         )
     return to_say(
         "Tilt the part, or be surer by hand: settle {wait} instead of {given}, set just before this layer.",
@@ -227,10 +238,12 @@ def _too_thick(settings: Settings, layers: LayerTable, off: Sequence[int]) -> li
             margin=None,
             chance=None,
             why=to_say(
-                "Layer {n} is the thickest, {more:.0f} % over: it would need {wait:.0f} s of settle and gets {given:.0f} s.",
+                "Layer {n} is the thickest, {more:.0f} % over: {needs} and gets {given:.0f} s.",
                 n=n,
                 more=from_si(float(layers.thickness_m[n]) / settings.layer_m - 1.0, "percent"),
-                wait=wait_s,
+                needs=to_say("no settle mends it")
+                if math.isinf(wait_s)
+                else to_say("it would need {wait:.0f} s of settle", wait=wait_s),
                 given=float(layers.settle_given_s[n]),
             ),
             do=to_say("Allow more visits or a wider tolerance, or tilt the part so that its area does not jump."),
@@ -250,6 +263,42 @@ def _release(outcome: Margins) -> list[Risk]:
             chance=chance,
             why=to_say("The rise is short for this window if the film lets go late (cold, worn or slack)."),
             do=to_say("Add a millimetre of rise, or move parts nearer the frame."),
+        )
+    ]
+
+
+def _beyond_settle(case: Case, settings: Settings, layers: LayerTable) -> list[Risk]:
+    """Layers that no settle brings within what the light cures, in any world: why their demand is no number."""
+    lost = np.flatnonzero(np.isinf(layers.settle_demand_s))
+    if not len(lost):
+        return []
+    n = int(lost[0])
+    slack = case.standard.base_slack if n < settings.base_layers else case.standard.body_slack
+    cures = float(np.median(case.target_run(settings).asked_limit_m()[:, n] * slack))
+    dim = cures < LIGHT_SHORT * settings.layer_m
+    return [
+        Risk(
+            what=to_say_many(
+                len(lost),
+                "No settle saves layer {first}.",
+                "No settle saves {n} layers, the first of them layer {first}.",
+                first=n,
+            ),
+            layer=n,
+            margin=None,
+            chance=None,
+            why=to_say(
+                "The light bonds through {cures:.0f} um there, as runs scatter; a layer of {layer:.0f} um needs {least:.0f}: "
+                "so no settle is named for it.",
+                cures=from_si(max(cures, 0.0), "um"),
+                layer=from_si(settings.layer_m, "um"),
+                least=from_si(LIGHT_SHORT * settings.layer_m, "um"),
+            )
+            if dim
+            else to_say("However long it waits, the gap stays wider than it may be: so no settle is named for it."),
+            do=to_say("Give it more light.")
+            if dim
+            else to_say("Wait longer in the layers before it, or print fewer pieces at once."),
         )
     ]
 

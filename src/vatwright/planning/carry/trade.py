@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -83,6 +84,7 @@ def _wanted(there: Case, chosen: Advised, from_s: Floats, own_s: float) -> Setti
     proven_s = job.recipe.settings.value(SETTLE)
     carried = carried_settle_s(proven_s, needed_from_s=from_s, needed_to_s=least)
     sheet_s = covering(chosen.ranges[SETTLE], chosen.share["body"])
-    value = covering(carried, chosen.share["body"]) + sheet_s - own_s
+    few_more_s = sheet_s - own_s if math.isfinite(own_s) else 0.0  # no settle helps in any of the few worlds
+    value = covering(carried, chosen.share["body"]) + few_more_s
     rule = job.target.controller.rule(SETTLE)
     return wanted.with_value(SETTLE, settable(max(value, 0.0), unit="s", rule=rule, proven=proven_s, up=True))

@@ -14,7 +14,7 @@ from vatwright.interfaces.render.pictures import svg
 from vatwright.wording import say, say_many
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -204,6 +204,11 @@ def _thickness_finding(first: int, thickness: tuple[Floats, Floats, Floats], cur
     return f"{says}; {held} {significant(cures[worst], 2)} µm"
 
 
+def _needed(demand_s: float, worded: Callable[[float], str]) -> str:
+    """A demand in words, also where no settle meets it."""
+    return worded(demand_s) if math.isfinite(demand_s) else say("more than any settle")
+
+
 def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
     """Return settle needed against settle given, over the time since the start."""
     table = sheet.layers
@@ -214,7 +219,7 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
     whens = minutes / scale
     frame = svg.Frame(
         svg.axis(say("time since the start [{unit}]", unit=unit), float(whens[0]) if first else 0.0, float(whens[-1])),
-        svg.axis(say("settle [s]"), 0.0, float(max(np.nanmax(need), np.nanmax(given)))),
+        svg.axis(say("settle [s]"), 0.0, float(np.max(need, initial=np.nanmax(given), where=np.isfinite(need)))),
     )
     given_style, need_style = svg.stroke("accent", 2.4), svg.stroke("ink", 1.6, "6 3")
     marks = [
@@ -241,7 +246,7 @@ def settle_by_clock(sheet: CarrySheet, first: int, stop: int) -> Drawing:
             "short": len(short),
             "here": here,
             "layer": first + worst,
-            "need": duration(float(need[worst])),
+            "need": _needed(float(need[worst]), duration),
             "given": duration(float(given[worst])),
         }
         finding = (
@@ -414,7 +419,8 @@ def _settle_table(table: LayerTable, first: int, stop: int) -> tuple[tuple[str, 
         {*_kept_layers(first, stop, table.settle_demand_s, table.settle_demand_s - table.settle_given_s), *changes}
     )
     rows = tuple(
-        (str(i), clock(float(table.clock_s[i]), hours=True), significant(float(table.settle_demand_s[i]), 2),
+        (str(i), clock(float(table.clock_s[i]), hours=True),
+         _needed(float(table.settle_demand_s[i]), lambda s: significant(s, 2)),
          typed(float(table.settle_given_s[i])))
         for i in kept
     )  # fmt: skip
