@@ -5,22 +5,20 @@ cd "$(dirname "$0")/.."
 failed=0
 run() { echo "== $1"; shift; "$@" || failed=1; }
 
-for tool in pdftoppm npm; do
-  command -v "$tool" >/dev/null 2>&1 || missing="${missing:-} $tool"
-done
-# Debian's package and the command have one name; CHROMIUM says where another is
-if ! command -v "${CHROMIUM:-chromium}" >/dev/null 2>&1; then missing="${missing:-} chromium"; fi
+# Only what is missing is installed: where a node of another origin is, Debian's npm would be refused, and all else with it.
+missing=""
+lacks() { command -v "$1" >/dev/null 2>&1 || missing="$missing $2"; }
+lacks pdftoppm poppler-utils
+lacks npm npm
+lacks "${CHROMIUM:-chromium}" chromium  # CHROMIUM says where another is
 # half of the store's tests need a server of their own, or one that TEST_DB_URL names
-if [ -z "${TEST_DB_URL:-}" ] && ! command -v initdb >/dev/null 2>&1 && ! ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1; then
-  missing="${missing:-} postgresql"
-fi
-if [ -n "${missing:-}" ]; then
+if [ -z "${TEST_DB_URL:-}" ] && ! ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1; then lacks initdb postgresql; fi
+if [ -n "$missing" ]; then
   if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
-    echo "== installing:${missing}"
-    apt-get update -qq && apt-get install -y -qq --no-install-recommends poppler-utils fonts-dejavu-core npm \
-      $([[ "$missing" == *postgresql* ]] && echo postgresql) $([[ "$missing" == *chromium* ]] && echo chromium) >/dev/null
+    echo "== installing:$missing"
+    { apt-get update -qq && apt-get install -y -qq --no-install-recommends fonts-dejavu-core $missing >/dev/null; } || failed=1
   else
-    echo "Missing:${missing}. Install poppler-utils (pdftoppm), npm, postgresql, chromium; the tests that need them will fail."
+    echo "Missing:$missing. Install them; the tests that need them will fail."
     failed=1
   fi
 fi

@@ -102,6 +102,7 @@ class TrueRun:
             torsion_m4=self.load.torsion_m4[:count] * thin,
             platform_torsion_m4=self.load.platform_torsion_m4[:count] * thin,
             platform_extra_gap_m=self.load.platform_extra_gap_m[:count],
+            platform_follows=self.load.platform_follows[:count],
             layer_m=self.load.layer_m[:count],
             settle_s=settle_s,
             descent_m_s=np.where(

@@ -7,7 +7,8 @@ film.  While layer n is made the gap x under the face obeys
 
 with z the gap the drive commands: it falls at the speed V to the rest gap ``a = h - d`` and stays there for the settle.
 ``d`` is how far the platform was still held above its commanded height when the layer before was lit; the new one is
-``x - a``.  So a print is one recurrence, and the printed height is the commanded height plus the last ``d``, exactly.
+``x - a``.  So a print is one recurrence, and the printed height is the commanded height plus the last ``d``, exactly: so far
+the bare platform stands off beside the face, and ``b`` has a share of ``d`` in it.
 
 Over a film that gives, pieces and the bare platform around them have a gap each, x and y, and both press on the film:
 
@@ -26,8 +27,8 @@ How it is solved, and why it is quick:
 - descending over one face has a single curve for every machine: with ``L = (3 mu J V / k)^(1/4)``, ``X = x / L`` and
   ``Z = z / L`` it is ``dX/dZ = (X - Z) X^3`` from ``Z = inf``.  The curve is tabulated once;
 - descending over face and platform together is integrated, from where the lag still follows the speed, with a
-  sixth-order two-point formula. The rest gap is only where the descent stops, so each layer's descent is followed once,
-  and read off wherever else it stops;
+  sixth-order two-point formula. The rest gap is only where the descent stops, so where the platform's gap is given each
+  layer's descent is followed once, and read off wherever else it stops;
 - two gaps over one film are followed in their logarithms by a Rosenbrock formula of second order, whatever the Jacobian;
 - a pushed-to-the-ceiling stretch is a closed form;
 - a layer whose settle is many relaxation times long ends at its rest gap, and costs next to nothing;
@@ -83,6 +84,10 @@ _TOP = math.asinh(_FAR)
 _ROW = (math.asinh(_LOW) - _TOP) / (_NODES - 1)  # from one row of the table to the next
 _SMOOTH = 60.0  # how often the lag goes into the command where the descent's integration starts
 _RUN_IN = 12.0  # and the least length of it, in lags: an error of the start dies away by e with each
+_ROUGH_TOLERANCE, _ROUGH_SMOOTH, _ROUGH_RUN_IN = 1e-4, 10.0, 4.0  # the same where few rest gaps share a descent: 1e-5
+_APART = (
+    0.03  # between the platform's gaps (log) for which descents are followed; those between are some thousandths off
+)
 _SNUG = 1e-9  # a thickness this much over its limit still meets it: rounding, not resin
 _LONGEST_PATH = 32  # nodes kept of one descent: 15 to 25 are common, and what is longer starts again from its last
 _MOST_BYTES = 48_000_000  # kept of the descents, and again of the layers, of one stack
@@ -136,9 +141,9 @@ class _Film(NamedTuple):
 
 
 @kernel
-def _face(layer: Floats) -> _Face:
-    """Squeezing part of a layer's row."""
-    return _Face(layer[0], layer[1], layer[2])
+def _face(layer: Floats, held: float) -> _Face:
+    """Squeezing part of a layer's row, with what was found printed beyond what was commanded."""
+    return _Face(layer[0], layer[1], layer[2] + layer[19] * held)
 
 
 # --- holding still -------------------------------------------------------------------------------------------------
@@ -498,18 +503,20 @@ def _following(z: float, face: _Face, drive: float) -> float:
 
 
 @kernel
-def _path_start(top: float, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats) -> None:
+def _path_start(top: float, rough: bool, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats) -> None:
     """Lay the first node of a descent, high enough for every rest gap up to `top`."""
     z = max(top, 2.5 * math.sqrt(math.sqrt(face.torsion * drive)))
     follow = drive * _drag(z, face)
-    while follow > z / _SMOOTH or follow > 0.5 * cap:
+    smooth, run_in = (_ROUGH_SMOOTH, _ROUGH_RUN_IN) if rough else (_SMOOTH, _RUN_IN)
+    while follow > z / smooth or follow > 0.5 * cap:
         z *= 1.1
         follow = drive * _drag(z, face)
-    z = max(z, top + _RUN_IN * follow)
+    z = max(z, top + run_in * follow)
     lag = _following(z, face, drive)
     one, two, three, _ = _jet(z, lag, face, drive)
     nodes[0, 0], nodes[0, 1], nodes[0, 2], nodes[0, 3], nodes[0, 4] = z, lag, one, two, three
     state[0], state[1], state[2], state[3] = 1.0, 4.0 * lag, -math.inf, -math.inf
+    state[4], state[5] = face.extra, _ROUGH_TOLERANCE if rough else _STEP_TOLERANCE
 
 
 @kernel
@@ -520,7 +527,7 @@ def _path_on(rest: float, face: _Face, drive: float, cap: float, nodes: Floats, 
     jet = _jet(z, lag, face, drive)
     while z > rest:
         new, end, error = _lag_step(z, lag, jet, h, face, drive)
-        scale = _STEP_TOLERANCE * max(z - h + new, _FINEST_M)
+        scale = state[5] * max(z - h + new, _FINEST_M)
         if error <= scale:
             met = new > cap
             if met:
@@ -585,11 +592,11 @@ def _closed(node: Floats, rest: float, face: _Face, drive: float, cap: float) ->
 
 @kernel
 def _arrive_two(
-    rest: float, top: float, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats
+    rest: float, top: float, rough: bool, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats
 ) -> tuple[float, float]:
-    """Gap and lag on arrival over face and platform, where the rest gap is `top` at most."""
-    if state[0] == 0.0 or rest > nodes[0, 0]:
-        _path_start(top, face, drive, cap, nodes, state)
+    """Gap and lag on arrival over face and platform, where the rest gap is `top` at most, followed more roughly or not."""
+    if state[0] == 0.0 or state[4] != face.extra or rest > nodes[0, 0]:
+        _path_start(top, rough, face, drive, cap, nodes, state)
     if rest < nodes[int(state[0]) - 1, 0] and max(state[2], state[3]) == -math.inf:
         _path_on(rest, face, drive, cap, nodes, state)
     if rest < state[2]:
@@ -598,6 +605,31 @@ def _arrive_two(
         return _closed(nodes[int(state[0]) - 1], rest, face, drive, cap)
     lag = _path_at(rest, nodes, int(state[0]))
     return rest + lag, lag
+
+
+@kernel
+def _arrive_beside(
+    rest: float, top: float, face: _Face, drive: float, cap: float, nodes: Floats, state: Floats
+) -> tuple[float, float]:
+    """Gap and lag on arrival where the platform's gap goes with what was found: each rest gap has a descent of its own.
+
+    Followed for the nearest of a few platform's gaps, and from there to first order: over one face the lag is
+    L g(rest / L) with L ~ drag^(1/4), so a little more drag changes it by a power that the slope of the descent tells.
+    """
+    near = _Face(face.torsion, face.platform, math.exp(_APART * round(math.log(face.extra) / _APART)))
+    x, lag = _arrive_two(rest, top, True, near, drive, cap, nodes, state)
+    if rest < state[2]:
+        return _pushed_down(state[2], rest, face, drive, cap)
+    if rest < state[3]:
+        return x, lag
+    drag = _drag(x, near)
+    power = min(max(0.25 * (1.0 + rest / lag * (1.0 - lag / (drive * drag))), 0.0), 1.0)
+    more = math.log(_drag(x, face) / drag)
+    if rest > 0.0:
+        lag *= math.exp(power * more)
+        return rest + lag, lag
+    x *= math.exp(power * more * lag / x)
+    return x, x - rest
 
 
 # --- over a film that gives ------------------------------------------------------------------------------------------
@@ -1036,7 +1068,7 @@ class _Kept(NamedTuple):
 
     slot: Counts  # (N,) row of `nodes` and `state` for layers with a platform; the last row serves all that have none
     nodes: Floats  # (M, _LONGEST_PATH, 5) command, lag and its three derivatives along a descent
-    state: Floats  # (M, 4) nodes so far, next step, command where the lag met the ceiling, where the gap closed
+    state: Floats  # (M, 6) nodes so far, next step, command where the lag met the ceiling, where the gap closed, b, tolerance
     done: Floats  # (N, 10) what was found, gap and lag on arrival, settle, and what the layer came to; or (0, 10)
 
 
@@ -1069,7 +1101,7 @@ def _arrive(held: float, n: int, layer: Floats, press: _Press, table: Floats, ke
     keeps = kept.done.shape[0] > 0
     if keeps and kept.done[n, 0] == held and kept.done[n, 1] > 0.0:
         return kept.done[n, 1], kept.done[n, 2]
-    rest, face = _rest_gap(layer, held, press), _face(layer)
+    rest, face = _rest_gap(layer, held, press), _face(layer, held)
     spring = _as_spring(layer, press)
     drive, cap = press.three_mu * layer[4] / spring.stiffness, spring.ceiling / spring.stiffness
     if _near(layer):
@@ -1080,7 +1112,10 @@ def _arrive(held: float, n: int, layer: Floats, press: _Press, table: Floats, ke
         m = kept.slot[n]
         if m == kept.state.shape[0] - 1:
             kept.state[m, 0] = 0.0
-        x, lag = _arrive_two(rest, layer[3], face, drive, cap, kept.nodes[m], kept.state[m])
+        if layer[19] > 0.0:
+            x, lag = _arrive_beside(rest, layer[3], face, drive, cap, kept.nodes[m], kept.state[m])
+        else:
+            x, lag = _arrive_two(rest, layer[3], False, face, drive, cap, kept.nodes[m], kept.state[m])
     else:
         x, lag = _arrive_one(rest, face.torsion, drive, cap, table)
     if keeps:
@@ -1114,7 +1149,7 @@ def _next(found: _Found, n: int, layer: Floats, settle: float, press: _Press, ta
 @kernel
 def _end(held: float, n: int, layer: Floats, settle: float, press: _Press, table: Floats, kept: _Kept) -> _Ended:
     """What a layer comes to of which nothing but itself presses on a giving film, or that lies over glass."""
-    rest, face = _rest_gap(layer, held, press), _face(layer)
+    rest, face = _rest_gap(layer, held, press), _face(layer, held)
     x, left = rest, 0.0
     spring = _as_spring(layer, press)
     if not _rested(rest, settle, face, spring):
@@ -1148,13 +1183,13 @@ def _asked(layer: Floats, found: _Found, x: float, lag: float, limit: float, pre
     rest, level = _rest_gap(layer, found.held, press), _level(layer, found.held, press)
     limit = _mean_at(limit, level, layer, press)
     if not _bends(layer):
-        return _wait(x, lag, rest, limit, _face(layer), _as_spring(layer, press))
+        return _wait(x, lag, rest, limit, _face(layer, found.held), _as_spring(layer, press))
     if x <= limit * (1.0 + _SNUG):
         return 0.0
     if limit <= rest:
         return math.inf
     film, floor = _film(layer, press), max(rest, 0.0)
-    taken = _film_wait(math.log(x - floor), math.log(limit - floor), floor, rest, level, _face(layer), film)
+    taken = _film_wait(math.log(x - floor), math.log(limit - floor), floor, rest, level, _face(layer, found.held), film)
     return taken * press.three_mu / film.stiffness
 
 
@@ -1300,8 +1335,12 @@ def _judge(
     table: Floats,
     kept: _Kept,
 ) -> float:
-    """0: the settle will do; -1: too many layers leave the band; else what the first layer that is too thick asks."""
-    outside, x, worst = 0, 0.0, 0.0
+    """0: the settle will do; else what it must at least be, -1 where that is not known: too many layers leave the band.
+
+    The first layer above its hard limit has to come down to it; of as many above the band as may not all be, at least the one
+    that asks least.
+    """
+    outside, x, worst, least = 0, 0.0, 0.0, math.inf
     for n in range(first, last):
         row = layers[n]
         limit = hard[n] * factor
@@ -1312,10 +1351,16 @@ def _judge(
         if worst > limit * (1.0 + _SNUG):
             begun, lag = _arrive(before.held, n, row, press, table, kept)
             return _asked(row, before, begun, lag, limit, press)
-        if x < low[n] * (1.0 - _SNUG) or x > high[n] * (1.0 + _SNUG):
+        thick = x > high[n] * (1.0 + _SNUG)
+        if thick or x < low[n] * (1.0 - _SNUG):
             outside += 1
+            if thick and row[5] <= 0.0 and least > 0.0:
+                begun, lag = _arrive(before.held, n, row, press, table, kept)
+                least = min(least, _asked(row, before, begun, lag, high[n], press))
+            else:  # more settle does not thicken a layer; and a band is of the mean, what a layer asks of its worst place
+                least = -1.0
             if outside > allowed:
-                return -1.0
+                return least
     return 0.0
 
 
@@ -1495,13 +1540,14 @@ def run_stack(
     viscosity_pa_s: float,
     stiffness_n_m: float,
     force_ceiling_n: float,
+    platform_follows: ArrayLike = 0.0,
     giving: GivingFaces | None = None,
     tension_n_m: float = 0.0,
     start_deflection_m: float = 0.0,
 ) -> StackResult:
     r"""Return thickness, deflection and screen force of every layer of a run.
 
-    .. math:: \dot x = -\frac{\min(k (x - z), F)}{3 \mu\,[J_n / x^3 + P_n / (x + b_n)^3]},
+    .. math:: \dot x = -\frac{\min(k (x - z), F)}{3 \mu\,[J_n / x^3 + P_n / (x + b_n + c_n d_{n-1})^3]},
         \qquad a_n = h_n - d_{n-1}, \qquad d_n = x_n - a_n
 
     Parameters
@@ -1512,7 +1558,7 @@ def run_stack(
         Torsion constant P of the bare platform around it [m4]; 0 for the face alone. Here and below a single number
         serves all layers.
     platform_extra_gap_m : (N,) array_like
-        How much wider the gap b under the bare platform is [m].
+        How much wider the gap under the bare platform is by what was commanded so far, b [m].
     layer_m : (N,) array_like
         Commanded thickness h [m].
     settle_s : (N,) array_like
@@ -1525,6 +1571,10 @@ def run_stack(
         Arm, platform and glass in series, k [N/m].
     force_ceiling_n : float
         What the drive can push at most, F [N]; may be infinite.
+    platform_follows : (N,) array_like
+        Share c of the deflection found that widens the gap under the bare platform too: 1 where the print that came out
+        taller than commanded holds it off as it is, 0 where it is as far off as was commanded [-].  Over a giving film the bare
+        platform has a gap of its own and this is not looked at.
     giving : GivingFaces or None
         How the film bows under each layer, where nothing firm backs it.
     tension_n_m : float
@@ -1546,7 +1596,8 @@ def run_stack(
     -----
     Holds for a rigid face parallel to a film that is pressed on its glass, a Newtonian resin, gaps small against the
     face, and a descent that starts where the resin does not yet resist.
-    The results carry about 1e-8 of the gap (measured in the tests).
+    The results carry about 1e-8 of the gap; where `platform_follows`, 5e-3 with no settle and 1e-4 after a long one
+    (measured in the tests).
     With `giving` the mean gap obeys the same law with the film's stiffness K over a factor C of how uneven the gap is,
     dx/dt = -K (x - a) x^3 / (3 mu J C), ln C = e (1 + 3 e) / 4 ln(1 + slows), e = 1 - z / x within 0 and 1, with
     1 + 0.40 (e - 1) for an e beyond 1, which a film bowed by other outlines makes.  The worst place has the gap
@@ -1582,6 +1633,7 @@ def run_stack(
         viscosity_pa_s=viscosity_pa_s,
         stiffness_n_m=stiffness_n_m,
         force_ceiling_n=force_ceiling_n,
+        platform_follows=platform_follows,
         giving=giving,
         tension_n_m=tension_n_m,
         start_deflection_m=start_deflection_m,
@@ -1608,6 +1660,7 @@ def run_stacks(
     viscosity_pa_s: ArrayLike,
     stiffness_n_m: ArrayLike,
     force_ceiling_n: ArrayLike,
+    platform_follows: ArrayLike = 0.0,
     giving: GivingFaces | None = None,
     tension_n_m: ArrayLike = 0.0,
     start_deflection_m: float = 0.0,
@@ -1657,7 +1710,14 @@ def run_stacks(
     Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
     """
     layers = _layers(
-        torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, giving=giving
+        torsion_m4,
+        platform_torsion_m4,
+        platform_extra_gap_m,
+        layer_m,
+        descent_m_s,
+        settle_s,
+        follows=platform_follows,
+        giving=giving,
     )
     press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, tension_n_m, samples=_samples(settle_s))
     settle = _settles(settle_s, len(press), len(layers))
@@ -1690,6 +1750,7 @@ def settle_demand(
     viscosity_pa_s: float,
     stiffness_n_m: float,
     force_ceiling_n: float,
+    platform_follows: ArrayLike = 0.0,
     giving: GivingFaces | None = None,
     tension_n_m: float = 0.0,
     start_deflection_m: float = 0.0,
@@ -1755,6 +1816,7 @@ def settle_demand(
         viscosity_pa_s=viscosity_pa_s,
         stiffness_n_m=stiffness_n_m,
         force_ceiling_n=force_ceiling_n,
+        platform_follows=platform_follows,
         giving=giving,
         tension_n_m=tension_n_m,
         start_deflection_m=start_deflection_m,
@@ -1775,6 +1837,7 @@ def settle_demands(
     viscosity_pa_s: ArrayLike,
     stiffness_n_m: ArrayLike,
     force_ceiling_n: ArrayLike,
+    platform_follows: ArrayLike = 0.0,
     giving: GivingFaces | None = None,
     tension_n_m: ArrayLike = 0.0,
     start_deflection_m: float = 0.0,
@@ -1825,7 +1888,15 @@ def settle_demands(
     Reynolds, Phil. Trans. R. Soc. 177 (1886) 157-234, equation 13. [reynolds:1886]
     """
     layers = _layers(
-        torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s, settle_s, limit_m, giving=giving
+        torsion_m4,
+        platform_torsion_m4,
+        platform_extra_gap_m,
+        layer_m,
+        descent_m_s,
+        settle_s,
+        limit_m,
+        follows=platform_follows,
+        giving=giving,
     )
     samples = max(_samples(settle_s), _samples(limit_m))
     press = _presses(viscosity_pa_s, stiffness_n_m, force_ceiling_n, tension_n_m, samples=samples)
@@ -1869,6 +1940,7 @@ def least_settle(
     viscosity_pa_s: ArrayLike,
     stiffness_n_m: ArrayLike,
     force_ceiling_n: ArrayLike,
+    platform_follows: ArrayLike = 0.0,
     giving: GivingFaces | None = None,
     tension_n_m: ArrayLike = 0.0,
     hard_factor: ArrayLike = 1.0,
@@ -1946,6 +2018,7 @@ def least_settle(
         descent_m_s,
         settle_s,
         hard_limit_m,
+        follows=platform_follows,
         giving=giving,
     )
     factor = np.atleast_1d(np.asarray(hard_factor, dtype=float))
@@ -2011,7 +2084,7 @@ def _nothing_kept(layers: Floats, samples: int) -> tuple[Marks, _Kept]:
     kept = _Kept(
         slot=np.where(platform, np.minimum(np.cumsum(platform) - 1, room), room),
         nodes=np.empty((samples, room + 1, _LONGEST_PATH, 5)),
-        state=np.zeros((samples, room + 1, 4)),
+        state=np.zeros((samples, room + 1, 6)),
         done=np.full((samples, done, 10), np.nan),
     )
     return alike, kept
@@ -2054,11 +2127,13 @@ def _layers(
     layer: ArrayLike,
     descent: ArrayLike,
     *others: ArrayLike,
+    follows: ArrayLike,
     giving: GivingFaces | None,
 ) -> Floats:
-    """Return the rows (N, 19) that the kernels read: J, P, b, h, V, film. A platform without extra gap joins the face."""
-    count = max(int(np.shape(v)[-1]) if np.ndim(v) else 1 for v in (torsion, platform, extra, layer, descent, *others))
-    rows = np.zeros((count, 19))
+    """Return the rows (N, 20) that the kernels read: J, P, b, h, V, film, c. A platform without extra gap joins the face."""
+    given = (torsion, platform, extra, layer, descent, follows, *others)
+    count = max(int(np.shape(v)[-1]) if np.ndim(v) else 1 for v in given)
+    rows = np.zeros((count, 20))
     rows[:, 0] = _row("torsion_m4", torsion, count, above=0.0, touching=True)
     rows[:, 1] = _row("platform_torsion_m4", platform, count, above=0.0, touching=True)
     rows[:, 2] = _row("platform_extra_gap_m", extra, count, above=0.0, touching=True)
@@ -2068,7 +2143,8 @@ def _layers(
         if giving is not None:
             least = -math.inf if name == "uneven" else 0.0
             rows[:, column] = _row(f"giving.{name}", getattr(giving, name), count, above=least, touching=True)
-    joined = (rows[:, 2] == 0.0) & (rows[:, 13] == 0.0)
+    rows[:, 19] = _row("platform_follows", follows, count, above=0.0, touching=True)
+    joined = (rows[:, 2] == 0.0) & (rows[:, 19] == 0.0) & (rows[:, 13] == 0.0)
     rows[joined, 0] += rows[joined, 1]
     rows[joined, 1] = 0.0
     rows[:, 0] = np.maximum(rows[:, 0], SMALLEST_TORSION_M4)

@@ -61,7 +61,7 @@ def test_the_line_after_a_drop_is_told(jumping):
 def test_the_layer_after_the_settle_is_lowered_by_hand_is_told():
     # x - a = d: what waits less is still held up, so the first such layer is thicker (Reynolds 1886, Hooke)
     wren, albatross = demo_plate("Wren", lantern=5), demo_plate("Albatross", lantern=20, lantern_base=4)
-    sheet = carried(demo_job("Albatross"), lowest(wren, 400), lowest(albatross, 400))
+    sheet = carried(demo_job("Albatross"), wren, albatross)
     given, thick = sheet.layers.settle_given_s, sheet.layers.thickness_m / 50e-6
     lowered = [v.layer for v in sheet.hand.visits if v.layer >= 40 and given[v.layer] < given[v.layer - 1]]
     worst = max(lowered, key=lambda n: thick[n])
@@ -70,7 +70,7 @@ def test_the_layer_after_the_settle_is_lowered_by_hand_is_told():
     assert told.layer == worst
     assert thick[worst] > 1.1
     assert f"{100 * (thick[worst] - 1):.0f} %" in told.what
-    never = carried(demo_job("Albatross", hands=Hands(visits=0)), lowest(wren, 400), lowest(albatross, 400))
+    never = carried(demo_job("Albatross", hands=Hands(visits=0)), wren, albatross)
     assert risk(never, "settle is lowered") is None
 
 

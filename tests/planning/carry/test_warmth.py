@@ -97,7 +97,7 @@ def test_a_layer_squeezes_resin_as_warm_as_newton_and_andrade_make_it():
     count = 2000
     load = StackLoad(
         torsion_m4=np.full(count, 1e-7), platform_torsion_m4=np.full(count, 1e-6), platform_extra_gap_m=np.zeros(count),
-        layer_m=np.full(count, 5e-5),
+        platform_follows=np.zeros(count), layer_m=np.full(count, 5e-5),
     )  # fmt: skip
     found = warmed(load, warm, resin(), settings(), ROOM_K)
     assert warmed(load, machine(), resin(), settings(), ROOM_K) is load

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given
 from hypothesis import settings as effort
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from tests.planning.workshop import machine, plate, settings, side
 
@@ -15,6 +16,8 @@ from vatwright.physics.layer_stack import run_stack
 from vatwright.planning.demand.base import NEAR_M, platform_outline, stack_load
 from vatwright.planning.demand.settle import Run, Standard, least_base_settle_s, least_body_settle_s, proven_standard
 from vatwright.records.study import Study
+
+Floats = NDArray[np.float64]
 
 LARGE = {"width_mm": 350.0, "depth_mm": 195.0}
 
@@ -122,19 +125,12 @@ def test_a_proof_never_makes_the_standard_stricter_than_what_is_asked():
     assert (wide >= 0.4).all()
 
 
-def test_over_glass_the_base_is_told_too_thick_rather_than_too_thin():
+def marched(study: Study, waits_s: Floats, pressed: dict[str, float]) -> Floats:
     """The variable-gap Reynolds equation followed in time, the platform as far off as what is printed really holds it."""
-    two, count, layer_m = slabs(2, width_m=0.03, depth_m=0.04, apart_m=0.04), 8, 5e-5
-    load, waits = run(two).load.first(count), np.array([15.0] * 4 + [3.0] * 4)
-    pressed = {"viscosity_pa_s": 0.3, "stiffness_n_m": 2.5e5, "descent_m_s": 2e-3}
-    law = run_stack(
-        torsion_m4=load.torsion_m4, platform_torsion_m4=load.platform_torsion_m4, layer_m=layer_m, settle_s=waits,
-        platform_extra_gap_m=load.platform_extra_gap_m, force_ceiling_n=math.inf, **pressed,
-    ).thickness_m  # fmt: skip
-    grid = platform_grid(*platform_outline(machine("Albatross", **LARGE).platform), cells=96)
-    raft, held_m, march = raft_arms(grid, two.base_outlines_m), 0.0, []
-    gaps = np.geomspace(3e-5, 2e-2, 7)
-    for n, wait_s in enumerate(waits):
+    grid = platform_grid(*platform_outline(machine("Albatross", **LARGE).platform), cells=192)
+    raft, layer_m, held_m, found = raft_arms(grid, study.base_outlines_m), study.layer_m, 0.0, []
+    gaps = np.geomspace(1.5e-5, 2e-2, 11)
+    for n, wait_s in enumerate(waits_s):
         arms = raft if n else np.zeros_like(raft)
         j = [effective_torsion(grid, arms, gap_m=g, printed_m=n * layer_m + held_m) for g in gaps]
         rest = layer_m - held_m
@@ -145,9 +141,32 @@ def test_over_glass_the_base_is_told_too_thick_rather_than_too_thin():
             return -push * x**3 / (3.0 * pressed["viscosity_pa_s"] * torsion)
 
         gap = solve_ivp(closing, (-5.0, wait_s), [rest + 0.01], method="LSODA", rtol=1e-6, atol=1e-11).y[0, -1]
-        march.append(gap)
+        found.append(gap)
         held_m = gap - rest
-    over = law / march
+    return np.array(found)
+
+
+@pytest.mark.parametrize(
+    ("raft", "base_s"),
+    [
+        ({"count": 2, "width_m": 0.03, "depth_m": 0.04, "apart_m": 0.04}, 15.0),
+        ({"count": 2, "width_m": 0.03, "depth_m": 0.04, "apart_m": 0.04}, 45.0),
+        ({"count": 2}, 15.0),
+        ({"count": 5, "width_m": 0.06, "depth_m": 0.15}, 45.0),
+    ],
+    ids=["small pieces", "small pieces, long settle", "slabs", "most of the platform"],
+)
+def test_over_glass_base_and_first_body_layers_come_out_as_the_reynolds_equation_says(raft, base_s):
+    """Platform held off as printed, both in one pressure field: with what was commanded alone a layer came out 7.6 times as
+    thick here.  What is left is the fit of P' and c, and the last layers' own step from base to body."""
+    study, count = slabs(**raft), 8
+    load, waits_s = run(study).load.first(count), np.array([base_s] * 4 + [base_s / 5.0] * 4)
+    pressed = {"viscosity_pa_s": 0.3, "stiffness_n_m": 2.5e5, "descent_m_s": 2e-3}
+    law = run_stack(
+        torsion_m4=load.torsion_m4, platform_torsion_m4=load.platform_torsion_m4, layer_m=study.layer_m, settle_s=waits_s,
+        platform_extra_gap_m=load.platform_extra_gap_m, platform_follows=load.platform_follows, force_ceiling_n=math.inf,
+        **pressed,
+    ).thickness_m  # fmt: skip
+    over = law / marched(study, waits_s, pressed)
     assert over[0] == pytest.approx(1.0, abs=0.02)
-    assert (over[1:4] > 0.95).all()
-    assert (over[4:] > 0.85).all()
+    assert over[1:] == pytest.approx(1.0, abs=0.07)

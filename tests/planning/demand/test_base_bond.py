@@ -42,7 +42,7 @@ def bond(*, layers=3, ground=None, tip=None, lever=(0.0, 0.0), count=5, **change
     """A base of plain sections on one machine."""
     load = StackLoad(
         torsion_m4=np.array([0.0, 2e-6, 1e-6][:layers]), platform_torsion_m4=np.full(layers, 8e-6),
-        platform_extra_gap_m=np.arange(layers) * 5e-5, layer_m=np.full(layers, 5e-5),
+        platform_extra_gap_m=np.arange(layers) * 5e-5, platform_follows=np.zeros(layers), layer_m=np.full(layers, 5e-5),
     )  # fmt: skip
     run = Run(
         machine=machine(), settings=evolve(settings(), base_layers=layers), load=load, side=side(count, **changes),

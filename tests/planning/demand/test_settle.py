@@ -37,6 +37,7 @@ def run(*, mu=0.2, k=1e5, speed_m_s=10.0, torsion_m4=DISC_M4, platform_m4=0.0, b
         torsion_m4=torsion,
         platform_torsion_m4=np.where(np.arange(60) == 0, platform_m4, 0.0),
         platform_extra_gap_m=np.zeros(60),
+        platform_follows=np.zeros(60),
         layer_m=np.full(60, 50e-6),
     )
     plain = settings()

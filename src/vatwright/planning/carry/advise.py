@@ -78,6 +78,15 @@ class Advised:
         """Chance that the run holds, over all worlds [-]."""
         return doubted(float(self.outcome.chance().mean()), self.doubt)
 
+    def sought(self, confidence: float) -> float:
+        """Return the chance up to which more cover is looked for, where the run is asked to hold so often [-].
+
+        Worlds that no wait saves, too dim to cure through a layer, lack something else: what they lose is not made up for by
+        waiting ever longer in the others.  Among those others half of what is allowed to be lost may still be lost.
+        """
+        saved = np.logical_and(*(np.isfinite(self.least_s[phase][1]) for phase in PHASES))
+        return min(confidence, float(saved.mean()) * (1.0 + confidence) / 2.0)
+
 
 WRONG_HOLDS = 0.1
 """Share of runs that hold all the same where something is wrong that no margin describes [-]; engineering estimate."""
@@ -110,7 +119,8 @@ def advise(case: Case, needs: dict[str, Floats], *, reach_m: float) -> Advised:
     -------
     Advised
         Each demand first covers the confidence asked for.  While the run as a whole holds less often, the weakest of
-        base, body and release covers half of what it left; one that this does not help is left alone.
+        base, body and release covers half of what it left; one that this does not help is left alone.  See
+        :meth:`Advised.sought` for where worlds are lost whatever is set.
     """
     needed = _Needed(case)
     share = dict.fromkeys(("base", "body", "release"), case.job.confidence)
@@ -152,7 +162,7 @@ def covering_more(
     best = plan(share)
     open_to_more = set(share)
     for _ in range(tries):
-        if chance(best) >= confidence or not open_to_more:
+        if chance(best) >= best.sought(confidence) or not open_to_more:
             break
         chances = {name: float(c.mean()) for name, c in best.outcome.chances().items() if name in open_to_more}
         weakest = min(chances, key=lambda name: chances[name])

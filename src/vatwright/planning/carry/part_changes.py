@@ -103,13 +103,17 @@ class FewWorlds:
         share = np.divide(torsion_m4, own, out=np.ones(n), where=own > 0.0)
         pushed = np.maximum(np.where(own > 0.0, _fitted(load.torsion_m4, n) * share, torsion_m4), LEAST_TORSION_M4)
         pushed[0] = load.torsion_m4[0]
-        fitted = {name: _fitted(getattr(load, name), n) for name in ("platform_torsion_m4", "platform_extra_gap_m")}
+        fitted = {name: _fitted(getattr(load, name), n) for name in PLATFORM}
         giving = load.giving.of(n) if load.giving else None
         return PlateSet(
             study=_as_high(study, torsion_m4),
             layers=layers,
             load=evolve(load, torsion_m4=pushed, layer_m=np.full(n, study.layer_m), giving=giving, **fitted),
         )
+
+
+PLATFORM = ("platform_torsion_m4", "platform_extra_gap_m", "platform_follows")
+"""What a load says of the bare platform, by layer."""
 
 
 def of_plan(case: Case, chosen: Advised, layers: tuple[int, ...]) -> PlanTotals:

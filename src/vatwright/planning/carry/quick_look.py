@@ -133,7 +133,7 @@ def quick_look(planned: Planned, *, job: Job | None = None, values: Mapping[str,
             return _followed(planned, case, evolve(asked, wanted=wanted, ranges=ranges, share=share))
 
         # Where the sheet itself could not hold as often as asked, more cover was tried there.
-        held = asked.chance >= planned.case.job.confidence
+        held = asked.chance >= asked.sought(planned.case.job.confidence)
         now = covering_more(
             plan,
             _same_cover(asked.share, planned.case.job.confidence, job.confidence),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve, fields, frozen
 from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
 
 from vatwright.errors import InputError
 from vatwright.geometry.bowed_film import BowedLayers, FilmLaw
@@ -43,7 +44,8 @@ SLIGHT = 0.002
 """A raft whose torsion constant is below this share of the platform's needs no finer grid: it is hardly felt [-]."""
 
 NEAR_M = 0.004
-"""Printed height beyond which raft and platform squeeze on their own [m]: the coupling falls with the cube of the gap."""
+"""Printed height beyond which raft and platform squeeze on their own [m]: what they add to each other falls with the cube of
+the gap."""
 
 ALIKE = 0.3
 """A layer whose area differs from the first layer's by more than this share has left the raft [-]."""
@@ -59,9 +61,10 @@ INWARDS = (0.0, 0.25, 0.5, 0.75, 1.0)
 WIDEST_DISC, LEAST_DISC = 0.95, 0.1
 """Largest and smallest disc, as a share of the window, for which the film's law is taken [-]."""
 
-FAR_M = 0.05 / (3.0 * 1.0 / 1.0e5)
+FAR_M = 0.25 / (3.0 * 1.0 / 1.0e5)
 """Where the bare platform's torsion constant over the cube of its gap falls below this [m], a resin of 1 Pa s under an arm
-of 100 N/mm relaxes through it in 50 ms, and usual ones in a few: less than anybody sets, so it is left out."""
+of 100 N/mm relaxes through it in a quarter of a second, and usual ones in some hundredths: less than anybody sets, so it is
+left out."""
 
 TORSION_STEP = 0.005
 """Step to which torsion constants are rounded for the stack (log): as fine as the region solver is sure of them [-]."""
@@ -70,6 +73,9 @@ LEAST_TORSION_M4 = 1e-14
 """Below this no resin is felt: a disc of a millimetre has ten times as much, and a thousand times less changes no settle by
 a hundredth.  An empty layer counts as this: the stack's law wants something to push on [m4]."""
 
+
+LEAST_SHARE, MOST_SHARE = 0.1, 1.5
+"""Between which the share of the printed height lies that the platform beside its raft feels [-]."""
 
 SOLVED = 8
 """Base layers whose pressure is solved one by one: by then the bare platform around the raft carries little [-]."""
@@ -150,7 +156,9 @@ class StackLoad:
     platform_torsion_m4 : (N,) ndarray
         Of the bare platform around them [m4].
     platform_extra_gap_m : (N,) ndarray
-        By how much the gap under the bare platform exceeds that under the layer [m].
+        By how much the gap under the bare platform exceeds that under the layer, as commanded [m].
+    platform_follows : (N,) ndarray
+        Share of the deflection found that adds to it [-].
     layer_m : (N,) ndarray
         Commanded thickness [m].
     giving : Giving or None
@@ -160,6 +168,7 @@ class StackLoad:
     torsion_m4: Floats
     platform_torsion_m4: Floats
     platform_extra_gap_m: Floats
+    platform_follows: Floats
     layer_m: Floats
     giving: Giving | None = None
 
@@ -169,6 +178,7 @@ class StackLoad:
             torsion_m4=self.torsion_m4[:layers],
             platform_torsion_m4=self.platform_torsion_m4[:layers],
             platform_extra_gap_m=self.platform_extra_gap_m[:layers],
+            platform_follows=self.platform_follows[:layers],
             layer_m=self.layer_m[:layers],
             giving=self.giving.of(layers) if self.giving else None,
         )
@@ -309,9 +319,9 @@ def _stand_in(study: Study, machine: Machine) -> tuple[BowedLayers, SolvedUnder]
 def stack_load(study: Study, machine: Machine) -> StackLoad:
     """Return what squeezes in every layer of a plate on a machine.
 
-    The resin's force on a layer n that has n layers before it is 3 mu V [J_n / x^3 + P / (x + n h)^3], with P of the bare
-    platform.  Near the platform both share one pressure field, so there J_n is fitted to the solution of the
-    variable-gap Reynolds equation; the first layer is the platform's alone.
+    The resin's force on a layer is 3 mu V [J_n / x^3 + P / (x + H)^3], with P of the bare platform and H the height that is
+    printed.  Near the platform both share one pressure field: there P / (x + H)^3 becomes P' / (x + c H)^3, fitted to the
+    variable-gap Reynolds equation over the ratio H / x, the only number it depends on.
 
     Parameters
     ----------
@@ -327,9 +337,10 @@ def stack_load(study: Study, machine: Machine) -> StackLoad:
 
     Notes
     -----
-    What raft and platform add to each other is fitted at the commanded gap and fades to nothing as the print grows; it
-    holds for the layers whose area is like the first one's.  The others keep their own torsion constant, which is exact
-    where pieces are small against the platform.
+    H is what was commanded plus the deflection that the layer before left (:mod:`vatwright.physics.layer_stack`).  The fit
+    holds for the layers whose area is like the first one's; the first layer is the platform's alone.  The others keep P and H,
+    which is exact where pieces are small against the platform.  Over a giving film pieces and platform have a gap each: there
+    what they add to each other goes into J_n, at the commanded gap.
 
     References
     ----------
@@ -337,24 +348,38 @@ def stack_load(study: Study, machine: Machine) -> StackLoad:
     """
     count, layer_m = study.layers, study.layer_m
     plate = _plate_grid(study, machine)
-    torsion = study.torsion_m4.copy()
-    extra = np.asarray(np.arange(count) * layer_m, dtype=np.float64)
+    torsion, commanded = study.torsion_m4.copy(), np.asarray(np.arange(count) * layer_m, dtype=np.float64)
     torsion[0] = 0.0
-    if study.base_outlines_m and count > 1:
-        alike = np.abs(study.area_m2 / study.area_m2[0] - 1.0) <= ALIKE
-        end = int(np.argmin(alike)) if not alike.all() else count
-        end = min(end, round(NEAR_M / layer_m), count)
-        torsion[1:end] = np.maximum(torsion[1:end] + _coupling_m4(plate, layer_m)[1:end], 0.0)
+    bare, follows = np.full(count, plate.bare_m4), np.ones(count)
+    together, share = _together(plate)
+    on_raft = _on_raft(study)
+    if machine.film.backing is Backing.GLASS:
+        bare[on_raft], follows[on_raft] = together, share
+    else:
+        apart = 1.0 + np.arange(count)[on_raft]
+        added = together / (1.0 + share * (apart - 1.0)) ** 3 - plate.bare_m4 / apart**3
+        torsion[on_raft] = np.maximum(torsion[on_raft] + added, 0.0)
     torsion[1:] = _rounded(torsion[1:])
-    bare = plate.bare_m4
+    follows[0] = 0.0
+    extra = follows * commanded
     near = bare > FAR_M * np.maximum(extra, layer_m) ** 3
     load = StackLoad(
         torsion_m4=torsion,
         platform_torsion_m4=np.where(near, bare, 0.0),
         platform_extra_gap_m=np.where(near, extra, 0.0),
+        platform_follows=np.where(near, follows, 0.0),
         layer_m=np.full(count, layer_m),
     )
     return evolve(load, giving=giving_film(study, machine, load))
+
+
+def _on_raft(study: Study) -> slice:
+    """The layers after the first that lie on the raft: near the platform, and as large as the first."""
+    if not study.base_outlines_m:
+        return slice(0, 0)
+    alike = np.abs(study.area_m2 / study.area_m2[0] - 1.0) <= ALIKE
+    end = study.layers if alike.all() else int(np.argmin(alike))
+    return slice(1, min(end, round(NEAR_M / study.layer_m)))
 
 
 def base_fields(
@@ -424,17 +449,26 @@ def _plate_grid(study: Study, machine: Machine) -> _PlateGrid:
     return _PlateGrid(grid=grid, arms=arms, bare_m4=bare, raft_m4=raft)
 
 
-def _coupling_m4(plate: _PlateGrid, layer_m: float) -> Floats:
-    """What raft and platform add to each other's torsion constants in layers 0 up to `NEAR_M` [m4], by interpolation.
+RATIOS = (0.5, 0.8, 1.2, 1.8, 2.7, 4.0, 6.0, 9.0, 14.0, 22.0, 35.0)
+"""Printed heights over the gap at which raft and platform are solved together: layers are lit between them [-]."""
 
-    All from one grid, so that its errors cancel and nothing is left where the print has grown away from the platform.
+
+def _together(plate: _PlateGrid) -> tuple[float, float]:
+    """The torsion constant P' [m4] and the share c of the printed height [-] with which the platform resists beside its raft.
+
+    P' / (1 + c H / x)^3 with the raft's own is within some per cent of both solved together, all from one grid so that its
+    errors cancel (tests/planning/demand/test_base.py has how near); where the raft is hardly felt they are the platform's own.
     """
-    near = max(round(NEAR_M / layer_m), 2)
-    solved = [n for n in (1, 2, 3, 5, 8, 13, 21, 34, 55) if n < near]
-    added = [
-        effective_torsion(plate.grid, plate.arms, gap_m=layer_m, printed_m=n * layer_m)
-        - plate.bare_m4 / (1.0 + n) ** 3
-        - plate.raft_m4
-        for n in solved
-    ]
-    return np.interp(np.log(np.maximum(np.arange(near), 1)), np.log([*solved, near]), [*added, 0.0])
+    if plate.raft_m4 <= 0.0:
+        return plate.bare_m4, 1.0
+    ratio = np.array(RATIOS)
+    solved = np.array([effective_torsion(plate.grid, plate.arms, gap_m=1.0, printed_m=r) for r in RATIOS])
+
+    def off(log_share: float) -> tuple[float, float]:
+        shape = (1.0 + math.exp(log_share) * ratio) ** -3 / solved
+        wanted = 1.0 - plate.raft_m4 / solved
+        together = float(shape @ wanted / (shape @ shape))
+        return float(((together * shape - wanted) ** 2).sum()), together
+
+    best = minimize_scalar(lambda v: off(v)[0], bounds=(math.log(LEAST_SHARE), math.log(MOST_SHARE)), method="bounded")
+    return off(best.x)[1], math.exp(best.x)

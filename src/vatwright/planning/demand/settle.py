@@ -121,6 +121,7 @@ class Run:
             "torsion_m4": self.load.torsion_m4,
             "platform_torsion_m4": self.load.platform_torsion_m4,
             "platform_extra_gap_m": self.load.platform_extra_gap_m,
+            "platform_follows": self.load.platform_follows,
             "layer_m": self.load.layer_m,
             "descent_m_s": descent,
             "viscosity_pa_s": self.side.viscosity_pa_s,
@@ -280,7 +281,7 @@ def least_base_settle_s(run: Run, standard: Standard) -> Floats:
     return np.where((limit < LIGHT_SHORT * run.load.layer_m[:count]).any(axis=1), np.inf, least)
 
 
-_PER_LAYER = ("torsion_m4", "platform_torsion_m4", "platform_extra_gap_m", "layer_m", "descent_m_s")
+_PER_LAYER = ("torsion_m4", "platform_torsion_m4", "platform_extra_gap_m", "platform_follows", "layer_m", "descent_m_s")
 
 
 def least_body_settle_s(run: Run, standard: Standard, *, bond: bool) -> Floats:

@@ -144,6 +144,7 @@ class CarriedRecipe:
             torsion_m4=np.exp(steps * TORSION_STEP),
             platform_torsion_m4=_fitted(known.platform_torsion_m4, count, 0.0),
             platform_extra_gap_m=_fitted(known.platform_extra_gap_m, count, float(known.platform_extra_gap_m[-1])),
+            platform_follows=_fitted(known.platform_follows, count, float(known.platform_follows[-1])),
             layer_m=np.full(count, known.layer_m[0]),
             giving=known.giving.of(count) if known.giving else None,
         )

@@ -417,6 +417,7 @@ def _settled_m(machine: Machine, settings: Settings, worlds: Worlds, high_m: flo
         torsion_m4=np.zeros(1),
         platform_torsion_m4=np.array([whole]),
         platform_extra_gap_m=np.zeros(1),
+        platform_follows=np.zeros(1),
         layer_m=np.array([layer_m]),
     )
     run = Run(
