@@ -22,8 +22,7 @@ SANE_LIFT_MM = (4.0, 11.0)
         ("ring", 12, "Wren", "none", 3.0),
         ("clip", 24, "Heron", "one", 4.5),
         ("clip", 60, "Albatross", "none", 6.0),
-        # A recipe's own spare wait is carried whole, from a machine a quarter as large to one whose arm nobody knows.
-        ("clip", 60, "Albatross", "one", 8.0),
+        ("clip", 60, "Albatross", "one", 6.5),
     ],
 )
 def test_a_load_of_small_pieces_is_told_what_a_practitioner_finds_sane(tmp_path, shape, count, machine, start, most_s):

@@ -1670,8 +1670,8 @@ def run_stacks(
 
     Parameters
     ----------
-    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
-        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, platform_follows, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, -, m, m/s].
     settle_s : (N,) or (S, N) array_like
         Dark wait, one run for all samples or one for each [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
@@ -1766,8 +1766,8 @@ def settle_demand(
     ----------
     limit_m : (N,) array_like
         Largest thickness allowed [m].
-    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
-        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, platform_follows, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, -, m, m/s].
     settle_s : (N,) array_like
         Settles of the run [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n, start_deflection_m : float
@@ -1849,8 +1849,8 @@ def settle_demands(
     ----------
     limit_m : (N,) or (S, N) array_like
         Largest thickness allowed [m].
-    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
-        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, platform_follows, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, -, m, m/s].
     settle_s : (N,) or (S, N) array_like
         Settles of the run [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like
@@ -1964,8 +1964,8 @@ def least_settle(
         How many may leave the band.
     longest_s : float
         Longest settle tried [s].
-    torsion_m4, platform_torsion_m4, platform_extra_gap_m, layer_m, descent_m_s : (N,) array_like
-        As in :func:`run_stack` [m4, m4, m, m, m/s].
+    torsion_m4, platform_torsion_m4, platform_extra_gap_m, platform_follows, layer_m, descent_m_s : (N,) array_like
+        As in :func:`run_stack` [m4, m4, m, -, m, m/s].
     settle_s : (N,) or (S, N) array_like
         Settles of the layers before the stretch; the rest of it is not looked at [s].
     viscosity_pa_s, stiffness_n_m, force_ceiling_n : (S,) array_like

@@ -15,7 +15,7 @@ from vatwright.planning.carry.at_odds import FEWEST, LEAST, MORE, proof_at_odds
 from vatwright.planning.carry.first_layer import first_layers
 from vatwright.planning.carry.layer_demands import layer_demands, too_thick
 from vatwright.planning.carry.peel_trade import peel_trade
-from vatwright.planning.carry.proof import proof_weight
+from vatwright.planning.carry.proof import nobody_tried, practice_weight, proof_weight
 from vatwright.planning.carry.risks import cautions, open_questions, risks
 from vatwright.planning.carry.shear import squeeze_shear
 from vatwright.planning.carry.trade import trade
@@ -370,6 +370,8 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
         tabled = belief is not None and job.recipe.tried
         return before, proof_weight(job, proven, before, run, reach_m=reach_m(proven), tabled=tabled)
 
+    practice = practice_weight if nobody_tried(job, belief) else lambda *_: 0.0
+
     before, explains = weighed(DRAWN_WORLDS)
     if effective(explains) < FEWEST:
         before, explains = weighed(MORE * DRAWN_WORLDS)
@@ -378,7 +380,7 @@ def _case(job: Job, proven: Study, target: Study, belief: Belief | None) -> Case
     told = proof_at_odds(before, job, explains)
     whole = 1.0 if job.recipe.tried else PRACTICE_WEIGHT
     let_in = min(power_leaving(explains, LEAST), whole) if told.said else whole
-    worlds = resample(before, let_in * explains)
+    worlds = resample(before, let_in * explains + practice(job, before))
     run = _proven_run(job, load, worlds, dimmest)
     shown = proven_standard(run)
     return Case(

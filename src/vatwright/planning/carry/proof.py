@@ -7,13 +7,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 from attrs import evolve
 
+from vatwright.evidence.belief import Belief, unknown_of
 from vatwright.kept_answers import KeptAnswers, fingerprint
+from vatwright.physics.viscosity import andrade_viscosity
+from vatwright.planning.demand.base import stack_load
 from vatwright.planning.demand.holding import holding_log_likelihood, strengths
 from vatwright.planning.demand.outcome import Margins, log_likelihood, margins
+from vatwright.planning.demand.practice import PRACTICE_WEIGHT, ROOM_K, common_load, common_recipe
+from vatwright.planning.demand.resin_flow import viscosity_belief
 from vatwright.planning.demand.settle import Run
-from vatwright.planning.demand.unknowns import Worlds
+from vatwright.planning.demand.unknowns import Side, Worlds
 from vatwright.planning.learn.run_table import RunTable, run_table, side_table
+from vatwright.planning.plates.plate_load import study_of_load
 from vatwright.records.job import Job
+from vatwright.records.machine import Controller
+from vatwright.records.sourced import Kind
 from vatwright.records.study import Study
 
 if TYPE_CHECKING:
@@ -23,6 +31,9 @@ if TYPE_CHECKING:
 
 _weighed = KeptAnswers(room=8)
 """Weights of the last few recipes' worlds, (S,) each [-]: they do not depend on where a recipe is carried to."""
+
+SHOWN_LAYERS = 40
+"""Body layers of a common load that are asked: after a base the last of them are alike [-]."""
 
 _tables = KeptAnswers(room=8)
 """Thickness of the last few proven runs: it does not depend on what is believed."""
@@ -58,6 +69,56 @@ def proof_weight(job: Job, proven: Study, before: Worlds, run: Run, *, reach_m: 
         return np.asarray(log_likelihood(seen, runs=proof.counted, failed=proof.failed) + held)
 
     return _weighed.answer(fingerprint(run, proven, carries, proof.counted, proof.failed, tabled), work_out)
+
+
+def nobody_tried(job: Job, belief: Belief | None) -> bool:
+    """Return whether neither a reading nor a noted run says how stiff the target is, and the recipe was not proven there."""
+    unread = job.target.stiffness_n_m.kind is Kind.ESTIMATE
+    learned = belief is not None and belief.knows(unknown_of("stiffness target", job))
+    return job.recipe.tried and job.origin != job.target and unread and not learned
+
+
+def practice_weight(job: Job, worlds: Worlds) -> Floats:
+    """Return how well every world explains that waits and rises of common practice hold on the target (log), (S,) [-].
+
+    Machines of its size are run so, lit as the recipe was where it is proven; it counts as it does for a job without a recipe,
+    so that who brings one knows no less of the machine.  A common load has one section throughout: a few layers show it.
+    """
+    common = common_recipe(job.target, resin=job.resin, untried=job.recipe)
+    settings = evolve(common.settings, ramp_layers=min(common.settings.ramp_layers, SHOWN_LAYERS))
+    study = study_of_load(
+        common_load(job.target),
+        layer_nm=settings.layer_nm,
+        layers=settings.base_layers + settings.ramp_layers + SHOWN_LAYERS,
+        platform=job.target.platform,
+        window=job.target.window,
+    )
+    run = Run(
+        machine=evolve(job.target, controller=Controller()),
+        settings=settings,
+        load=stack_load(study, job.target),
+        side=_lit_as_proven(job, worlds),
+        overcure_m=worlds.overcure_m,
+        confidence=job.confidence,
+    )
+
+    def work_out() -> Floats:
+        seen = margins(run, reach_m=float(study.reach.reach_m.max()) if study.reach else 0.0, forces=False)
+        return np.asarray(PRACTICE_WEIGHT * log_likelihood(seen, runs=1, failed=0))
+
+    return _weighed.answer(fingerprint(run, study), work_out)
+
+
+def _lit_as_proven(job: Job, worlds: Worlds) -> Side:
+    """The target in the room of common practice, under the origin's light."""
+    energy = viscosity_belief(job.resin).activation_j_mol.value
+    warmer = andrade_viscosity(known_pa_s=1.0, known_k=job.room_k, activation_j_mol=energy, temperature_k=ROOM_K)
+    lit = ("irradiance_w_m2", "spot", "curve_depth_m", "curve_dose_j_m2")
+    return evolve(
+        worlds.target,
+        viscosity_pa_s=warmer * worlds.target.viscosity_pa_s,
+        **{name: getattr(worlds.origin, name) for name in lit},
+    )
 
 
 def _table(job: Job, proven: Study, run: Run, reach_m: float) -> RunTable:
