@@ -85,7 +85,9 @@ shop = "shop.toml"
 to = "{machine}"
 {start}
 room_c = 22
+"""
 
+PART = """
 [[part]]
 file = "{shape}.stl"
 unit = "mm"
@@ -195,10 +197,14 @@ def write_shop(folder: Path) -> None:
         write_stl(folder / f"{name}.stl", corners_m)
 
 
-def told(folder: Path, shape: str, count: int, machine: str, start: str) -> Told:
-    """Carry one load in a folder that :func:`write_shop` filled."""
-    file = folder / f"{shape}-{count}-{machine}-{start}.toml"
-    file.write_text(JOB.format(shape=shape, count=count, machine=machine, start=STARTS[start]), encoding="utf-8")
+def told(
+    folder: Path, shape: str, count: int, machine: str, start: str, *, beside: tuple[str, int] | None = None
+) -> Told:
+    """Carry one load, and so many pieces of another shape beside it, in a folder that :func:`write_shop` filled."""
+    job = JOB.format(count=count, shape=shape, machine=machine, start=STARTS[start])
+    parts = ((shape, count), beside) if beside else ((shape, count),)
+    file = folder / f"{shape}-{count}-{machine}-{start}-{len(parts)}.toml"
+    file.write_text(job + "".join(PART.format(shape=s, count=n) for s, n in parts), encoding="utf-8")
     sheet = carry_recipe(wiring.open_job(str(file)), wiring.read_geometry, memory=wiring.study_memory())
     return Told(shape, count, machine, start, sheet)
 

@@ -8,11 +8,19 @@ import numpy as np
 import pytest
 import trimesh
 from attrs import evolve
+from benchmarks.cases import write_stl
+from benchmarks.first_evening import told, turned, write_shop
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 
-from vatwright.answers.part_changes import change_sentence
+from vatwright.answers.carry import lead
+from vatwright.answers.part_changes import change_sentence, slow_sentence
 from vatwright.files.read import read_job
 from vatwright.geometry.mesh import merge_triangles
+from vatwright.planning.carry.part_changes import FEW, few_rows
 from vatwright.planning.carry.risks import HOLLOW
+from vatwright.planning.demand.choice import covering
 from vatwright.records.part import PartUse, PlateLoad
 from vatwright.records.part_change import ChangeKind
 from vatwright.services.carry_recipe import carry_recipe
@@ -139,3 +147,42 @@ def test_a_slant_turns_the_short_side_up_and_keeps_the_part():
 def test_a_closed_hollow_is_cautioned_first_and_an_open_one_is_not(job, mixed):
     assert carried(job, ball=1).cautions[0] == HOLLOW
     assert HOLLOW not in mixed.cautions
+
+
+@pytest.mark.parametrize("start", ["none", "one"])
+def test_on_a_machine_known_by_name_and_size_the_change_is_first_too(tmp_path, start):
+    """Slabs that make a vase of 120 mm wait; the plates of their own cost within a fifth of what is told."""
+    write_shop(tmp_path)
+    profile = ((18, 0), (18, 1.2), (20, 60), (24, 120), (22.5, 120), (18.5, 60), (16.5, 1.2), (0, 1.2))
+    write_stl(tmp_path / "vase.stl", turned(profile, 24))
+    both = told(tmp_path, "vase", 1, "Albatross", start, beside=("slab", 2))
+    change = both.sheet.part_changes[0]
+    assert (change.kind, change.part, change.worth) == (ChangeKind.SPLIT, "vase", True)
+    assert lead(both.sheet)[0].text == change_sentence(change)
+    alone = [told(tmp_path, shape, n, "Albatross", start).sheet.time.to_s for shape, n in (("vase", 1), ("slab", 2))]
+    assert change.to_s == pytest.approx(sum(alone), rel=0.2)
+
+
+def test_a_flat_face_that_makes_a_run_slow_is_said_first_and_small_pieces_are_not(tmp_path):
+    write_shop(tmp_path)
+    slabs, rings = (told(tmp_path, shape, 2, "Albatross", "none").sheet for shape in ("slab", "ring"))
+    face = slabs.slow_face
+    assert face.part == "slab"
+    waits = next(s for s in slabs.time.shares if "settle" in s.label).to_s
+    assert 0.5 * slabs.time.to_s < face.waits_s < waits
+    assert face.total_s == slabs.time.to_s
+    assert lead(slabs)[0].text == slow_sentence(face)
+    assert rings.slow_face is None
+
+
+@given(
+    needed=arrays(float, 256, elements=st.one_of(st.floats(0.0, 1e4), st.just(math.inf))),
+    share=st.floats(0.5, 0.99),
+)
+def test_a_few_worlds_cover_a_share_with_what_all_of_them_do(needed, share):
+    rows = few_rows(needed, share)
+    assert (np.diff(rows) >= 0).all()
+    assert 0 <= rows.min() <= rows.max() < len(needed)
+    if np.isfinite(needed).sum() >= FEW:
+        assert len(rows) == pytest.approx(len(needed) / FEW, abs=1)
+        assert covering(needed[rows], share) == covering(needed, share)

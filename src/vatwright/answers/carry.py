@@ -39,7 +39,7 @@ from vatwright.answers.numbers import (
     share_words,
     significant,
 )
-from vatwright.answers.part_changes import change_blocks, change_sentence
+from vatwright.answers.part_changes import change_blocks, change_sentence, slow_sentence
 from vatwright.answers.resin_state import old_lot_sentences, run_warmth_sentences, shear_sentences
 from vatwright.answers.settings import narrowed_words, reasons, setting_words, settings_in_short
 from vatwright.answers.study import LAYER_COUNT_NOTE
@@ -142,6 +142,7 @@ def lead(sheet: CarrySheet) -> tuple[Sentence, ...]:
     change = sheet.part_changes[0] if sheet.part_changes else None
     return (
         *(said(change_sentence(change), role="do") if change is not None and change.worth else ()),
+        *(said(slow_sentence(sheet.slow_face), role="do") if sheet.slow_face is not None else ()),
         answer,
         Sentence(
             f"{chance_sentence(sheet)} {time_sentence(sheet)}" if sheet.worth_starting else chance_sentence(sheet)

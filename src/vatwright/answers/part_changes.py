@@ -12,7 +12,7 @@ from vatwright.wording import say, say_many
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from vatwright.records.part_change import PartChange
+    from vatwright.records.part_change import PartChange, SlowFace
 
 SETTLE = "body.settle_s"
 
@@ -31,6 +31,24 @@ def change_sentence(change: PartChange) -> str:
     'Print vase on a plate of its own (9 h 10 min) and the rest, slab, on another (50 min): together 10 h instead of 14 h.'
     """
     return f"{_DO[change.kind.value](change)}{_settles(change)}{_holds(change)}."
+
+
+def slow_sentence(face: SlowFace) -> str:
+    """Return what a run waits for, and what to look at before it is run so.
+
+    Examples
+    --------
+    >>> from vatwright.records.part_change import SlowFace
+    >>> slow_sentence(SlowFace(part="slab", waits_s=5280.0, total_s=7320.0)).split(". ")[0]
+    "slab's flat face makes this slow: 1 h 28 min of 2 h 2 min are waits for resin to leave from under it"
+    """
+    return say(
+        "{part}'s flat face makes this slow: {waits} of {total} are waits for resin to leave from under it. "
+        "See first how {part} should stand.",
+        part=_short(face.part),
+        waits=duration(face.waits_s),
+        total=duration(face.total_s),
+    )
 
 
 def change_blocks(changes: Sequence[PartChange]) -> tuple[Block, ...]:

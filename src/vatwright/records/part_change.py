@@ -68,3 +68,20 @@ class PartChange:
     rest: str = ""
     tilt_rad: float = 0.0
     ramp_layers: int = 0
+
+
+@frozen(kw_only=True)
+class SlowFace:
+    """The part that a plate waits for, where waiting is most of its time and no change that was tried is quicker.
+
+    Parameters
+    ----------
+    part : str
+        Whose flat face resists most.
+    waits_s, total_s : float
+        Settle of all body layers of all plates, and time of all pieces [s].
+    """
+
+    part: str
+    waits_s: float
+    total_s: float

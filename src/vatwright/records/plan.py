@@ -12,7 +12,7 @@ from vatwright.records.first_layer import FirstLayers
 from vatwright.records.holding import Holding
 from vatwright.records.learned import NextStep
 from vatwright.records.machine import Platform, Window
-from vatwright.records.part_change import PartChange
+from vatwright.records.part_change import PartChange, SlowFace
 from vatwright.records.stock import OldLot
 from vatwright.records.study import PlacedOutline
 from vatwright.records.taken import Trimmed
@@ -527,6 +527,8 @@ class CarrySheet:
         Keys of all sources used.
     ladder : tuple of NextStep
         Readings and trials, the most worth its effort first; empty where nobody asked.
+    slow_face : SlowFace or None
+        What most of the time is waited for, where no such change is worth telling first.
     part_changes : tuple of PartChange
         Changes to the parts that would save time, the most saving first; empty where nobody asked.
     noted : NotedRuns or None
@@ -587,6 +589,7 @@ class CarrySheet:
     sources: tuple[str, ...] = field(default=())
     ladder: tuple[NextStep, ...] = ()
     part_changes: tuple[PartChange, ...] = ()
+    slow_face: SlowFace | None = None
     noted: NotedRuns | None = None
     warm_up: WarmUp | None = None
     trimmed: Trimmed | None = None

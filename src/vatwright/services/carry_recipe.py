@@ -20,13 +20,12 @@ from vatwright.planning.trim.trim import Trimming, trimmed
 from vatwright.records.job import Job
 from vatwright.records.learned import NextStep
 from vatwright.records.part import PlateLoad
-from vatwright.records.part_change import PartChange
 from vatwright.records.plan import CarrySheet
 from vatwright.records.progress import Progress, silent
 from vatwright.records.quick_look import QuickLook
 from vatwright.records.study import Study
 from vatwright.records.tried import TriedRun
-from vatwright.services.part_changes import part_changes
+from vatwright.services.part_changes import Changes, part_changes
 from vatwright.services.ports import PartReader, StudyMemory
 from vatwright.services.recent_plans import recent
 from vatwright.services.study_parts import PartBench, PlatePlan, plate_layers, study_plate
@@ -94,10 +93,11 @@ def carry_recipe(
     plan, proven, counts = _plates(job, bench)
     progress("carrying the recipe", 0, 2)
 
-    changes: list[PartChange] = []
+    changes = Changes((), None)
 
     def found(case: Case, chosen: Advised) -> tuple[NextStep, ...]:
-        changes.extend(part_changes(case, chosen, bench, plan))
+        nonlocal changes
+        changes = part_changes(case, chosen, bench, plan)
         recent.keep(Planned(case=case, chosen=chosen, plates=counts, belief=belief))
         progress("carrying the recipe", 1, 2)  # where it can be stopped
         return steps_of(case, chosen)
@@ -116,7 +116,7 @@ def carry_recipe(
         known=known if job.trim or tried else None,
     )
     progress("carrying the recipe", 2, 2)
-    return evolve(sheet, part_changes=tuple(changes))
+    return evolve(sheet, part_changes=changes.changes, slow_face=changes.slow_face)
 
 
 def after_runs(case: Case, chosen: Advised, plates: PlateCounts, tried: tuple[TriedRun, ...], *, trim: bool) -> Known:

@@ -23,7 +23,7 @@ from vatwright.planning.carry.part_changes import (
     vent_hole_m,
 )
 from vatwright.planning.plates.packing import PieceKind
-from vatwright.records.part_change import ChangeKind, PartChange
+from vatwright.records.part_change import ChangeKind, PartChange, SlowFace
 from vatwright.records.plan import EVEN
 from vatwright.records.study import SealedPocket
 from vatwright.services.study_parts import PartBench, PlatePlan, reader_of, sealed_pockets, study_plate
@@ -71,6 +71,9 @@ FACE = 10.0
 """A layer that resists this many times as much as the middle one is a face that may better stand at a slant [-]: our own
 choice."""
 
+WAITED = 0.5
+"""Share of the time spent on body settle from which that is said first [-]: our own choice."""
+
 SETTLE_SHARE = 0.2
 """Share of the time spent on body settle from which a slant is tried [-]: it can save nothing else."""
 
@@ -85,7 +88,14 @@ class Baseline(NamedTuple):
     sheet: PlanTotals
 
 
-def part_changes(case: Case, chosen: Advised, bench: PartBench, plan: PlatePlan) -> tuple[PartChange, ...]:
+class Changes(NamedTuple):
+    """Changes to a job's parts, and what most of its time is waited for where none of them is to be told first."""
+
+    changes: tuple[PartChange, ...]
+    slow_face: SlowFace | None
+
+
+def part_changes(case: Case, chosen: Advised, bench: PartBench, plan: PlatePlan) -> Changes:
     """Return the changes to a job's parts that save more than an estimate may be off, the most saving first.
 
     Parameters
@@ -101,15 +111,28 @@ def part_changes(case: Case, chosen: Advised, bench: PartBench, plan: PlatePlan)
 
     Returns
     -------
-    tuple of PartChange
+    Changes
         Each by itself; none costs chance.  A vent is taken to end the pocket's share of what the layers resist; a slant to
         change sections, height and how many fit, supports left out.
     """
-    few = FewWorlds(case)
+    few = FewWorlds(case, chosen)
     before = few.asked(few.as_planned(plan.layers))
     plate = Baseline(few, plan, bench, before, of_plan(case, chosen, plan.layers))
     found = [*_ramps(plate), *_vents(plate), *_splits(plate), *_tilts(plate)]
-    return tuple(sorted(found, key=lambda change: -change.saves_s))
+    told = any(change.worth for change in found)
+    return Changes(
+        tuple(sorted(found, key=lambda change: -change.saves_s)), None if told else _slow_face(plate, chosen)
+    )
+
+
+def _slow_face(plate: Baseline, chosen: Advised) -> SlowFace | None:
+    """The flat part whose settle is most of a run that is long enough to matter."""
+    base = chosen.settings.base_layers
+    waits_s = sum(float(chosen.settle_s[base:layers].sum()) for layers in plate.plan.layers)
+    part, total_s = _hardest(plate), plate.sheet.to_s
+    if not (beats_waiting(waits_s, total_s) and waits_s > WAITED * total_s and _is_flat(plate.bench.layers(part))):
+        return None
+    return SlowFace(part=part.name, waits_s=waits_s, total_s=total_s)
 
 
 def _kinds(plate: Baseline) -> list[PartUse]:

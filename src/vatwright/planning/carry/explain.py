@@ -200,6 +200,9 @@ def _squeeze(case: Case, name: str) -> str:
     else:
         a, b = (float(s.torsion_m4.max()) for s in (case.proven_study, case.target_study))
         what = to_say("resin from under the plate's widest layer leaves")
+    tried = case.job.recipe.tried
+    if not tried:
+        what = to_say("against a common load, {what}", what=what)
     parts = [to_join((what, _as_slowly(b / a) if a > 0.0 else ""))]
     thicker = float(np.median(worlds.target.viscosity_pa_s / worlds.origin.viscosity_pa_s))
     if abs(thicker - 1.0) > ALIKE:
@@ -209,13 +212,15 @@ def _squeeze(case: Case, name: str) -> str:
             if cold
             else to_say("the resin is {times} as thick", times=_times(thicker))
         )
-    stiffer = float(np.median(worlds.target.stiffness_n_m / worlds.origin.stiffness_n_m))
-    parts.append(
-        to_say("the arm is about as stiff")
-        if abs(stiffer - 1.0) <= 0.15
-        else to_say("the arm is {times} as stiff", times=_times(stiffer))
-    )
-    parts.append(to_say("the proven recipe's spare wait is kept"))
+    if case.job.origin != case.job.target:
+        stiffer = float(np.median(worlds.target.stiffness_n_m / worlds.origin.stiffness_n_m))
+        parts.append(
+            to_say("the arm is about as stiff")
+            if abs(stiffer - 1.0) <= 0.15
+            else to_say("the arm is {times} as stiff", times=_times(stiffer))
+        )
+    spare = to_say("the proven recipe's spare wait is kept")
+    parts.append(spare if tried else to_say("the spare wait of common practice is kept"))
     if case.job.target.film.backing is not Backing.GLASS:
         parts.append(to_say("its film gives and pushes back softly"))
     return to_join(parts, "; ")
@@ -274,6 +279,8 @@ def _window(case: Case, settings: Settings, name: str) -> str:
     assert proven is not None and target is not None  # noqa: S101, PT018 - carry() refused studies without reach
     ratio = float(target.reach_m.max() / proven.reach_m.max())
     speed = _speed(case, settings, name.split(".", maxsplit=1)[0])
+    if not case.job.recipe.tried:
+        return to_say("a film just as tight lets go of this plate at {ratio:.2g} times the common rise", ratio=ratio)
     if abs(ratio - 1.0) <= ALIKE:
         return to_say("a film just as tight lets go of this plate at the same rise as before{speed}", speed=speed)
     return to_say(

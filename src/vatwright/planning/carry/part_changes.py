@@ -12,10 +12,11 @@ from attrs import evolve, frozen
 
 from vatwright.physics.squeeze_film import STANDARD_ATMOSPHERE_PA
 from vatwright.physics.vent import vent_diameter
-from vatwright.planning.carry.advise import ROUNDING, Advised, advise
+from vatwright.planning.carry.advise import Advised, advise
 from vatwright.planning.carry.carry import PlateCounts, reach_m, run_time, settings_needed
 from vatwright.planning.demand.base import LEAST_TORSION_M4, StackLoad, stack_load
 from vatwright.planning.demand.case import Case
+from vatwright.planning.demand.choice import SAME
 from vatwright.planning.demand.run_temperature import warmed_on_target
 from vatwright.planning.hands.plan_by_hand import hands_can_help
 from vatwright.records.machine import Obeys
@@ -34,8 +35,8 @@ FEW = 16
 WORTH_SHARE, WORTH_S = 0.2, 1800.0
 """A change that saves this share of the time [-] and this long [s] is told before any setting: our own choice."""
 
-RESCUED = 0.02
-"""A change that brings the chance this near what was asked brings it there, as far as a few worlds can tell [-]."""
+ALIKE = 0.02
+"""Chances this near each other are one, as far as a few worlds can tell [-]."""
 
 FELT_SHARE, FELT_S = 0.03, 300.0
 """One that saves less than this share of the time [-], or than this [s], is within what the estimate is off, and not told."""
@@ -67,11 +68,32 @@ class PlanTotals(NamedTuple):
     chance: float
 
 
-class FewWorlds:
-    """A carry's worlds, every `FEW`-th of them, asked what other plates would need."""
+def few_rows(needed: Floats, share: float) -> NDArray[np.intp]:
+    """Return every `FEW`-th row in the order of what it needs, chosen so that they cover a share with what all of them do.
 
-    def __init__(self, case: Case) -> None:
-        self.case = case.few(np.arange(FEW // 2, case.worlds.count, FEW))
+    Examples
+    --------
+    >>> needed = np.append(np.geomspace(1.0, 100.0, 240), np.full(16, np.inf))
+    >>> few = needed[few_rows(needed, 0.9)]
+    >>> len(few), covering(few, 0.9) == covering(needed, 0.9)
+    (16, True)
+    """
+    order, count = np.argsort(needed, kind="stable"), int(np.isfinite(needed).sum())
+    few = max(round(count / FEW), 1)
+    at = math.ceil(share * few - SAME) - 1, math.ceil(share * count - SAME) - 1
+    known = np.interp(np.arange(few), [-1, at[0], few], [-FEW / 2, at[1], count - 1 + FEW / 2])
+    rest = np.arange(count + FEW // 2, len(needed), FEW)
+    return np.sort(order[np.concatenate((np.round(known).astype(int), rest))])
+
+
+class FewWorlds:
+    """A carry's worlds, every `FEW`-th of them by the body settle they ask, asked what other plates would need.
+
+    In that order what a few of them cover is what all of them do; as drawn, a few may miss the worlds that a plan waits for.
+    """
+
+    def __init__(self, case: Case, chosen: Advised) -> None:
+        self.case = case.few(few_rows(chosen.ranges["body.settle_s"], chosen.share["body"]))
 
     def asked(self, plates: PlateSet) -> PlanTotals:
         """Return what plates come to, planned as the sheet's own are."""
@@ -159,7 +181,7 @@ def beats_waiting(saves_s: float, before_s: float) -> bool:
 
 def holds_as_often(after: PlanTotals, before: PlanTotals) -> bool:
     """Return whether a change costs no chance."""
-    return after.chance > before.chance - ROUNDING
+    return after.chance >= before.chance - ALIKE
 
 
 def rescues(after: PlanTotals, before: PlanTotals, confidence: float) -> bool:
@@ -170,7 +192,7 @@ def rescues(after: PlanTotals, before: PlanTotals, confidence: float) -> bool:
     >>> rescues(PlanTotals(3600.0, 4.0, 0.95), PlanTotals(3600.0, 60.0, 0.4), 0.9)
     True
     """
-    return before.chance < confidence - RESCUED <= after.chance
+    return before.chance < confidence - ALIKE <= after.chance
 
 
 def ramp_can_help(job: Job) -> bool:
