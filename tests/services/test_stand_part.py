@@ -10,6 +10,8 @@ import pytest
 import trimesh
 from tests.planning.workshop import demo_shop
 
+from vatwright.answers.blocks import Sentence
+from vatwright.answers.stand import stand_answer, stand_lead
 from vatwright.errors import InputError, WillNotWork
 from vatwright.records.part import CLEARANCE_M, MARGIN_M, PartUse
 from vatwright.services import stand_part as stand_module
@@ -172,3 +174,15 @@ def test_a_direction_that_cannot_be_worked_out_is_told(monkeypatch):
     told = stood(solid("slab"), "slab")
     assert "1 direction could not be worked out and is left out." in told.warnings
     assert sheet("slab").warnings == ()
+
+
+def test_what_may_burst_is_said_right_after_what_to_do_however_it_stands():
+    shells = [trimesh.creation.icosphere(subdivisions=2, radius=r) for r in (9.0, 7.0)]
+    ball = trimesh.boolean.difference(shells, engine="manifold")
+    found = stood(np.asarray(ball.vertices[ball.faces]) / 1000.0, "ball")
+    first, second, *_ = [block for block in stand_answer(found).blocks if isinstance(block, Sentence)]
+    assert first.text == stand_lead(found)
+    assert "closed hollow" in second.text
+    assert second.role == "refusal"
+    assert found.warnings == ()
+    assert sheet("cup").cautions == ()

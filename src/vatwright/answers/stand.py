@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from vatwright.answers.blocks import Answer, Column, Figure, Part, Row, Table, points, said
 from vatwright.answers.names import capital
-from vatwright.answers.numbers import bench, duration, one_line, percent, quantity, significant, typed
+from vatwright.answers.numbers import bench, duration, one_line, percent, quantity, sentence, significant, typed
 from vatwright.planning.stand.choose import HOLDS_ON
 from vatwright.wording import say, say_many, to_say
 
@@ -53,6 +53,7 @@ def stand_answer(sheet: StandSheet) -> Answer:
     able = any(way.fits for way in sheet.ways)
     blocks: tuple[Block, ...] = (
         *said(stand_lead(sheet), role="do" if able else "refusal"),
+        *said(*map(sentence, sheet.cautions), role="refusal"),
         *(said(*_doubts(sheet)) if able else ()),
         *((_table(sheet),) if able else ()),
         *said(SUPPORTS if able else "", role="note"),

@@ -108,6 +108,8 @@ class StandSheet:
         Directions that were looked at before the short list was studied.
     warnings : tuple of str
         What is wrong with the part.
+    cautions : tuple of str
+        What may hurt somebody, however it stands.
     """
 
     part: str
@@ -120,6 +122,7 @@ class StandSheet:
     advice: int
     looked_at: int
     warnings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
     @property
     def layer_m(self) -> float:

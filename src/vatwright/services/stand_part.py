@@ -158,10 +158,10 @@ def stand_part(
     studied = [drawn, *studies.all_turned(part, listed, progress)]
     found = shown(portrayed(coarse, studied))
     hollow = (HOLLOW,) if any(pocket.stays_closed for pocket in sealed_pockets(bench.layers(part))) else ()
-    warnings = (*hollow, *bench.layers(part).warnings, *_left_out(len(listed) + 1 - len(studied)))
+    warnings = (*bench.layers(part).warnings, *_left_out(len(listed) + 1 - len(studied)))
     return StandSheet(
         part=part.name, count=part.count, machine=job.target.name, resin=job.resin.name, recipe=job.recipe.name,
-        layer_nm=layer_nm, ways=found, advice=advised(found), looked_at=len(looks.seen), warnings=warnings,
+        layer_nm=layer_nm, ways=found, advice=advised(found), looked_at=len(looks.seen), warnings=warnings, cautions=hollow,
     )  # fmt: skip
 
 
