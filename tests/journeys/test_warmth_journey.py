@@ -54,4 +54,8 @@ def test_the_same_machine_a_little_colder_waits_longer_and_is_no_refusal(bench):
         assert "warm_up" not in data
         assert data["outlook"] != "too_cold"
     settle = [next(s["to"] for s in d["settings"] if s["name"] == "base.settle_s") for d in (proven, colder)]
-    assert settle[1] > settle[0] == 30.0
+    # Tiles resist a little more than the count they were proven as, so that a second may be added to the proven 30.
+    assert 30.0 <= settle[0] <= 31.0
+    assert settle[0] <= settle[1]
+    need = [next(s["need_s"] for s in d["spare"] if s["setting"] == "base.settle_s") for d in (proven, colder)]
+    assert need[1] > 1.1 * need[0]  # Andrade: some 4 % a kelvin and more

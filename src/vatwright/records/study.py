@@ -135,6 +135,9 @@ class Study:
         What is wrong with the parts, and where.
     base_outlines_m : tuple of (P, 2) ndarray
         Loops of the first layer, on the platform; holes run clockwise [m].
+    assumed_outlines_m : tuple of (P, 2) ndarray
+        Where pieces known only by their count are taken to stand, as discs that resist as much [m]; light and level are not
+        looked up there, as nobody knows.
     reach : Reach or None
         Present when the machine's window is known.
     hanging : tuple of Hanging
@@ -159,6 +162,7 @@ class Study:
     outlines: tuple[PlacedOutline, ...] = ()
     warnings: tuple[str, ...] = ()
     base_outlines_m: tuple[Floats, ...] = ()
+    assumed_outlines_m: tuple[Floats, ...] = ()
     reach: Reach | None = field(default=None)
     hanging: tuple[Hanging, ...] = ()
     bowed: BowedLayers | None = field(default=None)

@@ -558,7 +558,9 @@ def _joined(pieces: Sequence[_Piece], machine: Machine | None) -> Study:
         reach=reach,
         hanging=() if machine is None or reach is None else _as_a_layer(_hanging(pieces, machine), reach.front_m),
         bowed=None if machine is None else _bowed(pieces, machine, total["torsion_m4"], total["area_m2"]),
-        **total,
+        area_m2=total["area_m2"],
+        perimeter_m=total["perimeter_m"],
+        torsion_m4=total["torsion_m4"],
     )
 
 

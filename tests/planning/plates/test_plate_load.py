@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from vatwright.planning.plates.plate_load import SLENDER_SHARE, study_of_load
 from vatwright.records.machine import Platform, Window
@@ -47,3 +49,15 @@ def test_a_piece_in_the_middle_lets_go_as_a_disc_does():
     found = study(pieces=1, reach=0.0).reach.reach_m[0]
     radius = math.sqrt(4e-4 / math.pi)
     assert found == pytest.approx(radius * math.log(2 * 0.11 / math.pi / radius), rel=0.06)
+
+
+@given(pieces=st.integers(1, 30), section_mm2=st.floats(20.0, 900.0), reach=st.floats(0.3, 1.0))
+def test_pieces_known_by_count_stand_as_discs_that_resist_as_much(pieces, section_mm2, reach):
+    """A disc's torsion constant is pi r^4 / 2 [saintvenant:1855]."""
+    load = PlateLoad(pieces=pieces, section_m2=section_mm2 / 1e6, height_m=0.01, reach=reach)
+    place = {"platform": Platform(width_m=0.3, depth_m=0.17), "window": Window(width_m=0.32, depth_m=0.19)}
+    found = study_of_load(load, layer_nm=50_000, layers=4, **place)
+    radii = [np.hypot(*(loop - loop.mean(axis=0)).T).max() for loop in found.assumed_outlines_m]
+    assert len(radii) == pieces
+    assert sum(math.pi * r**4 / 2.0 for r in radii) == pytest.approx(found.torsion_m4[0], rel=1e-9)
+    assert found.base_outlines_m == ()

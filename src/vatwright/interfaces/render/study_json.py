@@ -15,7 +15,8 @@ SCHEMA = "vatwright.study/1"
 DECLARED: dict[type, Keys] = {
     Study: {
         "layer_m": "layer_mm", "layers": "layers", "volume_m3": "volume_mm3", "overlap_m3": "overlap_mm3",
-        "layer_nm": None, "outlines": None, "base_outlines_m": None, "reach": None, "hanging": None, "bowed": None,
+        "layer_nm": None, "outlines": None, "base_outlines_m": None, "assumed_outlines_m": None, "reach": None,
+        "hanging": None, "bowed": None,
     },
     SealedPocket: {"volume_m3": "volume_mm3"},
 }  # fmt: skip

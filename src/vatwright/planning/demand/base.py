@@ -375,7 +375,7 @@ def stack_load(study: Study, machine: Machine) -> StackLoad:
 
 def _on_raft(study: Study) -> slice:
     """The layers after the first that lie on the raft: near the platform, and as large as the first."""
-    if not study.base_outlines_m:
+    if not _raft_of(study):
         return slice(0, 0)
     alike = np.abs(study.area_m2 / study.area_m2[0] - 1.0) <= ALIKE
     end = study.layers if alike.all() else int(np.argmin(alike))
@@ -434,16 +434,21 @@ class _PlateGrid:
     raft_m4: float
 
 
+def _raft_of(study: Study) -> tuple[Floats, ...]:
+    """What lies on the platform: as it is, or as pieces known only by count are taken to stand."""
+    return study.base_outlines_m or study.assumed_outlines_m
+
+
 def _plate_grid(study: Study, machine: Machine) -> _PlateGrid:
     """The first grid on which the raft alone resists as it should: a channel between two nodes would join its pieces."""
     outline, openings = platform_outline(machine.platform)
-    own = float(study.torsion_m4[0])
+    own, loops = float(study.torsion_m4[0]), _raft_of(study)
     for cells in GRID_CELLS:
         grid = platform_grid(outline, openings, cells=cells)
         none = np.zeros((4, *grid.inside.shape))
-        arms = raft_arms(grid, study.base_outlines_m) if study.base_outlines_m else none
+        arms = raft_arms(grid, loops) if loops else none
         bare = effective_torsion(grid, none, gap_m=study.layer_m, printed_m=0.0)
-        raft = effective_torsion(grid, arms, gap_m=study.layer_m, printed_m=NEAR_M) if study.base_outlines_m else 0.0
+        raft = effective_torsion(grid, arms, gap_m=study.layer_m, printed_m=NEAR_M) if loops else 0.0
         if own < SLIGHT * bare or abs(raft - own) <= RESOLVED * own:
             break
     return _PlateGrid(grid=grid, arms=arms, bare_m4=bare, raft_m4=raft)

@@ -25,8 +25,9 @@ SLENDER_SHARE = 0.4
 The disc is the upper bound A^2/(2 pi) (Polya 1948); sections of real parts are slender or hollow.  Engineering estimate."""
 
 
-CORNERS = 32
-"""Corners of the outline that stands for a disc when plates are laid out."""
+TURN = np.linspace(0.0, 2.0 * math.pi, 32, endpoint=False)
+CIRCLE = np.column_stack((np.cos(TURN), np.sin(TURN)))
+"""Outline that stands for a disc when plates are laid out, (32, 2), over its radius [-]."""
 
 
 def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, platform: Platform, window: Window) -> Study:
@@ -52,7 +53,7 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, platform: Plat
     -----
     An estimate: it knows nothing of area jumps.  The layers are those of a plate whose pieces have one section throughout.
     Pieces are taken as discs, laid out as any plate is when nobody places them; with a `reach` below 1 that share as far
-    from the middle.
+    from the middle.  Beside the bare platform they squeeze as discs there of the same torsion constant.
 
     Examples
     --------
@@ -67,7 +68,8 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, platform: Plat
     Polya, "Torsional rigidity, principal frequency, electrostatic capacity and symmetrization", Q. Appl. Math. 6 (1948)
     267-277: J <= A^2/(2 pi). [polya:1948]
     """
-    ones = np.ones(layers)
+    ones, radius_m = np.ones(layers), math.sqrt(load.section_m2 / math.pi)
+    spots_m = load.reach * _spots(load.pieces, radius_m, platform)
     area = load.pieces * load.section_m2
     diameter = 2.0 * math.sqrt(load.section_m2 / math.pi)
     torsion = load.pieces * SLENDER_SHARE * load.section_m2**2 / (2.0 * math.pi)
@@ -81,14 +83,14 @@ def study_of_load(load: PlateLoad, *, layer_nm: int, layers: int, platform: Plat
         torsion_m4=torsion * ones,
         pieces=load.pieces,
         surface_m2=load.pieces * (math.pi * diameter * load.height_m + 2.0 * load.section_m2),
-        reach=_reach(load, layers=layers, platform=platform, window=window, diameter_m=diameter),
+        reach=_reach(load, spots_m, layers=layers, window=window, diameter_m=diameter),
+        assumed_outlines_m=tuple(SLENDER_SHARE**0.25 * radius_m * CIRCLE + spot for spot in spots_m),
     )
 
 
-def _reach(load: PlateLoad, *, layers: int, platform: Platform, window: Window, diameter_m: float) -> Reach:
+def _reach(load: PlateLoad, spots_m: Floats, *, layers: int, window: Window, diameter_m: float) -> Reach:
     radius_m = 0.5 * diameter_m
     grid = rectangular_window(window.width_m, window.depth_m, cells=CELLS)
-    spots_m = load.reach * _spots(load.pieces, radius_m, platform)
     found = release(_discs(spots_m, grid, radius_m), grid)
     longest = load.pieces * math.pi * diameter_m
     return Reach(
@@ -112,8 +114,7 @@ def _discs(spots_m: Floats, grid: WindowGrid, radius_m: float) -> Floats:
 
 def _spots(pieces: int, radius_m: float, platform: Platform) -> Floats:
     """Where discs stand: as they are laid out, or in even rows where discs of their area find no room, (P, 2) [m]."""
-    turn = np.linspace(0.0, 2.0 * math.pi, CORNERS, endpoint=False)
-    disc = PieceKind(loops_m=(radius_m * np.column_stack((np.cos(turn), np.sin(turn))),))
+    disc = PieceKind(loops_m=(radius_m * CIRCLE,))
     packed = pack([disc], [pieces], platform)
     if len(packed.plates) == 1:
         return np.array([(p.place.x_m, p.place.y_m) for p in packed.plates[0]])
