@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import UTC, datetime
 from functools import cache
 
@@ -146,3 +147,16 @@ def base_settle_s(kind: Witness, z: dict[Unknown, np.ndarray]) -> np.ndarray:
     ones = np.ones(len(overcure))
     run = evolve(kind.table.run, side=side, overcure_m=overcure)
     return least_base_settle_s(run, Standard(base_slack=ones, body_slack=ones, tolerance=0.1 * ones))
+
+
+def covered(seed: int, runs: int) -> bool:
+    """Whether the 90 % range of a kind's base settle holds the truth after so many noted runs."""
+    shop, kind = a_shop(seed), kinds()[1]
+    low, high = np.quantile(base_settle_s(kind, believed(mixed_runs(shop, runs)).coordinates()), (0.05, 0.95))
+    return bool(low <= float(base_settle_s(kind, shop.z)[0]) <= high)
+
+
+if __name__ == "__main__":
+    noted, shops = map(int, sys.argv[1:])
+    share = np.mean([covered(seed, noted) for seed in range(shops)])
+    sys.stdout.write(f"after {noted} runs the range held the truth in {share:.3f} of {shops} shops\n")

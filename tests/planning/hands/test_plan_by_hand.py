@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.planning.workshop import carried, job, machine, plate, settings, settle_rule
+from tests.planning.workshop import carried, demo_job, demo_plate, job, machine, plate, settings, settle_rule
 
 from vatwright.answers.hands import hand_note
-from vatwright.planning.hands.plan_by_hand import one_value_for_both
+from vatwright.planning.hands.plan_by_hand import WALK_S, one_value_for_both
 from vatwright.records.job import Hands
 from vatwright.records.machine import Controller, Obeys, Rule
 from vatwright.records.plan import HandWhy
@@ -120,3 +120,16 @@ def test_visits_go_by_the_clock_of_the_machine_as_its_runs_taught_it(monkeypatch
     assert slower.hand.visits
     for visit in slower.hand.visits:
         assert visit.at_s == pytest.approx(slower.layers.clock_s[visit.layer])
+
+
+def test_no_walk_to_the_machine_saves_less_than_two_minutes():
+    wren, albatross = demo_plate("Wren", lantern=5), demo_plate("Albatross", lantern=20, lantern_base=4)
+
+    def planned(visits):
+        return carried(demo_job("Albatross", hands=Hands(visits=visits, present_s=7200.0)), wren, albatross).hand
+
+    many = planned(8)
+    made = len(many.visits)
+    assert 0 < made < 8
+    # The plan with fewer is worked out anew, to rounded settings: hence not to the second.
+    assert planned(made - 1).total_s - many.total_s >= 0.9 * WALK_S

@@ -30,6 +30,9 @@ ROUNDS = 8
 
 SETTLE = "body.settle_s"
 
+WALK_S = 120.0
+"""What a walk to the machine saves at the least [s]; common practice, no source."""
+
 FAINT = 0.05
 """A layer thinner than the one before by less than this share leaves no line [-]: half of what shows as a band; common
 practice, no source."""
@@ -168,20 +171,31 @@ def one_value_for_both(settings: Settings, controller: Controller) -> Settings:
 def _schedule(
     case: Case, wanted: Floats, rest: Floats, *, begun_s: float, steps: Callable[[Floats, int], int] | None
 ) -> HandSchedule:
+    """The least total time for as many visits as are allowed, and no visit that saves less than `WALK_S`."""
     rule, hands, pace = case.job.target.controller.rule(SETTLE), case.job.hands, case.pace
-    return plan_visits(
-        demand_s=np.minimum(wanted, LONGEST_SETTLE_S),
-        rest_s=rest,
-        minimum_s=rule.minimum,
-        maximum_s=rule.maximum,
-        step_s=max(rule.step, BENCH_STEPS["s"][0]),
-        visits=hands.visits if hands_can_help(case.job) else 0,
-        # People go by the clock on the wall, on which this machine's layers take `pace` times as long.
-        until_s=max(hands.present_s / pace - begun_s, 0.0),
-        late_s=hands.late_s / pace,
-        early_s=hands.early_s / pace,
-        steps=steps,
-    )
+
+    def of(visits: int) -> HandSchedule:
+        return plan_visits(
+            demand_s=np.minimum(wanted, LONGEST_SETTLE_S),
+            rest_s=rest,
+            minimum_s=rule.minimum,
+            maximum_s=rule.maximum,
+            step_s=max(rule.step, BENCH_STEPS["s"][0]),
+            visits=visits,
+            # People go by the clock on the wall, on which this machine's layers take `pace` times as long.
+            until_s=max(hands.present_s / pace - begun_s, 0.0),
+            late_s=hands.late_s / pace,
+            early_s=hands.early_s / pace,
+            steps=steps,
+        )
+
+    best = of(hands.visits if hands_can_help(case.job) else 0)
+    while best.visits and steps is None:
+        fewer = of(len(best.visits) - 1)
+        if fewer.total_s - best.total_s >= WALK_S / pace:
+            break
+        best = fewer
+    return best
 
 
 def _told(case: Case, schedule: HandSchedule, wanted: Floats, rest: Floats, first: int) -> HandPlan:
