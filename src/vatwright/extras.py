@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib.util import find_spec
 
 from vatwright.errors import InputError
+from vatwright.wording import to_say
 
 EXTRAS = {"orders": "ortools", "postgres": "psycopg", "cluster": "distributed", "phones": "cryptography"}
 """The library each extra of pyproject.toml brings, by the extra's name."""
@@ -33,4 +34,4 @@ def require_extra(extra: str, purpose: str) -> None:
         there = False
     if not there:
         what = f"needs the library {library}, which is not installed"
-        raise InputError.one(purpose, what, f"Install it: pip install 'vatwright[{extra}]'")
+        raise InputError.one(purpose, what, to_say("Install it: pip install 'vatwright[{extra}]'", extra=extra))

@@ -122,6 +122,8 @@ def source(key: str) -> ListedSource:
     if found is None:
         near = difflib.get_close_matches(key, _by_key(), n=1)
         raise InputError.one(
-            key, "is not in the list of sources", f"Did you mean {near[0]}?" if near else "Add it to sources.toml"
+            key,
+            to_say("is not in the list of sources"),
+            f"Did you mean {near[0]}?" if near else "Add it to sources.toml",
         )
     return found

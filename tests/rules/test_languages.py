@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import ast
 import importlib.util
+import re
 import string
 from pathlib import Path
 
 import pytest
 from babel.messages.pofile import read_po
+
+import vatwright
 
 ROOT = Path(__file__).parents[2]
 SHELF = ROOT / "src" / "vatwright" / "languages"
@@ -63,3 +67,35 @@ def test_a_translation_keeps_the_places_and_the_blanks_at_its_ends(code):
             if not kept or ends[0] != ends[1]:
                 wrong.append((english, form))
     assert wrong == []
+
+
+REFUSED = ("InputError", "WillNotWork", "DomainError", "Mistake")
+"""What a message stands in that a person reads, in the reader's language."""
+
+
+def plain_in(file: Path) -> list[str]:
+    """Sentences of refusals that no language but English could say: literals that bypass :func:`to_say`."""
+    found = []
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if not (isinstance(node, ast.Call) and any(name in ast.unparse(node.func).split(".") for name in REFUSED)):
+            continue
+        where_first = ast.unparse(node.func).split(".")[-1] in {"one", "Mistake"}
+        for told in node.args[where_first:]:
+            words = [c.value for c in ast.walk(told) if isinstance(c, ast.Constant) and isinstance(c.value, str)]
+            if isinstance(told, ast.Constant | ast.JoinedStr) and any(
+                re.search(r"[a-z]{2,} |[a-z] [a-z]", w) for w in words
+            ):
+                found.append(f"{file.name}:{node.lineno}: {ast.unparse(told)}")
+    return found
+
+
+def test_every_refusal_can_be_said_in_another_language():
+    house = Path(vatwright.__file__).parent
+    plain = [told for file in sorted(house.rglob("*.py")) if file.name != "errors.py" for told in plain_in(file)]
+    assert plain == []
+
+
+def test_a_plain_refusal_would_be_found(tmp_path):
+    file = tmp_path / "wrong.py"
+    file.write_text('raise InputError.one("a", f"is {x} too much", to_say("Give less"))\n', encoding="utf-8")
+    assert len(plain_in(file)) == 1

@@ -75,7 +75,9 @@ def held_names(words: Iterable[str]) -> tuple[str, ...]:
     found = {word: RISES.get(word.strip().lower()) or _named(word) for word in words}
     known = ", ".join([*RISES, *(setting_words(n) for n in SETTING_NAMES)])
     mistakes = [
-        Mistake("--hold", f"no setting is called {w!r}", f"Name one of: {known}") for w, n in found.items() if not n
+        Mistake("--hold", to_say("no setting is called {w!r}", w=w), to_say("Name one of: {known}", known=known))
+        for w, n in found.items()
+        if not n
     ]
     if mistakes:
         raise InputError(mistakes)

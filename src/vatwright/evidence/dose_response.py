@@ -10,6 +10,7 @@ from attrs import frozen
 from scipy.special import expit, ndtr, ndtri, xlogy
 
 from vatwright.errors import DomainError
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -142,11 +143,15 @@ def fit_dose_response(
 
 def _require(x: Floats, n: Floats, y: Floats) -> None:
     if not len(x) == len(n) == len(y) or len(x) < 2:
-        raise DomainError.one("groups", "want a dose, a count and a response each, two or more", "Check the lists")
+        raise DomainError.one(
+            "groups", to_say("want a dose, a count and a response each, two or more"), to_say("Check the lists")
+        )
     if (n < 1).any() or (y < 0).any() or (y > n).any():
-        raise DomainError.one("responded", "cannot be more than the runs of its group", "Count again")
+        raise DomainError.one("responded", to_say("cannot be more than the runs of its group"), to_say("Count again"))
     if np.ptp(x) == 0.0:
-        raise DomainError.one("doses", "are all one: nothing says how the response follows them", "Vary the dose")
+        raise DomainError.one(
+            "doses", to_say("are all one: nothing says how the response follows them"), to_say("Vary the dose")
+        )
 
 
 def _separated(x: Floats, n: Floats, y: Floats) -> bool:

@@ -10,6 +10,7 @@ from scipy.optimize import least_squares
 from scipy.special import stdtrit
 
 from vatwright.errors import DomainError, InputError
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,7 +69,11 @@ class CurveFit(NamedTuple):
     def interval(self, confidence: float = 0.9) -> tuple[Floats, Floats]:
         """Return both ends of Student's two-sided interval of every parameter, (P,) each."""
         if not 0.0 < confidence < 1.0:
-            raise DomainError.one("confidence", f"must lie between 0 and 1, got {confidence:g}", "Give for example 0.9")
+            raise DomainError.one(
+                "confidence",
+                to_say("must lie between 0 and 1, got {confidence:g}", confidence=confidence),
+                to_say("Give for example 0.9"),
+            )
         half = np.full_like(self.sigma, np.inf)
         if self.freedom > 0:
             half = self.sigma * float(stdtrit(self.freedom, 0.5 + 0.5 * confidence))
@@ -158,11 +163,19 @@ def fit_curve(
 def _require_readings(x: Floats, y: Floats, start: Floats) -> None:
     """Refuse readings that no curve can be fitted to."""
     if len(x) != len(y):
-        raise InputError.one("y", f"{len(y)} values for {len(x)} places", "Give one for each")
+        raise InputError.one(
+            "y",
+            to_say("{y_count} values for {x_count} places", y_count=len(y), x_count=len(x)),
+            to_say("Give one for each"),
+        )
     if len(x) < len(start):
-        raise InputError.one("y", f"{len(y)} readings for {len(start)} unknowns", "Read at more places")
+        raise InputError.one(
+            "y",
+            to_say("{y_count} readings for {start_count} unknowns", y_count=len(y), start_count=len(start)),
+            to_say("Read at more places"),
+        )
     if not (np.isfinite(x).all() and np.isfinite(y).all() and np.isfinite(start).all()):
-        raise InputError.one("y", "holds numbers that are not finite", "Check the readings")
+        raise InputError.one("y", to_say("holds numbers that are not finite"), to_say("Check the readings"))
 
 
 def _slope(model: Model, x: Floats, p: Floats, k: int) -> Floats:
@@ -177,10 +190,14 @@ def _judged(values: Floats, residual: Floats, jacobian: Floats) -> CurveFit:
     """Return the fit with its standard errors, from the scaled QR of the Jacobian."""
     scale = np.linalg.norm(jacobian, axis=0)
     if not (scale > 0.0).all():
-        raise InputError.one("y", "do not determine every unknown of the curve", "Read over a wider range")
+        raise InputError.one(
+            "y", to_say("do not determine every unknown of the curve"), to_say("Read over a wider range")
+        )
     _, upper = qr(jacobian / scale, mode="economic")
     if np.abs(np.diag(upper)).min() <= len(residual) * np.finfo(np.float64).eps:
-        raise InputError.one("y", "do not determine every unknown of the curve", "Read over a wider range")
+        raise InputError.one(
+            "y", to_say("do not determine every unknown of the curve"), to_say("Read over a wider range")
+        )
     inverse = solve_triangular(upper, np.eye(len(values)))
     covariance = inverse @ inverse.T / np.outer(scale, scale)
     freedom = len(residual) - len(values)

@@ -10,6 +10,7 @@ from scipy.optimize import minimize
 from scipy.special import log_ndtr
 
 from vatwright.errors import DomainError
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -129,8 +130,10 @@ def log_likelihood(low: Floats, high: Floats, *, middle: float, scatter: float) 
 
 def _require(low: Floats, high: Floats) -> None:
     if len(low) != len(high) or not len(low):
-        raise DomainError.one("intervals", "want a lower and an upper end each", "Check the lists")
+        raise DomainError.one("intervals", to_say("want a lower and an upper end each"), to_say("Check the lists"))
     if not (low < high).all():
-        raise DomainError.one("intervals", "must end above where they begin", "Check the two ends")
+        raise DomainError.one("intervals", to_say("must end above where they begin"), to_say("Check the two ends"))
     if not np.isfinite(low).any() or not np.isfinite(high).any():
-        raise DomainError.one("intervals", "are open to one side: any far threshold explains them", "Try other values")
+        raise DomainError.one(
+            "intervals", to_say("are open to one side: any far threshold explains them"), to_say("Try other values")
+        )

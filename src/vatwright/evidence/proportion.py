@@ -8,6 +8,7 @@ from typing import NamedTuple
 from scipy.special import betainc, betaincinv, betaln
 
 from vatwright.errors import DomainError
+from vatwright.wording import to_say
 
 JEFFREYS = 0.5
 """Both counts of Jeffreys's prior for a proportion; mathematics."""
@@ -176,7 +177,7 @@ def chance_of_next(*, held: int, runs: int, next_held: int, next_runs: int, prio
     Gelman et al., *Bayesian Data Analysis*, 3rd ed. (2013), section 2.4 and appendix A. [gelman:2013]
     """
     if not (0 <= held <= runs and 0 <= next_held <= next_runs and prior > 0.0):
-        raise DomainError.one("counts", "cannot be more than their runs", "Count again")
+        raise DomainError.one("counts", to_say("cannot be more than their runs"), to_say("Count again"))
     a, b = held + prior, runs - held + prior
     ways = math.lgamma(next_runs + 1) - math.lgamma(next_held + 1) - math.lgamma(next_runs - next_held + 1)
     return math.exp(ways + float(betaln(next_held + a, next_runs - next_held + b) - betaln(a, b)))
@@ -212,7 +213,7 @@ def runs_without_failure(*, holds: float, confidence: float = 0.95) -> int:
     Meeker, Hahn and Escobar, *Statistical Intervals*, 2nd ed. (2017), section 9.7 (zero-failure plans). [meeker:2017]
     """
     if not (0.0 < holds < 1.0 and 0.0 < confidence < 1.0):
-        raise DomainError.one("share", "must lie between 0 and 1", "Give for example 0.9")
+        raise DomainError.one("share", to_say("must lie between 0 and 1"), to_say("Give for example 0.9"))
     # A share that fails with exactly 1 - C after n runs asks for n, not n + 1: rounding must not count.
     return max(1, math.ceil(math.log(1.0 - confidence) / math.log(holds) - 1e-9))
 
@@ -256,6 +257,12 @@ def chance_as_extreme(*, events: int, runs: int, share: float) -> float:
 
 def _require(events: int, runs: int, confidence: float) -> None:
     if not 0 <= events <= runs or runs == 0:
-        raise DomainError.one("runs", f"{events} of {runs} cannot be", "Count again")
+        raise DomainError.one(
+            "runs", to_say("{events} of {runs} cannot be", events=events, runs=runs), to_say("Count again")
+        )
     if not 0.0 < confidence < 1.0:
-        raise DomainError.one("confidence", f"must lie between 0 and 1, got {confidence}", "Give for example 0.9")
+        raise DomainError.one(
+            "confidence",
+            to_say("must lie between 0 and 1, got {confidence}", confidence=confidence),
+            to_say("Give for example 0.9"),
+        )

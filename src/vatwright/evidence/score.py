@@ -10,6 +10,7 @@ from attrs import frozen
 from vatwright.errors import DomainError
 from vatwright.evidence.dose_response import Link, fit_dose_response
 from vatwright.evidence.proportion import Proportion, chance_as_extreme, jeffreys
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -250,7 +251,7 @@ def ratio_of(*, said: Sequence[float], seen: Sequence[float]) -> Ratio | None:
     """
     a, b = np.asarray(said, float), np.asarray(seen, float)
     if len(a) != len(b) or (a <= 0.0).any() or (b <= 0.0).any():
-        raise DomainError.one("numbers", "want pairs above zero", "Check the two lists")
+        raise DomainError.one("numbers", to_say("want pairs above zero"), to_say("Check the two lists"))
     if not len(a):
         return None
     low, middle, high = np.quantile(b / a, (0.05, 0.5, 0.95))
@@ -260,9 +261,11 @@ def ratio_of(*, said: Sequence[float], seen: Sequence[float]) -> Ratio | None:
 def _checked(said: Sequence[float], held: Sequence[bool]) -> tuple[Floats, Floats]:
     chances, outcome = np.asarray(said, float), np.asarray(held, float)
     if len(chances) != len(outcome) or not len(chances):
-        raise DomainError.one("chances", "want one outcome each, one run or more", "Check the two lists")
+        raise DomainError.one(
+            "chances", to_say("want one outcome each, one run or more"), to_say("Check the two lists")
+        )
     if not ((chances >= 0.0) & (chances <= 1.0)).all():
-        raise DomainError.one("chances", "must lie between 0 and 1", "Check the values")
+        raise DomainError.one("chances", to_say("must lie between 0 and 1"), to_say("Check the values"))
     return chances, outcome
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from vatwright.errors import InputError
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -105,4 +106,6 @@ _NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 
 def _refused(path: str | Path, what: str, error: OSError) -> InputError:
     do = "Make room and run again" if error.errno in _NO_ROOM else "Choose a folder you may write to"
-    return InputError.one(str(path), f"cannot be {what}: {error.strerror or error}", do)
+    return InputError.one(
+        str(path), to_say("cannot be {what}: {strerror}", what=what, strerror=error.strerror or error), do
+    )

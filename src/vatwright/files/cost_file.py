@@ -20,6 +20,7 @@ from vatwright.physics.stiffness import rectangle_second_moment, table_stiffness
 from vatwright.records.after import RoomAir
 from vatwright.records.cost import STEPS, Costing, MachineTable, MachineUse
 from vatwright.records.sourced import Kind, Sourced
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from vatwright.records.machine import Machine
@@ -137,9 +138,15 @@ def read_costs(path: TableSource, machines: tuple[Machine, ...] = ()) -> Costing
     for n, table in file.tables("machine"):
         if known and isinstance(table.get("name"), str) and table["name"] not in known:
             what = f'machine "{table["name"]}" is not in the shop'
-            mistakes.append(Mistake(file.place(("machine", n, "name")), what, f"It has: {', '.join(known)}"))
+            mistakes.append(
+                Mistake(file.place(("machine", n, "name")), what, to_say("It has: {names}", names=", ".join(known)))
+            )
     if file.model is not None and (t := file.model.table) is not None and (t.push is None) == (t.legs is None):
-        mistakes.append(Mistake(file.place(("table",)), "wants either push or legs", "Push it: that is the better one"))
+        mistakes.append(
+            Mistake(
+                file.place(("table",)), to_say("wants either push or legs"), to_say("Push it: that is the better one")
+            )
+        )
     if mistakes or file.model is None:
         raise InputError(told_once(mistakes))
     return _costing(file.model)

@@ -34,6 +34,7 @@ from vatwright.files.outcome import Moment, checked_outcome, exact_json, outcome
 from vatwright.files.read import Given, job_of_text, told_once
 from vatwright.files.stock_file import entries_of_text, stock_text
 from vatwright.records.notebook import Contents, Entry, JobPage, PartDigest, RunPage, TablePage, Version
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -135,11 +136,15 @@ def write_export(path: str | Path, texts: dict[str, str]) -> None:
         write_bytes_atomically(path, _zipped(texts))
         return
     if path.exists() and (not path.is_dir() or any(path.iterdir())):
-        raise InputError.one(str(path), "is there already and not an empty folder", "Name a new folder, or a .zip file")
+        raise InputError.one(
+            str(path), to_say("is there already and not an empty folder"), to_say("Name a new folder, or a .zip file")
+        )
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError.one(str(path), f"cannot be made: {error.strerror}", "Choose another place") from error
+        raise InputError.one(
+            str(path), to_say("cannot be made: {strerror}", strerror=error.strerror), to_say("Choose another place")
+        ) from error
     for name, text in texts.items():
         write_text_atomically(path / name, text)
 
@@ -194,7 +199,11 @@ def read_export(path: str | Path) -> ReadNotebook:
     known = {job.digest for job in jobs}
     if not mistakes:
         mistakes += [
-            Mistake(f"{path}/runs.jsonl", f"run {r.name!r} names a job that is not in jobs.jsonl", "Export again")
+            Mistake(
+                f"{path}/runs.jsonl",
+                to_say("run {name!r} names a job that is not in jobs.jsonl", name=r.name),
+                to_say("Export again"),
+            )
             for r in runs
             if r.job and r.job not in known
         ]
@@ -209,7 +218,9 @@ def _costs(place: str, text: str) -> list[Any]:
     try:
         return [read_costs(Given(place, tomllib.loads(text)))]
     except tomllib.TOMLDecodeError as error:
-        raise InputError.one(place, f"is not valid TOML: {error}", "Export again, or mend it") from error
+        raise InputError.one(
+            place, to_say("is not valid TOML: {error}", error=error), to_say("Export again, or mend it")
+        ) from error
 
 
 def _dangling(path: Path, entries: list[Entry]) -> Iterator[Mistake]:
@@ -222,24 +233,32 @@ def _dangling(path: Path, entries: list[Entry]) -> Iterator[Mistake]:
             name = getattr(entry, link, "")
             if name and name not in names:
                 what = f'"{getattr(entry, "name", "")}" names the {link} "{name}", which is not in shop.toml'
-                yield Mistake(str(path), what, f"Add [[{link}]] to shop.toml")
+                yield Mistake(str(path), what, to_say("Add [[{link}]] to shop.toml", link=link))
 
 
 def _require_format(path: Path, text: str | None) -> None:
     try:
         head = tomllib.loads(text or "")
     except tomllib.TOMLDecodeError as error:
-        raise InputError.one(f"{path}/notebook.toml", f"is not valid TOML: {error}", "Export again") from error
+        raise InputError.one(
+            f"{path}/notebook.toml", to_say("is not valid TOML: {error}", error=error), to_say("Export again")
+        ) from error
     if head.get("schema") == SCHEMA:
         return
     if str(head.get("schema", "")).startswith("vatwright.notebook/"):
-        raise InputError.one(str(path), f"is written as {head['schema']}", "Install the newer version of this program")
-    raise InputError.one(str(path), "is not an exported notebook", "Name what vatwright shop export has written")
+        raise InputError.one(
+            str(path),
+            to_say("is written as {head}", head=head["schema"]),
+            to_say("Install the newer version of this program"),
+        )
+    raise InputError.one(
+        str(path), to_say("is not an exported notebook"), to_say("Name what vatwright shop export has written")
+    )
 
 
 def _folder_texts(path: Path) -> dict[str, str]:
     if not path.is_dir():
-        raise InputError.one(str(path), "there is no such folder or zip", "Check the name")
+        raise InputError.one(str(path), to_say("there is no such folder or zip"), to_say("Check the name"))
     texts: dict[str, str] = {}
     mistakes: list[Mistake] = []
     for name in FILES:
@@ -252,7 +271,13 @@ def _folder_texts(path: Path) -> dict[str, str]:
         except InputError as error:
             mistakes += error.mistakes
         except OSError as error:
-            mistakes.append(Mistake(str(file), f"cannot be read: {error.strerror}", "Check its permissions"))
+            mistakes.append(
+                Mistake(
+                    str(file),
+                    to_say("cannot be read: {strerror}", strerror=error.strerror),
+                    to_say("Check its permissions"),
+                )
+            )
     if mistakes:
         raise InputError(mistakes)
     return texts
@@ -269,23 +294,45 @@ def _zip_texts(path: Path) -> dict[str, str]:
         if isinstance(error, InputError):
             raise
         todo = "Take a folder or zip of `vatwright shop export`; a shop file goes in with `vatwright shop add`"
-        raise InputError.one(str(path), f"is no export: {error}", todo) from error
+        raise InputError.one(str(path), to_say("is no export: {error}", error=error), todo) from error
 
 
 def _require_sound(path: Path, members: list[zipfile.ZipInfo]) -> None:
     if len(members) > MAX_MEMBERS:
-        raise InputError.one(str(path), f"holds {len(members)} files", "Name what vatwright shop export has written")
+        raise InputError.one(
+            str(path),
+            to_say("holds {members_count} files", members_count=len(members)),
+            to_say("Name what vatwright shop export has written"),
+        )
     mistakes: list[Mistake] = []
     seen: set[str] = set()
     for m in members:
         if m.filename in seen:
-            mistakes.append(Mistake(str(path), f"holds {m.filename!r} twice", "Export again"))
+            mistakes.append(
+                Mistake(str(path), to_say("holds {filename!r} twice", filename=m.filename), to_say("Export again"))
+            )
         if m.filename in FILES and m.flag_bits & 0x1:
-            mistakes.append(Mistake(str(path), f"{m.filename!r} is encrypted", "Export again"))
+            mistakes.append(
+                Mistake(str(path), to_say("{filename!r} is encrypted", filename=m.filename), to_say("Export again"))
+            )
         if m.filename in FILES and m.file_size > MAX_BYTES:
-            mistakes.append(Mistake(str(path), f"{m.filename!r} would unpack to {m.file_size} bytes", "Export again"))
+            mistakes.append(
+                Mistake(
+                    str(path),
+                    to_say(
+                        "{filename!r} would unpack to {file_size} bytes", filename=m.filename, file_size=m.file_size
+                    ),
+                    to_say("Export again"),
+                )
+            )
         if m.filename not in FILES and (".." in m.filename.replace("\\", "/").split("/") or m.filename.startswith("/")):
-            mistakes.append(Mistake(str(path), f"holds a path that leads out of it: {m.filename!r}", "Do not use it"))
+            mistakes.append(
+                Mistake(
+                    str(path),
+                    to_say("holds a path that leads out of it: {filename!r}", filename=m.filename),
+                    to_say("Do not use it"),
+                )
+            )
         seen.add(m.filename)
     if mistakes:
         raise InputError(mistakes)
@@ -298,11 +345,13 @@ def _member(path: Path, archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> st
 
 def _decoded(place: str, data: bytes) -> str:
     if len(data) > MAX_BYTES:
-        raise InputError.one(place, f"is larger than {MAX_BYTES // 1_000_000} MB", "Export again")
+        raise InputError.one(
+            place, to_say("is larger than {value} MB", value=MAX_BYTES // 1000000), to_say("Export again")
+        )
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise InputError.one(place, "is not UTF-8 text", "Save it as UTF-8 text") from error
+        raise InputError.one(place, to_say("is not UTF-8 text"), to_say("Save it as UTF-8 text")) from error
 
 
 def _json_lines(place: str, text: str, model: type[_Model]) -> Iterator[tuple[str, _Model | list[Mistake]]]:
@@ -316,12 +365,21 @@ def _json_lines(place: str, text: str, model: type[_Model]) -> Iterator[tuple[st
             yield here, model.model_validate(raw)
         except ValidationError as error:
             found = [
-                Mistake(here, f"{'.'.join(map(str, e['loc'])) or 'the line'}: {e['msg']}", "Export again, or mend it")
+                Mistake(
+                    here,
+                    to_say(
+                        "{field}: {message}", field=".".join(map(str, e["loc"])) or to_say("the line"), message=e["msg"]
+                    ),
+                    to_say("Export again, or mend it"),
+                )
                 for e in error.errors(include_url=False)
             ]
             yield here, found
         except (ValueError, RecursionError) as error:
-            yield here, [Mistake(here, f"is not valid JSON: {error}", "Export again, or mend it")]
+            yield (
+                here,
+                [Mistake(here, to_say("is not valid JSON: {error}", error=error), to_say("Export again, or mend it"))],
+            )
 
 
 def _each(place: str, text: str, model: type[_Model], make: Callable[[str, _Model], Any]) -> list[Any]:

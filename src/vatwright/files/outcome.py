@@ -42,6 +42,7 @@ from vatwright.records.run import (
     SetByHand,
     reading_unit,
 )
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -267,14 +268,16 @@ def read_outcome_file(path: str | Path) -> dict[str, Any]:
     try:
         if path.exists() and not path.is_file():
             what = "is a folder" if path.is_dir() else "is no ordinary file"
-            raise InputError.one(str(path), what, "Name an outcome file")
+            raise InputError.one(str(path), what, to_say("Name an outcome file"))
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
         what = "there is no such file" if isinstance(error, FileNotFoundError) else f"cannot be read: {error.strerror}"
-        raise InputError.one(str(path), what, "Check the name and the folder") from error
+        raise InputError.one(str(path), what, to_say("Check the name and the folder")) from error
     if len(data) > MAX_BYTES:
-        raise InputError.one(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", "Name an outcome file")
+        raise InputError.one(
+            str(path), to_say("is larger than {value} MB", value=MAX_BYTES // 1000000), to_say("Name an outcome file")
+        )
     return raw_outcome(str(path), data.decode("utf-8-sig", errors="replace"))
 
 
@@ -283,9 +286,15 @@ def raw_outcome(place: str, text: str) -> dict[str, Any]:
     try:
         raw = json.loads(text, parse_float=decimal_of, parse_int=decimal_of, parse_constant=decimal_of)
     except (ValueError, RecursionError) as error:
-        raise InputError.one(place, f"is not valid JSON: {error}", f"Write a {SCHEMA} object") from error
+        raise InputError.one(
+            place, to_say("is not valid JSON: {error}", error=error), to_say("Write a {SCHEMA} object", SCHEMA=SCHEMA)
+        ) from error
     if not isinstance(raw, dict):
-        raise InputError.one(place, f"is {shown(raw)}, an object is wanted", f"Write a {SCHEMA} object")
+        raise InputError.one(
+            place,
+            to_say("is {raw}, an object is wanted", raw=shown(raw)),
+            to_say("Write a {SCHEMA} object", SCHEMA=SCHEMA),
+        )
     return raw
 
 
@@ -303,7 +312,9 @@ def outcome_of_text(place: str, text: str) -> RunOutcome:
     file = checked_outcome(place, raw_outcome(place, text))
     wanted = ("run", "at", "job", "recipe", "machine", "resin", "room_C")
     missing = [
-        Mistake(place, f"the outcome has no {key}", f"Add {key}") for key in wanted if getattr(file, key) is None
+        Mistake(place, to_say("the outcome has no {key}", key=key), to_say("Add {key}", key=key))
+        for key in wanted
+        if getattr(file, key) is None
     ]
     if missing:
         raise InputError(missing)

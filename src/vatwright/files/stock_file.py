@@ -21,6 +21,7 @@ from vatwright.files.toml import Inline, toml_text
 from vatwright.quantities import TABLES, Takes
 from vatwright.records.notebook import STOCK_KINDS, TEXT_KINDS, TablePage
 from vatwright.records.stock import FittedFilm, Lot, Price, Screen, Station, StationKind, Stock
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -122,7 +123,9 @@ def _named_twice(file: TomlFile[StockFile]) -> Iterator[Mistake]:
             name = table.get("name")
             if isinstance(name, str) and first.setdefault(name, n) != n:
                 yield Mistake(
-                    file.place((kind, n)), f'{kind} "{name}" is there already', "Give one of them another name"
+                    file.place((kind, n)),
+                    to_say('{kind} "{name}" is there already', kind=kind, name=name),
+                    to_say("Give one of them another name"),
                 )
 
 

@@ -17,6 +17,7 @@ from vatwright.quantities import PHASES, TABLES, Nature, TableKey, Takes, key_at
 from vatwright.records.job import Hands, Job, Shop
 from vatwright.records.machine import Controller, Light, Machine, Obeys, Platform, Rule
 from vatwright.records.sourced import Kind, Sourced, standing_in
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,7 +84,15 @@ def write_job(job: Job, *, shop: str | None = None, beside: str | Path | None = 
 def _require_distinct(kind: str, records: Sequence[Machine | Resin]) -> None:
     names = [r.name for r in records]
     if len(set(names)) != len(names):
-        raise InputError([Mistake(kind, f'two different {kind}s are called "{names[0]}"', "Rename one of them")])
+        raise InputError(
+            [
+                Mistake(
+                    kind,
+                    to_say('two different {kind}s are called "{names}"', kind=kind, names=names[0]),
+                    to_say("Rename one of them"),
+                )
+            ]
+        )
 
 
 def _folder(beside: str | Path | None) -> Path | None:

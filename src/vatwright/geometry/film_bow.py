@@ -17,6 +17,7 @@ from scipy.sparse.linalg import splu
 
 from vatwright.errors import InputError
 from vatwright.geometry.pressure import PlatformGrid, platform_grid, raft_arms
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -117,7 +118,9 @@ def grid_of_arms(window: PlatformGrid, arms: Array) -> FilmGrid:
     inside = (arms > 0.0).all(axis=0) & window.inside
     if not inside.any():
         raise InputError.one(
-            "cells", f"no node of {max(inside.shape)} along the window lies under a piece", "Give more cells"
+            "cells",
+            to_say("no node of {most} along the window lies under a piece", most=max(inside.shape)),
+            to_say("Give more cells"),
         )
     row, column = (np.asarray(k, dtype=np.int64) for k in np.nonzero(inside))
     number = np.full(np.add(inside.shape, 2), -1, dtype=np.int64)

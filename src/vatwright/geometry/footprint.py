@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -110,7 +111,7 @@ def footprint(loops_m: Sequence[Floats], *, pitch_m: float, clearance_m: float) 
     require_positive(pitch_m=pitch_m)
     require_not_negative(clearance_m=clearance_m)
     if not loops_m:
-        raise InputError.one("outline", "there is none", "Give a piece with an outline")
+        raise InputError.one("outline", to_say("there is none"), to_say("Give a piece with an outline"))
     grow = clearance_m / 2.0
     points = np.concatenate(loops_m)
     low, high = points.min(axis=0) - grow, points.max(axis=0) + grow
@@ -484,7 +485,7 @@ def shadow(
     require_positive(pitch_m=pitch_m)
     kept = [r for r in runs if len(r[0])]
     if not kept:
-        raise InputError.one("part", "there is nothing in it", "Give a part with solid layers")
+        raise InputError.one("part", to_say("there is nothing in it"), to_say("Give a part with solid layers"))
     boxes = [
         (
             float(a.min()) + s[0],

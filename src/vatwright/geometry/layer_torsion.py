@@ -19,6 +19,7 @@ from vatwright.errors import InputError, require_positive
 from vatwright.geometry.blocks import in_blocks
 from vatwright.geometry.spans import row_from
 from vatwright.geometry.torsion import ACROSS, MOST_NODES, loop_edges, solve_region
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -165,7 +166,9 @@ def layer_torsion(
     """
     if len(layer_start) != len(spans.layer_start):
         raise InputError.one(
-            "layer_start", f"{len(layer_start) - 1} layers of loops, {spans.layers} of runs", "Give the same layers."
+            "layer_start",
+            to_say("{value} layers of loops, {layers} of runs", value=len(layer_start) - 1, layers=spans.layers),
+            to_say("Give the same layers."),
         )
     points = np.ascontiguousarray(points_m, dtype=np.float64).reshape(-1, 2)
     loops = np.ascontiguousarray(loop_start, dtype=np.int64)

@@ -224,7 +224,7 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
     they come from rows of runs, which close each gap with a straight line.
     """
     if not len(mesh.faces):
-        raise InputError.one("mesh", "holds no triangle", "Export the part again")
+        raise InputError.one("mesh", to_say("holds no triangle"), to_say("Export the part again"))
     step("mending", 0, 1)
     mended, notes = mend(mesh)
     health = inspect(mended)
@@ -235,12 +235,16 @@ def layers_of_mesh(mesh: Mesh, *, layer_nm: int, step: Step) -> PartLayers:
     if not profile.perimeter_m.any():
         raise InputError.one(
             "mesh",
-            f"is {(top_m - bottom_m) * 1e3:g} mm tall: no layer of {layer_nm / 1e6:g} mm holds any of it",
-            "Check its unit, or take thinner layers",
+            to_say(
+                "is {tall:g} mm tall: no layer of {layer:g} mm holds any of it",
+                tall=(top_m - bottom_m) * 1000.0,
+                layer=layer_nm / 1000000.0,
+            ),
+            to_say("Check its unit, or take thinner layers"),
         )
     if np.all(np.abs(profile.area_m2) <= NO_THICKNESS * profile.perimeter_m**2):
         raise InputError.one(
-            "mesh", "holds no volume: its faces have no thickness", "Give it walls and export it again"
+            "mesh", to_say("holds no volume: its faces have no thickness"), to_say("Give it walls and export it again")
         )
     stack = _Stack(layer_nm=layer_nm, bottom_m=bottom_m, layers=count)
     pieces = [_piece_layers(taken_shells(mended, kind.shells), kind, stack, step) for kind in _kinds(mended, stack)]
@@ -628,7 +632,7 @@ def layers_of_outlines(stacks: Sequence[OutlineStack], *, layer_nm: int, step: S
     rings = [_rings_at(stacks, bottom_m + (k + 0.5) * layer_nm / NM_PER_M) for k in range(count)]
     flat = [ring for layer in rings for ring in layer]
     if not flat:
-        raise InputError.one("slices", "hold no outline", "Export the part again")
+        raise InputError.one("slices", to_say("hold no outline"), to_say("Export the part again"))
     cut = Sections(
         layer_nm=layer_nm,
         bottom_m=bottom_m,
@@ -727,7 +731,11 @@ def layers_of_bitmaps(
     regions = connect(runs, thickness_m=layer_nm / NM_PER_M)
     area = runs.area_m2
     if not area.any():
-        raise InputError.one("pictures", f"all {len(area)} are dark", "Give pictures whose light is white")
+        raise InputError.one(
+            "pictures",
+            to_say("all {area_count} are dark", area_count=len(area)),
+            to_say("Give pictures whose light is white"),
+        )
     lines = np.array(perimeter)
     box = regions.box_m
     ends = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)

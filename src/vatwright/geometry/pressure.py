@@ -23,6 +23,7 @@ from vatwright.errors import (
     require_positive,
 )
 from vatwright.kept_answers import kept
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -167,10 +168,16 @@ def platform_grid(outline_m: Array, holes_m: Sequence[Array] = (), *, cells: int
     """
     loops = [_loop(outline_m, "outline_m"), *(_loop(hole, f"holes_m[{n}]") for n, hole in enumerate(holes_m))]
     if cells < 8:
-        raise InputError.one("cells", f"must be 8 or more, got {cells}", "Give the number of cells along the long side")
+        raise InputError.one(
+            "cells",
+            to_say("must be 8 or more, got {cells}", cells=cells),
+            to_say("Give the number of cells along the long side"),
+        )
     low, high = loops[0].min(axis=0), loops[0].max(axis=0)
     if not (high - low > 0.0).all():
-        raise InputError.one("outline_m", "encloses no area", "Give the outline's corners in order round the edge")
+        raise InputError.one(
+            "outline_m", to_say("encloses no area"), to_say("Give the outline's corners in order round the edge")
+        )
     pitch = float((high - low).max()) / cells
     x, y = (_nodes(float(a), float(b), pitch) for a, b in zip(low, high, strict=True))
     along_x, west_east, joined_x = _cut_lines(_edges(loops), x, y, pitch)
@@ -178,7 +185,9 @@ def platform_grid(outline_m: Array, holes_m: Sequence[Array] = (), *, cells: int
     # A node on the very edge can be found inside along its row and outside along its column: it is outside.
     inside = along_x & along_y.T
     if not inside.any():
-        raise InputError.one("cells", f"no grid node lies under the platform with {cells}", "Give more cells")
+        raise InputError.one(
+            "cells", to_say("no grid node lies under the platform with {cells}", cells=cells), to_say("Give more cells")
+        )
     arm = np.where(inside, np.concatenate([west_east, south_north.transpose(0, 2, 1)]), 0.0)
     joined = np.concatenate([joined_x, joined_y.transpose(0, 2, 1)]) & inside & _neighbours(inside)
     return PlatformGrid(x_m=x, y_m=y, pitch_m=pitch, inside=inside, arm=arm, joined=joined)
@@ -338,7 +347,9 @@ def _loop(loop: Array, where: str) -> Array:
     """Return a loop as float64, refused unless it is a (P, 2) array of finite numbers with P >= 3."""
     points = np.asarray(loop, dtype=np.float64)
     if points.ndim != 2 or points.shape[1] != 2 or len(points) < 3 or not np.isfinite(points).all():
-        raise InputError.one(where, "must be finite corners of shape (P, 2), P >= 3", "Give the loop's corners [m]")
+        raise InputError.one(
+            where, to_say("must be finite corners of shape (P, 2), P >= 3"), to_say("Give the loop's corners [m]")
+        )
     return points
 
 
@@ -347,7 +358,9 @@ def _gap(grid: PlatformGrid, gap_m: float | Array) -> Array:
     gap = np.broadcast_to(np.asarray(gap_m, dtype=np.float64), grid.inside.shape)
     if not (((gap > 0.0) & (gap < np.inf)) | ~grid.inside).all():
         raise DomainError.one(
-            "gap_m", "must be a finite number above 0 everywhere under the platform", "Reduce the tilt or open the gap"
+            "gap_m",
+            to_say("must be a finite number above 0 everywhere under the platform"),
+            to_say("Reduce the tilt or open the gap"),
         )
     return gap
 
@@ -399,7 +412,9 @@ def _solve(grid: PlatformGrid, under_m: Array, printed_m: float, raft: Array) ->
         grid.inside, grid.arm, grid.joined, raft, under_m, printed_m, weight, ENERGY_TOLERANCE, MOST_CYCLES
     )
     if cycles >= MOST_CYCLES:
-        raise VatwrightError(f"the pressure under the platform did not converge in {cycles} multigrid cycles")
+        raise VatwrightError(
+            to_say("the pressure under the platform did not converge in {cycles} multigrid cycles", cycles=cycles)
+        )
     # Node weights make the integral a trapezoid sum, short by pitch^2 / 12 times the slope psi leaves the edge with.
     integral += grid.pitch_m / 12.0 * _edge_slope(psi, grid.joined, grid.arm) * grid.pitch_m
     return PlatformField(grid=grid, psi_per_m=psi, weight_m2=weight, squeeze_integral_m=integral, cycles=cycles)

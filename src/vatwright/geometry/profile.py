@@ -12,6 +12,7 @@ from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError, require_finite, require_positive
 from vatwright.geometry.mesh import MISWOUND, OPEN, UNBALANCED
 from vatwright.geometry.tolerance import TOLERANCES
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from vatwright.geometry.mesh import Mesh
@@ -67,9 +68,17 @@ class Profile:
 def require_layers(*, layer_nm: int, layers: int) -> None:
     """Raise :class:`DomainError` unless the thickness is a whole number above 0 and the count one of 0 or above."""
     if layer_nm != int(layer_nm) or layer_nm <= 0:
-        raise DomainError.one("layer_nm", f"must be a whole number above 0, got {layer_nm}", "Give it in nanometres.")
+        raise DomainError.one(
+            "layer_nm",
+            to_say("must be a whole number above 0, got {layer_nm}", layer_nm=layer_nm),
+            to_say("Give it in nanometres."),
+        )
     if layers != int(layers) or layers < 0:
-        raise DomainError.one("layers", f"must be a whole number, 0 or above, got {layers}", "Count the layers.")
+        raise DomainError.one(
+            "layers",
+            to_say("must be a whole number, 0 or above, got {layers}", layers=layers),
+            to_say("Count the layers."),
+        )
 
 
 def layer_count(height_m: float, layer_nm: int) -> int:
@@ -110,7 +119,11 @@ def layer_count(height_m: float, layer_nm: int) -> int:
     require_finite(height_m=height_m)
     height_nm = round(height_m * NM_PER_M)
     if height_nm < 0:
-        raise DomainError.one("height_m", f"must be 0 or above, got {height_m:g}", "Check the value and its unit.")
+        raise DomainError.one(
+            "height_m",
+            to_say("must be 0 or above, got {height_m:g}", height_m=height_m),
+            to_say("Check the value and its unit."),
+        )
     spare_nm = layer_nm * TOLERANCES.top_per_mille // 1000
     return min(height_nm, max(1, -((spare_nm - height_nm) // layer_nm)))
 

@@ -17,6 +17,7 @@ import numpy as np
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_positive
 from vatwright.geometry.blocks import in_blocks
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -197,7 +198,11 @@ def connect(
     layers = spans.layers
     thickness = np.atleast_1d(np.asarray(thickness_m, dtype=np.float64))
     if thickness.shape not in ((1,), (layers,)):
-        raise InputError.one("thickness_m", f"{len(thickness)} values for {layers} layers", "Give one, or one a layer.")
+        raise InputError.one(
+            "thickness_m",
+            to_say("{thickness_count} values for {layers} layers", thickness_count=len(thickness), layers=layers),
+            to_say("Give one, or one a layer."),
+        )
     if layers:
         require_positive(thickness_m=float(thickness.min()), thickest_m=float(thickness.max()))
     thick = np.ascontiguousarray(np.broadcast_to(thickness, (layers,)))

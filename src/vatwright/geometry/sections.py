@@ -12,6 +12,7 @@ from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError, require_finite
 from vatwright.geometry.mesh import MISWOUND, OPEN, UNBALANCED
 from vatwright.geometry.profile import NM_PER_M, first_layer_above, require_layers
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -67,7 +68,11 @@ class Sections:
     def loops(self, layer: int) -> list[Floats]:
         """Return the loops of one layer as (n, 2) arrays [m]; `layer` is counted from the bottom of the part."""
         if not 0 <= layer - self.first < self.count:
-            raise DomainError.one("layer", f"{layer} is not among these layers", f"Ask from {self.first} on.")
+            raise DomainError.one(
+                "layer",
+                to_say("{layer} is not among these layers", layer=layer),
+                to_say("Ask from {first} on.", first=self.first),
+            )
         begin, end = self.layer_start[layer - self.first], self.layer_start[layer - self.first + 1]
         return [self.points_m[self.loop_start[i] : self.loop_start[i + 1]] for i in range(begin, end)]
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_finite, require_positive
 from vatwright.geometry.blocks import in_blocks
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -198,7 +199,9 @@ def spans(
     require_positive(pitch_m=pitch_m, rows=rows)
     points = np.ascontiguousarray(points_m, dtype=np.float64).reshape(-1, 2)
     if not np.isfinite(points).all():
-        raise InputError.one("points_m", "some corners are not finite numbers", "Look at the sections they come from.")
+        raise InputError.one(
+            "points_m", to_say("some corners are not finite numbers"), to_say("Look at the sections they come from.")
+        )
     loops = np.ascontiguousarray(loop_start, dtype=np.int64)
     layers = np.ascontiguousarray(layer_start, dtype=np.int64)
     grid = (float(origin_m[1]), float(pitch_m), int(rows))
@@ -296,10 +299,14 @@ def spans_from_bitmaps(masks: Iterable[Bools], *, pixel_m: float | tuple[float, 
         flat = np.ascontiguousarray(mask, dtype=np.bool_)
         shape = shape or flat.shape
         if flat.ndim != 2 or flat.shape != shape:
-            raise InputError.one(f"bitmap {n}", f"has the shape {flat.shape}, not {shape}", "Give bitmaps of one size.")
+            raise InputError.one(
+                f"bitmap {n}",
+                to_say("has the shape {shape}, not {shape_2}", shape=flat.shape, shape_2=shape),
+                to_say("Give bitmaps of one size."),
+            )
         runs.append(_bitmap_runs(flat))
     if shape is None:
-        raise InputError.one("masks", "there is no bitmap", "Give one bitmap for each layer.")
+        raise InputError.one("masks", to_say("there is no bitmap"), to_say("Give one bitmap for each layer."))
     every = np.concatenate(runs)
     start = np.concatenate((np.zeros(1, np.int64), np.cumsum([len(r) for r in runs], dtype=np.int64)))
     return Spans(

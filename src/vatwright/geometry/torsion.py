@@ -22,6 +22,7 @@ import numpy as np
 
 from vatwright.compiled import kernel
 from vatwright.errors import InputError, require_positive
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -112,16 +113,24 @@ def region_torsion(
     loops = np.array([0, len(points)]) if loop_start is None else np.ascontiguousarray(loop_start, dtype=np.int64)
     sealed = np.zeros(len(loops) - 1, np.bool_) if loop_sealed is None else np.ascontiguousarray(loop_sealed, np.bool_)
     if sealed.shape != (len(loops) - 1,):
-        raise InputError.one("loop_sealed", f"{len(sealed)} flags for {len(loops) - 1} loops", "Give one a loop.")
+        raise InputError.one(
+            "loop_sealed",
+            to_say("{sealed_count} flags for {value} loops", sealed_count=len(sealed), value=len(loops) - 1),
+            to_say("Give one a loop."),
+        )
     label = np.where(sealed, np.cumsum(sealed) - 1, -1)
     edge, edge_label = loop_edges(points, loops, np.arange(len(loops) - 1), label)
     area, perimeter = edge_area(edge), edge_perimeter(edge)
     if not (area > 0.0 and perimeter < np.inf):
-        raise InputError.one("points_m", "the loops enclose no area", "Give the outer loop counter-clockwise.")
+        raise InputError.one(
+            "points_m", to_say("the loops enclose no area"), to_say("Give the outer loop counter-clockwise.")
+        )
     for loop in np.flatnonzero(sealed):
         if edge_area(loop_edges(points, loops, np.array([loop]), np.array([0]))[0]) > 0.0:
             raise InputError.one(
-                f"loop {loop}", "is an outer loop flagged as sealed", "Give holes clockwise; flag holes only."
+                f"loop {loop}",
+                to_say("is an outer loop flagged as sealed"),
+                to_say("Give holes clockwise; flag holes only."),
             )
     return float(solve_region(edge, edge_label, int(sealed.sum()), float(across), int(most_nodes)))
 

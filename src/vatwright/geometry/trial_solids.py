@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vatwright.errors import DomainError, require_finite, require_positive
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -104,7 +105,7 @@ def stair_solid(*, width_m: float, tread_m: float, tops_m: Sequence[float], at_x
     require_positive(width_m=width_m, tread_m=tread_m)
     require_finite(at_x_m=at_x_m, at_y_m=at_y_m)
     if not len(tops_m) or tops_m[0] <= 0.0 or (np.diff(tops_m) <= 0.0).any():
-        raise DomainError.one("tops_m", "wants rising heights above zero", "Give the front tread first")
+        raise DomainError.one("tops_m", to_say("wants rising heights above zero"), to_say("Give the front tread first"))
     front = at_y_m - 0.5 * tread_m * len(tops_m)
     left, right = at_x_m - 0.5 * width_m, at_x_m + 0.5 * width_m
     faces: list[list[tuple[float, float, float]]] = []
@@ -166,9 +167,13 @@ def turned_solid(profile_m: Sequence[tuple[float, float]], *, at_x_m: float, at_
     radius, height = (np.array(v, dtype=float) for v in zip(*profile_m, strict=True))
     require_finite(at_x_m=at_x_m, at_y_m=at_y_m)
     if len(radius) < 2 or not (np.isfinite(radius).all() and np.isfinite(height).all()):
-        raise DomainError.one("profile_m", "wants two finite points or more", "Give radius and height from the foot up")
+        raise DomainError.one(
+            "profile_m", to_say("wants two finite points or more"), to_say("Give radius and height from the foot up")
+        )
     if (radius <= 0.0).any() or (np.diff(height) < 0.0).any() or height[-1] <= height[0]:
-        raise DomainError.one("profile_m", "wants radii above zero and rising heights", "Give them from the foot up")
+        raise DomainError.one(
+            "profile_m", to_say("wants radii above zero and rising heights"), to_say("Give them from the foot up")
+        )
     turn = np.linspace(0.0, 2.0 * math.pi, FACETS, endpoint=False)
     ring = np.column_stack((np.cos(turn), np.sin(turn)))
     points = np.empty((len(radius), FACETS, 3))

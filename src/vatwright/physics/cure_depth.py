@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from vatwright.errors import DomainError, InputError, require_finite, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -152,7 +153,11 @@ def accumulated_dose(
     require_positive(penetration_m=penetration_m, layer_m=layer_m)
     require_not_negative(dose_j_m2=dose_j_m2, depth_m=depth_m)
     if layers is not None and layers < 0:
-        raise DomainError.one("layers", f"must not be negative, got {layers}", "Count the layers after the overhang")
+        raise DomainError.one(
+            "layers",
+            to_say("must not be negative, got {layers}", layers=layers),
+            to_say("Count the layers after the overhang"),
+        )
     one = layer_m / penetration_m
     added = 1.0 if layers is None else -math.expm1(-layers * one)
     return dose_j_m2 * math.exp(-depth_m / penetration_m) * added / -math.expm1(-one)
@@ -415,7 +420,9 @@ def fit_working_curve(
     sxx = math.fsum((x - mean_x) ** 2 for x in logs)
     slope = math.fsum((x - mean_x) * (y - mean_y) for x, y in zip(logs, depths_m, strict=True)) / sxx
     if slope <= 0.0:
-        raise InputError.one("depths_m", "the depth does not grow with the dose", "Check the pairs; measure again")
+        raise InputError.one(
+            "depths_m", to_say("the depth does not grow with the dose"), to_say("Check the pairs; measure again")
+        )
     rest = math.fsum((y - mean_y - slope * (x - mean_x)) ** 2 for x, y in zip(logs, depths_m, strict=True))
     scatter = math.sqrt(rest / (n - 2)) if n > 2 else 0.0
     half = _t_quantile(confidence, n - 2) * scatter / math.sqrt(sxx) if n > 2 else math.inf
@@ -439,15 +446,27 @@ def _require_readings(doses_j_m2: Sequence[float], depths_m: Sequence[float], co
     """Refuse readings that no line can be drawn through."""
     if len(doses_j_m2) != len(depths_m):
         raise InputError.one(
-            "depths_m", f"{len(depths_m)} depths for {len(doses_j_m2)} doses", "Give one depth for each dose"
+            "depths_m",
+            to_say(
+                "{depths_m_count} depths for {doses_j_m2_count} doses",
+                depths_m_count=len(depths_m),
+                doses_j_m2_count=len(doses_j_m2),
+            ),
+            to_say("Give one depth for each dose"),
         )
     for dose, depth in zip(doses_j_m2, depths_m, strict=True):
         require_positive(dose_j_m2=dose)
         require_finite(depth_m=depth)
     if len(set(doses_j_m2)) < 2:
-        raise InputError.one("doses_j_m2", "fewer than two different doses", "Read the depth at two doses or more")
+        raise InputError.one(
+            "doses_j_m2", to_say("fewer than two different doses"), to_say("Read the depth at two doses or more")
+        )
     if not 0.0 < confidence < 1.0:
-        raise DomainError.one("confidence", f"must lie between 0 and 1, got {confidence:g}", "Give for example 0.95")
+        raise DomainError.one(
+            "confidence",
+            to_say("must lie between 0 and 1, got {confidence:g}", confidence=confidence),
+            to_say("Give for example 0.95"),
+        )
 
 
 def _t_quantile(confidence: float, degrees: int) -> float:
@@ -540,6 +559,8 @@ def linear_shrinkage(volume_fraction: float) -> float:
     """
     if not -1.0 < volume_fraction < 1.0:
         raise DomainError.one(
-            "volume_fraction", f"must lie between -1 and 1, got {volume_fraction:g}", "Give it as a fraction"
+            "volume_fraction",
+            to_say("must lie between -1 and 1, got {volume_fraction:g}", volume_fraction=volume_fraction),
+            to_say("Give it as a fraction"),
         )
     return -math.expm1(math.log1p(-volume_fraction) / 3.0)

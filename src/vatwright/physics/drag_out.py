@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall [m/s^2]; exact by convention [bipm:2019]."""
@@ -272,7 +273,9 @@ def batches_until(*, carried_m3: float, bath_m3: float, limit: float) -> float:
     """
     require_positive(carried_m3=carried_m3, bath_m3=bath_m3, limit=limit)
     if limit >= 1.0:
-        raise DomainError.one("limit", f"must be below 1, got {limit:g}", "Give it as a fraction of volume")
+        raise DomainError.one(
+            "limit", to_say("must be below 1, got {limit:g}", limit=limit), to_say("Give it as a fraction of volume")
+        )
     return limit / (1.0 - limit) * bath_m3 / carried_m3
 
 
@@ -315,5 +318,9 @@ def bath_density(*, mass_share: float, resin_kg_m3: float, solvent_kg_m3: float)
     """
     require_positive(resin_kg_m3=resin_kg_m3, solvent_kg_m3=solvent_kg_m3)
     if not 0.0 <= mass_share <= 1.0:
-        raise DomainError.one("mass_share", f"must lie between 0 and 1, got {mass_share:g}", "Give it as a fraction")
+        raise DomainError.one(
+            "mass_share",
+            to_say("must lie between 0 and 1, got {mass_share:g}", mass_share=mass_share),
+            to_say("Give it as a fraction"),
+        )
     return 1.0 / (mass_share / resin_kg_m3 + (1.0 - mass_share) / solvent_kg_m3)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -114,7 +115,9 @@ def _require_angle(angle_rad: float, limit_rad: float) -> None:
     """Refuse an angle beyond the limit."""
     if angle_rad > limit_rad:
         raise DomainError.one(
-            "angle_rad", f"must not exceed {limit_rad:.6g} rad, got {angle_rad:g}", "Check that it is in radians"
+            "angle_rad",
+            to_say("must not exceed {limit_rad:.6g} rad, got {angle_rad:g}", limit_rad=limit_rad, angle_rad=angle_rad),
+            to_say("Check that it is in radians"),
         )
 
 
@@ -164,7 +167,11 @@ def released_tension(*, modulus_pa: float, film_m: float, tension_n_m: float, an
     require_not_negative(tension_n_m=tension_n_m, angle_rad=angle_rad)
     stretch = 2.0 * math.sin(0.5 * angle_rad) ** 2 / math.cos(angle_rad)
     if angle_rad >= 0.5 * math.pi:
-        raise DomainError.one("angle_rad", f"must be below pi/2, got {angle_rad:g}", "Check that it is in radians")
+        raise DomainError.one(
+            "angle_rad",
+            to_say("must be below pi/2, got {angle_rad:g}", angle_rad=angle_rad),
+            to_say("Check that it is in radians"),
+        )
     return tension_n_m + (modulus_pa * film_m + tension_n_m) * stretch
 
 
@@ -385,7 +392,11 @@ def lift_demand(*, span_m: float, angle_rad: float) -> float:
     """
     require_not_negative(span_m=span_m, angle_rad=angle_rad)
     if angle_rad >= 0.5 * math.pi:
-        raise DomainError.one("angle_rad", f"must be below pi/2, got {angle_rad:g}", "Check that it is in radians")
+        raise DomainError.one(
+            "angle_rad",
+            to_say("must be below pi/2, got {angle_rad:g}", angle_rad=angle_rad),
+            to_say("Check that it is in radians"),
+        )
     return span_m * math.tan(angle_rad)
 
 
@@ -472,7 +483,13 @@ def membrane_stiffness(*, tension_n_m: float, disc_radius_m: float, window_radiu
     require_positive(tension_n_m=tension_n_m, disc_radius_m=disc_radius_m, window_radius_m=window_radius_m)
     if disc_radius_m >= window_radius_m:
         raise DomainError.one(
-            "disc_radius_m", f"must be below the window's {window_radius_m:g}, got {disc_radius_m:g}", "Check the radii"
+            "disc_radius_m",
+            to_say(
+                "must be below the window's {window_radius_m:g}, got {disc_radius_m:g}",
+                window_radius_m=window_radius_m,
+                disc_radius_m=disc_radius_m,
+            ),
+            to_say("Check the radii"),
         )
     return 2.0 * math.pi * tension_n_m / math.log(window_radius_m / disc_radius_m)
 

@@ -16,6 +16,7 @@ from scipy.special import i0e, i1e, j0, j1
 
 from vatwright.compiled import kernel
 from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 Array = NDArray[np.float64]
 
@@ -518,8 +519,8 @@ def film_half_time(
     if not HALF_TIME_SPANS[0] <= span <= HALF_TIME_SPANS[-1]:
         raise DomainError.one(
             "window_radius_m",
-            f"must be 1.052 to 24.5 times radius_m, got {window_radius_m / radius_m:.4g} times",
-            "Use settled_profile, which has no such limit",
+            to_say("must be 1.052 to 24.5 times radius_m, got {value:.4g} times", value=window_radius_m / radius_m),
+            to_say("Use settled_profile, which has no such limit"),
         )
     descent = descent_m_s * decay_s / gap_m
     row = min(max(float(np.log10(descent)), HALF_TIME_ROWS[0]), HALF_TIME_ROWS[-1])
@@ -531,7 +532,13 @@ def _span(radius_m: float, window_radius_m: float) -> float:
     """Return ln(R_w / r), refused unless the part fits in the window."""
     if not radius_m < window_radius_m:
         raise DomainError.one(
-            "radius_m", f"must be below window_radius_m, {window_radius_m:g}, got {radius_m:g}", "Take a smaller part"
+            "radius_m",
+            to_say(
+                "must be below window_radius_m, {window_radius_m:g}, got {radius_m:g}",
+                window_radius_m=window_radius_m,
+                radius_m=radius_m,
+            ),
+            to_say("Take a smaller part"),
         )
     return float(np.log(window_radius_m / radius_m))
 

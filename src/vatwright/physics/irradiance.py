@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from vatwright.errors import DomainError, Mistake, require_positive
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -85,7 +86,7 @@ def irradiance_at(
     spots, values = _spots(x_m, y_m, irradiance_w_m2)
     places = np.column_stack((np.asarray(at_x_m, dtype=np.float64), np.asarray(at_y_m, dtype=np.float64)))
     if not np.isfinite(places).all():
-        raise DomainError.one("at_x_m", "must be finite", "Give places in the window")
+        raise DomainError.one("at_x_m", to_say("must be finite"), to_say("Give places in the window"))
     return _map(spots, values)(places)
 
 
@@ -181,7 +182,7 @@ def irradiance_range(
     Delaunay [delaunay:1934]; extremes of a linear function lie on the border [derived:vatwright].
     """
     if not len(outlines_m):
-        raise DomainError.one("outlines_m", "holds no outline", "Give at least one loop")
+        raise DomainError.one("outlines_m", to_say("holds no outline"), to_say("Give at least one loop"))
     spots, values = _spots(x_m, y_m, irradiance_w_m2)
     loops = [np.asarray(loop, dtype=np.float64) for loop in outlines_m]
     found = [_map(spots, values)(np.concatenate([_along(loop) for loop in loops]))]
@@ -194,12 +195,12 @@ def _spots(x_m: Readings, y_m: Readings, irradiance_w_m2: Readings) -> tuple[Flo
     """Return the different spots read, (N, 2), and the mean reading of each."""
     x, y, read = (np.asarray(v, dtype=np.float64).reshape(-1) for v in (x_m, y_m, irradiance_w_m2))
     bad = [
-        Mistake(name, "must be finite, one for each reading", "Check the readings")
+        Mistake(name, to_say("must be finite, one for each reading"), to_say("Check the readings"))
         for name, v in (("x_m", x), ("y_m", y), ("irradiance_w_m2", read))
         if not len(v) or len(v) != len(read) or not np.isfinite(v).all()
     ]
     if not bad and (read <= 0.0).any():
-        bad.append(Mistake("irradiance_w_m2", "must be above 0", "Read that spot again"))
+        bad.append(Mistake("irradiance_w_m2", to_say("must be above 0"), to_say("Read that spot again")))
     if bad:
         raise DomainError(bad)
     spots, which = np.unique(np.column_stack((x, y)), axis=0, return_inverse=True)

@@ -48,6 +48,7 @@ from attrs import field, fields, frozen
 
 from vatwright.compiled import kernel, side_by_side
 from vatwright.errors import DomainError
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -2029,8 +2030,14 @@ def least_settle(
     if not 0 <= first <= last <= count or soft_allowed < 0:
         raise DomainError.one(
             "first, last, soft_allowed",
-            f"must be 0 <= first <= last <= {count} and soft_allowed >= 0, got {first}, {last}, {soft_allowed}",
-            "Give the stretch as counts of layers from 0",
+            to_say(
+                "must be 0 <= first <= last <= {count} and soft_allowed >= 0, got {first}, {last}, {soft_allowed}",
+                count=count,
+                first=first,
+                last=last,
+                soft_allowed=soft_allowed,
+            ),
+            to_say("Give the stretch as counts of layers from 0"),
         )
     for name, value in (("longest_s", longest_s), ("precision", precision)):
         _check(name, np.asarray(value, dtype=float), above=0.0)
@@ -2103,7 +2110,7 @@ def _check(name: str, values: Floats, *, above: float, touching: bool = False, e
         rule = (
             f"must be {'at least' if touching else 'above'} {above:g}{'' if endless else ' and finite'}, got {worst:g}"
         )
-        raise DomainError.one(name, rule, "Check the value and its unit")
+        raise DomainError.one(name, rule, to_say("Check the value and its unit"))
 
 
 def _row(
@@ -2112,7 +2119,11 @@ def _row(
     """Return the values checked and spread to (count,)."""
     row = np.atleast_1d(np.asarray(values, dtype=float))
     if row.ndim != 1 or row.size not in {1, count}:
-        raise DomainError.one(name, f"has shape {row.shape}, not ({count},)", "Give one value, or one for each")
+        raise DomainError.one(
+            name,
+            to_say("has shape {shape}, not ({count},)", shape=row.shape, count=count),
+            to_say("Give one value, or one for each"),
+        )
     _check(name, row, above=above, touching=touching, endless=endless)
     return _full(row, (count,))
 
@@ -2177,7 +2188,11 @@ def _spread(name: str, given: ArrayLike, samples: int, count: int, *, endless: b
     """Return values for every layer, or for every sample and layer, checked and spread to (S, N)."""
     values = np.asarray(given, dtype=float)
     if values.ndim > 2 or (values.ndim == 2 and values.shape != (samples, count)):
-        raise DomainError.one(name, f"has shape {values.shape}, not ({samples}, {count})", "Give (N,) or (S, N)")
+        raise DomainError.one(
+            name,
+            to_say("has shape {shape}, not ({samples}, {count})", shape=values.shape, samples=samples, count=count),
+            to_say("Give (N,) or (S, N)"),
+        )
     if values.ndim < 2:
         values = _row(name, values, count, above=0.0, touching=True, endless=endless)
     _check(name, values, above=0.0, touching=True, endless=endless)

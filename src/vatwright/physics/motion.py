@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 
 def move_time(*, distance_m: float, speed_m_s: float, acceleration_m_s2: float) -> float:
@@ -157,8 +158,12 @@ def stroke_acceleration(*, distance_m: float, speed_m_s: float, time_s: float) -
     if time_s <= cruise_s:
         raise DomainError.one(
             "time_s",
-            f"{time_s:g} s is not longer than the {cruise_s:g} s the stroke takes at full speed",
-            "Time it again, or check the speed and the distance",
+            to_say(
+                "{time_s:g} s is not longer than the {cruise_s:g} s the stroke takes at full speed",
+                time_s=time_s,
+                cruise_s=cruise_s,
+            ),
+            to_say("Time it again, or check the speed and the distance"),
         )
     if time_s <= 2.0 * cruise_s:
         return speed_m_s / (time_s - cruise_s)

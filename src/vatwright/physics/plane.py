@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from vatwright.errors import DomainError, Mistake, require_positive
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -123,7 +124,7 @@ def fit_plane(
     design, sigma = _design(x_m, y_m, sigma_m, width_m, depth_m)
     gap = np.asarray(gap_m, dtype=np.float64)
     if gap.shape != sigma.shape or not np.isfinite(gap).all():
-        raise DomainError.one("gap_m", "must be finite, one for each reading", "Check the readings")
+        raise DomainError.one("gap_m", to_say("must be finite, one for each reading"), to_say("Check the readings"))
     scale = _scale(design)
     solved, *_ = np.linalg.lstsq(design / scale / sigma[:, None], gap / sigma, rcond=None)
     coefficients = np.concatenate((solved / scale, [0.0]))
@@ -248,12 +249,12 @@ def _design(
     """The design matrix and the uncertainties, refused where they determine nothing."""
     x, y, sigma = (np.asarray(v, dtype=np.float64).reshape(-1) for v in (x_m, y_m, sigma_m))
     bad = [
-        Mistake(name, "must be finite, one for each reading", "Check the readings")
+        Mistake(name, to_say("must be finite, one for each reading"), to_say("Check the readings"))
         for name, values in (("x_m", x), ("y_m", y), ("sigma_m", sigma))
         if len(values) != len(x) or not np.isfinite(values).all()
     ]
     if not bad and (sigma <= 0.0).any():
-        bad.append(Mistake("sigma_m", "must be above 0", "Give each reading its standard uncertainty"))
+        bad.append(Mistake("sigma_m", to_say("must be above 0"), to_say("Give each reading its standard uncertainty")))
     if bad:
         raise DomainError(bad)
     columns = [np.ones_like(x), x, y]
@@ -263,11 +264,13 @@ def _design(
     design = np.stack(columns, axis=1)
     if len(x) < len(columns):
         raise DomainError.one(
-            "readings", f"{len(x)} readings do not make a plane", "Take readings near all four corners"
+            "readings",
+            to_say("{x_count} readings do not make a plane", x_count=len(x)),
+            to_say("Take readings near all four corners"),
         )
     values = np.linalg.svd(design / _scale(design), compute_uv=False)
     if values[-1] <= LEAST_SPREAD * values[0]:
-        raise DomainError.one("readings", "lie on a line", "Take readings near all four corners")
+        raise DomainError.one("readings", to_say("lie on a line"), to_say("Take readings near all four corners"))
     return design, sigma
 
 

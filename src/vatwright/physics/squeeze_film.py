@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 
 from vatwright.errors import DomainError, require_finite, require_positive
+from vatwright.wording import to_say
 
 STANDARD_ATMOSPHERE_PA = 101_325.0
 """Standard atmosphere [Pa]; exact by definition [bipm:2019]."""
@@ -274,8 +275,12 @@ def _require_ring(outer_radius_m: float, inner_radius_m: float) -> None:
     if inner_radius_m >= outer_radius_m:
         raise DomainError.one(
             "inner_radius_m",
-            f"must be below the outer radius {outer_radius_m:g}, got {inner_radius_m:g}",
-            "Give the hole's radius, not its diameter",
+            to_say(
+                "must be below the outer radius {outer_radius_m:g}, got {inner_radius_m:g}",
+                outer_radius_m=outer_radius_m,
+                inner_radius_m=inner_radius_m,
+            ),
+            to_say("Give the hole's radius, not its diameter"),
         )
 
 
@@ -733,8 +738,12 @@ def _require_closing(start_gap_m: float, end_gap_m: float) -> None:
     if not start_gap_m >= end_gap_m:
         raise DomainError.one(
             "start_gap_m",
-            f"must not be below the end gap {end_gap_m:g}, got {start_gap_m:g}",
-            "Under pressure a gap only closes; exchange the two",
+            to_say(
+                "must not be below the end gap {end_gap_m:g}, got {start_gap_m:g}",
+                end_gap_m=end_gap_m,
+                start_gap_m=start_gap_m,
+            ),
+            to_say("Under pressure a gap only closes; exchange the two"),
         )
 
 
@@ -855,8 +864,12 @@ def settle_time(
     if end_gap_m <= target_gap_m:
         raise DomainError.one(
             "end_gap_m",
-            f"must be above the target gap {target_gap_m:g}, got {end_gap_m:g}",
-            "The target itself is never quite reached; ask for a gap above it, for example by 10 %",
+            to_say(
+                "must be above the target gap {target_gap_m:g}, got {end_gap_m:g}",
+                target_gap_m=target_gap_m,
+                end_gap_m=end_gap_m,
+            ),
+            to_say("The target itself is never quite reached; ask for a gap above it, for example by 10 %"),
         )
     scale = 3.0 * viscosity_pa_s * torsion_m4 / stiffness_n_m
     at_start = _settle_integral(start_gap_m, start_gap_m - target_gap_m)
@@ -928,8 +941,12 @@ def settled_gap(
     if not start_gap_m > floor_m or time_s < 0.0 or (time_s == 0.0 and math.isinf(start_gap_m)):
         raise DomainError.one(
             "start_gap_m",
-            f"must be above the target and above 0, and the time not negative; got {start_gap_m:g} and {time_s:g}",
-            "Give the gap before settling, which is wider than the one it settles to",
+            to_say(
+                "must be above the target and above 0, and the time not negative; got {start_gap_m:g} and {time_s:g}",
+                start_gap_m=start_gap_m,
+                time_s=time_s,
+            ),
+            to_say("Give the gap before settling, which is wider than the one it settles to"),
         )
     if time_s == 0.0:
         return start_gap_m

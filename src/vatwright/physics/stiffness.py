@@ -6,6 +6,7 @@ import math
 from typing import Literal, NamedTuple
 
 from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall [m/s^2]; exact by convention [bipm:2019]."""
@@ -149,7 +150,11 @@ def plate_rigidity(*, modulus_pa: float, thickness_m: float, poisson: float) -> 
     """
     require_positive(modulus_pa=modulus_pa, thickness_m=thickness_m)
     if not 0.0 <= poisson <= 0.5:
-        raise DomainError.one("poisson", f"must lie between 0 and 0.5, got {poisson:g}", "Glass has about 0.22")
+        raise DomainError.one(
+            "poisson",
+            to_say("must lie between 0 and 0.5, got {poisson:g}", poisson=poisson),
+            to_say("Glass has about 0.22"),
+        )
     return modulus_pa * thickness_m**3 / (12.0 * (1.0 - poisson**2))
 
 
@@ -241,7 +246,9 @@ def rectangular_plate_stiffness(*, rigidity_j: float, long_m: float, short_m: fl
 def _plate_coefficient(edges: str, load: str, aspect: float) -> float:
     """Return the table's coefficient, linear between its columns."""
     if (edges, load) not in PLATE_UNDER_LOAD:
-        raise DomainError.one("edges", f"must be clamped or simple, got {edges!r}", "Choose one of the two")
+        raise DomainError.one(
+            "edges", to_say("must be clamped or simple, got {edges!r}", edges=edges), to_say("Choose one of the two")
+        )
     row = PLATE_UNDER_LOAD[edges, load]
     for i in range(1, len(PLATE_ASPECTS)):
         if aspect <= PLATE_ASPECTS[i]:
@@ -350,8 +357,12 @@ def dial_stiffness(
     if deflection_m < 2.0 * deflection_sigma_m:
         raise DomainError.one(
             "deflection_m",
-            f"{deflection_m:g} m is not clear of its own uncertainty, {deflection_sigma_m:g} m",
-            "Use a heavier weight or a finer dial",
+            to_say(
+                "{deflection_m:g} m is not clear of its own uncertainty, {deflection_sigma_m:g} m",
+                deflection_m=deflection_m,
+                deflection_sigma_m=deflection_sigma_m,
+            ),
+            to_say("Use a heavier weight or a finer dial"),
         )
     stiffness = load_n / deflection_m
     return DialReading(stiffness, stiffness * math.hypot(load_sigma_n / load_n, deflection_sigma_m / deflection_m))
@@ -484,7 +495,9 @@ def table_stiffness(
     """
     require_positive(legs=legs, modulus_pa=modulus_pa, second_moment_m4=second_moment_m4, height_m=height_m)
     if foot not in {"fixed", "hinged"}:
-        raise DomainError.one("foot", f"must be fixed or hinged, got {foot!r}", "Choose one of the two")
+        raise DomainError.one(
+            "foot", to_say("must be fixed or hinged, got {foot!r}", foot=foot), to_say("Choose one of the two")
+        )
     factor = 12.0 if foot == "fixed" else 3.0
     return factor * legs * modulus_pa * second_moment_m4 / height_m**3
 
@@ -528,5 +541,11 @@ def ring_down_time(*, frequency_hz: float, damping_ratio: float, left: float) ->
     """
     require_positive(frequency_hz=frequency_hz, damping_ratio=damping_ratio, left=left)
     if left >= 1.0 or damping_ratio >= 1.0:
-        raise DomainError.one("left", f"share {left:g} and damping {damping_ratio:g} must be below 1", "Give fractions")
+        raise DomainError.one(
+            "left",
+            to_say(
+                "share {left:g} and damping {damping_ratio:g} must be below 1", left=left, damping_ratio=damping_ratio
+            ),
+            to_say("Give fractions"),
+        )
     return -math.log(left) / (2.0 * math.pi * frequency_hz * damping_ratio)

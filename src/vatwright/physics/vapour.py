@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 MOLAR_VOLUME_M3_MOL = 24.45e-3
 """Volume of a mole of gas at 25 C and one atmosphere [m^3/mol], by which limits in ppm are converted [niosh:2007]."""
@@ -116,7 +117,9 @@ def steady_concentration(*, vapour_m3_s: float, fresh_air_m3_s: float, mixing: f
 def _require_mixing(mixing: float) -> None:
     """Refuse a room mixed better than perfectly."""
     if not 1.0 <= mixing < math.inf:
-        raise DomainError.one("mixing", f"must be 1 or above, got {mixing:g}", "Use 1 for a well-mixed room")
+        raise DomainError.one(
+            "mixing", to_say("must be 1 or above, got {mixing:g}", mixing=mixing), to_say("Use 1 for a well-mixed room")
+        )
 
 
 def fresh_air_needed(*, vapour_m3_s: float, limit_fraction: float, mixing: float = 1.0) -> float:

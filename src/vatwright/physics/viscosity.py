@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from vatwright.errors import DomainError, Mistake, require_finite, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 GAS_CONSTANT_J_MOL_K = 8.31446261815324
 """Molar gas constant [J/(mol K)]; exact since the 2019 definitions [bipm:2019]."""
@@ -56,7 +57,11 @@ def activation_energy(*, cold_pa_s: float, cold_k: float, warm_pa_s: float, warm
     """
     require_positive(cold_pa_s=cold_pa_s, cold_k=cold_k, warm_pa_s=warm_pa_s, warm_k=warm_k)
     if cold_k == warm_k:
-        raise DomainError.one("warm_k", f"equals the first temperature, {warm_k:g}", "Read at two temperatures")
+        raise DomainError.one(
+            "warm_k",
+            to_say("equals the first temperature, {warm_k:g}", warm_k=warm_k),
+            to_say("Read at two temperatures"),
+        )
     return GAS_CONSTANT_J_MOL_K * math.log(cold_pa_s / warm_pa_s) / (1.0 / cold_k - 1.0 / warm_k)
 
 
@@ -198,7 +203,11 @@ def vft_viscosity(*, known_pa_s: float, known_k: float, b_k: float, t0_k: float,
     require_positive(known_pa_s=known_pa_s, b_k=b_k)
     require_not_negative(t0_k=t0_k)
     cold = [
-        Mistake(name, f"must be above T0 = {t0_k:g} K, got {value:g}", "Give temperatures in kelvin above T0")
+        Mistake(
+            name,
+            to_say("must be above T0 = {t0_k:g} K, got {value:g}", t0_k=t0_k, value=value),
+            to_say("Give temperatures in kelvin above T0"),
+        )
         for name, value in (("known_k", known_k), ("temperature_k", temperature_k))
         if not t0_k < value < math.inf
     ]
@@ -254,7 +263,9 @@ def sinking_speed(
     require_finite(density_difference_kg_m3=density_difference_kg_m3)
     if not 0.0 <= volume_fraction <= 0.4:
         raise DomainError.one(
-            "volume_fraction", f"must lie between 0 and 0.4, got {volume_fraction:g}", "Give it as a fraction of volume"
+            "volume_fraction",
+            to_say("must lie between 0 and 0.4, got {volume_fraction:g}", volume_fraction=volume_fraction),
+            to_say("Give it as a fraction of volume"),
         )
     free = diameter_m**2 * density_difference_kg_m3 * STANDARD_GRAVITY_M_S2 / (18.0 * viscosity_pa_s)
     return free * math.pow(1.0 - volume_fraction, 4.65)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from vatwright.errors import DomainError, require_not_negative, require_positive
+from vatwright.wording import to_say
 
 
 def slab_time_constant(
@@ -124,8 +125,13 @@ def warming_time(*, start_k: float, air_k: float, wanted_k: float, time_constant
     if not 1.0 <= ratio < math.inf:
         raise DomainError.one(
             "wanted_k",
-            f"{wanted_k:g} K is not reached from {start_k:g} K in air of {air_k:g} K",
-            "Warm the air further",
+            to_say(
+                "{wanted_k:g} K is not reached from {start_k:g} K in air of {air_k:g} K",
+                wanted_k=wanted_k,
+                start_k=start_k,
+                air_k=air_k,
+            ),
+            to_say("Warm the air further"),
         )
     return time_constant_s * math.log(ratio)
 

@@ -6,6 +6,7 @@ import math
 
 from vatwright.errors import DomainError
 from vatwright.physics import cure_depth, film_peel, stiffness, vapour, warming
+from vatwright.wording import to_say
 
 
 def force_left(
@@ -664,4 +665,4 @@ def _require_whole(**count: float) -> None:
     """Refuse what is no number of things."""
     ((name, value),) = count.items()
     if value != int(value) or value > 100_000:
-        raise DomainError.one(name, f"must be a whole number, got {value:g}", "Count them")
+        raise DomainError.one(name, to_say("must be a whole number, got {value:g}", value=value), to_say("Count them"))

@@ -15,6 +15,7 @@ from inspect import cleandoc
 from attrs import frozen
 
 from vatwright.errors import InputError
+from vatwright.wording import to_say
 
 _SECTION = re.compile(r"^([A-Z][a-z]+)\n-{3,}\n", re.MULTILINE)
 _ENTRY = re.compile(r"^\*?(\w+) : [^\n]*\n((?:    [^\n]*(?:\n|$))+)", re.MULTILINE)
@@ -67,7 +68,9 @@ def stated(function: Callable[..., object]) -> FormulaText:
     """
     if function.__doc__ is None:
         raise InputError.one(
-            "calc", "the formulas' own texts were left out of the program", "Start Python without -OO, or with -O"
+            "calc",
+            to_say("the formulas' own texts were left out of the program"),
+            to_say("Start Python without -OO, or with -O"),
         )
     head, *rest = _SECTION.split(cleandoc(function.__doc__))
     sections = {title: text.strip("\n") for title, text in zip(rest[::2], rest[1::2], strict=True)}

@@ -165,7 +165,9 @@ def _check_elements(path: Path, header: Header, limits: Limits) -> None:
     mistakes = []
     by_name = {e.name: e for e in header.elements}
     if len(by_name) < len(header.elements):
-        mistakes.append(Mistake(str(path), "the header has two elements of one name", "Export the part again"))
+        mistakes.append(
+            Mistake(str(path), to_say("the header has two elements of one name"), to_say("Export the part again"))
+        )
     vertex, face = by_name.get("vertex"), by_name.get("face")
     plain = {p.name for p in vertex.properties if p.length is None} if vertex else set()
     if missing := sorted({"x", "y", "z"} - plain):

@@ -106,5 +106,5 @@ def sheet_text(sheet: CarrySheet, why: str | None = None) -> str:
     if not name:
         pages, settings = (p.slug for p in answer.pages), (setting_words(a.name) for a in sheet.settings)
         known = f"Name a page ({', '.join(pages)}) or a setting ({', '.join(settings)}), after the job"
-        raise InputError.one("--why", f"there is neither a page nor a setting called {why!r}", known)
+        raise InputError.one("--why", to_say("there is neither a page nor a setting called {why!r}", why=why), known)
     return blocks_text(one_reason(sheet, name, cite=citation), width=width)

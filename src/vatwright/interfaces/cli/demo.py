@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from vatwright.wording import say
+from vatwright.wording import say, to_say
 
 
 @click.command("demo", epilog="Example: vatwright demo my-workshop")
@@ -18,7 +18,7 @@ def demo(folder: str, run: bool) -> int:
     from vatwright.wiring import copy_demo, demo_folder
 
     if Path(folder).exists() and not Path(folder).is_dir():
-        raise InputError.one(folder, "is a file", "Name a folder: vatwright demo NAME")
+        raise InputError.one(folder, to_say("is a file"), to_say("Name a folder: vatwright demo NAME"))
     if not run:
         written = copy_demo(folder)
         click.echo(say("The demo workshop is in {folder}: {files} files. Next:", folder=folder, files=len(written)))

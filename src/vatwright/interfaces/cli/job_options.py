@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
-from vatwright.wording import say
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -104,15 +104,33 @@ def check_outputs(**paths: str | None) -> None:
             continue
         path = Path(name)
         if path.is_dir():
-            mistakes.append(Mistake(name, "is a folder", "Name a file in it"))
+            mistakes.append(Mistake(name, to_say("is a folder"), to_say("Name a file in it")))
         elif not path.parent.is_dir():
-            mistakes.append(Mistake(name, f"there is no folder {path.parent}", "Make it first, or write elsewhere"))
+            mistakes.append(
+                Mistake(
+                    name,
+                    to_say("there is no folder {parent}", parent=path.parent),
+                    to_say("Make it first, or write elsewhere"),
+                )
+            )
         elif not os.access(path.parent, os.W_OK):
-            mistakes.append(Mistake(name, f"{path.parent} is closed for writing", "Choose a folder you may write to"))
+            mistakes.append(
+                Mistake(
+                    name,
+                    to_say("{parent} is closed for writing", parent=path.parent),
+                    to_say("Choose a folder you may write to"),
+                )
+            )
         elif _is_an_inputs(path.suffix.lower()):
-            mistakes.append(Mistake(name, "is what a job or a part is called", f"Give a name that ends in .{ending}"))
+            mistakes.append(
+                Mistake(
+                    name,
+                    to_say("is what a job or a part is called"),
+                    to_say("Give a name that ends in .{ending}", ending=ending),
+                )
+            )
         elif path.resolve() in taken:
-            mistakes.append(Mistake(name, "is named twice", "Give every answer a file of its own"))
+            mistakes.append(Mistake(name, to_say("is named twice"), to_say("Give every answer a file of its own")))
         taken.add(path.resolve())
     if mistakes:
         raise InputError(mistakes)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from vatwright.interfaces.cli.answering import json_option, print_data
-from vatwright.wording import say
+from vatwright.wording import say, to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -164,7 +164,9 @@ def history(*, recipe: str | None, store: str | None, as_json: bool) -> None:
     versions = [v for v in saved if v.recipe == recipe]
     if not versions:
         known = ", ".join(sorted({v.recipe for v in saved})) or "none"
-        raise InputError.one(recipe, "no version of a recipe of that name was saved", f"Known: {known}")
+        raise InputError.one(
+            recipe, to_say("no version of a recipe of that name was saved"), to_say("Known: {known}", known=known)
+        )
     if as_json:
         print_data(versions_json(recipe, versions, address))
     else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from vatwright.interfaces.cli.answering import json_option, tell
+from vatwright.wording import to_say
 
 UNITS = ("um", "mm", "cm", "m", "in", "ft")
 
@@ -75,6 +76,8 @@ def layer_of(text: str) -> int:
     layer_nm = round(_length_m(text, "--layer-mm") * 1_000_000_000)
     if not 1_000 <= layer_nm <= 1_000_000:
         raise InputError.one(
-            "--layer-mm", f"{text} is not a layer thickness", "Give a thickness between 0.001 and 1 mm, such as 0.05"
+            "--layer-mm",
+            to_say("{text} is not a layer thickness", text=text),
+            to_say("Give a thickness between 0.001 and 1 mm, such as 0.05"),
         )
     return layer_nm

@@ -180,7 +180,11 @@ def unknown_names(shop: Shop, *, machine: str, resin: str | None) -> list[Mistak
     """Return a mistake for each name that a shop does not hold."""
     asked = (("machine", machine, shop.machines), ("resin", resin, shop.resins))
     return [
-        Mistake(what, f"{name!r} is none of this shop", f"It holds: {', '.join(e.name for e in held) or 'none'}")
+        Mistake(
+            what,
+            to_say("{name!r} is none of this shop", name=name),
+            to_say("It holds: {names}", names=", ".join(e.name for e in held) or "none"),
+        )
         for what, name, held in asked
         if name is not None and name not in {e.name for e in held}
     ]

@@ -12,6 +12,7 @@ from vatwright.records.machine import WARMING_S, Machine
 from vatwright.records.plan import Success
 from vatwright.records.warmth import RunWarmth, WarmUp
 from vatwright.units import ZERO_CELSIUS_K
+from vatwright.wording import to_say
 
 LEAST_K, MOST_K = ZERO_CELSIUS_K + 15.0, ZERO_CELSIUS_K + 40.0
 """Resin between these temperatures is what practice and the models know [K]; common practice, no source."""
@@ -79,7 +80,11 @@ def refuse_unchecked(room_k: float, what: str) -> None:
     """
     if not was_checked(room_k):
         raise WillNotWork(
-            f"{what} at a temperature that nobody has checked. Carry the job: that says how to warm or cool the resin first."
+            to_say(
+                "{what} at a temperature that nobody has checked. "
+                "Carry the job: that says how to warm or cool the resin first.",
+                what=what,
+            )
         )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from vatwright.errors import DomainError
+from vatwright.wording import to_say
 
 
 def attempts(chance: float) -> float:
@@ -114,4 +115,4 @@ def break_even(*, fixed: float, price: float, unit_cost: float) -> int | None:
 def _require_chance(chance: float) -> None:
     """Refuse what is no chance."""
     if not 0.0 < chance <= 1.0:
-        raise DomainError.one("chance", "is above 100 %", "Give a chance from 0 to 100 %")
+        raise DomainError.one("chance", to_say("is above 100 %"), to_say("Give a chance from 0 to 100 %"))

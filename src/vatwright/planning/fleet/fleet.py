@@ -226,8 +226,13 @@ def _require_made(shop: FleetCase) -> None:
         if not any(_can(shop, want, n) for n in names):
             allowed = ", ".join(sorted(want.machines & set(names))) or to_say("no machine of this shop")
             raise WillNotWork(
-                f"{want.order}: {want.part} fits no machine that may make it and still works ({allowed}). "
-                "Allow another machine, turn the part or take it out."
+                to_say(
+                    "{order}: {part} fits no machine that may make it and still works ({allowed}). "
+                    "Allow another machine, turn the part or take it out.",
+                    order=want.order,
+                    part=want.part,
+                    allowed=allowed,
+                )
             )
 
 
@@ -281,7 +286,7 @@ def _best_plates(
             if number < corrections:
                 choices.append(_corrected(shop, speed, found))
     if not tried:
-        raise WillNotWork("The orders do not fit into the shifts that are known. Add hours, machines or days.")
+        raise WillNotWork(to_say("The orders do not fit into the shifts that are known. Add hours, machines or days."))
     _, _, plates, problem, _ = min(tried, key=lambda t: t[:2])
     step(to_say("working out how soon it could be done"), 0, 1)
     least = _least_ticks(shop, plates, problem.horizon)

@@ -32,6 +32,7 @@ from attrs import frozen
 
 from vatwright.compiled import kernel
 from vatwright.errors import DomainError, InputError, Mistake
+from vatwright.wording import to_say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -357,8 +358,13 @@ def plan_visits(
     if states > _MOST_STATES:
         raise InputError.one(
             "step_s",
-            f"makes {task.values.size} values, too many for {task.demand.size} layers and {visits} visits",
-            "Give a coarser step or fewer visits",
+            to_say(
+                "makes {size} values, too many for {size_2} layers and {visits} visits",
+                size=task.values.size,
+                size_2=task.demand.size,
+                visits=visits,
+            ),
+            to_say("Give a coarser step or fewer visits"),
         )
     late, early, spacing, until = _ticks(late_s), _ticks(early_s), _ticks(apart_s), _ticks(until_s)
     changes = _best_changes(task, visits=visits, until=until, late=late, early=early, spacing=spacing)
@@ -507,7 +513,11 @@ def _require(
         ("spacing_s", spacing, 0.0 <= spacing < math.inf, "must be a finite number, 0 or above"),
         ("visits", visits, visits >= 0, "must be 0 or above"),
     )
-    bad = [Mistake(name, f"{rule}, got {value:g}", "Check the value") for name, value, good, rule in tests if not good]
+    bad = [
+        Mistake(name, to_say("{rule}, got {value:g}", rule=rule, value=value), to_say("Check the value"))
+        for name, value, good, rule in tests
+        if not good
+    ]
     if bad:
         raise DomainError(bad)
 
@@ -516,10 +526,14 @@ def _task(demand_s: ArrayLike, rest_s: ArrayLike, minimum_s: float, maximum_s: f
     """Return the question in ticks and steps."""
     demand, rest = np.atleast_1d(np.asarray(demand_s, dtype=float)), np.atleast_1d(np.asarray(rest_s, dtype=float))
     if demand.ndim != 1 or demand.shape != rest.shape or not demand.size:
-        raise InputError.one("demand_s, rest_s", f"have shapes {demand.shape}, {rest.shape}", "Give one value a layer")
+        raise InputError.one(
+            "demand_s, rest_s",
+            to_say("have shapes {shape}, {shape_2}", shape=demand.shape, shape_2=rest.shape),
+            to_say("Give one value a layer"),
+        )
     if np.isnan(demand).any() or not (np.isfinite(rest) & (rest > 0.0)).all():
         raise DomainError.one(
-            "demand_s, rest_s", "hold no number, or a rest of 0 or less", "Give every layer its cycle"
+            "demand_s, rest_s", to_say("hold no number, or a rest of 0 or less"), to_say("Give every layer its cycle")
         )
     low, step = round(minimum_s * _TICKS), round(step_s * _TICKS)
     top = (round(maximum_s * _TICKS) - low) // step
