@@ -83,3 +83,20 @@ def test_the_choice_on_today_outweighs_the_browser(browser, playwright, bench):
         view.goto("/")
         view.get_by_role("button", name="Deutsch").click()
         expect(view.get_by_role("heading", level=1)).to_have_text("Was kommt als Nächstes?")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_units_chosen_on_today_are_read_everywhere_and_kept(browser, playwright, bench, size):
+    """18 C are 64.4 F, told as 64 F (ISO 80000-5: t_F = 9/5 t_C + 32)."""
+    _, address, _, carry = bench
+    with phone(browser, playwright, address, size=size, locale="en-GB") as view:
+        view.goto("/")
+        view.get_by_role("button", name="Read in °F, with inches beside mm").click()
+        view.goto(f"/carry/{carry.id}")
+        expect(view.locator("main")).to_contain_text(re.compile(r"\b64\.?4?\s°F"))
+        expect(view.locator("main")).not_to_contain_text(re.compile(r"\b18\s°C"))
+        fits(view)
+        view.goto("/")
+        view.get_by_role("button", name="Read in °C and mm").click()
+        view.goto(f"/carry/{carry.id}")
+        expect(view.locator("main")).to_contain_text(re.compile(r"\b18\s°C"))

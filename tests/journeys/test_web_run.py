@@ -229,3 +229,32 @@ def test_a_machine_that_runs_takes_no_second_run(browser, playwright, bench):
     with phone(browser, playwright, address) as view:
         view.goto("/run")
         expect(view.locator(".steps .which").first).to_have_text(carry.sheet.target)
+
+
+def test_the_layer_that_the_machine_shows_sets_the_clock_and_asks_for_the_value_due_now(browser, playwright, bench):
+    _, address, _, carry = bench
+    run = put_on(bench)["run"]
+    first, second = carry.sheet.hand.visits[:2]
+    last = len(carry.sheet.layers.clock_s) - 1
+    with phone(browser, playwright, address) as view:
+        view.goto(f"/run/{run}")
+        view.get_by_role("button", name="It has started").click()
+        view.get_by_text("The machine shows another layer").click()
+        shown = view.get_by_label(re.compile(f"counted from 0 as on the sheet, up to {last}"))
+        shown.fill(str(last + 1))
+        view.get_by_role("button", name="Set the clock by it").click()
+        assert shown.evaluate(
+            "field => field.validity.rangeOverflow"
+        )  # refused where it is typed, with the range beside it
+        shown.fill(str((first.layer + second.layer) // 2))
+        view.get_by_role("button", name="Set the clock by it").click()
+        expect(view.locator(".act .big")).to_have_text(f"{first.value:g} s")  # whatever was due before has passed
+        expect(view.locator("#count")).to_have_text(re.compile("now|late by"))
+        view.get_by_role("button", name="Done", exact=True).click()
+        expect(view.locator(".act .big")).to_have_text(f"{second.value:g} s")
+        fits(view)
+        accessible(view)
+    beyond = {"id": "tap-beyond", "kind": "layer", "layer": last + 1}
+    said = httpx.post(f"{address}/api/v1/runs/{run}/taps", json=beyond, timeout=60.0)
+    assert said.status_code == 422
+    assert str(last) in said.text
