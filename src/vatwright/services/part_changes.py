@@ -157,13 +157,13 @@ def _as_is(plate: Baseline) -> dict[str, Floats]:
 def _change(plate: Baseline, kind: ChangeKind, part: str, after: PlanTotals, **rest: Any) -> PartChange | None:
     """A change that is worth telling, in the sheet's own figures: the few worlds tell by what part they move."""
     before, sheet = plate.before, plate.sheet
-    mends = rescues(after, before, plate.few.case.job.confidence)
+    meant = min(max(sheet.chance + after.chance - before.chance, 0.0), 1.0)
+    mends = rescues(meant, sheet.chance, plate.few.case.job.confidence)
     if not mends and not (tells(before.to_s - after.to_s, before.to_s) and holds_as_often(after, before)):
         return None
     scale = sheet.to_s / before.to_s
     to_s = scale * after.to_s
     rest |= {name: scale * rest[name] for name in rest if name.endswith("_s")}
-    meant = min(max(sheet.chance + after.chance - before.chance, 0.0), 1.0)
     return PartChange(
         kind=kind, part=part, saves_s=sheet.to_s - to_s, to_s=to_s,
         worth=mends or (meant >= EVEN and beats_waiting(sheet.to_s - to_s, sheet.to_s)),
@@ -302,7 +302,8 @@ def _tilts(plate: Baseline) -> Iterable[PartChange]:
     if mesh is None or len(mesh.faces) > MOST_FACES:
         return
     tilt = _likeliest(plate, part, mesh)
-    if tilt and _saves(plate, _screened_tilt(plate, part, mesh, tilt)):
+    # Fewer may fit on a plate, and supports come on top: only what saves much before that is studied.
+    if tilt and beats_waiting(plate.before.to_s - _screened_tilt(plate, part, mesh, tilt), plate.before.to_s):
         yield from _tilted(plate, part, mesh, tilt)
 
 

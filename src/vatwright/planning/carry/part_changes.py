@@ -73,6 +73,7 @@ def few_rows(needed: Floats, share: float) -> NDArray[np.intp]:
 
     Examples
     --------
+    >>> from vatwright.planning.demand.choice import covering
     >>> needed = np.append(np.geomspace(1.0, 100.0, 240), np.full(16, np.inf))
     >>> few = needed[few_rows(needed, 0.9)]
     >>> len(few), covering(few, 0.9) == covering(needed, 0.9)
@@ -184,15 +185,15 @@ def holds_as_often(after: PlanTotals, before: PlanTotals) -> bool:
     return after.chance >= before.chance - ALIKE
 
 
-def rescues(after: PlanTotals, before: PlanTotals, confidence: float) -> bool:
-    """Return whether a run holds as often as asked with a change, and without it does not.
+def rescues(meant: float, mean: float, confidence: float) -> bool:
+    """Return whether a run that holds so often with a change, and `mean` without it, is as sure as asked with it alone.
 
     Examples
     --------
-    >>> rescues(PlanTotals(3600.0, 4.0, 0.95), PlanTotals(3600.0, 60.0, 0.4), 0.9)
-    True
+    >>> rescues(0.95, 0.4, 0.9), rescues(0.95, 0.94, 0.9)
+    (True, False)
     """
-    return before.chance < confidence - ALIKE <= after.chance
+    return mean < confidence - ALIKE <= meant
 
 
 def ramp_can_help(job: Job) -> bool:
