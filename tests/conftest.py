@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -13,6 +14,10 @@ settings.load_profile("house")
 
 # Tests read English, whatever language whoever runs them reads.
 os.environ["VATWRIGHT_LANGUAGE"] = "en"
+
+# The notebook of whoever runs them is none of their business.
+NO_NOTEBOOK = TemporaryDirectory(prefix="vatwright-tests-")
+os.environ["XDG_DATA_HOME"] = NO_NOTEBOOK.name
 
 
 def _said():

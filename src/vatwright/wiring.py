@@ -749,10 +749,15 @@ def stand_of_shop(
     store, notebook, progress
         As for :func:`carry_job`.
     """
-    from vatwright.services.stand_part import StandWanted, stand_job
+    from concurrent.futures import ThreadPoolExecutor
 
-    room_k = None if asked.room_c is None else celsius_to_kelvin(asked.room_c)
-    job = stand_job(_shop_here(shop), StandWanted(asked.part, asked.machine, asked.resin, room_k))
+    with ThreadPoolExecutor(1) as beside:  # what is in a large file is digested while the planner is loaded
+        if memory := study_memory():
+            beside.submit(memory.content_of, asked.part.file)
+        from vatwright.services.stand_part import StandWanted, stand_job
+
+        room_k = None if asked.room_c is None else celsius_to_kelvin(asked.room_c)
+        job = stand_job(_shop_here(shop), StandWanted(asked.part, asked.machine, asked.resin, room_k))
     noted, unread = _noted_or_why_not(job, store, progress) if notebook else (None, ())
     belief = noted.belief if noted else None
     layer_nm = asked.layer_nm or job.recipe.settings.layer_nm

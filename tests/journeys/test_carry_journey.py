@@ -169,13 +169,16 @@ def test_chances_and_times_make_sense(carried):
 def test_the_same_machine_in_the_same_room_changes_nothing(bench):
     job = (bench / "tiles.toml").read_text(encoding="utf-8")
     job = job.replace('to = "Heron"', 'to = "Wren"').replace("room_c = 20.0", "room_c = 22.0")
+    # With a ramp: without one the first body layer is twice as thick as asked, its cure hardly goes so deep, and proof
+    # and readings contradict each other.
+    job = job.replace("base_layers = 4", "base_layers = 4\nramp_layers = 4")
     # The very load it was proven on: six tiles of 400 mm2 and 10 mm.
     (bench / "tiles.toml").write_text(job, encoding="utf-8")
     ran = vatwright("carry", "tiles.toml", "--json", cwd=bench)
-    # Five runs that held say six in seven (Laplace's rule of succession): the answer may fall to either side of that.
+    # Five runs that held say six in seven where nothing else is known (Laplace's rule of succession); readings only add to it.
     assert ran.code in {0, 1}, ran
     data = parsed(ran.out)
-    assert data["success"]["mean"] == pytest.approx(6 / 7, abs=0.06)
+    assert data["success"]["mean"] >= 6 / 7 - 0.06
     for setting in data["settings"]:
         if not setting["name"].endswith(("settle_s", "refill_s", "lift_mm")):
             assert setting["to"] == pytest.approx(setting["from"], rel=1e-9), setting["name"]

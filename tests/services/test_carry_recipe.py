@@ -66,6 +66,7 @@ class Told:
     """Stands in for the sheet of a planner that plans nothing."""
 
     part_changes: tuple = ()
+    slow_face: None = None
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from attrs import evolve
 from tests.planning.trim.test_trim import COUNTS, bench, plan
 
 from vatwright.answers.trim import experience_sentences
+from vatwright.planning.hands import plan_by_hand
 from vatwright.planning.trim.experience import ROOM_K, doubt_of, experienced
 from vatwright.planning.trim.levers import STEP
 from vatwright.planning.trim.trim import Trimming, trimmed
@@ -82,7 +83,8 @@ def test_what_held_is_kept_to_the_last_digit_and_does_not_move_again():
     assert again.today.settings == now.today.settings
 
 
-def test_only_the_layers_that_split_wait_longer_and_what_most_layers_wait_is_kept():
+def test_only_the_layers_that_split_wait_longer_and_what_most_layers_wait_is_kept(monkeypatch):
+    monkeypatch.setattr(plan_by_hand, "WALK_S", 0.0)  # in so short a run no walk saves what it has to
     case, first = plan(visits=3)
     start = Trimming(case=case, today=first, plates=COUNTS)
     split = TriedRun(
